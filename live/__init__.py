@@ -1,0 +1,1 @@
+"""Picture to measure: frames, pose, gait events and measures by step."""

@@ -1,0 +1,1 @@
+"""The vocabulary that live/ and feedback/ both use: types, catalogue, problems, files."""

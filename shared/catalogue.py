@@ -1,0 +1,358 @@
+"""The one place that defines every measure: name, unit, sign, views, definition, source."""
+
+from __future__ import annotations
+
+from typing import Final
+
+import msgspec
+
+from shared.records import View
+
+CM: Final = "cm"
+PERCENT_LEG: Final = "% leg"
+DEGREES: Final = "deg"
+MILLISECONDS: Final = "ms"
+PERCENT: Final = "%"
+SIDE: Final = frozenset({View.SIDE})
+ACROSS: Final = frozenset({View.BEHIND, View.FRONT})
+ANY: Final = frozenset(View)
+
+
+class MeasureSpec(msgspec.Struct, frozen=True, kw_only=True):
+    """Definition of one measure."""
+
+    name: str
+    title: str
+    """For people; plain words."""
+    units: tuple[str, ...]
+    """The first is used where the scale is known; lengths fall back to % of leg length."""
+    by_side: bool
+    views: frozenset[View]
+    definition: str
+    sign: str
+    """What a positive value means."""
+    source: str
+    averaged: str
+    """How live values are averaged."""
+    plausible: tuple[float, float]
+    """Outside this range (in the first unit) a value is taken for a tracking error."""
+    quality_floor: float = 0.5
+    """Under this quality nothing is cued."""
+    decimals: int = 1
+    not_offered: str = ""
+    """Why no live value is given although the view could show it; empty when it is given."""
+
+
+_LENGTH = (CM, PERCENT_LEG)
+_TABLE: Final[tuple[MeasureSpec, ...]] = (
+    MeasureSpec(
+        name="cadence",
+        title="Cadence",
+        units=("steps/min",),
+        by_side=False,
+        views=ANY,
+        definition="60 divided by the mean step time of the last 8 steps; steps, not strides.",
+        sign="more steps in a minute",
+        source="identity of step time and step rate; Heiderscheit et al. 2011 for its use",
+        averaged="last 8 steps",
+        plausible=(110.0, 240.0),
+        decimals=0,
+    ),
+    MeasureSpec(
+        name="strike_ahead",
+        title="Foot ahead of hips at contact",
+        units=_LENGTH,
+        by_side=True,
+        views=SIDE,
+        definition="Forward distance from the middle of the hip joints to the landing ankle "
+        "at initial contact.",
+        sign="ankle ahead of the hips",
+        source="Lieberman et al. 2015 (landing position relative to the hip)",
+        averaged="single steps; judged over the target's window",
+        plausible=(-10.0, 60.0),
+    ),
+    MeasureSpec(
+        name="shank_angle_at_contact",
+        title="Shank angle at contact",
+        units=(DEGREES,),
+        by_side=True,
+        views=SIDE,
+        definition="Shank (knee to ankle) from vertical at initial contact.",
+        sign="ankle ahead of knee",
+        source="Souza 2016",
+        averaged="single steps",
+        plausible=(-30.0, 40.0),
+    ),
+    MeasureSpec(
+        name="foot_angle_at_contact",
+        title="Foot angle at contact",
+        units=(DEGREES,),
+        by_side=True,
+        views=SIDE,
+        definition="Foot against the belt at initial contact, less the angle in standing.",
+        sign="toes up",
+        source="Altman and Davis 2012",
+        averaged="single steps",
+        plausible=(-40.0, 50.0),
+        not_offered="Small feet in the picture: accuracy not shown yet.",
+    ),
+    MeasureSpec(
+        name="knee_flexion_at_contact",
+        title="Knee bend at contact",
+        units=(DEGREES,),
+        by_side=True,
+        views=SIDE,
+        definition="Knee flexion at initial contact; 0 is straight.",
+        sign="more bent",
+        source="Souza 2016",
+        averaged="single steps",
+        plausible=(-10.0, 70.0),
+    ),
+    MeasureSpec(
+        name="knee_flexion_peak",
+        title="Most knee bend in stance",
+        units=(DEGREES,),
+        by_side=True,
+        views=SIDE,
+        definition="Most knee flexion between contact and toe-off; 0 is straight.",
+        sign="more bent",
+        source="Souza 2016",
+        averaged="single steps",
+        plausible=(0.0, 90.0),
+    ),
+    MeasureSpec(
+        name="ankle_dorsiflexion_peak",
+        title="Most ankle bend in stance",
+        units=(DEGREES,),
+        by_side=True,
+        views=SIDE,
+        definition="Most ankle dorsiflexion in stance; 0 is the standing angle.",
+        sign="more bent",
+        source="Souza 2016",
+        averaged="single steps",
+        plausible=(-20.0, 60.0),
+    ),
+    MeasureSpec(
+        name="heel_rise",
+        title="Heel rise",
+        units=("% of contact time",),
+        by_side=True,
+        views=SIDE,
+        definition="When in stance the heel leaves the belt.",
+        sign="later",
+        source="common practice, no source",
+        averaged="single steps",
+        plausible=(0.0, 100.0),
+        not_offered="Small feet in the picture: accuracy not shown yet.",
+    ),
+    MeasureSpec(
+        name="hip_extension_peak",
+        title="Most hip extension",
+        units=(DEGREES,),
+        by_side=True,
+        views=SIDE,
+        definition="Thigh behind vertical, most around toe-off.",
+        sign="thigh further behind",
+        source="Souza 2016",
+        averaged="single steps",
+        plausible=(-20.0, 60.0),
+    ),
+    MeasureSpec(
+        name="trunk_lean",
+        title="Trunk lean",
+        units=(DEGREES,),
+        by_side=False,
+        views=SIDE,
+        definition="Mid-hips to mid-shoulders from vertical, mean over a step.",
+        sign="forward",
+        source="Teng and Powers 2014",
+        averaged="step mean",
+        plausible=(-20.0, 45.0),
+    ),
+    MeasureSpec(
+        name="contact_time",
+        title="Contact time",
+        units=(MILLISECONDS,),
+        by_side=True,
+        views=SIDE,
+        definition="Initial contact to toe-off of the same foot.",
+        sign="longer",
+        source="published definitions; ranges in Karamanidis and Arampatzis 2005",
+        averaged="single steps",
+        plausible=(120.0, 450.0),
+        decimals=0,
+    ),
+    MeasureSpec(
+        name="flight_time",
+        title="Flight time",
+        units=(MILLISECONDS,),
+        by_side=True,
+        views=SIDE,
+        definition="Toe-off of one foot to initial contact of the other; named by the side "
+        "that left the belt.",
+        sign="longer",
+        source="published definitions; ranges in Karamanidis and Arampatzis 2005",
+        averaged="single steps",
+        plausible=(-50.0, 250.0),
+        decimals=0,
+    ),
+    MeasureSpec(
+        name="duty_factor",
+        title="Share of the stride on the belt",
+        units=(PERCENT,),
+        by_side=True,
+        views=SIDE,
+        definition="Contact time divided by stride time.",
+        sign="longer on the belt",
+        source="identity; under 50 % is running",
+        averaged="single strides",
+        plausible=(15.0, 70.0),
+    ),
+    MeasureSpec(
+        name="step_length",
+        title="Step length",
+        units=(CM,),
+        by_side=True,
+        views=ANY,
+        definition="Belt speed times the step time that ends with this side's contact.",
+        sign="longer",
+        source="identity: speed = step length x cadence",
+        averaged="single steps",
+        plausible=(30.0, 250.0),
+        decimals=0,
+    ),
+    MeasureSpec(
+        name="step_asymmetry",
+        title="Step time, right against left",
+        units=(PERCENT,),
+        by_side=False,
+        views=ANY,
+        definition="(R - L) / half the sum x 100, of step time over the last 20 strides.",
+        sign="right step takes longer",
+        source="Robinson, Herzog and Nigg 1987",
+        averaged="last 20 strides",
+        plausible=(-60.0, 60.0),
+    ),
+    MeasureSpec(
+        name="vertical_excursion",
+        title="Up and down travel",
+        units=_LENGTH,
+        by_side=False,
+        views=ANY,
+        definition="Mid-hips, highest less lowest within a step.",
+        sign="more",
+        source="Heiderscheit et al. 2011",
+        averaged="step value",
+        plausible=(1.0, 25.0),
+    ),
+    MeasureSpec(
+        name="pelvic_shift",
+        title="Pelvis over the standing leg",
+        units=_LENGTH,
+        by_side=True,
+        views=ACROSS,
+        definition="Sideways travel of mid-hips toward the standing leg, from contact to its "
+        "peak; named by the standing side.",
+        sign="toward the standing leg",
+        source="common practice, no source",
+        averaged="single steps; judged over the target's window",
+        plausible=(-4.0, 15.0),
+    ),
+    MeasureSpec(
+        name="pelvic_drop",
+        title="Pelvis down on the swing side",
+        units=(DEGREES,),
+        by_side=True,
+        views=ACROSS,
+        definition="Hip line down on the swing side, most in stance, less the standing angle.",
+        sign="swing side lower",
+        source="Bramah et al. 2018",
+        averaged="single steps",
+        plausible=(-10.0, 25.0),
+        not_offered="The hip landmarks do not follow the pelvis closely enough.",
+    ),
+    MeasureSpec(
+        name="trunk_side_lean",
+        title="Trunk sideways",
+        units=(DEGREES,),
+        by_side=True,
+        views=ACROSS,
+        definition="Mid-hips to mid-shoulders from vertical at mid-stance.",
+        sign="toward the standing leg",
+        source="Bramah et al. 2018",
+        averaged="single steps",
+        plausible=(-20.0, 25.0),
+    ),
+    MeasureSpec(
+        name="knee_midline",
+        title="Knee inward",
+        units=(PERCENT_LEG,),
+        by_side=True,
+        views=ACROSS,
+        definition="Knee inside the line from hip to ankle, most in stance.",
+        sign="inward",
+        source="common practice, no source",
+        averaged="single steps",
+        plausible=(-15.0, 20.0),
+        not_offered="Accuracy not shown yet.",
+    ),
+    MeasureSpec(
+        name="step_width",
+        title="Step width",
+        units=(PERCENT_LEG, CM),
+        by_side=False,
+        views=ACROSS,
+        definition="Ankle to ankle across, mid-stance to mid-stance.",
+        sign="wider; negative is crossed over",
+        source="Brindle et al. 2014",
+        averaged="single steps",
+        plausible=(-20.0, 40.0),
+    ),
+    MeasureSpec(
+        name="arm_direction",
+        title="Arm swing direction",
+        units=(DEGREES,),
+        by_side=True,
+        views=ACROSS,
+        definition="Main axis of the wrist's path seen from above against the trunk; "
+        "0 is fore and aft, 90 is across.",
+        sign="more across",
+        source="common practice, no source",
+        averaged="last 2 strides",
+        plausible=(-5.0, 95.0),
+        decimals=0,
+        not_offered="One camera from behind cannot see the swing's depth well enough.",
+    ),
+    MeasureSpec(
+        name="arm_crossing",
+        title="Hand past the midline",
+        units=_LENGTH,
+        by_side=True,
+        views=ACROSS,
+        definition="Wrist past the body's midline, most in a stride; negative stays outside.",
+        sign="past the midline",
+        source="common practice, no source",
+        averaged="single strides",
+        plausible=(-50.0, 40.0),
+    ),
+)
+CATALOGUE: Final[dict[str, MeasureSpec]] = {spec.name: spec for spec in _TABLE}
+
+NOT_MEASURED: Final[dict[str, str]] = {
+    "heel tilt": "The landmarks do not show the heel bone's tilt; look at it in slow replay.",
+    "forefoot": "The landmarks do not show the forefoot's roll; look at it in slow replay.",
+}
+"""What the 33 landmarks cannot give at all."""
+
+
+def offered(view: View) -> tuple[MeasureSpec, ...]:
+    """The measures given live from ``view``, in catalogue order."""
+    return tuple(spec for spec in _TABLE if view in spec.views and not spec.not_offered)
+
+
+def why_not(name: str, view: View) -> str:
+    """Plain reason why ``name`` is not given from ``view``; empty when it is given."""
+    spec = CATALOGUE[name]
+    if view not in spec.views:
+        return "not from this view"
+    return spec.not_offered

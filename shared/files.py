@@ -1,0 +1,52 @@
+"""Reading TOML and saving files so that a crash never leaves half a file."""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import tempfile
+import tomllib
+from pathlib import Path
+from typing import Any
+
+from shared.problems import UserError
+
+
+def read_toml(path: Path) -> dict[str, Any]:
+    """Parse a TOML file.
+
+    Raises UserError (``file_missing``, ``file_unreadable``, ``toml_broken``), which names the
+    file and, for broken text, the line.
+    """
+    try:
+        text = path.read_bytes().decode("utf-8-sig")
+    except FileNotFoundError as error:
+        raise UserError("file_missing", path=str(path)) from error
+    except (OSError, UnicodeDecodeError) as error:
+        raise UserError("file_unreadable", path=str(path), why=str(error)) from error
+    try:
+        return tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        raise UserError("toml_broken", path=str(path), why=str(error)) from error
+
+
+def save_atomically(path: Path, content: bytes) -> None:
+    """Write ``content`` so that ``path`` holds either the old or the new bytes, never a part.
+
+    The file is readable by its owner only. Raises UserError ``save_failed``.
+    """
+    handle = -1
+    temporary = ""
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        handle, temporary = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
+        with os.fdopen(handle, "wb") as file:
+            file.write(content)
+            file.flush()
+            os.fsync(file.fileno())
+        os.replace(temporary, path)
+    except OSError as error:
+        if temporary:
+            with contextlib.suppress(OSError):
+                os.unlink(temporary)
+        raise UserError("save_failed", path=str(path), why=str(error)) from error

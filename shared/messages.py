@@ -1,0 +1,147 @@
+"""The messages between station and screens; one tagged union each way, versioned."""
+
+from __future__ import annotations
+
+from enum import StrEnum
+from typing import Annotated
+
+import msgspec
+from msgspec import Meta
+
+from shared.problems import Problem
+from shared.records import BandState, CueKind, Side, View
+
+PROTOCOL: int = 1
+LARGEST_MESSAGE_BYTES: int = 512 * 1024
+
+
+class SessionState(StrEnum):
+    """Where the session stands; ``stopped`` is final."""
+
+    READY = "ready"
+    RUNNING = "running"
+    STOPPED = "stopped"
+
+
+class StopReason(StrEnum):
+    """Why a session ended."""
+
+    RUNNER = "runner"
+    """Asked for on the runner's screen."""
+    CONSOLE = "console"
+    TIME = "time"
+    FINISHED = "finished"
+    """The video or the drill came to its end."""
+    SCREEN_LOST = "screen_lost"
+    FAULT = "fault"
+    QUIT = "quit"
+    """The program was asked to end (Ctrl+C, closing)."""
+
+
+class Reading(msgspec.Struct, frozen=True, kw_only=True):
+    """The newest value of one measure, with its age."""
+
+    name: str
+    side: Side | None
+    value: float
+    unit: str
+    uncertainty: float
+    quality: float
+    steps: int
+    age_ms: float
+
+
+class Focus(msgspec.Struct, frozen=True, kw_only=True):
+    """The one target that the runner sees."""
+
+    measure: str
+    side: Side | None
+    unit: str
+    low: float | None
+    high: float | None
+    value: float | None
+    """None while nothing can be said."""
+    state: BandState
+    words: str
+    """Key of the line to show, in feedback.screens.wording; empty for none."""
+
+
+class CueNote(msgspec.Struct, frozen=True, kw_only=True):
+    """One line of the cue log."""
+
+    kind: CueKind
+    measure: str | None
+    side: Side | None
+    step_number: int
+    at_ns: int
+    latency_ms: float
+    """Frame arrival to decision."""
+
+
+class Snapshot(msgspec.Struct, frozen=True, kw_only=True, tag="snapshot"):
+    """All that a screen needs to draw itself; each replaces the one before."""
+
+    number: int
+    at_ns: int
+    state: SessionState
+    stop_reason: StopReason | None
+    view: View
+    code_name: str
+    focus: Focus | None
+    readings: tuple[Reading, ...]
+    problems: tuple[Problem, ...]
+    cues: tuple[CueNote, ...]
+    """The newest few, newest last."""
+    elapsed_s: float
+    remaining_s: float | None
+    frames_per_s: float
+    decision_ms: float | None
+    """Frame arrival to decision, median of the last seconds."""
+    sound_on: bool
+    demo: bool
+
+
+class Welcome(msgspec.Struct, frozen=True, kw_only=True, tag="welcome"):
+    """First answer of the station to a Hello that it accepts."""
+
+    protocol: int
+    station: str
+
+
+class Refused(msgspec.Struct, frozen=True, kw_only=True, tag="refused"):
+    """The station will not talk to this screen; the link is closed after it."""
+
+    why: str
+
+
+class Goodbye(msgspec.Struct, frozen=True, kw_only=True, tag="goodbye"):
+    """The station is closing; the screen closes too."""
+
+    why: str
+
+
+class Hello(msgspec.Struct, frozen=True, kw_only=True, tag="hello"):
+    """First message of a screen."""
+
+    protocol: int
+    token: Annotated[str, Meta(max_length=128)]
+    """One-time token that the station gave to the screen it started."""
+    role: Annotated[str, Meta(max_length=32)]
+    """What kind of screen: ``runner``."""
+
+
+class Stop(msgspec.Struct, frozen=True, kw_only=True, tag="stop"):
+    """Stop at once. Needs no state, no revision and no answer."""
+
+    asked_ns: int
+    """Monotonic stamp of the key press at the sender, for the journal."""
+
+
+class Ping(msgspec.Struct, frozen=True, kw_only=True, tag="ping"):
+    """Sign of life of a screen, at least every 500 ms."""
+
+    at_ns: int
+
+
+FromStation = Welcome | Refused | Snapshot | Goodbye
+FromScreen = Hello | Stop | Ping

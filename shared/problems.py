@@ -1,0 +1,224 @@
+"""Every problem a user can meet: what happened, what it means, what to do."""
+
+from __future__ import annotations
+
+from typing import Final
+
+import msgspec
+
+
+class Problem(msgspec.Struct, frozen=True):
+    """A problem in plain words; ``{name}`` places are filled in by :func:`describe`."""
+
+    code: str
+    title: str
+    """What happened."""
+    meaning: str
+    """What it means for the runner or the session."""
+    action: str
+    """What to do now."""
+    details: str = ""
+    """For the journal; never needed to act."""
+
+
+_TABLE: Final[tuple[Problem, ...]] = (
+    # files and typed input
+    Problem(
+        "file_missing",
+        "There is no file at {path}.",
+        "Nothing was read and nothing was changed.",
+        "Check the name and the folder, then try again.",
+    ),
+    Problem(
+        "file_unreadable",
+        "The file {path} cannot be read ({why}).",
+        "Nothing was read and nothing was changed.",
+        "Check that it is a text file and that you may open it.",
+    ),
+    Problem(
+        "toml_broken",
+        "The file {path} is not valid TOML: {why}.",
+        "Nothing was read and nothing was changed.",
+        "Open it in a text editor and mend the place named.",
+    ),
+    Problem(
+        "field_wrong",
+        "In {path}, the field {field} is {value}: {why}.",
+        "The file was not used and nothing was changed.",
+        "Allowed: {allowed}. Mend the field and try again.",
+    ),
+    Problem(
+        "save_failed",
+        "The file {path} could not be saved ({why}).",
+        "The earlier version, if there was one, is untouched.",
+        "Make room on the disk or choose another folder.",
+    ),
+    # pictures
+    Problem(
+        "camera_missing",
+        "Camera {source} cannot be opened.",
+        "There is no picture, so nothing can be measured.",
+        "Plug it in, close other programs that use it, or give another number with --camera.",
+    ),
+    Problem(
+        "stream_missing",
+        "The stream {source} does not answer.",
+        "There is no picture, so nothing can be measured.",
+        "Check the address and the network. The program keeps trying while it runs.",
+    ),
+    Problem(
+        "video_unreadable",
+        "{source} is not a video that can be read.",
+        "There is no picture, so nothing can be measured.",
+        "Give a video file such as MP4, MOV, AVI or MKV.",
+    ),
+    Problem(
+        "picture_lost",
+        "No new picture for {seconds} s.",
+        "Nothing is measured and no cue is given until the picture is back.",
+        "Check the camera and its cable. The program reconnects by itself.",
+    ),
+    Problem(
+        "frame_rate_low",
+        "The camera gives only {fps} pictures a second.",
+        "Foot contact cannot be timed well, so values are less certain.",
+        "Add light, close other programs, or choose a faster camera mode.",
+    ),
+    # the model
+    Problem(
+        "bundle_download_failed",
+        "The pose model could not be fetched ({why}).",
+        "Without it no landmarks can be found.",
+        "Connect to the network and run it again: it goes on where it stopped. "
+        "Or give your own file with --model FILE.task.",
+    ),
+    Problem(
+        "bundle_corrupt",
+        "The pose model at {path} is damaged.",
+        "It was not used.",
+        "Run 'beltside model' to build it anew.",
+    ),
+    Problem(
+        "model_missing",
+        "There is no pose model at {path}.",
+        "Without it no landmarks can be found.",
+        "Give the path of a .task file, or leave --model out to use the built one.",
+    ),
+    Problem(
+        "model_unusable",
+        "The pose model at {path} cannot be used ({why}).",
+        "Without it no landmarks can be found.",
+        "Run 'beltside model' to build it anew, or give another .task file.",
+    ),
+    # what the picture shows
+    Problem(
+        "no_runner",
+        "No runner is seen.",
+        "Nothing is measured and no cue is given.",
+        "Step into the middle of the picture, whole body in view.",
+    ),
+    Problem(
+        "second_person",
+        "A second person is in the picture.",
+        "Values may be mixed up, so no cue is given.",
+        "Ask the other person to step out of the camera's view.",
+    ),
+    Problem(
+        "wrong_view",
+        "The camera does not seem to look from {view}.",
+        "The measures of this view would be wrong, so no cue is given.",
+        "Move the camera, or choose the view that fits.",
+    ),
+    Problem(
+        "body_cut_off",
+        "Part of the body is outside the picture.",
+        "Measures that need it are not given.",
+        "Move the camera back or turn it until head and feet are in view.",
+    ),
+    Problem(
+        "quality_low",
+        "The body cannot be followed well enough.",
+        "No cue is given until the picture is clear again.",
+        "Add light, plain clothes and a free view of the legs.",
+    ),
+    # sound, screen, link
+    Problem(
+        "sound_missing",
+        "There is no sound output.",
+        "Cues are shown on the screen only.",
+        "Plug in a loudspeaker or headphones and start again to hear cues.",
+    ),
+    Problem(
+        "sound_library_missing",
+        "The sound library PortAudio is not installed.",
+        "Cues are shown on the screen only.",
+        "On Debian or Ubuntu: apt install libportaudio2. Then start again.",
+    ),
+    Problem(
+        "sound_lost",
+        "The sound output stopped working ({why}).",
+        "Cues are shown on the screen only.",
+        "Check the cable or the headphones, then start again.",
+    ),
+    Problem(
+        "screen_unavailable",
+        "No window can be opened ({why}).",
+        "There is no screen for the runner, and so no Stop on it.",
+        "Start it on a desktop, or use --headless for the demo.",
+    ),
+    Problem(
+        "screen_lost",
+        "The runner's screen has gone.",
+        "Its Stop control went with it, so the session was stopped.",
+        "Start a new session when you are ready.",
+    ),
+    Problem(
+        "link_refused",
+        "The screen could not join the station ({why}).",
+        "Nothing is shown on it.",
+        "Close it and start the session again.",
+    ),
+    # the program itself
+    Problem(
+        "worker_failed",
+        "A part of the program failed ({part}).",
+        "Cues are silent. What was recorded so far is saved.",
+        "Stop, and start again. The journal has the details.",
+    ),
+    Problem(
+        "worker_stalled",
+        "The program fell behind.",
+        "Cues are silent until it has caught up.",
+        "Close other programs. If it comes back, restart the computer.",
+    ),
+    Problem(
+        "journal_failed",
+        "The session cannot be recorded ({why}).",
+        "The session goes on, but it will not be saved.",
+        "Make room on the disk.",
+    ),
+)
+PROBLEMS: Final[dict[str, Problem]] = {problem.code: problem for problem in _TABLE}
+
+
+def describe(code: str, details: str = "", **values: object) -> Problem:
+    """The problem ``code`` with its places filled in.
+
+    Raises KeyError for an unknown code or a missing place: both are programming errors.
+    """
+    known = PROBLEMS[code]
+    return Problem(
+        code=code,
+        title=known.title.format(**values),
+        meaning=known.meaning.format(**values),
+        action=known.action.format(**values),
+        details=details,
+    )
+
+
+class UserError(Exception):
+    """Stops what was asked for, with a Problem to show; never shown as a traceback."""
+
+    def __init__(self, code: str, details: str = "", **values: object) -> None:
+        self.problem = describe(code, details, **values)
+        super().__init__(f"{self.problem.title} {self.problem.action}")
