@@ -99,6 +99,8 @@ class Snapshot(msgspec.Struct, frozen=True, kw_only=True, tag="snapshot"):
     """Frame arrival to decision, median of the last seconds."""
     sound_on: bool
     demo: bool
+    saved: bool | None = None
+    """After a stop: whether the session's record is safe on the disk; None while not known."""
 
 
 class Welcome(msgspec.Struct, frozen=True, kw_only=True, tag="welcome"):

@@ -178,6 +178,12 @@ _TABLE: Final[tuple[Problem, ...]] = (
         "Nothing is shown on it.",
         "Close it and start the session again.",
     ),
+    Problem(
+        "link_failed",
+        "The screens cannot be linked to the station ({why}).",
+        "No screen can be shown, and so no Stop on it.",
+        "Allow connections within this computer (127.0.0.1) in the firewall, then start again.",
+    ),
     # the program itself
     Problem(
         "worker_failed",

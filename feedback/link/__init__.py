@@ -1,0 +1,1 @@
+"""The link between the station and its screens."""

@@ -1,0 +1,1 @@
+"""Windows that people see, and the words and sizes they use."""

@@ -1,0 +1,169 @@
+"""Every text of the screens, by key, in one place: plain words, ready for translation.
+
+Cue lines point at what the runner can see, hear or feel around the body (the beat, the belt,
+the screen), not at body parts: an outside focus of attention helps learning (Wulf 2013, review;
+from memory). The lines themselves are our own wording; which fault asks for which line is
+common practice, no source.
+"""
+
+from __future__ import annotations
+
+from typing import Final
+
+from shared.records import BandState, Side
+
+_CUES: Final[dict[str, tuple[str, str]]] = {
+    # measure: (line when the value is below its band, line when it is above)
+    "cadence": ("Quicker, lighter steps", "Ease back to the beat"),
+    "strike_ahead": ("Let the belt come to you", "Land under you"),
+    "shank_angle_at_contact": ("Let the belt come to you", "Land under you"),
+    "knee_flexion_at_contact": ("Land softly", "Land tall"),
+    "knee_flexion_peak": ("Sink softly into the belt", "Stay tall off the belt"),
+    "ankle_dorsiflexion_peak": ("Roll over the belt", "Spring off the belt"),
+    "hip_extension_peak": ("Push the belt away behind", "Shorter push, quick return"),
+    "trunk_lean": ("Lean toward the screen", "Grow tall"),
+    "contact_time": ("Softer on the belt", "Quick off the belt"),
+    "flight_time": ("Spring off the belt", "Stay low, skim the belt"),
+    "duty_factor": ("Softer on the belt", "Quick off the belt"),
+    "step_length": ("Longer, springy steps", "Shorter, lighter steps"),
+    "step_asymmetry": ("Even beat, left and right", "Even beat, left and right"),
+    "vertical_excursion": ("Spring off the belt", "Stay low, skim the belt"),
+    "pelvic_shift": ("Run loose and easy", "Stay tall and level"),
+    "trunk_side_lean": ("Stay tall and level", "Stay tall and level"),
+    "step_width": ("Run along two rails", "Run along a narrow lane"),
+    "arm_crossing": ("Swing loose and easy", "Swing toward the screen"),
+}
+
+TEXTS: Final[dict[str, str]] = {
+    "app_title": "Beltside: runner's screen",
+    # measures, short enough for the top line
+    "measure_cadence": "Cadence",
+    "measure_strike_ahead": "Foot ahead at landing",
+    "measure_shank_angle_at_contact": "Shank at landing",
+    "measure_knee_flexion_at_contact": "Knee bend at landing",
+    "measure_knee_flexion_peak": "Knee bend",
+    "measure_ankle_dorsiflexion_peak": "Ankle bend",
+    "measure_hip_extension_peak": "Hip extension",
+    "measure_trunk_lean": "Lean",
+    "measure_contact_time": "Contact time",
+    "measure_flight_time": "Flight time",
+    "measure_duty_factor": "Time on the belt",
+    "measure_step_length": "Step length",
+    "measure_step_asymmetry": "Right against left",
+    "measure_vertical_excursion": "Up and down",
+    "measure_pelvic_shift": "Hips sideways",
+    "measure_trunk_side_lean": "Trunk sideways",
+    "measure_step_width": "Step width",
+    "measure_arm_crossing": "Hand past the middle",
+    "title_one_side": "{measure}, {side}",
+    "side_left": "left",
+    "side_right": "right",
+    # units, as written after a number
+    "unit_steps/min": "steps/min",
+    "unit_cm": "cm",
+    "unit_% leg": "% of leg",
+    "unit_deg": "°",
+    "unit_ms": "ms",
+    "unit_%": "%",
+    "unit_% of contact time": "% of contact",
+    "no_value": "–",  # noqa: RUF001 - an en dash, as wide as a digit
+    "decimal_point": ".",
+    "minus": "−",  # noqa: RUF001 - the true minus sign is as wide as a digit
+    # the line of words
+    "line_inside": "In the band",
+    "line_below": "Below the band",
+    "line_above": "Above the band",
+    "line_unknown": "Waiting for your steps",
+    "line_no_target": "Run easy",
+    "cue_beat": "Meet the beat",
+    # time
+    "time_left": "{time} left",
+    "time_so_far": "{time} so far",
+    # whole pages
+    "demo": "Demo: a recorded clip",
+    "connecting_title": "One moment",
+    "connecting_text": "Joining the station.",
+    "ready_title": "Get ready",
+    "ready_text": "Step into the picture and start the belt with its own controls.",
+    "safety_key": "Clip the safety key on.",
+    "safety_space": "Keep 2 m × 1 m behind the belt free, cameras and cables outside it.",  # noqa: RUF001
+    "safety_belt": "This program never drives the belt. Stop ends the cues; the belt runs on.",
+    "stopped_title": "Stopped",
+    "stopped_belt": "The belt runs on: slow it with its own controls.",
+    "stopped_saved": "The session is saved.",
+    "stopped_not_saved": "The session could not be saved.",
+    "stopping_title": "Stopping",
+    "stopping_text": "Stop was asked for. Waiting for the station's answer.",
+    "reason_runner": "You asked to stop.",
+    "reason_console": "Stopped from the console.",
+    "reason_time": "The planned time is over.",
+    "reason_finished": "The end was reached.",
+    "reason_screen_lost": "The screen was lost for a moment, so the session was ended.",
+    "reason_fault": "A part of the program failed, so the session was ended.",
+    "reason_quit": "The program was closed.",
+    "reason_unknown": "The session has ended.",
+    "gone_title": "The station is gone",
+    "gone_text": "This screen hears nothing from it. No value is shown and Stop cannot be sent.",
+    "gone_action": "Slow the belt with its own controls, then start again.",
+    "refused_title": "This screen could not join",
+    "refused_action": "Close it and start the session again.",
+    # buttons and their keys
+    "stop": "Stop",
+    "stop_keys": "Space or Esc",
+    "close": "Close",
+    "close_keys": "Esc",
+    # what the link says
+    "refuse_protocol": "This screen speaks version {theirs} of the link and the station speaks "
+    "{ours}. Start both from the same installation.",
+    "refuse_token": "Its key is unknown or was already used.",
+    "refuse_role": "This kind of screen is not known here.",
+    "refuse_hello": "It did not introduce itself as a screen does.",
+    "refuse_full": "Too many screens are knocking at once.",
+} | {
+    f"cue_{measure}_{state}": line
+    for measure, lines in _CUES.items()
+    for state, line in zip((BandState.BELOW, BandState.ABOVE), lines, strict=True)
+}
+"""Text by key; ``{name}`` places are filled in by :func:`words`."""
+
+
+def words(key: str, **values: object) -> str:
+    """The text ``key`` with its places filled in; KeyError for an unknown key or missing place."""
+    return TEXTS[key].format(**values)
+
+
+def cue_key(measure: str, state: BandState, *, beat: bool = False) -> str:
+    """Key of the cue line for ``measure`` out of its band; empty where there is nothing to say.
+
+    ``beat``: a beat at the target cadence is sounding, so the line may point at it.
+    """
+    if beat and measure == "cadence" and state in (BandState.BELOW, BandState.ABOVE):
+        return "cue_beat"
+    key = f"cue_{measure}_{state}"
+    return key if key in TEXTS else ""
+
+
+def measure_title(measure: str, side: Side | None) -> str:
+    """Short title of a measure, with its side where it has one."""
+    title = words(f"measure_{measure}")
+    return title if side is None else words("title_one_side", measure=title, side=side_name(side))
+
+
+def side_name(side: Side) -> str:
+    """The runner's left or right."""
+    return words(f"side_{side}")
+
+
+def number(value: float | None, decimals: int) -> str:
+    """A number as shown: rounded, with a true minus sign and never "-0"; a dash for no value."""
+    if value is None or value != value:  # NaN is the one value that differs from itself
+        return words("no_value")
+    text = f"{abs(value):.{decimals}f}"
+    sign = words("minus") if value < 0 and float(text) != 0 else ""
+    return sign + text.replace(".", words("decimal_point"))
+
+
+def clock(seconds: float) -> str:
+    """Minutes and seconds, as 12:05."""
+    whole = max(0, int(seconds))
+    return f"{whole // 60}:{whole % 60:02d}"
