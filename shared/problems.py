@@ -89,8 +89,7 @@ _TABLE: Final[tuple[Problem, ...]] = (
         "bundle_download_failed",
         "The pose model could not be fetched ({why}).",
         "Without it no landmarks can be found.",
-        "Connect to the network and run it again: it goes on where it stopped. "
-        "Or give your own file with --model FILE.task.",
+        "Connect to the network and run it again. Or give your own file with --model FILE.task.",
     ),
     Problem(
         "bundle_corrupt",
