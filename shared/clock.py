@@ -7,8 +7,7 @@ from datetime import UTC, datetime
 
 import msgspec
 
-NS_PER_S = 1_000_000_000
-NS_PER_MS = 1_000_000
+from shared.clock_units import NS_PER_S
 
 
 def now_ns() -> int:

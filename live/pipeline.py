@@ -1,0 +1,140 @@
+"""Poses in, gait events and measures out: the whole of the live core behind one call."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+
+import numpy as np
+
+from live import quality
+from live.gait import EventPhases, EventTracker, event_phases
+from live.measures import Setup, StepMeasurer, Values
+from live.stride import StrideModel, make_sample
+from live.viewcheck import ViewWatch
+from shared import catalogue
+from shared.clock_units import NS_PER_S
+from shared.records import GaitEvent, Measure, Pose, Side, Update
+
+__all__ = ["Pipeline", "Setup"]
+
+
+class Pipeline:
+    """The causal pipeline of one runner in one view.
+
+    Feed it every pose in the order of capture; it keeps no clock and never looks ahead.
+    """
+
+    def __init__(self, setup: Setup) -> None:
+        self._setup = setup
+        self._start_ns: int | None = None
+        self._last_ns = -1
+        self._model = StrideModel()
+        self._view = ViewWatch()
+        self._doubts = quality.DoubtWatch(setup.view)
+        self._tracker = EventTracker()
+        self._steps = StepMeasurer(setup)
+        self._phases: EventPhases | None = None
+        self._phases_of_fit = -1
+        self._sums: dict[tuple[str, Side | None, str], list[Measure]] = defaultdict(list)
+
+    def update(self, pose: Pose) -> Update:
+        """Take in the next frame's landmarks.
+
+        A pose that is not newer than the last one is ignored, with an empty update.
+        """
+        if pose.captured_ns <= self._last_ns:
+            return Update(
+                captured_ns=pose.captured_ns,
+                index=pose.index,
+                events=(),
+                measures=(),
+                doubts=(),
+                quality=0.0,
+            )
+        if self._start_ns is None:
+            self._start_ns = pose.captured_ns
+        self._last_ns = pose.captured_ns
+        sample = None
+        if pose.people > 0:
+            sample = make_sample(pose, (pose.captured_ns - self._start_ns) / NS_PER_S)
+        events: list[GaitEvent] = []
+        measures: list[Measure] = []
+        good = 0.0
+        if sample is not None:
+            was_locked = self._model.locked
+            self._view.add(pose.xy_px)
+            self._model.add(sample)
+            if was_locked and not self._model.locked:
+                self._tracker.reset()
+                self._steps.reset()
+            if self._model.locked:
+                good = quality.from_misfit(self._model.misfit)
+                events = self._events(good)
+                measures = self._measures(events, pose.captured_ns, good)
+        doubts = self._doubts.add(pose, self._view.seen, good, not self._model.locked)
+        for measure in measures:
+            self._sums[(measure.name, measure.side, measure.unit)].append(measure)
+        return Update(
+            captured_ns=pose.captured_ns,
+            index=pose.index,
+            events=tuple(events),
+            measures=tuple(measures),
+            doubts=doubts,
+            quality=good,
+        )
+
+    def summary(self) -> tuple[Measure, ...]:
+        """Mean of every measure and side so far; ``steps`` counts the values behind it."""
+        means = []
+        for (name, side, unit), values in self._sums.items():
+            last = values[-1]
+            means.append(
+                Measure(
+                    name=name,
+                    side=side,
+                    value=float(np.mean([m.value for m in values])),
+                    unit=unit,
+                    uncertainty=float(np.mean([m.uncertainty for m in values])),
+                    quality=float(np.mean([m.quality for m in values])),
+                    steps=len(values),
+                    step_number=last.step_number,
+                    at_ns=last.at_ns,
+                    captured_ns=last.captured_ns,
+                )
+            )
+        order = list(catalogue.CATALOGUE)
+        return tuple(sorted(means, key=lambda m: (order.index(m.name), m.side or "")))
+
+    def _events(self, good: float) -> list[GaitEvent]:
+        mean = self._model.mean
+        if mean is None:
+            return []
+        if self._phases is None or self._phases_of_fit != self._model.fits:
+            self._phases = event_phases(mean, self._setup.view, self._view.forward)
+            self._phases_of_fit = self._model.fits
+        return self._tracker.pass_by(self._model, self._phases, good)
+
+    def _measures(self, events: list[GaitEvent], captured_ns: int, good: float) -> list[Measure]:
+        if self._phases is None:
+            return []
+        out: list[Measure] = []
+        for event in events:
+            values = self._steps.on_event(event, self._model, self._phases, self._view.forward)
+            out += [self._measure(value, captured_ns, good) for value in values]
+        return [m for m in out if not catalogue.why_not(m.name, self._setup.view)]
+
+    def _measure(self, value: Values, captured_ns: int, good: float) -> Measure:
+        low, high = catalogue.CATALOGUE[value.name].plausible
+        sane = low <= value.value <= high
+        return Measure(
+            name=value.name,
+            side=value.side,
+            value=value.value,
+            unit=value.unit,
+            uncertainty=value.uncertainty,
+            quality=good if sane else 0.0,
+            steps=value.steps,
+            step_number=self._steps.step_number,
+            at_ns=value.at_ns,
+            captured_ns=captured_ns,
+        )

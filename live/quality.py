@@ -1,0 +1,93 @@
+"""How far the present picture can be trusted: one number, and the doubts that forbid cues."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+
+from shared.landmarks import Landmark as Lm
+from shared.records import FloatArray, Pose, View
+
+GOOD_MISFIT: Final = 0.03
+POOR_MISFIT: Final = 0.13
+"""Mean distance of a limb landmark from the mean stride, share of leg length."""
+MARGIN: Final = 0.005
+"""A body part nearer to the picture's edge than this share of its height counts as cut off."""
+NEEDED: Final = np.array(
+    [
+        Lm.LEFT_SHOULDER,
+        Lm.RIGHT_SHOULDER,
+        Lm.LEFT_HIP,
+        Lm.RIGHT_HIP,
+        Lm.LEFT_ANKLE,
+        Lm.RIGHT_ANKLE,
+        Lm.LEFT_FOOT_INDEX,
+        Lm.RIGHT_FOOT_INDEX,
+    ]
+)
+
+
+def from_misfit(misfit: float) -> float:
+    """Quality 0 to 1 from how far the frames lie from the mean stride."""
+    return float(np.clip((POOR_MISFIT - misfit) / (POOR_MISFIT - GOOD_MISFIT), 0.0, 1.0))
+
+
+def is_cut_off(pose: Pose) -> bool:
+    """True when a body part that is needed lies outside the picture or on its edge."""
+    points = pose.xy_px[NEEDED]
+    points = points[np.isfinite(points).all(axis=1)]
+    edge = MARGIN * pose.height_px
+    high = np.array([pose.width_px - edge, pose.height_px - edge])
+    return bool(((points < edge) | (points > high)).any())
+
+
+@dataclass(slots=True)
+class DoubtCounter:
+    """Turns single frames into doubts that come after a few frames and go after a few."""
+
+    rise: float = 0.34
+    fall: float = 0.12
+    level: float = 0.0
+    on: bool = False
+
+    def add(self, seen: bool) -> bool:
+        """Count one frame; True while the doubt stands."""
+        self.level = min(1.0, self.level + self.rise) if seen else max(0.0, self.level - self.fall)
+        if self.level >= 1.0:
+            self.on = True
+        elif self.level <= 0.0:
+            self.on = False
+        return self.on
+
+
+class DoubtWatch:
+    """The doubts about one runner in one view, frame by frame."""
+
+    def __init__(self, view: View) -> None:
+        self._view = view
+        self._counters = {
+            code: DoubtCounter()
+            for code in ("no_runner", "second_person", "body_cut_off", "wrong_view", "quality_low")
+        }
+
+    def add(self, pose: Pose, seen: View | None, quality: float, learning: bool) -> tuple[str, ...]:
+        """Doubts after this frame, as problem codes.
+
+        ``seen`` is the view that the landmarks speak for; ``learning`` is True while the
+        stride is not yet known, when a low quality says nothing.
+        """
+        nobody = pose.people == 0 or not _finite_share(pose.xy_px) > 0.5
+        facts = {
+            "no_runner": nobody,
+            "second_person": pose.people > 1,
+            "body_cut_off": not nobody and is_cut_off(pose),
+            "wrong_view": not nobody and seen is not None and seen is not self._view,
+            "quality_low": not nobody and not learning and quality < 0.25,
+        }
+        return tuple(code for code, fact in facts.items() if self._counters[code].add(fact))
+
+
+def _finite_share(xy_px: FloatArray) -> float:
+    return float(np.isfinite(xy_px).all(axis=1).mean())

@@ -1,0 +1,425 @@
+"""The runner's mean stride and where in it the runner is now: phase, leg names, residuals.
+
+The pose model names the legs wrongly in part of the side-view frames, and its landmarks jump.
+Running repeats itself, so a stride of our own is learnt over the last seconds: every landmark,
+relative to the hips, as a Fourier series over the stride's phase. Each new frame then only has
+to say which of the two leg namings fits and how far along the stride it is. The phase is
+tracked by a two-state Kalman filter (phase, rate).
+"""
+
+from __future__ import annotations
+
+from collections import deque
+from dataclasses import dataclass, field
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from live import harmonics
+from shared.landmarks import Landmark as Lm
+from shared.records import FloatArray, Pose
+
+IntArray = NDArray[np.int64]
+TWO_PI: Final = 2.0 * np.pi
+HARMONICS: Final = 6
+WINDOW_S: Final = 5.0
+FORGET_S: Final = 3.0
+"""Older strides count less, so that a change of technique shows within a few steps."""
+FIRST_FIT_S: Final = 2.5
+RETRY_S: Final = 0.25
+STRIDE_HZ: Final = (0.7, 1.95)
+"""Searched stride rates: 84 to 234 steps/min, wide of FACTS-like limits for walk and run."""
+RATE_WALK: Final = 0.06
+"""rad^2/s^3; about 1.5 % change of step time from step to step (Hanley and Tucker 2018)."""
+PHASE_FLOOR_RAD: Final = 0.03
+LOST_RESIDUAL: Final = 0.16
+"""Share of leg length; above it, for most of a second, the stride is taken for lost."""
+LEFT_LEG: Final = np.array([Lm.LEFT_KNEE, Lm.LEFT_ANKLE, Lm.LEFT_HEEL, Lm.LEFT_FOOT_INDEX])
+RIGHT_LEG: Final = LEFT_LEG + 1
+LEFT_ARM: Final = np.array([Lm.LEFT_ELBOW, Lm.LEFT_WRIST])
+RIGHT_ARM: Final = LEFT_ARM + 1
+PHASE_WEIGHT: Final = np.zeros(33)
+PHASE_WEIGHT[np.concatenate([LEFT_LEG, RIGHT_LEG])] = 1.0
+PHASE_WEIGHT[np.concatenate([LEFT_ARM, RIGHT_ARM])] = 0.3
+
+
+@dataclass(slots=True, eq=False)
+class Sample:
+    """One frame inside the window, with what was concluded about it."""
+
+    captured_ns: int
+    t_s: float
+    root: FloatArray
+    """(2,) mid-hips, px."""
+    rel: FloatArray
+    """(33, 2) landmarks less mid-hips, px, legs named as concluded."""
+    weight: FloatArray
+    """(33,) trust in each landmark, 0 to 1."""
+    theta: float = 0.0
+    """Stride phase, rad, unwrapped."""
+    swapped: bool = False
+    filtered: tuple[FloatArray, FloatArray] | None = None
+    predicted: tuple[FloatArray, FloatArray] | None = None
+    residual: FloatArray | None = None
+    """(33, 2) px, landmark less mean stride."""
+    coefficients_id: int = 0
+
+
+@dataclass(slots=True)
+class MeanStride:
+    """The learnt stride."""
+
+    coefficients: FloatArray
+    """(2 * HARMONICS + 1, 33, 2) px, relative to mid-hips."""
+    root: FloatArray
+    """(2 * HARMONICS + 1, 2) px, mid-hips with slow drift taken out (constant left at 0)."""
+    spread: FloatArray
+    """(33,) px, robust SD of single frames around the mean stride."""
+    rate_hz: float
+    strides: float
+    """How many strides stand behind it."""
+
+    def at(self, theta: FloatArray) -> FloatArray:
+        """(n, 33, 2) landmark positions relative to mid-hips, px."""
+        flat = self.coefficients.reshape(self.coefficients.shape[0], -1)
+        return (harmonics.basis(theta, HARMONICS) @ flat).reshape(-1, 33, 2)
+
+    def root_at(self, theta: FloatArray) -> FloatArray:
+        """(n, 2) periodic part of the mid-hips, px."""
+        return harmonics.basis(theta, HARMONICS) @ self.root
+
+
+def swap_sides(values: FloatArray, left: IntArray, right: IntArray) -> FloatArray:
+    """Copy of ``values`` (33, ...) with two groups of landmarks exchanged."""
+    out = values.copy()
+    out[left], out[right] = values[right], values[left]
+    return out
+
+
+def make_sample(pose: Pose, t_s: float) -> Sample | None:
+    """Turn a pose into a sample; None when the hips are unknown."""
+    hips = pose.xy_px[[Lm.LEFT_HIP, Lm.RIGHT_HIP]]
+    if not np.all(np.isfinite(hips)):
+        return None
+    root = hips.mean(axis=0)
+    known = np.isfinite(pose.xy_px.sum(axis=1))
+    visibility = np.where(np.isfinite(pose.visibility), pose.visibility, 0.0)
+    weight = np.where(known, 0.3 + 0.7 * np.clip(visibility, 0.0, 1.0), 0.0)
+    rel = np.where(known[:, None], pose.xy_px - root, 0.0)
+    return Sample(captured_ns=pose.captured_ns, t_s=t_s, root=root, rel=rel, weight=weight)
+
+
+@dataclass(slots=True)
+class StrideModel:
+    """Learns the mean stride and follows the phase; feed it one sample per frame."""
+
+    samples: deque[Sample] = field(default_factory=deque)
+    mean: MeanStride | None = None
+    state: FloatArray = field(default_factory=lambda: np.zeros(2))
+    """Phase (rad, unwrapped) and rate (rad/s)."""
+    covariance: FloatArray = field(default_factory=lambda: np.eye(2))
+    leg_px: float = 1.0
+    misfit: float = 0.0
+    """Smoothed residual as a share of leg length."""
+    swapped_share: float = 0.0
+    fits: int = 0
+    _last_try_s: float = -1e9
+    _last_fit_theta: float = -1e9
+
+    @property
+    def locked(self) -> bool:
+        """True while the stride is known and followed."""
+        return self.mean is not None
+
+    def reset(self) -> None:
+        """Forget everything, as after a pause or another runner."""
+        self.samples.clear()
+        self.mean = None
+        self.misfit = 0.0
+
+    def add(self, sample: Sample) -> None:
+        """Take in the next frame."""
+        if self.samples:
+            gap = sample.t_s - self.samples[-1].t_s
+            if gap <= 0:
+                return
+            if gap > 1.0:
+                self.reset()
+        self.samples.append(sample)
+        while self.samples[-1].t_s - self.samples[0].t_s > WINDOW_S:
+            self.samples.popleft()
+        if self.mean is None:
+            self._try_first_fit()
+            return
+        self._follow(sample)
+        if self.misfit > LOST_RESIDUAL:
+            self.mean = None
+            # What came before belongs to another movement: learn afresh from here.
+            self.samples.clear()
+        elif self.state[0] - self._last_fit_theta >= np.pi:
+            self.refit()
+
+    # -- following ---------------------------------------------------------------------
+
+    def _follow(self, sample: Sample) -> None:
+        """One Kalman step: choose the leg naming that fits, then correct phase and rate."""
+        mean = self.mean
+        assert mean is not None  # noqa: S101 - narrowed by the caller
+        dt = sample.t_s - self.samples[-2].t_s if len(self.samples) > 1 else 0.0
+        step = np.array([[1.0, dt], [0.0, 1.0]])
+        noise = RATE_WALK * np.array([[dt**3 / 3, dt**2 / 2], [dt**2 / 2, dt]])
+        predicted = step @ self.state
+        spread = step @ self.covariance @ step.T + noise
+        sample.predicted = (predicted, spread)
+        theta = float(predicted[0])
+        flat = mean.coefficients.reshape(mean.coefficients.shape[0], -1)
+        expected = (harmonics.basis(np.array([theta]), HARMONICS) @ flat).reshape(33, 2)
+        self._name_sides(sample, expected)
+        noise_px2 = np.maximum(mean.spread, 0.01 * self.leg_px) ** 2
+        weight = PHASE_WEIGHT * sample.weight / noise_px2
+        shift = 0.0
+        information = 1e-9
+        for _ in range(2):
+            here = np.array([theta + shift])
+            expected = (harmonics.basis(here, HARMONICS) @ flat).reshape(33, 2)
+            slope = (harmonics.slope_basis(here, HARMONICS) @ flat).reshape(33, 2)
+            residual = sample.rel - expected
+            distance2 = (residual**2).sum(axis=1)
+            robust = weight / (1.0 + distance2 / (9.0 * noise_px2))
+            information = float((robust[:, None] * slope**2).sum()) + 1e-9
+            move = float((robust[:, None] * slope * residual).sum()) / information
+            shift = float(np.clip(shift + move, -0.6, 0.6))
+        # Neighbouring landmarks err together, so their count is not their worth.
+        variance = max(4.0 / information, PHASE_FLOOR_RAD**2)
+        gain = spread[:, 0] / (spread[0, 0] + variance)
+        self.state = predicted + gain * shift
+        self.covariance = spread - np.outer(gain, spread[0])
+        sample.filtered = (self.state.copy(), self.covariance.copy())
+        sample.theta = float(self.state[0])
+        self._take_residual(sample, flat)
+
+    def _take_residual(self, sample: Sample, flat: FloatArray) -> None:
+        here = np.array([sample.theta])
+        expected = (harmonics.basis(here, HARMONICS) @ flat).reshape(33, 2)
+        sample.residual = sample.rel - expected
+        weight = PHASE_WEIGHT * sample.weight
+        size = np.sqrt((sample.residual**2).sum(axis=1))
+        now = float((weight * size).sum() / max(weight.sum(), 1e-9)) / self.leg_px
+        if weight.sum() < 1.0:
+            now = 1.0
+        self.misfit += 0.08 * (now - self.misfit)
+
+    def _name_sides(self, sample: Sample, expected: FloatArray) -> None:
+        """Exchange the legs, and apart from them the arms, where that fits better."""
+        for left, right in ((LEFT_LEG, RIGHT_LEG), (LEFT_ARM, RIGHT_ARM)):
+            both = np.concatenate([left, right])
+            crossed = np.concatenate([right, left])
+            weight = sample.weight[both]
+            as_is = np.abs(sample.rel[both] - expected[both]).sum(axis=1)
+            other = np.abs(sample.rel[crossed] - expected[both]).sum(axis=1)
+            if float((sample.weight[crossed] * other).sum()) < float((weight * as_is).sum()):
+                sample.rel = swap_sides(sample.rel, left, right)
+                sample.weight = swap_sides(sample.weight, left, right)
+                if left is LEFT_LEG:
+                    sample.swapped = not sample.swapped
+        self.swapped_share += 0.01 * (float(sample.swapped) - self.swapped_share)
+
+    # -- smoothing and refitting -------------------------------------------------------
+
+    def smooth_back(self, frames: int) -> None:
+        """Rauch-Tung-Striebel pass over the newest frames: later frames correct earlier phases."""
+        samples = list(self.samples)[-frames:]
+        if not samples or samples[-1].filtered is None:
+            return
+        later, _ = samples[-1].filtered
+        for index in range(len(samples) - 2, -1, -1):
+            filtered, following = samples[index].filtered, samples[index + 1].predicted
+            if filtered is None or following is None:
+                return
+            dt = samples[index + 1].t_s - samples[index].t_s
+            step = np.array([[1.0, dt], [0.0, 1.0]])
+            gain = filtered[1] @ step.T @ np.linalg.inv(following[1])
+            later = filtered[0] + gain @ (later - following[0])
+            samples[index].theta = float(later[0])
+
+    def refit(self) -> None:
+        """Learn the mean stride anew from the window."""
+        self.smooth_back(len(self.samples))
+        samples = list(self.samples)
+        theta = np.array([sample.theta for sample in samples])
+        self._learn(samples, theta)
+        self._last_fit_theta = float(self.state[0])
+
+    def _learn(self, samples: list[Sample], theta: FloatArray) -> None:
+        times = np.array([sample.t_s for sample in samples])
+        rel = np.stack([sample.rel for sample in samples])
+        weight = np.stack([sample.weight for sample in samples])
+        root = np.stack([sample.root for sample in samples])
+        age = np.exp((times - times[-1]) / FORGET_S)
+        columns = harmonics.basis(theta, HARMONICS)
+        ridge = harmonics.smoothness(HARMONICS, 0.02)
+        base = weight * age[:, None]
+        robust = base.copy()
+        scale = 0.03 * self.leg_px
+        coefficients = np.zeros((columns.shape[1], 66))
+        for _ in range(3):
+            both = np.repeat(robust, 2, axis=1)
+            coefficients = harmonics.fit(columns, rel.reshape(len(samples), 66), both, ridge)
+            residual = rel - (columns @ coefficients).reshape(-1, 33, 2)
+            distance2 = (residual**2).sum(axis=2)
+            robust = base / (1.0 + distance2 / scale**2)
+        total = np.maximum(robust.sum(axis=0), 1e-9)
+        spread = np.sqrt((robust * distance2).sum(axis=0) / total / 2.0)
+        drift = (times - times.mean())[:, None] / WINDOW_S
+        root_columns = np.hstack([columns, drift, drift**2])
+        root_ridge = np.concatenate([harmonics.smoothness(HARMONICS, 0.02), np.full(2, 1e-6)])
+        root_fit = harmonics.fit(
+            root_columns, root, np.repeat(age[:, None], 2, axis=1), root_ridge
+        )[: columns.shape[1]]
+        root_fit[0] = 0.0
+        span = float(theta[-1] - theta[0])
+        self.mean = MeanStride(
+            coefficients=coefficients.reshape(-1, 33, 2),
+            root=root_fit,
+            spread=spread,
+            rate_hz=span / TWO_PI / max(times[-1] - times[0], 1e-9),
+            strides=span / TWO_PI,
+        )
+        self.fits += 1
+        self.leg_px = leg_length_px(rel, weight)
+
+    # -- first fit ---------------------------------------------------------------------
+
+    def _try_first_fit(self) -> None:
+        samples = list(self.samples)
+        now = samples[-1].t_s
+        if now - samples[0].t_s < FIRST_FIT_S or now - self._last_try_s < RETRY_S:
+            return
+        if len(samples) < 30:
+            return
+        self._last_try_s = now
+        rel = np.stack([sample.rel for sample in samples])
+        weight = np.stack([sample.weight for sample in samples])
+        times = np.array([sample.t_s for sample in samples])
+        self.leg_px = leg_length_px(rel, weight)
+        rate, explained = find_stride_rate(times, rel, weight)
+        if explained < 0.5:
+            return
+        theta = TWO_PI * rate * (times - times[0])
+        flips = name_legs_together(theta, rel, weight, self.leg_px)
+        for sample, flip in zip(samples, flips, strict=True):
+            if flip:
+                sample.rel = swap_sides(sample.rel, LEFT_LEG, RIGHT_LEG)
+                sample.weight = swap_sides(sample.weight, LEFT_LEG, RIGHT_LEG)
+            sample.swapped = bool(flip)
+        self._learn(samples, theta)
+        # Two passes let the phase leave the constant rate that the search assumed.
+        for _ in range(2):
+            self._rerun(samples, theta, rate)
+            theta = np.array([sample.theta for sample in samples])
+            self._learn(samples, theta)
+        self.swapped_share = float(np.mean([sample.swapped for sample in samples]))
+        self.misfit = float(
+            np.mean(
+                [
+                    np.sqrt((sample.residual[LEFT_LEG] ** 2).sum(axis=1)).mean()
+                    for sample in samples[1:]
+                    if sample.residual is not None
+                ]
+            )
+            / self.leg_px
+        )
+        self._last_fit_theta = float(self.state[0])
+        if self.misfit > 0.6 * LOST_RESIDUAL:
+            self.mean = None
+
+    def _rerun(self, samples: list[Sample], theta: FloatArray, rate: float) -> None:
+        self.state = np.array([theta[0], TWO_PI * rate])
+        self.covariance = np.diag([0.2**2, 0.3**2])
+        samples[0].filtered = (self.state.copy(), self.covariance.copy())
+        samples[0].theta = float(theta[0])
+        window = self.samples
+        self.samples = deque(samples[:1])
+        for sample in samples[1:]:
+            self.samples.append(sample)
+            self._follow(sample)
+        self.samples = window
+        self.smooth_back(len(samples))
+
+
+def leg_length_px(rel: FloatArray, weight: FloatArray) -> float:
+    """Thigh plus shank as seen when least foreshortened: 85th percentile, the longer leg.
+
+    ``rel`` (n, 33, 2), ``weight`` (n, 33).
+    """
+    lengths = []
+    for hip, knee, ankle in (
+        (Lm.LEFT_HIP, Lm.LEFT_KNEE, Lm.LEFT_ANKLE),
+        (Lm.RIGHT_HIP, Lm.RIGHT_KNEE, Lm.RIGHT_ANKLE),
+    ):
+        thigh = np.linalg.norm(rel[:, knee] - rel[:, hip], axis=1)
+        shank = np.linalg.norm(rel[:, ankle] - rel[:, knee], axis=1)
+        good = (weight[:, knee] > 0) & (weight[:, ankle] > 0)
+        if good.sum() >= 5:
+            lengths.append(float(np.percentile((thigh + shank)[good], 85)))
+    return max(max(lengths, default=1.0), 1.0)
+
+
+def find_stride_rate(
+    times_s: FloatArray, rel: FloatArray, weight: FloatArray
+) -> tuple[float, float]:
+    """Stride rate (Hz) whose first and third harmonic explain most of left less right.
+
+    Left less right turns its sign with half a stride, so it holds odd harmonics only, and the
+    rate cannot be taken for the step rate. Returns (rate, explained share 0 to 1).
+    """
+    pairs = np.array([Lm.LEFT_KNEE, Lm.LEFT_ANKLE, Lm.LEFT_WRIST, Lm.LEFT_ELBOW])
+    good = np.minimum(weight[:, pairs], weight[:, pairs + 1])
+    difference = (rel[:, pairs] - rel[:, pairs + 1]).reshape(len(times_s), -1)
+    trust = np.repeat(good, 2, axis=1)
+    mean = (trust * difference).sum(axis=0) / np.maximum(trust.sum(axis=0), 1e-9)
+    centred = np.sqrt(trust) * (difference - mean)
+    energy = float((centred**2).sum())
+    if energy <= 0:
+        return 0.0, 0.0
+    best = (0.0, 0.0)
+    for rate in np.arange(STRIDE_HZ[0], STRIDE_HZ[1], 0.01):
+        angle = TWO_PI * rate * times_s
+        columns = np.stack([np.cos(angle), np.sin(angle), np.cos(3 * angle), np.sin(3 * angle)], 1)
+        solved, *_ = np.linalg.lstsq(columns, centred, rcond=None)
+        explained = 1.0 - float(((centred - columns @ solved) ** 2).sum()) / energy
+        if explained > best[1]:
+            best = (float(rate), explained)
+    return best
+
+
+def name_legs_together(
+    theta: FloatArray, rel: FloatArray, weight: FloatArray, leg_px: float
+) -> FloatArray:
+    """Which frames have the legs exchanged, from the whole window at once; (n,) of 0 or 1.
+
+    Starts from the fundamental only, which a few wrong frames in a stride cannot bend, and
+    adds harmonics as the naming settles. The model's own names decide by majority which leg
+    is the left one.
+    """
+    both = np.concatenate([LEFT_LEG, RIGHT_LEG])
+    crossed = np.concatenate([RIGHT_LEG, LEFT_LEG])
+    straight = rel[:, both].reshape(len(theta), -1)
+    exchanged = rel[:, crossed].reshape(len(theta), -1)
+    flips = np.zeros(len(theta))
+    for count in (1, 1, 2, 3, 4):
+        columns = harmonics.basis(theta, count)
+        chosen = np.where(flips[:, None] > 0, exchanged, straight)
+        trust = np.repeat(np.where(flips[:, None] > 0, weight[:, crossed], weight[:, both]), 2, 1)
+        robust = trust.copy()
+        ridge = harmonics.smoothness(count, 0.01)
+        for _ in range(3):
+            fitted = columns @ harmonics.fit(columns, chosen, robust, ridge)
+            robust = trust / (1.0 + ((chosen - fitted) / (0.08 * leg_px)) ** 2)
+        cost_straight = np.abs(straight - fitted).sum(axis=1)
+        cost_exchanged = np.abs(exchanged - fitted).sum(axis=1)
+        flips = (cost_exchanged < cost_straight).astype(np.float64)
+        if flips.mean() > 0.5:
+            flips = 1.0 - flips
+    return flips

@@ -1,0 +1,75 @@
+"""Which way the runner faces and from where the camera looks, told from the landmarks."""
+
+from __future__ import annotations
+
+from typing import Final
+
+import numpy as np
+
+from shared.landmarks import Landmark as Lm
+from shared.records import FloatArray, View
+
+SIDE_WIDTH: Final = 0.42
+"""Shoulder width over trunk length below which the body is seen from the side.
+
+Square on it is about 0.8 (shoulder width .259, trunk .288 of stature: Drillis and Contini);
+turned by 60 degrees from square it halves.
+"""
+
+
+def body_axes(xy_px: FloatArray) -> tuple[float, float] | None:
+    """(signed shoulder width over trunk length, facing) of one pose, or None.
+
+    The width is positive when the left shoulder is left in the picture, as seen from behind.
+    Facing is > 0 when the nose is right of the ears' middle, as a share of trunk length.
+    ``xy_px`` (33, 2).
+    """
+    shoulders = xy_px[[Lm.LEFT_SHOULDER, Lm.RIGHT_SHOULDER]]
+    hips = xy_px[[Lm.LEFT_HIP, Lm.RIGHT_HIP]]
+    trunk = float(np.linalg.norm(shoulders.mean(axis=0) - hips.mean(axis=0)))
+    if not np.isfinite(trunk) or trunk < 5.0:
+        return None
+    width = float(shoulders[1, 0] - shoulders[0, 0]) / trunk
+    ears = xy_px[[Lm.LEFT_EAR, Lm.RIGHT_EAR]].mean(axis=0)
+    toes = xy_px[[Lm.LEFT_FOOT_INDEX, Lm.RIGHT_FOOT_INDEX], 0].sum()
+    heels = xy_px[[Lm.LEFT_HEEL, Lm.RIGHT_HEEL], 0].sum()
+    facing = float(xy_px[Lm.NOSE, 0] - ears[0]) + 0.5 * float(toes - heels)
+    return width, facing / trunk if np.isfinite(facing) else 0.0
+
+
+class ViewWatch:
+    """Slow averages of width and facing, so that single frames do not sway the verdict."""
+
+    def __init__(self) -> None:
+        self._width: float | None = None
+        self._facing = 0.0
+
+    def add(self, xy_px: FloatArray) -> None:
+        """Take in one pose (33, 2)."""
+        axes = body_axes(xy_px)
+        if axes is None:
+            return
+        if self._width is None:
+            self._width, self._facing = axes
+            return
+        self._width += 0.05 * (axes[0] - self._width)
+        self._facing += 0.05 * (axes[1] - self._facing)
+
+    def reset(self) -> None:
+        """Forget the runner."""
+        self._width = None
+        self._facing = 0.0
+
+    @property
+    def forward(self) -> float:
+        """+1 when the runner faces right in the picture, -1 when left."""
+        return 1.0 if self._facing >= 0 else -1.0
+
+    @property
+    def seen(self) -> View | None:
+        """From where the camera seems to look; None while nothing is known."""
+        if self._width is None:
+            return None
+        if abs(self._width) < SIDE_WIDTH:
+            return View.SIDE
+        return View.BEHIND if self._width > 0 else View.FRONT
