@@ -1,0 +1,1 @@
+"""Records of sessions: the journal and its entries."""

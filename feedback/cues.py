@@ -1,0 +1,113 @@
+"""What is cued, when and how: one table of cue kinds, and the planner of one target's cues."""
+
+from __future__ import annotations
+
+from typing import Final
+
+import msgspec
+
+from feedback.screens.wording import cue_key
+from shared.records import BandState, Cue, CueKind, Judgement, Side
+from shared.targets import CueStyle, Target
+
+
+class CueRule(msgspec.Struct, frozen=True, kw_only=True):
+    """How one kind of cue is given."""
+
+    sound: str
+    """Key in feedback.sound.tones, or the start of it: :func:`sound_of` adds what is missing."""
+    words: str
+    """Key in feedback.screens.wording; empty where the direction decides or nothing is said."""
+
+
+CUES: Final[dict[CueKind, CueRule]] = {
+    CueKind.BEAT: CueRule(sound="beat", words="cue_beat"),
+    CueKind.OUT_OF_BAND: CueRule(sound="out", words=""),
+    CueKind.BACK_IN_BAND: CueRule(sound="back", words="line_inside"),
+    CueKind.WARNING: CueRule(sound="warning", words=""),
+    CueKind.STOP: CueRule(sound="stop", words=""),
+    CueKind.FAULT: CueRule(sound="fault", words=""),
+}
+"""How long a sound lasts and which of two wins stands with the sounds (length, rank)."""
+OUT: Final = frozenset({BandState.BELOW, BandState.ABOVE})
+
+
+def beats(target: Target) -> bool:
+    """True when a beat is to be kept for this target."""
+    return target.beat_spm is not None and CueStyle.BEAT in target.cues
+
+
+def sound_of(kind: CueKind, state: BandState, side: Side | None) -> str:
+    """Key of the sound: direction and side are part of an out-of-band key."""
+    start = CUES[kind].sound
+    if kind is not CueKind.OUT_OF_BAND:
+        return start
+    direction = "low" if state is BandState.BELOW else "high"
+    return f"{start}_{direction}" if side is None else f"{start}_{direction}_{side}"
+
+
+def words_of(kind: CueKind, state: BandState, target: Target) -> str:
+    """Key of the line to show, such as ``cue_cadence_below``; empty for none."""
+    if CueStyle.WORDS not in target.cues:
+        return ""
+    if kind is CueKind.OUT_OF_BAND:
+        return cue_key(target.measure, state, beat=beats(target))
+    return CUES[kind].words
+
+
+class CuePlanner:
+    """Decides when one target is cued. Silence means right.
+
+    Out of the band: at once, then again after at least ``cue_gap_steps`` for as long as it
+    lasts. Back in the band: once, and only in answer to an out-of-band cue. No two cues are
+    closer than ``cue_gap_steps``: a return within the gap is told when the gap is over, if it
+    still holds then (bandwidth feedback: Sherwood 1988, Lee and Carnahan 1990).
+    """
+
+    def __init__(self, target: Target) -> None:
+        self._target = target
+        self._cued_out = False
+        self._last_cue_step: int | None = None
+
+    def reset(self) -> None:
+        """Forget that the runner was told to change; the gap still counts."""
+        self._cued_out = False
+
+    def on_judgement(self, judgement: Judgement, now_ns: int) -> Cue | None:
+        """The cue that this verdict calls for now, if any. Call it only when cues are allowed."""
+        if judgement.state is BandState.UNKNOWN:
+            self.reset()
+            return None
+        out = judgement.state in OUT
+        if not out and not self._cued_out:
+            return None
+        if not self._gap_is_over(judgement.step_number):
+            return None
+        kind = CueKind.OUT_OF_BAND if out else CueKind.BACK_IN_BAND
+        style = CueStyle.OUT_OF_BAND if out else CueStyle.BACK_IN_BAND
+        self._cued_out = out
+        sound = ""
+        if style in self._target.cues:
+            sound = sound_of(kind, judgement.state, judgement.side)
+        words = words_of(kind, judgement.state, self._target)
+        if not sound and not words:
+            return None
+        self._last_cue_step = judgement.step_number
+        return Cue(
+            kind=kind,
+            measure=judgement.measure,
+            side=judgement.side,
+            sound=sound,
+            words=words,
+            step_number=judgement.step_number,
+            captured_ns=judgement.captured_ns,
+            decided_ns=now_ns,
+        )
+
+    def _gap_is_over(self, step_number: int) -> bool:
+        if self._last_cue_step is None:
+            return True
+        if step_number < self._last_cue_step:
+            # Counting began anew: wait a whole gap from here rather than for the old number.
+            self._last_cue_step = step_number
+        return step_number - self._last_cue_step >= self._target.cue_gap_steps

@@ -1,0 +1,113 @@
+"""The entries of a session's journal: what happened, one value each (pure)."""
+
+from __future__ import annotations
+
+from typing import Final
+
+import msgspec
+
+from shared.messages import SessionState, StopReason
+from shared.problems import Problem
+from shared.records import Cue, GaitEvent, Judgement, Measure, Played, Side
+
+
+class EventEntry(msgspec.Struct, frozen=True, kw_only=True, tag_field="entry", tag="event"):
+    """A foot met or left the belt."""
+
+    event: GaitEvent
+
+
+class MeasureEntry(msgspec.Struct, frozen=True, kw_only=True, tag_field="entry", tag="measure"):
+    """A value was measured."""
+
+    measure: Measure
+
+
+class JudgementEntry(msgspec.Struct, frozen=True, kw_only=True, tag_field="entry", tag="judgement"):
+    """A target was judged."""
+
+    judgement: Judgement
+
+
+class CueEntry(msgspec.Struct, frozen=True, kw_only=True, tag_field="entry", tag="cue"):
+    """A cue was decided."""
+
+    cue: Cue
+
+
+class PlayedEntry(msgspec.Struct, frozen=True, kw_only=True, tag_field="entry", tag="played"):
+    """A cue was heard."""
+
+    played: Played
+
+
+class ProblemEntry(msgspec.Struct, frozen=True, kw_only=True, tag_field="entry", tag="problem"):
+    """A problem came up, or is over."""
+
+    at_ns: int
+    problem: Problem
+    over: bool
+
+
+class StateEntry(msgspec.Struct, frozen=True, kw_only=True, tag_field="entry", tag="state"):
+    """The session started or stopped."""
+
+    at_ns: int
+    state: SessionState
+    reason: StopReason | None = None
+    source: str = ""
+    """Who asked for it, in plain words."""
+    asked_ns: int | None = None
+    """When it was asked for at the source (the key press), where known."""
+
+
+class LostEntry(msgspec.Struct, frozen=True, kw_only=True, tag_field="entry", tag="lost"):
+    """The journal could not keep up: so many entries are missing here."""
+
+    count: int
+
+
+class TargetSummary(msgspec.Struct, frozen=True, kw_only=True):
+    """How one target was kept to."""
+
+    measure: str
+    side: Side | None
+    unit: str
+    low: float | None
+    high: float | None
+    judged: int
+    """How many verdicts there were."""
+    inside: int
+    """How many of them were inside the band."""
+
+
+class SummaryEntry(msgspec.Struct, frozen=True, kw_only=True, tag_field="entry", tag="summary"):
+    """The end of the session; always the last entry."""
+
+    at_ns: int
+    stop_reason: StopReason | None
+    elapsed_s: float
+    steps: int
+    """Contacts seen while running."""
+    cues: dict[str, int]
+    """How many cues of each kind."""
+    targets: tuple[TargetSummary, ...]
+    decision_ms: float | None
+    """Frame arrival to decision, median of the last ones."""
+    measures: tuple[Measure, ...]
+    """Mean of each measure and side over the session."""
+
+
+Entry = (
+    EventEntry
+    | MeasureEntry
+    | JudgementEntry
+    | CueEntry
+    | PlayedEntry
+    | ProblemEntry
+    | StateEntry
+    | LostEntry
+    | SummaryEntry
+)
+URGENT: Final = (ProblemEntry, StateEntry, SummaryEntry)
+"""Saved to the disk at once; the others within a second."""
