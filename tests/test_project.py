@@ -1,0 +1,244 @@
+"""The project's own papers: packages, wheel, and what the texts name."""
+
+from __future__ import annotations
+
+import ast
+import os
+import re
+import shlex
+import subprocess
+import sys
+import tomllib
+import zipfile
+from collections.abc import Iterator
+from importlib import metadata
+from itertools import product
+from pathlib import Path
+from typing import Any
+
+import pytest
+from packaging.requirements import Requirement
+from packaging.utils import canonicalize_name
+
+from feedback.cli import build_parser
+
+ROOT = Path(__file__).resolve().parents[1]
+PROJECT: dict[str, Any] = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))
+GROUPS: dict[str, list[str]] = PROJECT["dependency-groups"]
+RUNTIME = [Requirement(line) for line in PROJECT["project"]["dependencies"] + GROUPS["build"]]
+CHECKS = [Requirement(line) for line in GROUPS["dev"] + GROUPS["rendered"]]
+PACKAGES: list[str] = PROJECT["tool"]["hatch"]["build"]["targets"]["wheel"]["packages"]
+RUNTIME_FILE = ROOT / "requirements.txt"
+CHECKS_FILE = ROOT / ".ci" / "requirements.txt"
+TEXTS = ("README.md", "DEVELOPERS.md")
+ASKED_AS_A_PROGRAM = {"pip"}
+"""Needed at run time, but started as a process and so never imported."""
+
+
+# packages
+
+
+def pins(file: Path) -> list[Requirement]:
+    """The pinned requirements of a file, without their hashes."""
+    text = file.read_text(encoding="utf-8").replace("\\\n", " ")
+    lines = [line.split("#")[0].strip() for line in text.splitlines()]
+    return [Requirement(line.split(" --hash=")[0]) for line in lines if line]
+
+
+def supported_environments() -> Iterator[dict[str, str]]:
+    """Each Python and system that the packages must be pinned for."""
+    for python, system in product(("3.11", "3.12", "3.13"), ("linux", "darwin", "win32")):
+        yield {
+            "python_version": python,
+            "python_full_version": f"{python}.1",
+            "sys_platform": system,
+        }
+
+
+@pytest.mark.parametrize(("file", "wanted"), [(RUNTIME_FILE, RUNTIME), (CHECKS_FILE, CHECKS)])
+def test_pins_fit_what_the_project_asks_for(file: Path, wanted: list[Requirement]) -> None:
+    pinned = pins(file)
+    for requirement, environment in product(wanted, supported_environments()):
+        fitting = [
+            pin
+            for pin in pinned
+            if canonicalize_name(pin.name) == canonicalize_name(requirement.name)
+            and (pin.marker is None or pin.marker.evaluate(environment))
+        ]
+        assert len(fitting) == 1, (requirement, environment["python_version"])
+        (version,) = (spec.version for spec in fitting[0].specifier)
+        assert version in requirement.specifier, fitting[0]
+
+
+@pytest.mark.parametrize("file", [RUNTIME_FILE, CHECKS_FILE])
+def test_every_pin_is_exact_and_hashed_and_names_no_address(file: Path) -> None:
+    text = file.read_text(encoding="utf-8")
+    assert "://" not in text
+    assert "index" not in re.sub(r"(?m)^\s*#.*$", "", text)
+    entries = re.split(r"(?m)^(?=[a-z])", text)[1:]
+    assert len(entries) == len(pins(file))
+    for entry in entries:
+        assert re.match(r"[a-z0-9-]+==\S+ ", entry), entry
+        assert "--hash=sha256:" in entry, entry
+
+
+def test_both_files_pin_the_same_versions() -> None:
+    runtime = {(pin.name, str(pin.marker)): str(pin.specifier) for pin in pins(RUNTIME_FILE)}
+    for pin in pins(CHECKS_FILE):
+        known = runtime.get((pin.name, str(pin.marker)))
+        assert known in (None, str(pin.specifier)), pin
+
+
+@pytest.mark.parametrize(("file", "wanted"), [(RUNTIME_FILE, RUNTIME), (CHECKS_FILE, CHECKS)])
+def test_nothing_is_missing_from_the_pins_and_nothing_is_left_over(
+    file: Path, wanted: list[Requirement]
+) -> None:
+    here = {str(canonicalize_name(pin.name)) for pin in pins(file) if applies(pin)}
+    assert here == closure(wanted)
+
+
+def applies(requirement: Requirement, extra: str = "") -> bool:
+    return requirement.marker is None or requirement.marker.evaluate({"extra": extra})
+
+
+def closure(wanted: list[Requirement]) -> set[str]:
+    """Names of all packages that the ones asked for bring along, as installed here."""
+    found: set[str] = set()
+    waiting = [(requirement.name, extra) for requirement in wanted for extra in extras(requirement)]
+    while waiting:
+        name, extra = waiting.pop()
+        found.add(str(canonicalize_name(name)))
+        for line in metadata.requires(name) or ():
+            needed = Requirement(line)
+            if applies(needed, extra) and canonicalize_name(needed.name) not in found:
+                waiting += [(needed.name, more) for more in extras(needed)]
+    return found
+
+
+def extras(requirement: Requirement) -> set[str]:
+    return {"", *requirement.extras}
+
+
+def imported(folders: list[str]) -> set[str]:
+    """Packages of others that the Python files in the folders import, by their package names."""
+    modules: set[str] = set()
+    for folder in folders:
+        for path in (ROOT / folder).rglob("*.py"):
+            for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+                if isinstance(node, ast.Import):
+                    modules.update(name.name.split(".")[0] for name in node.names)
+                elif isinstance(node, ast.ImportFrom) and node.level == 0 and node.module:
+                    modules.add(node.module.split(".")[0])
+    others = modules - sys.stdlib_module_names - {*PACKAGES, "tests"}
+    owners = metadata.packages_distributions()
+    return {str(canonicalize_name(owners.get(name, [name])[0])) for name in others}
+
+
+def test_the_program_imports_what_it_declares_and_nothing_else() -> None:
+    declared = {str(canonicalize_name(Requirement(line).name)) for line in dependencies()}
+    assert imported(PACKAGES) == declared - ASKED_AS_A_PROGRAM
+
+
+def dependencies() -> list[str]:
+    lines: list[str] = PROJECT["project"]["dependencies"]
+    return lines
+
+
+def test_the_tests_import_only_what_is_declared() -> None:
+    lines = dependencies() + [line for group in GROUPS.values() for line in group]
+    declared = {str(canonicalize_name(Requirement(line).name)) for line in lines}
+    assert imported(["tests"]) <= declared
+
+
+# the wheel
+
+
+@pytest.fixture(scope="module")
+def wheel(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    folder = tmp_path_factory.mktemp("wheel")
+    build = [sys.executable, "-m", "hatchling", "build", "-t", "wheel", "-d", str(folder)]
+    subprocess.run(build, cwd=ROOT, check=True, capture_output=True)
+    (path,) = folder.glob("*.whl")
+    return path
+
+
+def test_the_wheel_holds_every_module_profile_and_clip(wheel: Path) -> None:
+    with zipfile.ZipFile(wheel) as archive:
+        held = set(archive.namelist())
+    wanted = {
+        path.relative_to(ROOT).as_posix()
+        for package in PACKAGES
+        for path in (ROOT / package).rglob("*")
+        if path.suffix in {".py", ".toml", ".mp4"}
+    }
+    assert wanted <= held
+    assert {"feedback/demo/side.mp4", "feedback/demo/behind.mp4"} <= held
+    assert any(re.fullmatch(r"profiles/athletes/\w+\.toml", name) for name in held)
+    assert any(name.endswith("/licenses/LICENSE") for name in held)
+    assert not [name for name in held if name.startswith(("tests", ".")) or "__pycache__" in name]
+
+
+def test_the_installed_wheel_works_far_from_the_checkout(wheel: Path, tmp_path: Path) -> None:
+    installed = tmp_path / "installed"
+    install = f"-m pip install --quiet --no-index --no-deps --target {installed} {wheel}"
+    subprocess.run([sys.executable, *shlex.split(install)], check=True, capture_output=True)
+    shown = subprocess.run(
+        [sys.executable, "-W", "error", "-m", "feedback.cli", "athletes"],
+        cwd=tmp_path,
+        env={**os.environ, "PYTHONPATH": str(installed)},
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert (shown.returncode, shown.stderr) == (0, "")
+    for profile in (ROOT / "profiles" / "athletes").glob("*.toml"):
+        assert profile.stem in shown.stdout
+    where = subprocess.run(
+        [sys.executable, "-c", "import feedback, live, profiles, shared; print(feedback.__file__)"],
+        cwd=tmp_path,
+        env={**os.environ, "PYTHONPATH": str(installed)},
+        capture_output=True,
+        text=True,
+        check=True,
+    )
+    assert Path(where.stdout.strip()).is_relative_to(installed)
+
+
+# the texts
+
+
+def named_commands() -> list[tuple[str, str]]:
+    """Every ``./run ...`` and ``beltside ...`` in the texts, with the words that follow."""
+    found = []
+    for name in TEXTS:
+        text = (ROOT / name).read_text(encoding="utf-8")
+        blocks = re.findall(r"(?ms)^```\w*\n(.*?)^```", text)
+        lines = [line.strip() for block in blocks for line in block.splitlines()]
+        prose = re.sub(r"(?ms)^```.*?^```", "", text)
+        lines += [" ".join(span.split()) for span in re.findall(r"`([^`]+)`", prose)]
+        for line in lines:
+            match = re.match(r"(?:\./run|(?:\S*[/\\])?beltside)(?: (.+))?$", line.split("  #")[0])
+            if match:
+                found.append((name, match[1] or ""))
+    return found
+
+
+@pytest.mark.parametrize(("text", "words"), sorted(set(named_commands())))
+def test_the_texts_name_only_commands_that_exist(text: str, words: str) -> None:
+    arguments = shlex.split(words.replace("...", ""))
+    if arguments[:1] in ([], ["test"]) or arguments == ["--help"]:
+        return
+    try:
+        build_parser().parse_args(arguments)
+    except SystemExit:
+        pytest.fail(f"{text} names {words!r}, which the program does not take")
+
+
+@pytest.mark.parametrize("text", TEXTS)
+def test_the_texts_name_only_files_that_exist(text: str) -> None:
+    words = (ROOT / text).read_text(encoding="utf-8")
+    named = re.findall(r"`((?:shared|live|feedback|profiles|tests|\.ci)/[\w./-]*)`", words)
+    named += re.findall(r"\]\(([\w./-]+)\)", words)
+    assert named
+    missing = [name for name in named if not (ROOT / name).exists()]
+    assert missing == []
