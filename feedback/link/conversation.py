@@ -1,0 +1,293 @@
+"""Who may say what on the link: both ends of one connection as pure state machines.
+
+A transport feeds in bytes and the time and does what the answers say. Nothing here knows
+sockets or threads, so the same rules can later serve encrypted links and other screens.
+"""
+
+from __future__ import annotations
+
+import hmac
+from dataclasses import dataclass
+from enum import StrEnum
+from typing import Final
+
+import msgspec
+
+from feedback.screens.wording import words
+from shared.messages import (
+    PROTOCOL,
+    FromScreen,
+    FromStation,
+    Goodbye,
+    Hello,
+    Ping,
+    Refused,
+    Snapshot,
+    Stop,
+    Welcome,
+)
+
+ROLES: Final = frozenset({"runner"})
+LARGEST_FROM_SCREEN_BYTES: Final = 4096
+"""A screen only says hello, stop and ping; anything longer is not from a screen of ours."""
+HELLO_WITHIN_NS: Final = 2_000_000_000
+SILENCE_NS: Final = 1_400_000_000
+"""A joined screen that says nothing for this long counts as gone: with the tick of the
+transport added, this keeps the promise of 1.5 s."""
+LATE_TICK_NS: Final = 500_000_000
+"""A longer pause between two ticks means that the station itself was held up; a screen is not
+blamed for it."""
+MOST_PER_SECOND: Final = 50
+"""More messages than this in one second are not from a person or a timer of ours."""
+PROTOCOL_ERROR: Final = 1002
+POLICY: Final = 1008
+TOO_BIG: Final = 1009
+_NS_PER_S: Final = 1_000_000_000
+
+
+class _AnyVersionHello(msgspec.Struct, tag="hello"):
+    """The part of a hello that must never change, so that any version can be refused clearly."""
+
+    protocol: int
+
+
+_FROM_SCREEN: Final = msgspec.msgpack.Decoder(FromScreen)
+_FROM_STATION: Final = msgspec.msgpack.Decoder(FromStation)
+_ANY_HELLO: Final = msgspec.msgpack.Decoder(_AnyVersionHello)
+_ENCODER: Final = msgspec.msgpack.Encoder()
+
+
+def encode(message: FromStation | FromScreen) -> bytes:
+    """A message as it travels."""
+    return _ENCODER.encode(message)
+
+
+@dataclass(frozen=True, slots=True)
+class Send:
+    """Send these bytes."""
+
+    data: bytes
+
+
+@dataclass(frozen=True, slots=True)
+class Close:
+    """Close this connection, after what was to be sent; ``why`` is for the journal."""
+
+    code: int
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
+class Joined:
+    """The screen has shown its token and takes part from now on."""
+
+    role: str
+
+
+@dataclass(frozen=True, slots=True)
+class StopAsked:
+    """Stop at once."""
+
+    stop: Stop
+
+
+Answer = Send | Close | Joined | StopAsked
+
+
+class Tokens:
+    """The one-time tokens that were given out and not used yet, each for one role."""
+
+    def __init__(self) -> None:
+        self._roles: dict[str, str] = {}
+
+    def add(self, token: str, role: str) -> None:
+        """Let one screen of this role in with ``token``."""
+        if role not in ROLES:
+            raise ValueError(f"unknown role {role}")
+        self._roles[token] = role
+
+    def spend(self, token: str, role: str) -> bool:
+        """Use the token up; False, and nothing used up, if it is not one for this role."""
+        given = token.encode()
+        for known, known_role in self._roles.items():
+            if known_role == role and hmac.compare_digest(known.encode(), given):
+                del self._roles[known]
+                return True
+        return False
+
+
+class _Stage(StrEnum):
+    WAITING = "waiting"
+    JOINED = "joined"
+    ENDED = "ended"
+
+
+class StationSide:
+    """The station's end of one connection."""
+
+    def __init__(self, tokens: Tokens, station: str, now_ns: int) -> None:
+        self.role = ""
+        """Empty until the screen has joined; kept after the end."""
+        self._tokens = tokens
+        self._station = station
+        self._stage = _Stage.WAITING
+        self._heard_ns = now_ns
+        self._ticked_ns = now_ns
+        self._second_ns = now_ns
+        self._in_second = 0
+
+    @property
+    def joined(self) -> bool:
+        """Whether the screen takes part now."""
+        return self._stage is _Stage.JOINED
+
+    def on_bytes(self, data: bytes | str, now_ns: int) -> tuple[Answer, ...]:
+        """Answer one message of the screen. Any bytes at all may come in; nothing is raised."""
+        if self._stage is _Stage.ENDED:
+            return ()
+        if isinstance(data, str):
+            return self._end(PROTOCOL_ERROR, "text instead of a message")
+        if len(data) > LARGEST_FROM_SCREEN_BYTES:
+            return self._end(TOO_BIG, "too long for a message of a screen")
+        try:
+            message = _FROM_SCREEN.decode(data)
+        except (msgspec.MsgspecError, UnicodeDecodeError, RecursionError):
+            return self._malformed(data)
+        self._heard_ns = now_ns
+        if self._stage is _Stage.WAITING:
+            return self._first(message)
+        # Stop comes before the count: however fast somebody hammers the key, it is heard.
+        stop = (StopAsked(message),) if isinstance(message, Stop) else ()
+        if isinstance(message, Hello):
+            return self._end(PROTOCOL_ERROR, "a second hello")
+        if self._too_many(now_ns):
+            return (*stop, *self._end(POLICY, "too many messages"))
+        return stop
+
+    def on_tick(self, now_ns: int) -> tuple[Answer, ...]:
+        """Notice silence; call it at least every 100 ms."""
+        pause = now_ns - self._ticked_ns
+        self._ticked_ns = now_ns
+        if pause > LATE_TICK_NS:
+            self._heard_ns = min(now_ns, self._heard_ns + pause)
+        silent = now_ns - self._heard_ns
+        if self._stage is _Stage.WAITING and silent > HELLO_WITHIN_NS:
+            return self._end(POLICY, "no hello")
+        if self._stage is _Stage.JOINED and silent > SILENCE_NS:
+            return self._end(POLICY, f"silent for {silent / _NS_PER_S:.1f} s")
+        return ()
+
+    def on_closed(self) -> None:
+        """The connection is gone; nothing more is answered."""
+        self._stage = _Stage.ENDED
+
+    def _first(self, message: FromScreen) -> tuple[Answer, ...]:
+        if not isinstance(message, Hello):
+            return self._refuse(words("refuse_hello"))
+        if message.protocol != PROTOCOL:
+            return self._refuse_version(message.protocol)
+        if message.role not in ROLES:
+            return self._refuse(words("refuse_role"))
+        if not self._tokens.spend(message.token, message.role):
+            return self._refuse(words("refuse_token"))
+        self._stage = _Stage.JOINED
+        self.role = message.role
+        welcome = Welcome(protocol=PROTOCOL, station=self._station)
+        return (Send(encode(welcome)), Joined(message.role))
+
+    def _malformed(self, data: bytes) -> tuple[Answer, ...]:
+        if self._stage is _Stage.WAITING:
+            # The hello of another version may have other fields; say so rather than "malformed".
+            try:
+                protocol = _ANY_HELLO.decode(data).protocol
+            except (msgspec.MsgspecError, UnicodeDecodeError, RecursionError):
+                return self._refuse(words("refuse_hello"))
+            if protocol != PROTOCOL:
+                return self._refuse_version(protocol)
+            return self._refuse(words("refuse_hello"))
+        return self._end(PROTOCOL_ERROR, "not a message of ours")
+
+    def _refuse_version(self, theirs: int) -> tuple[Answer, ...]:
+        return self._refuse(words("refuse_protocol", theirs=theirs, ours=PROTOCOL))
+
+    def _refuse(self, why: str) -> tuple[Answer, ...]:
+        return (Send(encode(Refused(why=why))), *self._end(POLICY, why))
+
+    def _end(self, code: int, why: str) -> tuple[Answer, ...]:
+        self._stage = _Stage.ENDED
+        return (Close(code, why),)
+
+    def _too_many(self, now_ns: int) -> bool:
+        if now_ns - self._second_ns >= _NS_PER_S:
+            self._second_ns = now_ns
+            self._in_second = 0
+        self._in_second += 1
+        return self._in_second > MOST_PER_SECOND
+
+
+class LinkState(StrEnum):
+    """How a screen stands with the station."""
+
+    CONNECTING = "connecting"
+    JOINED = "joined"
+    REFUSED = "refused"
+    ENDED = "ended"
+    """The station said goodbye."""
+    LOST = "lost"
+    """The connection broke, or what came was not from a station of ours."""
+
+
+class ScreenSide:
+    """The screen's end of its connection."""
+
+    def __init__(self, token: str, role: str) -> None:
+        self.state = LinkState.CONNECTING
+        self.why = ""
+        """What the station said when it refused or ended, or why the link was lost."""
+        self.newest: Snapshot | None = None
+        self._hello = Hello(protocol=PROTOCOL, token=token, role=role)
+
+    def hello(self) -> bytes:
+        """The first thing to send."""
+        return encode(self._hello)
+
+    def on_bytes(self, data: bytes | str) -> None:
+        """Take in one message of the station. Any bytes at all may come in."""
+        if self.state not in (LinkState.CONNECTING, LinkState.JOINED):
+            return
+        try:
+            message = _FROM_STATION.decode(data.encode() if isinstance(data, str) else data)
+        except (msgspec.MsgspecError, UnicodeDecodeError, RecursionError):
+            self.on_lost("what came was not a message of the station")
+            return
+        match message:
+            case Refused(why=why):
+                self.state, self.why = LinkState.REFUSED, why
+            case Goodbye(why=why):
+                self.state, self.why = LinkState.ENDED, why
+            case Welcome(protocol=protocol):
+                if protocol == PROTOCOL:
+                    self.state = LinkState.JOINED
+                else:
+                    self.state = LinkState.REFUSED
+                    self.why = words("refuse_protocol", theirs=PROTOCOL, ours=protocol)
+            case Snapshot():
+                if self.state is LinkState.CONNECTING:
+                    self.on_lost("a snapshot came before the welcome")
+                elif self.newest is None or message.number > self.newest.number:
+                    self.newest = message
+
+    def on_lost(self, why: str) -> None:
+        """The connection broke; an end that was told before stands."""
+        if self.state in (LinkState.CONNECTING, LinkState.JOINED):
+            self.state, self.why = LinkState.LOST, why
+
+    @staticmethod
+    def stop(asked_ns: int) -> bytes:
+        """The bytes that ask for Stop."""
+        return encode(Stop(asked_ns=asked_ns))
+
+    @staticmethod
+    def ping(at_ns: int) -> bytes:
+        """The bytes of a sign of life."""
+        return encode(Ping(at_ns=at_ns))
