@@ -7,17 +7,14 @@ from typing import Final
 
 import numpy as np
 
+from live import contact
 from live.stride import TWO_PI, MeanStride, StrideModel
 from shared.clock_units import NS_PER_S
 from shared.landmarks import Landmark as Lm
-from shared.records import EventKind, FloatArray, GaitEvent, Side, View
+from shared.records import EventKind, GaitEvent, Side, View
 
-GRID: Final = 360
-PHASES: Final = np.arange(GRID) * TWO_PI / GRID
 DECIDE_AFTER_S: Final = 0.045
 """An event is told this long after it, so that at least one later frame has confirmed it."""
-REACH_TO_CONTACT_S: Final = 0.048
-"""Ankle furthest forward to contact; 42 to 56 ms in rendered running."""
 ANKLE: Final = {Side.LEFT: Lm.LEFT_ANKLE, Side.RIGHT: Lm.RIGHT_ANKLE}
 TOE: Final = {Side.LEFT: Lm.LEFT_FOOT_INDEX, Side.RIGHT: Lm.RIGHT_FOOT_INDEX}
 HEEL: Final = {Side.LEFT: Lm.LEFT_HEEL, Side.RIGHT: Lm.RIGHT_HEEL}
@@ -25,19 +22,10 @@ HEEL: Final = {Side.LEFT: Lm.LEFT_HEEL, Side.RIGHT: Lm.RIGHT_HEEL}
 
 @dataclass(slots=True)
 class EventPhases:
-    """Where in the mean stride each event lies, rad in [0, 2 pi)."""
+    """Where in the mean stride each event lies, rad."""
 
     contact: dict[Side, float]
     toe_off: dict[Side, float]
-
-
-def peak(curve: FloatArray) -> float:
-    """Phase (rad) of the highest value of a periodic curve sampled at PHASES, interpolated."""
-    top = int(np.argmax(curve))
-    before, here, after = curve[top - 1], curve[top], curve[(top + 1) % GRID]
-    bend = before - 2.0 * here + after
-    offset = 0.0 if bend == 0 else 0.5 * (before - after) / bend
-    return float((top + offset) * TWO_PI / GRID) % TWO_PI
 
 
 def event_phases(mean: MeanStride, view: View, forward: float) -> EventPhases:
@@ -45,34 +33,16 @@ def event_phases(mean: MeanStride, view: View, forward: float) -> EventPhases:
 
     ``forward`` is +1 when the runner faces right in the picture, -1 when left (side view).
     """
-    curves = mean.at(PHASES)
-    root = mean.root_at(PHASES)
-    contact: dict[Side, float] = {}
-    toe_off: dict[Side, float] = {}
+    contact_at: dict[Side, float] = {}
+    toe_off_at: dict[Side, float] = {}
+    rate = TWO_PI * mean.rate_hz
     for side in Side:
-        if view is View.SIDE:
-            ahead = forward * (curves[:, ANKLE[side], 0] + root[:, 0])
-            contact[side] = (peak(ahead) + TWO_PI * mean.rate_hz * REACH_TO_CONTACT_S) % TWO_PI
-            toe_off[side] = peak(-forward * (curves[:, TOE[side], 0] + root[:, 0]))
-        else:
-            foot = (curves[:, ANKLE[side], 1] + curves[:, HEEL[side], 1]) / 2.0 + root[:, 1]
-            contact[side], toe_off[side] = _low_plateau(foot)
-    return EventPhases(contact=contact, toe_off=toe_off)
-
-
-def _low_plateau(height_down: FloatArray) -> tuple[float, float]:
-    """Phases between which a foot (picture y, down) stays near its lowest."""
-    low = float(height_down.max())
-    span = low - float(height_down.min())
-    near = height_down > low - 0.12 * span
-    centre = int(np.argmax(height_down))
-    start = centre
-    while near[(start - 1) % GRID] and centre - start < GRID // 2:
-        start -= 1
-    end = centre
-    while near[(end + 1) % GRID] and end - centre < GRID // 2:
-        end += 1
-    return (start * TWO_PI / GRID) % TWO_PI, (end * TWO_PI / GRID) % TWO_PI
+        curves = contact.curves_of(mean, side, forward)
+        anchor, signs = contact.contact_signs(curves, view)
+        contact_at[side] = anchor + rate * contact.blend(signs, contact.CONTACT_BLEND[view])
+        anchor, signs = contact.toe_off_signs(curves, contact_at[side])
+        toe_off_at[side] = anchor + rate * contact.blend(signs, contact.TOE_OFF_BLEND[view])
+    return EventPhases(contact=contact_at, toe_off=toe_off_at)
 
 
 @dataclass(slots=True)

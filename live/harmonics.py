@@ -34,18 +34,17 @@ def slope_basis(theta_rad: FloatArray, harmonics: int) -> FloatArray:
 def fit(
     columns: FloatArray, values: FloatArray, weights: FloatArray, ridge: FloatArray
 ) -> FloatArray:
-    """Weighted ridge least squares, one fit per channel.
+    """Weighted ridge least squares, one fit per point, shared by its coordinates.
 
-    ``columns`` (n, p), ``values`` and ``weights`` (n, c), ``ridge`` (p,) relative to the sum
-    of a channel's weights. Returns (p, c). Channels without any weight come back as zero.
+    ``columns`` (n, p), ``values`` (n, c, d), ``weights`` (n, c), ``ridge`` (p,) relative to
+    the sum of a point's weights. Returns (p, c, d). Points without any weight come back zero.
     """
-    total = weights.sum(axis=0)
-    normal = np.einsum("np,nc,nq->cpq", columns, weights, columns, optimize=True)
-    right = np.einsum("np,nc->cp", columns, weights * values, optimize=True)
+    weighted = columns.T[None, :, :] * weights.T[:, None, :]
+    normal = weighted @ columns
     diagonal = np.arange(columns.shape[1])
-    normal[:, diagonal, diagonal] += ridge[None, :] * total[:, None] + 1e-9
-    solved: FloatArray = np.linalg.solve(normal, right[:, :, None])[:, :, 0]
-    return solved.T
+    normal[:, diagonal, diagonal] += ridge * weights.sum(axis=0)[:, None] + 1e-9
+    right = weighted @ values.transpose(1, 0, 2)
+    return np.linalg.solve(normal, right).transpose(1, 0, 2).astype(np.float64, copy=False)
 
 
 def smoothness(harmonics: int, strength: float, extra_columns: int = 0) -> FloatArray:

@@ -9,7 +9,8 @@ from typing import Final
 
 import numpy as np
 
-from live.gait import ANKLE, HEEL, PHASES, TOE, EventPhases
+from live.contact import PHASES
+from live.gait import ANKLE, HEEL, TOE, EventPhases
 from live.scale import px_per_m_from_height
 from live.stride import MeanStride, StrideModel
 from shared import catalogue

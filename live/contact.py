@@ -1,0 +1,158 @@
+"""Signs of foot contact and toe-off in the mean stride, and their blend into one instant."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+
+from live.stride import TWO_PI, MeanStride
+from shared.landmarks import Landmark as Lm
+from shared.records import FloatArray, Side, View
+
+GRID: Final = 360
+PHASES: Final = np.arange(GRID) * TWO_PI / GRID
+Blend = dict[str, tuple[float, float]]
+"""For each sign its weight and how many seconds later the event comes."""
+_ACROSS: Final[Blend] = {"trunk_fall": (1.0, 0.0)}
+_ACROSS_OFF: Final[Blend] = {"trunk_rise": (1.0, 0.087)}
+CONTACT_BLEND: Final[dict[View, Blend]] = {
+    View.SIDE: {"reach": (1.0, 0.044), "half_speed": (1.0, 0.0065), "trunk_fall": (1.0, 0.0)},
+    View.BEHIND: _ACROSS,
+    View.FRONT: _ACROSS,
+}
+TOE_OFF_BLEND: Final[dict[View, Blend]] = {
+    View.SIDE: {
+        "toe_back": (1.0, -0.042),
+        "knee_straight": (1.0, 0.022),
+        "trunk_rise": (1.0, 0.087),
+    },
+    View.BEHIND: _ACROSS_OFF,
+    View.FRONT: _ACROSS_OFF,
+}
+
+
+def blend(signs: dict[str, float], weights: Blend) -> float:
+    """One instant from several signs, seconds after the anchor."""
+    total = sum(weight for weight, _ in weights.values())
+    return sum(weight * (signs[name] + later) for name, (weight, later) in weights.items()) / total
+
+
+@dataclass(frozen=True, slots=True)
+class Curves:
+    """The mean stride on a grid of phases, in one foot's terms."""
+
+    step_s: float
+    """Time from one grid point to the next."""
+    ahead: FloatArray
+    """(360,) ankle forward in the picture, px; side view only meaningful."""
+    foot_ahead: FloatArray
+    """(360,) mean of ankle, heel and toe forward, px."""
+    toe_ahead: FloatArray
+    foot_down: FloatArray
+    """(360,) mean of ankle, heel and toe downward, px."""
+    toe_down: FloatArray
+    trunk_down: FloatArray
+    """(360,) hips and shoulders together, downward, px."""
+    knee_straight: FloatArray
+    """(360,) hip to ankle over thigh plus shank; 1 = straight."""
+
+
+def curves_of(mean: MeanStride, side: Side, forward: float) -> Curves:
+    """Lay out the curves that the signs are read from."""
+    body = mean.at(PHASES)
+    root = mean.root_at(PHASES)
+    k = 0 if side is Side.LEFT else 1
+    hip, knee, ankle = (body[:, i + k] for i in (Lm.LEFT_HIP, Lm.LEFT_KNEE, Lm.LEFT_ANKLE))
+    heel, toe = body[:, Lm.LEFT_HEEL + k], body[:, Lm.LEFT_FOOT_INDEX + k]
+    foot = (ankle + heel + toe) / 3.0
+    shoulders = (body[:, Lm.LEFT_SHOULDER] + body[:, Lm.RIGHT_SHOULDER]) / 2.0
+    chain = np.linalg.norm(knee - hip, axis=1) + np.linalg.norm(ankle - knee, axis=1)
+    return Curves(
+        step_s=1.0 / (mean.rate_hz * GRID),
+        ahead=forward * (ankle[:, 0] + root[:, 0]),
+        foot_ahead=forward * (foot[:, 0] + root[:, 0]),
+        toe_ahead=forward * (toe[:, 0] + root[:, 0]),
+        foot_down=foot[:, 1] + root[:, 1],
+        toe_down=toe[:, 1] + root[:, 1],
+        trunk_down=root[:, 1] + shoulders[:, 1] / 2.0,
+        knee_straight=np.linalg.norm(ankle - hip, axis=1) / np.maximum(chain, 1e-9),
+    )
+
+
+def slope(curve: FloatArray, step_s: float) -> FloatArray:
+    """Time derivative of a periodic curve on the grid, per second."""
+    return (np.roll(curve, -1) - np.roll(curve, 1)) / (2.0 * step_s)
+
+
+def window(curve: FloatArray, anchor: int, c: Curves, from_s: float, to_s: float) -> FloatArray:
+    """The stretch of a periodic curve from ``from_s`` to ``to_s`` around a grid index."""
+    first, last = round(from_s / c.step_s), round(to_s / c.step_s)
+    return curve[np.arange(anchor + first, anchor + last + 1) % GRID]
+
+
+def top(curve: FloatArray) -> float:
+    """Index of the highest value, interpolated by a parabola."""
+    at = int(np.argmax(curve))
+    if at in (0, len(curve) - 1):
+        return float(at)
+    before, here, after = curve[at - 1 : at + 2]
+    bend = before - 2.0 * here + after
+    return at if bend == 0 else at + 0.5 * float((before - after) / bend)
+
+
+def first_above(curve: FloatArray, level: float) -> float:
+    """Index at which the curve first reaches ``level``, interpolated; its end if never."""
+    above = np.flatnonzero(curve >= level)
+    if len(above) == 0:
+        return float(len(curve) - 1)
+    at = int(above[0])
+    if at == 0:
+        return 0.0
+    return at - float((curve[at] - level) / (curve[at] - curve[at - 1]))
+
+
+def contact_signs(c: Curves, view: View) -> tuple[float, dict[str, float]]:
+    """Anchor (rad) and the signs of contact, seconds after the anchor."""
+    down_speed = slope(c.trunk_down, c.step_s)
+    low = slope(c.foot_down, c.step_s)
+    if view is View.SIDE:
+        anchor = int(np.argmax(c.ahead))
+        back = -slope(c.foot_ahead, c.step_s)
+        stance = float(np.median(window(back, anchor, c, 0.09, 0.19)))
+        run = window(back, anchor, c, 0.0, 0.15)
+        signs = {
+            "reach": (top(window(c.ahead, anchor, c, -0.02, 0.02)) * c.step_s) - 0.02,
+            "half_speed": first_above(run, 0.5 * stance) * c.step_s,
+            "most_speed": first_above(run, 0.85 * stance) * c.step_s,
+        }
+    else:
+        # The foot is lowest in mid-stance; the trunk falls fastest before it, near contact.
+        lowest = int(np.argmax(c.foot_down - c.trunk_down))
+        fall = window(down_speed, lowest, c, -0.28, 0.05)
+        anchor = (lowest + int(np.argmax(fall)) - round(0.28 / c.step_s)) % GRID
+        signs = {}
+    fall = window(down_speed, anchor, c, -0.08, 0.15)
+    signs["trunk_fall"] = top(fall) * c.step_s - 0.08
+    sink = window(low, anchor, c, -0.12, 0.15)
+    peak_at = int(np.argmax(sink[: max(3, round(0.15 / c.step_s))]))
+    rest = first_above(-sink[peak_at:], -0.3 * float(sink[peak_at]))
+    signs["foot_down"] = (peak_at + rest) * c.step_s - 0.12
+    signs["foot_sink"] = peak_at * c.step_s - 0.12
+    return float(PHASES[anchor]), signs
+
+
+def toe_off_signs(c: Curves, contact: float) -> tuple[float, dict[str, float]]:
+    """Anchor (rad, the contact) and the signs of toe-off, seconds after it."""
+    anchor = round(contact / TWO_PI * GRID) % GRID
+    rise = -slope(c.trunk_down, c.step_s)
+    signs = {
+        "toe_back": top(-window(c.toe_ahead, anchor, c, 0.12, 0.45)) * c.step_s + 0.12,
+        "knee_straight": top(window(c.knee_straight, anchor, c, 0.12, 0.40)) * c.step_s + 0.12,
+        "trunk_rise": top(window(rise, anchor, c, 0.10, 0.40)) * c.step_s + 0.10,
+    }
+    lift = -slope(c.toe_down, c.step_s)
+    run = window(lift, anchor, c, 0.15, 0.42)
+    signs["toe_lift"] = first_above(run, 0.4 * float(run.max())) * c.step_s + 0.15
+    return float(PHASES[anchor]), signs
