@@ -6,15 +6,14 @@ import contextlib
 import logging
 import threading
 from collections.abc import Callable
-from dataclasses import dataclass
 from typing import Final
 
 from websockets.exceptions import ConnectionClosed, WebSocketException
 from websockets.sync.client import ClientConnection, connect
 
-from feedback.link.conversation import LinkState, ScreenSide
+from feedback.link.conversation import LinkState, LinkStatus, ScreenSide
 from shared.clock import now_ns
-from shared.messages import LARGEST_MESSAGE_BYTES, Snapshot
+from shared.messages import LARGEST_MESSAGE_BYTES
 
 _HOST: Final = "127.0.0.1"
 _OPEN_S: Final = 5.0
@@ -22,21 +21,6 @@ _OPEN_S: Final = 5.0
 _quiet = logging.getLogger("beltside.link")
 _quiet.addHandler(logging.NullHandler())
 _quiet.propagate = False
-
-
-@dataclass(frozen=True, slots=True)
-class LinkStatus:
-    """What a screen knows of the station at one moment."""
-
-    state: LinkState
-    why: str
-    """In the station's words where it gave some."""
-    snapshot: Snapshot | None
-    """The newest; each replaces the one before."""
-    heard_ns: int | None
-    """When the station was last heard; None before the first time."""
-    stop_asked: bool
-    """Whether Stop was asked for here."""
 
 
 class LinkClient:

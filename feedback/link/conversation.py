@@ -237,6 +237,21 @@ class LinkState(StrEnum):
     """The connection broke, or what came was not from a station of ours."""
 
 
+@dataclass(frozen=True, slots=True)
+class LinkStatus:
+    """What a screen knows of the station at one moment."""
+
+    state: LinkState
+    why: str
+    """In the station's words where it gave some."""
+    snapshot: Snapshot | None
+    """The newest; each replaces the one before."""
+    heard_ns: int | None
+    """When the station was last heard; None before the first time."""
+    stop_asked: bool
+    """Whether Stop was asked for here."""
+
+
 class ScreenSide:
     """The screen's end of its connection."""
 

@@ -1,9 +1,9 @@
 """Every text of the screens, by key, in one place: plain words, ready for translation.
 
-Cue lines point at what the runner can see, hear or feel around the body (the beat, the belt,
-the screen), not at body parts: an outside focus of attention helps learning (Wulf 2013, review;
-from memory). The lines themselves are our own wording; which fault asks for which line is
-common practice, no source.
+Cue lines are 20 characters at most, to be read at a glance. They point at what the runner can
+see, hear or feel around the body (the beat, the belt, the screen), not at body parts: an outside
+focus of attention helps learning (Wulf 2013, review; from memory). The lines are our own wording;
+which fault asks for which line is common practice, no source.
 """
 
 from __future__ import annotations
@@ -14,24 +14,29 @@ from shared.records import BandState, Side
 
 _CUES: Final[dict[str, tuple[str, str]]] = {
     # measure: (line when the value is below its band, line when it is above)
-    "cadence": ("Quicker, lighter steps", "Ease back to the beat"),
-    "strike_ahead": ("Let the belt come to you", "Land under you"),
-    "shank_angle_at_contact": ("Let the belt come to you", "Land under you"),
+    "cadence": ("Quick, light steps", "Ease to the beat"),
+    "strike_ahead": ("Let the belt come", "Land under you"),
+    "shank_angle_at_contact": ("Let the belt come", "Land under you"),
+    "foot_angle_at_contact": ("Roll over the belt", "Land softly"),
     "knee_flexion_at_contact": ("Land softly", "Land tall"),
-    "knee_flexion_peak": ("Sink softly into the belt", "Stay tall off the belt"),
+    "knee_flexion_peak": ("Sink into the belt", "Stay tall"),
     "ankle_dorsiflexion_peak": ("Roll over the belt", "Spring off the belt"),
-    "hip_extension_peak": ("Push the belt away behind", "Shorter push, quick return"),
-    "trunk_lean": ("Lean toward the screen", "Grow tall"),
+    "heel_rise": ("Longer on the belt", "Spring off the belt"),
+    "hip_extension_peak": ("Push the belt back", "Shorter push"),
+    "trunk_lean": ("Lean to the screen", "Grow tall"),
     "contact_time": ("Softer on the belt", "Quick off the belt"),
-    "flight_time": ("Spring off the belt", "Stay low, skim the belt"),
+    "flight_time": ("Spring off the belt", "Skim the belt"),
     "duty_factor": ("Softer on the belt", "Quick off the belt"),
-    "step_length": ("Longer, springy steps", "Shorter, lighter steps"),
-    "step_asymmetry": ("Even beat, left and right", "Even beat, left and right"),
-    "vertical_excursion": ("Spring off the belt", "Stay low, skim the belt"),
+    "step_length": ("Longer steps", "Shorter steps"),
+    "step_asymmetry": ("Make the beat even", "Make the beat even"),
+    "vertical_excursion": ("Spring off the belt", "Skim the belt"),
     "pelvic_shift": ("Run loose and easy", "Stay tall and level"),
+    "pelvic_drop": ("Run loose and easy", "Stay tall and level"),
     "trunk_side_lean": ("Stay tall and level", "Stay tall and level"),
-    "step_width": ("Run along two rails", "Run along a narrow lane"),
-    "arm_crossing": ("Swing loose and easy", "Swing toward the screen"),
+    "knee_midline": ("Run a narrow lane", "Run along two rails"),
+    "step_width": ("Run along two rails", "Run a narrow lane"),
+    "arm_direction": ("Swing loose", "Swing to the screen"),
+    "arm_crossing": ("Swing loose", "Swing to the screen"),
 }
 
 TEXTS: Final[dict[str, str]] = {
@@ -40,9 +45,11 @@ TEXTS: Final[dict[str, str]] = {
     "measure_cadence": "Cadence",
     "measure_strike_ahead": "Foot ahead at landing",
     "measure_shank_angle_at_contact": "Shank at landing",
+    "measure_foot_angle_at_contact": "Toes up at landing",
     "measure_knee_flexion_at_contact": "Knee bend at landing",
     "measure_knee_flexion_peak": "Knee bend",
     "measure_ankle_dorsiflexion_peak": "Ankle bend",
+    "measure_heel_rise": "Heel rise",
     "measure_hip_extension_peak": "Hip extension",
     "measure_trunk_lean": "Lean",
     "measure_contact_time": "Contact time",
@@ -52,8 +59,11 @@ TEXTS: Final[dict[str, str]] = {
     "measure_step_asymmetry": "Right against left",
     "measure_vertical_excursion": "Up and down",
     "measure_pelvic_shift": "Hips sideways",
+    "measure_pelvic_drop": "Hips down on one side",
     "measure_trunk_side_lean": "Trunk sideways",
+    "measure_knee_midline": "Knee inward",
     "measure_step_width": "Step width",
+    "measure_arm_direction": "Arm swing",
     "measure_arm_crossing": "Hand past the middle",
     "title_one_side": "{measure}, {side}",
     "side_left": "left",
@@ -73,7 +83,7 @@ TEXTS: Final[dict[str, str]] = {
     "line_inside": "In the band",
     "line_below": "Below the band",
     "line_above": "Above the band",
-    "line_unknown": "Waiting for your steps",
+    "line_unknown": "Waiting for steps",
     "line_no_target": "Run easy",
     "cue_beat": "Meet the beat",
     # time
@@ -93,7 +103,7 @@ TEXTS: Final[dict[str, str]] = {
     "stopped_saved": "The session is saved.",
     "stopped_not_saved": "The session could not be saved.",
     "stopping_title": "Stopping",
-    "stopping_text": "Stop was asked for. Waiting for the station's answer.",
+    "stopping_text": "Waiting for the station's answer.",
     "reason_runner": "You asked to stop.",
     "reason_console": "Stopped from the console.",
     "reason_time": "The planned time is over.",
@@ -103,8 +113,9 @@ TEXTS: Final[dict[str, str]] = {
     "reason_quit": "The program was closed.",
     "reason_unknown": "The session has ended.",
     "gone_title": "The station is gone",
-    "gone_text": "This screen hears nothing from it. No value is shown and Stop cannot be sent.",
+    "gone_text": "This screen hears nothing from it, so it shows no value.",
     "gone_action": "Slow the belt with its own controls, then start again.",
+    "needs_station": "The runner's screen is opened by the station. Start a session instead.",
     "refused_title": "This screen could not join",
     "refused_action": "Close it and start the session again.",
     # buttons and their keys

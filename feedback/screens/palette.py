@@ -1,0 +1,88 @@
+"""The colours of the screens, as pairs that were chosen to be told apart."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+# Okabe and Ito 2008, "Color Universal Design": eight colours that people with any common form
+# of colour vision tell apart.
+BLACK: Final = "#000000"
+ORANGE: Final = "#E69F00"
+SKY_BLUE: Final = "#56B4E9"
+BLUISH_GREEN: Final = "#009E73"
+YELLOW: Final = "#F0E442"
+BLUE: Final = "#0072B2"
+VERMILION: Final = "#D55E00"
+REDDISH_PURPLE: Final = "#CC79A7"
+
+GROUND: Final = "#101418"
+_LIGHT: Final = "#F4F6F7"
+_GREY: Final = "#B7C0C7"
+_RAIL: Final = "#7A858E"
+_PLATE: Final = "#2B333A"
+
+LEAST_TEXT: Final = 4.5
+"""WCAG 2.2, success criterion 1.4.3 (the limit for text of any size)."""
+LEAST_SHAPE: Final = 3.0
+"""WCAG 2.2, success criterion 1.4.11 (graphics and controls)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Ink:
+    """A colour and the one that it is drawn on."""
+
+    colour: str
+    on: str
+    text: bool
+    """Text must stand out more than a shape."""
+
+
+NUMBER: Final = Ink(_LIGHT, GROUND, text=True)
+NUMBER_OUTSIDE: Final = Ink(ORANGE, GROUND, text=True)
+LINE: Final = Ink(_LIGHT, GROUND, text=True)
+LABEL: Final = Ink(_GREY, GROUND, text=True)
+NOTE: Final = Ink(ORANGE, GROUND, text=True)
+RAIL: Final = Ink(_RAIL, GROUND, text=False)
+BAND: Final = Ink(BLUE, GROUND, text=False)
+BAND_EDGE: Final = Ink(SKY_BLUE, GROUND, text=False)
+MARKER_INSIDE: Final = Ink(_LIGHT, BLUE, text=False)
+MARKER_OUTSIDE: Final = Ink(ORANGE, GROUND, text=False)
+STOP_PLATE: Final = Ink(VERMILION, GROUND, text=False)
+STOP_TEXT: Final = Ink(BLACK, VERMILION, text=True)
+CLOSE_EDGE: Final = Ink(_GREY, GROUND, text=False)
+CLOSE_TEXT: Final = Ink(_LIGHT, _PLATE, text=True)
+
+INKS: Final[tuple[Ink, ...]] = (
+    NUMBER,
+    NUMBER_OUTSIDE,
+    LINE,
+    LABEL,
+    NOTE,
+    RAIL,
+    BAND,
+    BAND_EDGE,
+    MARKER_INSIDE,
+    MARKER_OUTSIDE,
+    STOP_PLATE,
+    STOP_TEXT,
+    CLOSE_EDGE,
+    CLOSE_TEXT,
+)
+"""Every pair that is drawn; nothing is drawn in a colour outside this table."""
+
+
+def luminance(colour: str) -> float:
+    """Relative luminance of ``#RRGGBB``, 0 to 1 (WCAG 2.2, definition of relative luminance)."""
+    red, green, blue = (_linear(int(colour[at : at + 2], 16) / 255) for at in (1, 3, 5))
+    return 0.2126 * red + 0.7152 * green + 0.0722 * blue
+
+
+def contrast(one: str, other: str) -> float:
+    """Contrast ratio of two ``#RRGGBB`` colours, 1 to 21 (WCAG 2.2, definition)."""
+    darker, lighter = sorted((luminance(one), luminance(other)))
+    return (lighter + 0.05) / (darker + 0.05)
+
+
+def _linear(channel: float) -> float:
+    return channel / 12.92 if channel <= 0.04045 else float(((channel + 0.055) / 1.055) ** 2.4)

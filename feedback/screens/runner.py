@@ -1,0 +1,230 @@
+"""The runner's screen: a window of its own process that shows and asks, and holds no session.
+
+Run with ``python -m feedback.screens.runner --port N`` and the token in BELTSIDE_TOKEN.
+"""
+
+from __future__ import annotations
+
+import argparse
+import os
+import sys
+from typing import Final, Protocol
+
+from PyQt6.QtCore import QObject, Qt, QTimer, pyqtSignal
+from PyQt6.QtGui import QCloseEvent, QColor, QKeyEvent, QPainter, QPaintEvent, QResizeEvent
+from PyQt6.QtWidgets import QApplication, QWidget
+
+from feedback.link.client import LinkClient
+from feedback.link.conversation import LinkStatus
+from feedback.screens import palette
+from feedback.screens.button import BigButton
+from feedback.screens.layout import Places, Sight, arrange, px_per_mm
+from feedback.screens.paint import paint
+from feedback.screens.showing import Button, Showing, show
+from feedback.screens.wording import words
+from shared.clock import now_ns
+
+TOKEN_VARIABLE: Final = "BELTSIDE_TOKEN"  # noqa: S105 - the name of a variable
+DISTANCE_M: Final = 2.0
+_TICK_MS: Final = 100
+_PING_NS: Final = 300_000_000
+_CHANGE_NS: Final = 250_000_000
+"""At most four changes a second, so that nothing can flash more than twice a second (WCAG 2.2,
+2.3.1, allows three) and the number can be read."""
+_CLOSE_GUARD_NS: Final = 1_000_000_000
+"""A second press of the stop key must not close the page that says it was heard."""
+
+
+class Link(Protocol):
+    """What the window needs of its link."""
+
+    def status(self) -> LinkStatus:
+        """What is known now."""
+
+    def stop(self) -> None:
+        """Ask for Stop."""
+
+    def ping(self) -> None:
+        """Give a sign of life."""
+
+    def close(self) -> None:
+        """Leave."""
+
+
+class News(QObject):
+    """Carries "something is new" from the link's thread to the window's; never piles up."""
+
+    came = pyqtSignal()
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._told = False
+
+    def tell(self) -> None:
+        """Callable from any thread."""
+        if not self._told:
+            self._told = True
+            self.came.emit()
+
+    def taken(self) -> None:
+        """The window is about to look."""
+        self._told = False
+
+
+class RunnerWindow(QWidget):
+    """Shows the newest of the link. Space, Esc and the button ask for Stop."""
+
+    def __init__(self, link: Link, news: News, distance_m: float = DISTANCE_M) -> None:
+        super().__init__()
+        self._link = link
+        self._news = news
+        self._distance_m = distance_m
+        self._changed_ns = 0
+        self._pinged_ns = 0
+        self._closable_ns: int | None = None
+        self._places: Places | None = None
+        self.setWindowTitle(words("app_title"))
+        self.setMinimumSize(160, 120)
+        self._button = BigButton(self)
+        self._button.pressed.connect(self._on_button_pressed)
+        self._button.clicked.connect(self._on_button_clicked)
+        self._adopt(show(link.status(), now_ns()), now_ns())
+        news.came.connect(self._on_news)
+        self._timer = QTimer(self)
+        self._timer.timeout.connect(self._on_tick)
+        self._timer.start(_TICK_MS)
+
+    @property
+    def showing(self) -> Showing:
+        """What the window shows now."""
+        return self._showing
+
+    def ask_stop(self) -> None:
+        """Ask for Stop and show at once that it was heard."""
+        self._link.stop()
+        self._refresh()
+
+    # ---- what Qt calls
+
+    def keyPressEvent(self, event: QKeyEvent | None) -> None:  # noqa: N802 - Qt's name
+        """Space and Esc stop; Esc closes once it is over."""
+        if event is None or event.key() not in (Qt.Key.Key_Space, Qt.Key.Key_Escape):
+            super().keyPressEvent(event)
+            return
+        if self._button.kind is Button.STOP or event.key() == Qt.Key.Key_Space:
+            self.ask_stop()  # never wrong, even where the station seems to be gone
+        elif not event.isAutoRepeat():
+            self._close_if_seen()
+
+    def closeEvent(self, event: QCloseEvent | None) -> None:  # noqa: N802 - Qt's name
+        """Closing the window takes the stop control away, so it asks for Stop first."""
+        self._timer.stop()
+        if self._button.kind is Button.STOP:
+            self._link.stop()
+        self._link.close()
+        super().closeEvent(event)
+
+    def resizeEvent(self, event: QResizeEvent | None) -> None:  # noqa: N802 - Qt's name
+        """Divide the window anew."""
+        self._places = None
+        places = self._arranged().stop
+        self._button.setGeometry(
+            int(places.x), int(places.y), int(places.width), int(places.height)
+        )
+        super().resizeEvent(event)
+
+    def paintEvent(self, event: QPaintEvent | None) -> None:  # noqa: ARG002, N802 - Qt's name
+        """Draw what is shown."""
+        painter = QPainter(self)
+        painter.fillRect(self.rect(), QColor(palette.GROUND))
+        paint(painter, self._arranged(), self._showing)
+        painter.end()
+
+    # ---- inside
+
+    def _arranged(self) -> Places:
+        if self._places is None:
+            screen = self.screen()
+            scale = px_per_mm(0, 0)
+            if screen is not None:
+                scale = px_per_mm(screen.size().width(), screen.physicalSize().width())
+            sight = Sight(scale, self._distance_m)
+            self._places = arrange(self.width(), self.height(), sight)
+        return self._places
+
+    def _on_news(self) -> None:
+        self._news.taken()
+        self._refresh()
+
+    def _on_tick(self) -> None:
+        at_ns = now_ns()
+        if at_ns - self._pinged_ns >= _PING_NS:
+            self._pinged_ns = at_ns
+            self._link.ping()
+        self._refresh()
+
+    def _refresh(self) -> None:
+        at_ns = now_ns()
+        fresh = show(self._link.status(), at_ns)
+        if fresh == self._showing:
+            return
+        urgent = fresh.final and not self._showing.final
+        if not urgent and at_ns - self._changed_ns < _CHANGE_NS:
+            return  # the next tick brings it
+        self._adopt(fresh, at_ns)
+
+    def _adopt(self, fresh: Showing, at_ns: int) -> None:
+        self._showing = fresh
+        self._changed_ns = at_ns
+        if fresh.button is not self._button.kind:
+            self._closable_ns = at_ns + _CLOSE_GUARD_NS if fresh.button is Button.CLOSE else None
+            self._button.say(fresh.button)
+        self.update()
+
+    def _on_button_pressed(self) -> None:
+        if self._button.kind is Button.STOP:
+            self.ask_stop()
+
+    def _on_button_clicked(self) -> None:
+        if self._button.kind is Button.CLOSE:
+            self._close_if_seen()
+
+    def _close_if_seen(self) -> None:
+        if self._closable_ns is not None and now_ns() >= self._closable_ns:
+            self.close()
+
+
+def main(arguments: list[str] | None = None) -> int:
+    """Open the window and stay until it is closed."""
+    parser = argparse.ArgumentParser(
+        prog="feedback.screens.runner", description="The runner's screen; the station starts it."
+    )
+    parser.add_argument("--port", type=int, required=True, help="port of the station's link")
+    parser.add_argument(
+        "--distance-m", type=float, default=DISTANCE_M, help="from the runner's eyes to the screen"
+    )
+    parser.add_argument("--windowed", action="store_true", help="a window, not the full screen")
+    options = parser.parse_args(arguments)
+    token = os.environ.pop(TOKEN_VARIABLE, "")
+    if not token:
+        print(words("needs_station"), file=sys.stderr)  # noqa: T201 - a message to a person
+        return 2
+    app = QApplication(sys.argv[:1])
+    app.setApplicationName("Beltside")
+    app.setApplicationDisplayName("Beltside")
+    news = News()
+    link = LinkClient(options.port, token, "runner", news.tell)
+    link.start()
+    window = RunnerWindow(link, news, options.distance_m)
+    if options.windowed:
+        window.resize(1280, 720)
+        window.show()
+    else:
+        window.showFullScreen()
+    window.raise_()
+    window.activateWindow()
+    return app.exec()
+
+
+if __name__ == "__main__":
+    sys.exit(main())
