@@ -1,0 +1,1 @@
+"""How near the live measures come to the rendered truth; a report and its tests."""

@@ -1,0 +1,89 @@
+"""Landmark tracks of the rendered clips through the real pose model, kept in a cache."""
+
+from __future__ import annotations
+
+import hashlib
+from pathlib import Path
+
+import cv2
+import numpy as np
+import platformdirs
+
+import live.pose
+from live.bundle import ensure_bundle
+from live.pose import PoseModel
+from shared.clock_units import NS_PER_S
+from shared.records import Frame, Pose
+from tests.rendered.truth import Truth, load_truth
+
+
+def truth_of(clip: Path) -> Truth:
+    """The truth file beside a clip."""
+    return load_truth(clip.with_name(clip.stem + ".truth.json.gz"))
+
+
+def poses_of(clip: Path, loops: int = 1) -> list[Pose]:
+    """Poses of every frame, stamped with the true times; a looping clip may be played on.
+
+    The model's answers depend only on the clip, the bundle and the pose code, so they are kept
+    between runs; delete the cache folder to make sure.
+    """
+    truth = truth_of(clip)
+    key = hashlib.sha256()
+    key.update(clip.read_bytes())
+    key.update(ensure_bundle().read_bytes())
+    key.update(Path(live.pose.__file__).read_bytes())
+    key.update(str(loops).encode())
+    cache = Path(platformdirs.user_cache_dir("beltside")) / "tracks" / f"{key.hexdigest()[:24]}.npz"
+    if cache.exists():
+        with np.load(cache) as kept:
+            xy, visibility, size = kept["xy"], kept["visibility"], kept["size"]
+    else:
+        xy, visibility, size = _detect(clip, loops)
+        cache.parent.mkdir(parents=True, exist_ok=True)
+        np.savez_compressed(cache, xy=xy, visibility=visibility, size=size)
+    return _poses(truth, xy, visibility, size)
+
+
+def _detect(clip: Path, loops: int) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    found, seen = [], []
+    index = 0
+    width = height = 0
+    with PoseModel() as model:
+        for _ in range(loops):
+            video = cv2.VideoCapture(str(clip))
+            while True:
+                ok, image = video.read()
+                if not ok:
+                    break
+                height, width = image.shape[:2]
+                pose = model.detect(Frame(np.asarray(image, np.uint8), (index + 1) * 10**7, index))
+                found.append(pose.xy_px.astype(np.float32))
+                seen.append(pose.visibility.astype(np.float32))
+                index += 1
+            video.release()
+    return np.array(found), np.array(seen), np.array([width, height])
+
+
+def _poses(
+    truth: Truth, xy: np.ndarray, visibility: np.ndarray, size: np.ndarray
+) -> list[Pose]:
+    times = np.asarray(truth.frame_time_s)
+    count = len(times)
+    poses = []
+    for index in range(len(xy)):
+        loop, place = divmod(index, count)
+        at_s = times[place] + loop * float(truth.meta["duration_s"])
+        points = xy[index].astype(np.float64)
+        poses.append(
+            Pose(
+                captured_ns=NS_PER_S + round(at_s * NS_PER_S),
+                index=index,
+                width_px=int(size[0]),
+                height_px=int(size[1]),
+                xy_px=points,
+                visibility=visibility[index].astype(np.float64),
+                people=int(np.isfinite(points).any()),
+            )
+        )
+    return poses
