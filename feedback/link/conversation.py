@@ -289,7 +289,7 @@ class ScreenSide:
             case Snapshot():
                 if self.state is LinkState.CONNECTING:
                     self.on_lost("a snapshot came before the welcome")
-                elif self.newest is None or message.number > self.newest.number:
+                elif self.newest is None or message.number >= self.newest.number:
                     self.newest = message
 
     def on_lost(self, why: str) -> None:

@@ -15,17 +15,16 @@ from PyQt6.QtGui import QCloseEvent, QColor, QKeyEvent, QPainter, QPaintEvent, Q
 from PyQt6.QtWidgets import QApplication, QWidget
 
 from feedback.link.client import LinkClient
-from feedback.link.conversation import LinkStatus
+from feedback.link.conversation import LinkState, LinkStatus
 from feedback.screens import palette
 from feedback.screens.button import BigButton
 from feedback.screens.layout import Places, Sight, arrange, px_per_mm
 from feedback.screens.paint import paint
+from feedback.screens.runner_options import DISTANCE_M, TOKEN_VARIABLE
 from feedback.screens.showing import Button, Showing, show
 from feedback.screens.wording import words
 from shared.clock import now_ns
 
-TOKEN_VARIABLE: Final = "BELTSIDE_TOKEN"  # noqa: S105 - the name of a variable
-DISTANCE_M: Final = 2.0
 _TICK_MS: Final = 100
 _PING_NS: Final = 300_000_000
 _CHANGE_NS: Final = 250_000_000
@@ -164,8 +163,11 @@ class RunnerWindow(QWidget):
         self._refresh()
 
     def _refresh(self) -> None:
-        at_ns = now_ns()
-        fresh = show(self._link.status(), at_ns)
+        at_ns, status = now_ns(), self._link.status()
+        if status.state is LinkState.ENDED:
+            self.close()  # the station closes its screens when it is done with them
+            return
+        fresh = show(status, at_ns)
         if fresh == self._showing:
             return
         urgent = fresh.final and not self._showing.final

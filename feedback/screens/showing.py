@@ -90,8 +90,6 @@ def show(status: LinkStatus, now_ns: int) -> Showing:
         return _stopped(snapshot)
     if status.state is LinkState.REFUSED:
         return _end(words("refused_title"), status.why, words("refused_action"))
-    if status.state is LinkState.ENDED:
-        return _end(words("stopped_title"), status.why, words("stopped_belt"))
     silent_ns = 0 if status.heard_ns is None else now_ns - status.heard_ns
     if status.state is LinkState.LOST or silent_ns > GONE_AFTER_NS:
         return _end(words("gone_title"), words("gone_text"), words("gone_action"))

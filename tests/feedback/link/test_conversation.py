@@ -236,6 +236,9 @@ def test_an_older_snapshot_never_replaces_a_newer_one() -> None:
     for number in (3, 2, 5, 4):
         side.on_bytes(encode(snapshot(number)))
     assert side.newest == snapshot(5)
+    again = snapshot(5, saved=True)  # the same one, with what became known since
+    side.on_bytes(encode(again))
+    assert side.newest == again
 
 
 def test_a_screen_refuses_a_station_of_another_version() -> None:

@@ -118,7 +118,6 @@ def states() -> dict[str, LinkStatus]:
         "stopped_fault": heard(snapshot(**(over | {"stop_reason": StopReason.FAULT}))),
         "gone": heard(snapshot(), LinkState.LOST, "connection reset"),
         "refused": heard(None, LinkState.REFUSED, "Its key is unknown or was already used."),
-        "ended": heard(snapshot(), LinkState.ENDED, "The station was closed."),
     }
 
 

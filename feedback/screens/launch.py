@@ -1,0 +1,96 @@
+"""Starts the runner's screen as a process of its own, and tells in plain words when it cannot."""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+import tempfile
+import weakref
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Final
+
+from feedback.screens.runner_options import DISTANCE_M, TOKEN_VARIABLE
+from shared.problems import Problem, UserError, describe
+
+_DROPPED: Final = ("QT_QPA_PLATFORM_PLUGIN_PATH", "QT_QPA_FONTDIR")
+"""OpenCV points these at its own Qt files, which do not fit the screen's Qt."""
+_TOP: Final = Path(__file__).resolve().parents[2]
+_MOST_DETAILS: Final = 4_000
+_NO_DISPLAY: Final = "there is no display: neither DISPLAY nor WAYLAND_DISPLAY is set"
+
+
+class ScreenProcess(subprocess.Popen[bytes]):
+    """The runner's screen. What it says on stderr is kept, for the case that it cannot start."""
+
+    def __init__(self, command: list[str], environment: dict[str, str]) -> None:
+        self._said = tempfile.TemporaryFile()  # noqa: SIM115 - lives as long as this object
+        weakref.finalize(self, self._said.close)
+        super().__init__(
+            command,
+            env=environment,
+            stdin=subprocess.DEVNULL,
+            stdout=subprocess.DEVNULL,
+            stderr=self._said,
+            # Ctrl+C in the terminal is for the station, which then closes the screen.
+            start_new_session=sys.platform != "win32",
+        )
+
+    def said(self) -> str:
+        """What the screen wrote on stderr so far; the end of it, if that is long."""
+        size = self._said.seek(0, os.SEEK_END)
+        self._said.seek(max(0, size - _MOST_DETAILS))
+        return self._said.read().decode(errors="replace")
+
+    def problem(self) -> Problem | None:
+        """``screen_unavailable`` if the screen has ended by itself with a failure, else None."""
+        code = self.poll()
+        if code in (None, 0):
+            return None
+        said = self.said()
+        return describe("screen_unavailable", details=f"exit {code}: {said}", why=_why(said))
+
+
+def spawn_runner_screen(
+    port: int, token: str, *, distance_m: float = DISTANCE_M, windowed: bool = False
+) -> ScreenProcess:
+    """Start the runner's screen; it joins the link at ``port`` with ``token``.
+
+    Raises UserError ``screen_unavailable`` where there is no display at all. A screen that fails
+    later has ended with a code other than 0; ask :meth:`ScreenProcess.problem`.
+    """
+    environment = screen_environment(os.environ)
+    if not has_display(environment):
+        raise UserError("screen_unavailable", why=_NO_DISPLAY)
+    environment[TOKEN_VARIABLE] = token
+    command = [sys.executable, "-m", "feedback.screens.runner", "--port", str(port)]
+    command += ["--distance-m", f"{distance_m:g}", *(["--windowed"] if windowed else [])]
+    try:
+        return ScreenProcess(command, environment)
+    except OSError as error:
+        raise UserError("screen_unavailable", why=str(error)) from error
+
+
+def screen_environment(base: Mapping[str, str]) -> dict[str, str]:
+    """The environment for the screen: without OpenCV's Qt settings, with our own modules."""
+    kept = {name: value for name, value in base.items() if name not in _DROPPED}
+    path = kept.get("PYTHONPATH")
+    kept["PYTHONPATH"] = str(_TOP) if not path else f"{_TOP}{os.pathsep}{path}"
+    return kept
+
+
+def has_display(environment: Mapping[str, str], platform: str = sys.platform) -> bool:
+    """Whether a window can be expected to open; where it cannot, Qt would abort."""
+    if platform in ("win32", "darwin"):
+        return True
+    return any(environment.get(name) for name in ("QT_QPA_PLATFORM", "DISPLAY", "WAYLAND_DISPLAY"))
+
+
+def _why(said: str) -> str:
+    """The likely reason in plain words, from what Qt says when it gives up."""
+    if "could not connect to display" in said:
+        return "the display does not answer"
+    if "platform plugin" in said or "shared object file" in said:
+        return "a system library for windows is missing"
+    return "its program ended by itself"
