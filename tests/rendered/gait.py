@@ -1,0 +1,172 @@
+"""The rendered runner's gait as one thing: solve what is open, then ask for any time's pose."""
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from tests.rendered import arms, timeline as steps, trunk as trunks
+from tests.rendered.body import SIDES, Body, Floats, load_body
+from tests.rendered.legs import Leg, Legs, LegSolved
+from tests.rendered.params import RunnerParams
+from tests.rendered.timeline import Timeline
+from tests.rendered.trunk import Solved, Trunk
+
+SOLVE_ROUNDS = 4
+LEAST_BEND_DEG = 14.0  # the heel leaves before the knee is straighter than this
+
+
+@dataclass(frozen=True)
+class Motion:
+    """The whole body over n times."""
+
+    t: Floats
+    trunk: Trunk
+    legs: dict[str, Leg]
+    arms: dict[str, arms.Arm]
+
+
+@dataclass(frozen=True)
+class Gait:
+    """A runner with everything settled; `motion(t)` gives the body at any times."""
+
+    params: RunnerParams
+    body: Body
+    timeline: Timeline
+    solved: Solved
+    legs: Legs
+    inward_rad: dict[str, float]
+
+    def motion(self, t: Floats) -> Motion:
+        trunk = trunks.move(self.params, self.solved, self.timeline, t)
+        return Motion(
+            t,
+            trunk,
+            {s: self.legs.leg(trunk, s, t) for s in SIDES},
+            {
+                s: arms.arm(
+                    self.params, self.body, self.timeline, trunk, s, self.inward_rad[s], t
+                )
+                for s in SIDES
+            },
+        )
+
+
+def make_gait(params: RunnerParams, duration_s: float) -> Gait:
+    """Solve the open quantities on a spread-free copy, then lay out the real steps."""
+    body = load_body(params.body, params.height_m)
+    solved, legs, inward = _solve(params, body)
+    timeline = steps.build(params, duration_s)
+    return Gait(params, body, timeline, solved, Legs(params, body, timeline, solved, legs), inward)
+
+
+class _Trial:
+    """The spread-free gait with one guess of the open quantities."""
+
+    def __init__(self, params: RunnerParams, body: Body) -> None:
+        self.params = replace(params, variability=0.0)
+        self.body, self.timeline = body, steps.nominal(params)
+
+    def legs(self, solved: Solved, open_: dict[str, LegSolved]) -> Legs:
+        return Legs(self.params, self.body, self.timeline, solved, open_)
+
+    def step(self, side: str) -> int:
+        return steps.LEAD_STEPS + (self.timeline.parity(side))
+
+    def stance(
+        self, solved: Solved, open_: dict[str, LegSolved], side: str
+    ) -> tuple[Floats, Floats, Floats]:
+        """Share of stance, knee bend (deg) and ankle bend (deg) through one stance."""
+        legs, step = self.legs(solved, open_), self.step(side)
+        start, end = self.timeline.contact_s[step], self.timeline.toe_off_s[step]
+        t = np.linspace(start, end, 121)
+        hip = legs.hip(trunks.move(self.params, solved, self.timeline, t), side)
+        ankle, pitch, _ = legs.stance(step, t)
+        _, bend = legs.polar(hip, ankle)
+        flex = pitch + legs.shank_lean(hip, ankle)
+        return (t - start) / (end - start), np.degrees(bend), np.degrees(flex)
+
+
+def _bisect(low: float, high: float, too_low: object, rounds: int = 24) -> float:
+    assert callable(too_low)
+    for _ in range(rounds):
+        middle = (low + high) / 2
+        low, high = (middle, high) if too_low(middle) else (low, middle)
+    return (low + high) / 2
+
+
+def _solve(
+    params: RunnerParams, body: Body
+) -> tuple[Solved, dict[str, LegSolved], dict[str, float]]:
+    trial = _Trial(params, body)
+    leg_m = body.leg_length_m
+    solved = Solved(hip_height_m=0.93 * leg_m, chest_pitch_deg=params.trunk_lean_deg)
+    open_ = {s: LegSolved() for s in SIDES}
+
+    def knee_at_contact(height: float) -> float:
+        guess = replace(solved, hip_height_m=height)
+        return float(np.mean([trial.stance(guess, open_, s)[1][0] for s in SIDES]))
+
+    def knee_peak(rise: float) -> float:
+        guess = replace(solved, force_rise=rise)
+        peaks = []
+        for s in SIDES:
+            share, bend, _ = trial.stance(guess, open_, s)
+            peaks.append(bend[share < 0.7].max())
+        return float(np.mean(peaks))
+
+    for _ in range(SOLVE_ROUNDS):
+        height = _bisect(
+            0.7 * leg_m, leg_m, lambda h: knee_at_contact(h) > params.knee_flexion_contact_deg
+        )
+        solved = replace(solved, hip_height_m=height)
+        rise = _bisect(0.08, 1.8, lambda r: knee_peak(r) < params.knee_flexion_peak_deg)
+        solved = replace(solved, force_rise=rise)
+        for side in SIDES:
+            open_ = {**open_, side: _solve_leg(trial, solved, open_, side)}
+    solved = _solve_lean(params, body, trial, solved)
+    return solved, open_, _solve_arms(params, body, trial, solved)
+
+
+def _solve_leg(
+    trial: _Trial, solved: Solved, open_: dict[str, LegSolved], side: str
+) -> LegSolved:
+    """When the heel leaves: once the ankle has bent as far as asked, the knee allowing."""
+    wanted = trial.params.ankle_dorsiflexion_peak_deg.of(side)
+
+    def may_leave_later(share: float) -> bool:
+        _, bend, flex = trial.stance(solved, {**open_, side: LegSolved(share)}, side)
+        return bool(flex.max() < wanted and bend[40:].min() > LEAST_BEND_DEG)
+
+    return LegSolved(_bisect(0.3, 0.7, may_leave_later, 12))
+
+
+def _solve_lean(params: RunnerParams, body: Body, trial: _Trial, solved: Solved) -> Solved:
+    stride = 120.0 / params.cadence_spm
+    t = np.linspace(0, stride, 100, endpoint=False)
+    for _ in range(3):
+        trunk = trunks.move(trial.params, solved, trial.timeline, t)
+        top = (arms.shoulder(body, trunk, "left") + arms.shoulder(body, trunk, "right")) / 2
+        line = top - trunk.mid_hips
+        lean = float(np.degrees(np.arctan2(line[:, 0], line[:, 2])).mean())
+        more = (params.trunk_lean_deg - lean) * 1.2
+        solved = replace(solved, chest_pitch_deg=solved.chest_pitch_deg + more)
+    return solved
+
+
+def _solve_arms(
+    params: RunnerParams, body: Body, trial: _Trial, solved: Solved
+) -> dict[str, float]:
+    stride = 120.0 / params.cadence_spm
+    t = np.linspace(0, stride, 120, endpoint=False)
+    trunk = trunks.move(trial.params, solved, trial.timeline, t)
+    centre = (arms.shoulder(body, trunk, "left") + arms.shoulder(body, trunk, "right")) / 2
+    out = {}
+    for side in SIDES:
+
+        def too_straight(turn: float, side: str = side) -> bool:
+            moved = arms.arm(trial.params, body, trial.timeline, trunk, side, turn, t)
+            found = arms.path_direction_deg(moved.wrist, centre, side)
+            return found < params.arm_direction_deg.of(side)
+
+        out[side] = _bisect(-1.0, 1.5, too_straight)
+    return out

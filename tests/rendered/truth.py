@@ -1,0 +1,119 @@
+"""The truth beside a clip: what it holds, how it is saved and loaded. README.md lists every key.
+
+Axes in the file: (forward, right, up) in metres, origin on the belt under the runner's mean place.
+"""
+
+import gzip
+import json
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+Floats = npt.NDArray[np.float64]
+
+FORMAT = "rendered-runner-truth/1"
+JOINTS = tuple(
+    f"{side}_{joint}"
+    for joint in ("hip", "knee", "ankle", "heel", "ball", "toe", "shoulder", "elbow", "wrist")
+    for side in ("left", "right")
+) + ("head", "nose")
+
+
+@dataclass(frozen=True)
+class TruthCamera:
+    """A pinhole with one radial term. `axes` rows: picture right, down, into the scene."""
+
+    fx: float
+    fy: float
+    cx: float
+    cy: float
+    width: int
+    height: int
+    k1: float
+    position_m: Floats
+    axes: Floats
+
+    def project(self, points_m: Floats) -> Floats:
+        """Points (..., 3) m, (forward, right, up), to pixels (..., 2)."""
+        local = (np.asarray(points_m) - self.position_m) @ self.axes.T
+        flat = local[..., :2] / local[..., 2:]
+        flat = flat * (1 + self.k1 * (flat**2).sum(axis=-1, keepdims=True))
+        return np.asarray(flat * (self.fx, self.fy) + (self.cx, self.cy))
+
+
+@dataclass(frozen=True)
+class Truth:
+    """One clip's truth. `frame_time_s` (n,), `joints_m` (n, 20, 3); the rest as in the file."""
+
+    meta: dict[str, Any]
+    camera: TruthCamera
+    frame_time_s: Floats
+    joints_m: Floats
+    events: list[dict[str, Any]]
+    steps: list[dict[str, Any]]
+    strides: list[dict[str, Any]]
+    means: dict[str, dict[str, float]]
+
+    def joint_index(self, name: str) -> int:
+        return JOINTS.index(name)
+
+    def joint(self, name: str) -> Floats:
+        """One joint over the frames (n, 3) m."""
+        return self.joints_m[:, JOINTS.index(name)]
+
+    @property
+    def pixels(self) -> Floats:
+        """Every joint in every frame's picture (n, 20, 2)."""
+        return self.camera.project(self.joints_m)
+
+
+def save_truth(path: Path, truth: Truth) -> None:
+    """Write a truth as gzipped JSON, the same bytes for the same truth."""
+    camera = truth.camera
+    content = {
+        "format": FORMAT,
+        "meta": truth.meta,
+        "camera": {
+            "fx": camera.fx,
+            "fy": camera.fy,
+            "cx": camera.cx,
+            "cy": camera.cy,
+            "width": camera.width,
+            "height": camera.height,
+            "k1": camera.k1,
+            "position_m": camera.position_m.tolist(),
+            "axes": camera.axes.tolist(),
+        },
+        "frame_time_s": np.round(truth.frame_time_s, 6).tolist(),
+        "joint_names": list(JOINTS),
+        "joints_m": np.round(truth.joints_m, 4).tolist(),
+        "events": truth.events,
+        "steps": truth.steps,
+        "strides": truth.strides,
+        "means": truth.means,
+    }
+    text = json.dumps(content, separators=(",", ":")).encode()
+    path.write_bytes(gzip.compress(text, 9, mtime=0))
+
+
+def load_truth(path: str | Path) -> Truth:
+    """Read a truth file. Raises ValueError for another format."""
+    content = json.loads(gzip.decompress(Path(path).read_bytes()))
+    if content.get("format") != FORMAT:
+        raise ValueError(f"{path} is not a {FORMAT} file")
+    camera = dict(content["camera"])
+    camera["position_m"] = np.array(camera["position_m"])
+    camera["axes"] = np.array(camera["axes"])
+    return Truth(
+        content["meta"],
+        TruthCamera(**camera),
+        np.array(content["frame_time_s"]),
+        np.array(content["joints_m"]),
+        content["events"],
+        content["steps"],
+        content["strides"],
+        content["means"],
+    )
