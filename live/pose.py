@@ -6,28 +6,23 @@ import zipfile
 from io import BytesIO
 from pathlib import Path
 from types import TracebackType
-from typing import Self
+from typing import Any, Final, Self
 
 import numpy as np
 from mediapipe import Image, ImageFormat
 from mediapipe.tasks.python import BaseOptions
 from mediapipe.tasks.python.vision import PoseLandmarker, PoseLandmarkerOptions, RunningMode
+from numpy.typing import NDArray
 
 from live.bundle import ensure_bundle
 from live.opencv import cv2
 from live.quiet import quiet_stderr
+from shared.clock_units import NS_PER_MS
 from shared.landmarks import LANDMARK_COUNT
 from shared.problems import UserError
 from shared.records import Frame, Pose
 
-FAR_APART_MS = 100_000
-"""Told to the model between two frames, whatever really passed.
-
-The model smooths its landmarks over time, and where it exchanges the legs for a few frames it
-so leaves both of them half-way at the moment of contact. Its filter lets everything through
-when frames lie far apart; the body is still followed from one frame to the next. What smoothing
-is needed is done on the stride as a whole (live.stride).
-"""
+_NOTHING: Final = np.zeros((256, 256, 3), np.uint8)
 
 
 class PoseModel:
@@ -42,9 +37,11 @@ class PoseModel:
         Raises UserError (``model_missing``, ``model_unusable``, those of ensure_bundle).
         """
         path = path or ensure_bundle()
-        self._model = open_landmarker(path, RunningMode.VIDEO, people=1)
-        self._last_ms = 0
-        self._warm = False
+        with quiet_stderr():
+            _let_it_talk(path)
+            self._model = open_landmarker(path, running_mode=RunningMode.VIDEO)
+            self._last_ms = 0
+            self._model.detect_for_video(to_model_image(_NOTHING), self._last_ms)
 
     def detect(self, frame: Frame) -> Pose:
         """The landmarks in pixels; all NaN with ``people`` 0 when nobody was found.
@@ -52,14 +49,9 @@ class PoseModel:
         Frames must come in the order of their stamps.
         """
         height, width = frame.image.shape[:2]
-        self._last_ms += FAR_APART_MS
-        image = to_model_image(frame)
-        if self._warm:
-            result = self._model.detect_for_video(image, self._last_ms)
-        else:
-            with quiet_stderr():  # the networks are set up, with much to say, at the first frame
-                result = self._model.detect_for_video(image, self._last_ms)
-            self._warm = True
+        # The model wants whole milliseconds that grow with every frame.
+        self._last_ms = max(self._last_ms + 1, frame.captured_ns // NS_PER_MS)
+        result = self._model.detect_for_video(to_model_image(frame.image), self._last_ms)
         xy_px = np.full((LANDMARK_COUNT, 2), np.nan)
         visibility = np.zeros(LANDMARK_COUNT)
         found = bool(result.pose_landmarks)
@@ -94,8 +86,8 @@ class PoseModel:
         self.close()
 
 
-def open_landmarker(path: Path, mode: RunningMode, people: int) -> PoseLandmarker:
-    """Load a pose landmarker that reports up to ``people`` bodies.
+def open_landmarker(path: Path, **options: Any) -> PoseLandmarker:
+    """Load a pose landmarker with the library's own ``options``.
 
     Raises UserError (``model_missing``, ``model_unusable``).
     """
@@ -107,18 +99,29 @@ def open_landmarker(path: Path, mode: RunningMode, people: int) -> PoseLandmarke
         raise UserError("model_unusable", path=str(path), why=error.strerror) from error
     if not zipfile.is_zipfile(BytesIO(content)):
         raise UserError("model_unusable", path=str(path), why="it is not a .task file, or damaged")
-    options = PoseLandmarkerOptions(
-        base_options=BaseOptions(model_asset_buffer=content), running_mode=mode, num_poses=people
-    )
+    base = BaseOptions(model_asset_buffer=content)
     try:
         with quiet_stderr():
-            return PoseLandmarker.create_from_options(options)
+            return PoseLandmarker.create_from_options(
+                PoseLandmarkerOptions(base_options=base, **options)
+            )
     except Exception as error:  # the library turns its many kinds of status into many exceptions
         why = "it holds no pose landmarker that this program can run"
         raise UserError("model_unusable", str(error), path=str(path), why=why) from error
 
 
-def to_model_image(frame: Frame) -> Image:
-    """The frame as the landmarker takes it: red, green, blue."""
-    rgb = cv2.cvtColor(frame.image, cv2.COLOR_BGR2RGB)
-    return Image(image_format=ImageFormat.SRGB, data=rgb)
+def to_model_image(image: NDArray[np.uint8]) -> Image:
+    """A picture as the landmarker takes it: red, green, blue."""
+    return Image(image_format=ImageFormat.SRGB, data=cv2.cvtColor(image, cv2.COLOR_BGR2RGB))
+
+
+def _let_it_talk(path: Path) -> None:
+    """Run both networks once, on nothing, to have their messages out of the way.
+
+    What the library has to say it says once in a process, when a network first runs; the
+    second one only runs when somebody is found, which may be at any time. At a confidence of
+    0 somebody is found in any picture.
+    """
+    model = open_landmarker(path, min_pose_detection_confidence=0.0)
+    model.detect(to_model_image(_NOTHING))
+    model.close()

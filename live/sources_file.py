@@ -1,0 +1,142 @@
+"""Sources that do not run by themselves: a video file, and a list of frames."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Iterable
+from pathlib import Path
+from typing import Final
+
+import numpy as np
+
+from live.opencv import cv2
+from shared.clock import now_ns
+from shared.clock_units import NS_PER_MS, NS_PER_S
+from shared.problems import UserError
+from shared.records import Frame
+
+FALLBACK_FPS: Final = 30.0
+"""For a file that does not state its frame rate (common practice, no source)."""
+
+
+class FileSource:
+    """A video file from its first frame on.
+
+    As if live, a frame is given when it is due by the file's own time stamps, and
+    ``captured_ns`` is the clock's reading then; who reads too late gets the next ones at once.
+    Else frames are given as fast as asked for, and ``captured_ns`` is the file's own time from
+    0 on. Looped, time and index go on as if the file did.
+    """
+
+    may_return = False
+
+    def __init__(self, path: Path, as_live: bool, loop: bool = False) -> None:
+        self._path = path
+        self._as_live = as_live
+        self._loop = loop
+        self._capture: cv2.VideoCapture | None = None
+        self._frames = 0
+        self._base_ns: int | None = None
+        """Time of the file's stamp 0 on the source's own time line; None before a first frame."""
+        self._last_ns: int | None = None
+        self._clock_at_zero_ns: int | None = None
+        self.nominal_fps: float | None = None
+        self.size: tuple[int, int] | None = None
+        self.frame_count = 0
+        """Frames in the file as far as it says; 0 where unknown. Not exact for every format."""
+
+    def describe(self) -> str:
+        """Name it to the user."""
+        return str(self._path)
+
+    def open(self) -> None:
+        """Open the file. Raises UserError (``file_missing``, ``video_unreadable``)."""
+        if self._capture is not None:
+            return
+        if not self._path.exists():
+            raise UserError("file_missing", path=str(self._path))
+        ready, image = self._start().read()
+        if not ready:
+            raise UserError("video_unreadable", source=self.describe())
+        capture = self._start()
+        frames_per_s = capture.get(cv2.CAP_PROP_FPS)
+        self.nominal_fps = frames_per_s if 1 <= frames_per_s <= 1000 else None
+        self.frame_count = max(0, int(capture.get(cv2.CAP_PROP_FRAME_COUNT)))
+        self.size = (image.shape[1], image.shape[0])
+        self._capture = capture
+
+    def _start(self) -> cv2.VideoCapture:
+        """The file at its first frame. The full path keeps FFmpeg from reading it as a URL."""
+        return cv2.VideoCapture(str(self._path.resolve()), cv2.CAP_FFMPEG)
+
+    def read(self) -> Frame | None:
+        """The next frame, when it is due; None after the last."""
+        if self._capture is None:
+            return None
+        ready, image = self._capture.read()
+        if not ready and self._loop:
+            self._capture, self._base_ns = self._start(), None
+            ready, image = self._capture.read()
+        if not ready:
+            return None
+        at_ns = self._time_of(self._capture)
+        frame = Frame(
+            image=np.asarray(image, np.uint8),
+            captured_ns=self._wait_until_due(at_ns) if self._as_live else at_ns,
+            index=self._frames,
+        )
+        self._frames += 1
+        return frame
+
+    def _time_of(self, capture: cv2.VideoCapture) -> int:
+        """Time of the frame just read, from 0 on, ever growing."""
+        stamp_ns = round(capture.get(cv2.CAP_PROP_POS_MSEC) * NS_PER_MS)
+        next_ns = 0
+        if self._last_ns is not None:
+            next_ns = self._last_ns + round(NS_PER_S / (self.nominal_fps or FALLBACK_FPS))
+        if self._base_ns is None:
+            self._base_ns = next_ns - stamp_ns
+        at_ns = self._base_ns + stamp_ns
+        if self._last_ns is not None and at_ns <= self._last_ns:
+            at_ns = next_ns  # the file's stamps stand still or go back
+        self._last_ns = at_ns
+        return at_ns
+
+    def _wait_until_due(self, at_ns: int) -> int:
+        arrived_ns = now_ns()
+        if self._clock_at_zero_ns is None:
+            self._clock_at_zero_ns = arrived_ns - at_ns
+        early_ns = self._clock_at_zero_ns + at_ns - arrived_ns
+        if early_ns <= 0:
+            return arrived_ns
+        time.sleep(early_ns / NS_PER_S)
+        return now_ns()
+
+    def close(self) -> None:
+        """Let go of the file."""
+        self._capture = None
+
+
+class ListSource:
+    """Frames that are there already, stamps and all."""
+
+    nominal_fps: float | None = None
+    size: tuple[int, int] | None = None
+    may_return = False
+
+    def __init__(self, frames: Iterable[Frame]) -> None:
+        self._frames = iter(frames)
+
+    def describe(self) -> str:
+        """Name it to the user."""
+        return "a list of frames"
+
+    def open(self) -> None:
+        """Nothing to do."""
+
+    def read(self) -> Frame | None:
+        """The next frame, or None after the last."""
+        return next(self._frames, None)
+
+    def close(self) -> None:
+        """Nothing to do."""

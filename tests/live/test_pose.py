@@ -1,0 +1,111 @@
+"""The real pose model: what it says of an empty picture, of bad files, and to the terminal."""
+
+from __future__ import annotations
+
+import io
+import os
+import subprocess
+import sys
+import zipfile
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from live.bundle import ensure_bundle
+from live.pose import PoseModel
+from shared.problems import UserError
+from shared.records import Frame
+
+pytestmark = pytest.mark.model
+
+
+def empty_frame(number: int) -> Frame:
+    return Frame(np.full((120, 160, 3), 80, np.uint8), number * 33_333_333, number)
+
+
+def test_nobody_in_the_picture() -> None:
+    with PoseModel() as model:
+        pose = model.detect(empty_frame(3))
+    assert (pose.people, pose.width_px, pose.height_px) == (0, 160, 120)
+    assert (pose.captured_ns, pose.index) == (99_999_999, 3)
+    assert pose.xy_px.shape == (33, 2)
+    assert bool(np.isnan(pose.xy_px).all())
+    assert pose.visibility.tolist() == [0.0] * 33
+
+
+def test_stamps_closer_than_a_millisecond_are_taken() -> None:
+    picture = np.zeros((120, 160, 3), np.uint8)
+    with PoseModel() as model:
+        for stamp_ns in (10_000_000, 10_000_001, 10_400_000, 11_000_000):
+            assert model.detect(Frame(picture, stamp_ns, 0)).captured_ns == stamp_ns
+
+
+def test_nothing_is_printed() -> None:
+    code = (
+        "import numpy, sys; from live.pose import PoseModel; from shared.records import Frame\n"
+        "with PoseModel() as model:\n"
+        "    for n in range(3):\n"
+        "        model.detect(Frame(numpy.zeros((120, 160, 3), numpy.uint8), n * 10**8, n))\n"
+        "print('still heard', file=sys.stderr)"
+    )
+    told = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert (told.stdout, told.stderr) == ("", "still heard\n")
+
+
+def _zip(**members: bytes) -> bytes:
+    content = io.BytesIO()
+    with zipfile.ZipFile(content, "w") as archive:
+        for name, member in members.items():
+            archive.writestr(f"{name}.tflite", member)
+    return content.getvalue()
+
+
+@pytest.mark.parametrize(
+    "content",
+    [
+        pytest.param(b"", id="empty"),
+        pytest.param(b"not a model" * 500, id="text"),
+        pytest.param(_zip(other=b"x"), id="a zip of something else"),
+        pytest.param(
+            _zip(pose_detector=b"x" * 4000, pose_landmarks_detector=b"x" * 4000), id="no networks"
+        ),
+        pytest.param(None, id="cut short"),
+    ],
+)
+def test_files_that_are_no_model(
+    tmp_path: Path, content: bytes | None, capfd: pytest.CaptureFixture[str]
+) -> None:
+    path = tmp_path / "own.task"
+    path.write_bytes(ensure_bundle().read_bytes()[:5_000_000] if content is None else content)
+    with pytest.raises(UserError) as caught:
+        PoseModel(path)
+    assert caught.value.problem.code == "model_unusable"
+    assert str(path) in caught.value.problem.title
+    assert capfd.readouterr().err == ""
+
+
+def test_a_missing_file(tmp_path: Path) -> None:
+    with pytest.raises(UserError) as caught:
+        PoseModel(tmp_path / "none.task")
+    assert caught.value.problem.code == "model_missing"
+
+
+def test_a_model_of_ones_own_under_any_name(tmp_path: Path) -> None:
+    path = tmp_path / "mein Läufer"
+    path.write_bytes(ensure_bundle().read_bytes())
+    with PoseModel(path) as model:
+        assert model.detect(empty_frame(0)).people == 0
+
+
+def test_works_without_a_terminal() -> None:
+    code = (
+        "import os; os.close(2)\n"
+        "import numpy; from live.pose import PoseModel; from shared.records import Frame\n"
+        "with PoseModel() as model:\n"
+        "    print(model.detect(Frame(numpy.zeros((9, 9, 3), numpy.uint8), 0, 0)).people)"
+    )
+    told = subprocess.run(
+        [sys.executable, "-c", code], stdout=subprocess.PIPE, env=os.environ, text=True, check=True
+    )
+    assert told.stdout == "0\n"
