@@ -92,7 +92,7 @@ def _open_log(path: Path) -> tuple[int, bool]:
 def guarded(work: Callable[[], int]) -> int:
     """Run ``work`` and turn whatever comes out of it into words on stderr and an exit code."""
     path = log_path()
-    with native_noise_to(path) as kept, _polite_signals():
+    with _polite_signals(), native_noise_to(path) as kept:
         _log_python_noise()
         try:
             code = work()

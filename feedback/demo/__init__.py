@@ -1,0 +1,23 @@
+"""The bundled clips of drawn runners, each with the fictional athlete that it shows."""
+
+from __future__ import annotations
+
+import importlib.resources
+from pathlib import Path
+from typing import Final
+
+from feedback.profiles import Profile, find_athlete
+from shared.records import View
+
+_ATHLETES: Final = {View.SIDE: "heron", View.BEHIND: "dipper"}
+
+
+def demo_clip(view: View) -> Path:
+    """The clip seen from ``view``: side or behind. It loops without a seam."""
+    # The package is installed as plain files (wheel or checkout), never inside an archive.
+    return Path(str(importlib.resources.files("feedback.demo"))) / f"{view.value}.mp4"
+
+
+def demo_profile(view: View) -> Profile:
+    """The athlete in that clip, with targets that the clip's runner does not meet."""
+    return find_athlete(_ATHLETES[view])

@@ -1,0 +1,59 @@
+"""``beltside demo``: the whole loop on a bundled clip, played as if it came from a camera."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+
+from feedback.commands.opening import model_path
+from feedback.commands.outputs import open_sound, screen_spawner
+from feedback.commands.telling import LineByLine, note, tell_outcome
+from feedback.demo import demo_clip, demo_profile
+from feedback.station import Order, Station
+from live.frames import FileSource
+from live.pose import PoseModel
+from shared.problems import UserError
+from shared.records import View
+
+_LINGER_S = 6.0
+
+
+def run(options: argparse.Namespace) -> int:
+    """Play the clip with screen and sound, as far as there are any, and tell how it went."""
+    view = View(options.view)
+    model = PoseModel(model_path(options.model))
+    speaker, problem = open_sound(not options.no_sound, options.volume)
+    if problem is not None:
+        note(problem)
+    order = Order(
+        athlete=demo_profile(view).athlete,
+        view=view,
+        source=FileSource(demo_clip(view), as_live=True, loop=True),
+        model=model,
+        speaker=speaker,
+        spawn_screen=None if options.headless else screen_spawner(options),
+        time_limit_s=options.seconds,
+        demo=True,
+        start_at_once=True,
+        linger_s=_LINGER_S,
+    )
+    station = Station(order)
+    try:
+        on_screen = not options.headless and _screen_opened(station)
+        outcome = station.run(watch=None if on_screen else LineByLine())
+    finally:
+        station.close()
+    return tell_outcome(outcome, record=None)
+
+
+def _screen_opened(station: Station) -> bool:
+    """Whether there is a screen; without one the demo goes on in the terminal, and says so."""
+    try:
+        station.open_screen()
+    except UserError as error:
+        sys.stdout.write(f"Note: {error.problem.title} The demo goes on in this terminal.\n")
+        sys.stdout.flush()
+        return False
+    sys.stdout.write("The screen is open. Stop: space, Esc, or the Stop button on it.\n")
+    sys.stdout.flush()
+    return True

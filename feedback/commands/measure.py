@@ -1,0 +1,234 @@
+"""``beltside measure``: the live pipeline over a video file, to JSON lines or a table."""
+
+from __future__ import annotations
+
+import argparse
+import statistics
+import sys
+from collections import Counter
+from collections.abc import Generator
+from contextlib import closing
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+import msgspec
+from rich.console import Console
+from rich.progress import BarColumn, Progress, TaskProgressColumn, TextColumn, TimeRemainingColumn
+from rich.table import Table
+
+from feedback.commands.opening import open_model
+from live.capture import Capture
+from live.frames import FileSource
+from live.pipeline import Pipeline, Setup
+from shared.catalogue import CATALOGUE
+from shared.clock_units import NS_PER_S
+from shared.latest import Latest
+from shared.problems import UserError, describe
+from shared.records import Frame, GaitEvent, Measure, Side, Update, View
+
+_WAKE_S = 0.1
+_ENCODER = msgspec.json.Encoder()
+
+
+@dataclass
+class Tally:
+    """What came out of a file so far."""
+
+    values: dict[tuple[str, Side | None, str], list[float]] = field(default_factory=dict)
+    doubts: Counter[str] = field(default_factory=Counter)
+    contacts: Counter[str] = field(default_factory=Counter)
+    frames: int = 0
+    dropped: int = 0
+    first_ns: int | None = None
+    last_ns: int = 0
+
+    def take(self, update: Update) -> None:
+        """Count one frame's outcome."""
+        self.frames += 1
+        self.first_ns = update.captured_ns if self.first_ns is None else self.first_ns
+        self.last_ns = update.captured_ns
+        self.doubts.update(update.doubts)
+        self.contacts.update(event.side for event in update.events if event.kind == "contact")
+        for measure in update.measures:
+            key = (measure.name, measure.side, measure.unit)
+            self.values.setdefault(key, []).append(measure.value)
+
+    @property
+    def duration_s(self) -> float:
+        """From the first frame to the last."""
+        return (self.last_ns - (self.first_ns or 0)) / NS_PER_S
+
+    def rows(self) -> list[dict[str, Any]]:
+        """Mean, spread (standard deviation, None for one value) and count of each measure."""
+        return [
+            {
+                "measure": name,
+                "side": side,
+                "unit": unit,
+                "mean": round(statistics.fmean(values), 3),
+                "sd": round(statistics.stdev(values), 3) if len(values) > 1 else None,
+                "n": len(values),
+            }
+            for (name, side, unit), values in sorted(
+                self.values.items(), key=lambda item: _order(item[0])
+            )
+        ]
+
+    def summary(self) -> dict[str, Any]:
+        """The last line of the JSON output."""
+        return {
+            "measures": self.rows(),
+            "contacts": dict(self.contacts),
+            "frames": self.frames,
+            "dropped": self.dropped,
+            "doubtful_frames": dict(self.doubts),
+            "duration_s": round(self.duration_s, 3),
+        }
+
+
+def _order(key: tuple[str, Side | None, str]) -> tuple[int, str, str]:
+    name, side, unit = key
+    return list(CATALOGUE).index(name), side or "", unit
+
+
+def run(options: argparse.Namespace) -> int:
+    """Measure one file; exit code 0, or 1 when it holds nothing that could be measured."""
+    view: View = options.view
+    height_m = None if options.height_cm is None else options.height_cm / 100
+    belt_mps = None if options.belt_kmh is None else options.belt_kmh / 3.6
+    pipeline = Pipeline(Setup(view=view, height_m=height_m, belt_speed_mps=belt_mps))
+    source = FileSource(Path(options.file), as_live=options.as_live)
+    tally = Tally()
+    with closing(source):
+        source.open()
+        with open_model(options.model) as model, _progress(options.file) as progress:
+            task = progress.add_task("measuring", total=source.frame_count or None)
+            frames = _as_live(source, tally) if options.as_live else _each(source)
+            with closing(frames):
+                for frame in frames:
+                    update = pipeline.update(model.detect(frame))
+                    tally.take(update)
+                    progress.update(task, completed=frame.index + 1)
+                    if options.json:
+                        _write_lines(update, tally.first_ns if options.as_live else 0)
+    _finish(tally, options)
+    return 0
+
+
+def _each(source: FileSource) -> Generator[Frame]:
+    """Every frame of the file, as fast as it goes."""
+    while (frame := source.read()) is not None:
+        yield frame
+
+
+def _as_live(source: FileSource, tally: Tally) -> Generator[Frame]:
+    """The newest frame each time, at the file's own pace, as a session would get them."""
+    mailbox: Latest[Frame] = Latest()
+    capture = Capture(source, mailbox)
+    capture.start()
+    try:
+        while True:
+            status = capture.status()
+            frame = mailbox.take(_WAKE_S)
+            tally.dropped = mailbox.replaced
+            if frame is not None:
+                yield frame
+            elif status.state == "ended":
+                return
+            elif status.state == "failed" and status.problem is not None:
+                raise UserError("video_unreadable", source=source.describe())
+    finally:
+        capture.close()
+
+
+def _write_lines(update: Update, zero_ns: int | None) -> None:
+    """One JSON line for each event and measure of a frame, flushed together."""
+    lines = [_event_line(event, zero_ns or 0) for event in update.events]
+    lines += [_measure_line(measure, zero_ns or 0) for measure in update.measures]
+    if lines:
+        sys.stdout.write("".join(_ENCODER.encode(line).decode() + "\n" for line in lines))
+        sys.stdout.flush()
+
+
+def _event_line(event: GaitEvent, zero_ns: int) -> dict[str, Any]:
+    return {
+        "event": event.kind,
+        "side": event.side,
+        "at_s": _seconds(event.at_ns - zero_ns),
+        "quality": round(event.quality, 3),
+        "uncertainty_ms": round(event.uncertainty_ms, 1),
+    }
+
+
+def _measure_line(measure: Measure, zero_ns: int) -> dict[str, Any]:
+    return {
+        "measure": measure.name,
+        "side": measure.side,
+        "value": round(measure.value, 3),
+        "unit": measure.unit,
+        "uncertainty": round(measure.uncertainty, 3),
+        "quality": round(measure.quality, 3),
+        "steps": measure.steps,
+        "at_s": _seconds(measure.at_ns - zero_ns),
+    }
+
+
+def _seconds(ns: int) -> float:
+    return round(ns / NS_PER_S, 4)
+
+
+def _progress(file: str) -> Progress:
+    """A bar on stderr, shown on a terminal only."""
+    console = Console(file=sys.stderr)
+    return Progress(
+        TextColumn(Path(file).name, markup=False),
+        BarColumn(),
+        TaskProgressColumn(),
+        TimeRemainingColumn(),
+        console=console,
+        disable=not console.is_terminal,
+        transient=True,
+    )
+
+
+def _finish(tally: Tally, options: argparse.Namespace) -> None:
+    """The summary, as the last JSON line or as a table for people."""
+    if options.json:
+        line = _ENCODER.encode({"summary": tally.summary()}).decode()
+        sys.stdout.write(line + "\n")
+        sys.stdout.flush()
+        return
+    console = Console()
+    if tally.values:
+        console.print(_table(tally))
+    console.print(
+        f"{tally.frames} pictures in {tally.duration_s:.1f} s, {tally.dropped} dropped, "
+        f"{sum(tally.contacts.values())} steps.",
+        highlight=False,
+    )
+    for code, count in tally.doubts.most_common():
+        share = 100 * count / tally.frames
+        title = describe(code, **_places(code, options.view)).title
+        console.print(f"In {share:.0f} % of the pictures: {title}", highlight=False, markup=False)
+
+
+def _places(code: str, view: View) -> dict[str, str]:
+    """What the words of a doubt need filled in."""
+    return {"view": view.value} if code == "wrong_view" else {}
+
+
+def _table(tally: Tally) -> Table:
+    """Mean, spread and count, one row a measure and side."""
+    table = Table(title="Mean of single values; spread is their standard deviation")
+    table.add_column("measure")
+    table.add_column("side")
+    for heading in ("mean", "spread", "values"):
+        table.add_column(heading, justify="right")
+    table.add_column("unit")
+    for row in tally.rows():
+        spec = CATALOGUE[row["measure"]]
+        spread = "" if row["sd"] is None else f"{row['sd']:.{spec.decimals}f}"
+        mean = f"{row['mean']:.{spec.decimals}f}"
+        table.add_row(spec.title, row["side"] or "", mean, spread, str(row["n"]), row["unit"])
+    return table

@@ -1,0 +1,18 @@
+"""``beltside model``: build the pose model if need be, and check that it can be used."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+
+from feedback.commands.opening import model_path
+from feedback.guard import OK
+from live.pose import PoseModel
+
+
+def run(options: argparse.Namespace) -> int:
+    """Build or find the model, load it, and say where it is."""
+    path = model_path(options.model)
+    with PoseModel(path):
+        sys.stdout.write(f"The pose model is ready: {path}\n")
+    return OK

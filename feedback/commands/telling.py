@@ -1,0 +1,134 @@
+"""What the terminal is told while a session runs, and at its end."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Sequence
+from pathlib import Path
+
+import numpy as np
+from rich.console import Console
+from rich.table import Table
+
+from feedback.guard import OK, PROBLEM, SIGNAL_BASE, tell
+from feedback.records.entries import CueEntry, Entry, MeasureEntry, ProblemEntry, StateEntry
+from feedback.screens.wording import words
+from feedback.station import Outcome
+from shared.catalogue import CATALOGUE
+from shared.clock_units import NS_PER_MS, NS_PER_S
+from shared.messages import SessionState, StopReason
+from shared.problems import Problem, describe
+from shared.records import Cue, CueKind, Measure
+
+CUE_TITLES = {
+    CueKind.BEAT: "beat",
+    CueKind.OUT_OF_BAND: "out of the band",
+    CueKind.BACK_IN_BAND: "back in the band",
+    CueKind.STOP: "stop",
+    CueKind.FAULT: "fault",
+    CueKind.WARNING: "warning",
+}
+
+
+def note(problem: Problem) -> None:
+    """Say, as part of the account, that something is missing that can be done without."""
+    sys.stdout.write(f"Note: {problem.title} {problem.meaning}\n")
+    sys.stdout.flush()
+
+
+class LineByLine:
+    """Prints every measure, cue and problem as it comes; seconds count from the start."""
+
+    def __init__(self) -> None:
+        self._zero_ns: int | None = None
+
+    def __call__(self, entry: Entry) -> None:
+        """Print one entry, if it is for people."""
+        if isinstance(entry, StateEntry) and entry.state is SessionState.RUNNING:
+            self._zero_ns = entry.at_ns
+        match entry:
+            case MeasureEntry(measure=measure):
+                self._line(measure.at_ns, "", _measure_words(measure))
+            case CueEntry(cue=cue):
+                self._line(cue.decided_ns, "CUE", _cue_words(cue))
+            case ProblemEntry(at_ns=at_ns, problem=problem, over=over):
+                self._line(at_ns, "OVER" if over else "NOTE", problem.title)
+
+    def _line(self, at_ns: int, mark: str, text: str) -> None:
+        zero_ns = at_ns if self._zero_ns is None else self._zero_ns
+        sys.stdout.write(f"{(at_ns - zero_ns) / NS_PER_S:8.2f} s  {mark:4} {text}\n")
+        sys.stdout.flush()
+
+
+def _measure_words(measure: Measure) -> str:
+    spec = CATALOGUE[measure.name]
+    title = spec.title if measure.side is None else f"{spec.title}, {measure.side}"
+    value = f"{measure.value:.{spec.decimals}f}"
+    return f"{title:40} {value:>7} {measure.unit} (+/- {measure.uncertainty:.{spec.decimals}f})"
+
+
+def _cue_words(cue: Cue) -> str:
+    where = "" if cue.measure is None else f": {CATALOGUE[cue.measure].title}"
+    side = "" if cue.side is None else f", {cue.side}"
+    line = f' - "{words(cue.words)}"' if cue.words else ""
+    return f"{CUE_TITLES[cue.kind]}{where}{side}{line}"
+
+
+def tell_outcome(outcome: Outcome, record: Path | None) -> int:
+    """Print the summary of a session; problems go to stderr. Returns the exit code."""
+    console = Console(highlight=False, markup=False)
+    tally = outcome.tally
+    console.print(f"\n{words(f'reason_{outcome.reason.value}')}")
+    cadence = next((m for m in tally.measures if m.name == "cadence"), None)
+    if cadence is not None:
+        console.print(f"Mean cadence {cadence.value:.1f} steps/min over {cadence.steps} values.")
+    if tally.measures:
+        console.print(_table(tally.measures))
+    counts = ", ".join(f"{count} {CUE_TITLES[kind]}" for kind, count in tally.cues.items())
+    console.print(f"Cues: {counts or 'none'}.")
+    if tally.decisions_ns:
+        median, late = percentiles_ms(tally.decisions_ns)
+        console.print(
+            f"Frame arrival to decision: median {median:.1f} ms, 99 % within {late:.1f} ms."
+        )
+    console.print(f"{tally.frames} pictures measured, {outcome.dropped} dropped.")
+    if record is not None and outcome.saved:
+        console.print("Saved as", str(record), soft_wrap=True)
+    return _exit_code(outcome)
+
+
+def _exit_code(outcome: Outcome) -> int:
+    if outcome.problem is not None:
+        tell(outcome.problem)
+        return PROBLEM
+    if outcome.reason is StopReason.SCREEN_LOST:
+        tell(describe("screen_lost"))
+        return PROBLEM
+    if outcome.save_problem is not None:
+        tell(outcome.save_problem)
+        return PROBLEM
+    return OK if outcome.signal_number is None else SIGNAL_BASE + outcome.signal_number
+
+
+def percentiles_ms(spans_ns: Sequence[int]) -> tuple[float, float]:
+    """Median and 99th percentile, in ms, of one or more spans in ns."""
+    median, late = np.percentile(np.asarray(spans_ns), [50, 99]) / NS_PER_MS
+    return float(median), float(late)
+
+
+def _table(measures: tuple[Measure, ...]) -> Table:
+    table = Table(title="Means over the session")
+    for heading, justify in (("measure", "left"), ("side", "left"), ("mean", "right")):
+        table.add_column(heading, justify=justify)  # type: ignore[arg-type]
+    table.add_column("unit")
+    table.add_column("values", justify="right")
+    for measure in measures:
+        spec = CATALOGUE[measure.name]
+        table.add_row(
+            spec.title,
+            measure.side or "",
+            f"{measure.value:.{spec.decimals}f}",
+            measure.unit,
+            str(measure.steps),
+        )
+    return table

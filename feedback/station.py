@@ -1,0 +1,333 @@
+"""The station: wires camera, work thread, sound, journal and screens, and guards them all."""
+
+from __future__ import annotations
+
+import contextlib
+import subprocess
+from collections import deque
+from collections.abc import Callable
+from dataclasses import dataclass
+from types import FrameType
+from typing import Final
+
+import msgspec
+
+from feedback.exchange import StopAsked
+from feedback.guard import on_signals
+from feedback.latch import StopLatch
+from feedback.link.server import LinkServer
+from feedback.records.entries import Entry, ProblemEntry, StateEntry
+from feedback.records.journal import Journal
+from feedback.screens.launch import ScreenProcess
+from feedback.session import Session
+from feedback.sound.speaker import AnySpeaker
+from feedback.worker import Parts, Tally, Worker
+from live.capture import Capture
+from live.frames import FrameSource
+from live.pipeline import Pipeline, Setup
+from live.pose import PoseModel
+from shared.clock import now_ns
+from shared.clock_units import NS_PER_S
+from shared.latest import Latest
+from shared.messages import SessionState, Stop, StopReason
+from shared.problems import Problem, UserError, describe
+from shared.records import Frame, View
+from shared.targets import Athlete
+
+RUNNER_ROLE: Final = "runner"
+_LOOK_S: Final = 0.05
+_LINGER_LOOK_S: Final = 0.25
+_SCREEN_END_S: Final = 2.0
+_WORKER_END_S: Final = 2.0
+_JOIN_S: Final = 20.0
+"""A slow computer needs some seconds to open a window for the first time."""
+_STALLED_NS: Final = 500_000_000
+_GIVEN_UP_NS: Final = 5_000_000_000
+
+SpawnScreen = Callable[[int, str], ScreenProcess]
+"""Starts a screen that joins at this port with this token."""
+
+
+@dataclass(frozen=True)
+class Order:
+    """What a session is made of. The station closes source, model and speaker."""
+
+    athlete: Athlete
+    view: View
+    source: FrameSource
+    model: PoseModel
+    speaker: AnySpeaker
+    spawn_screen: SpawnScreen | None
+    """None: no screen of its own; screens may still join with a token."""
+    time_limit_s: float | None = None
+    demo: bool = False
+    start_at_once: bool = False
+    linger_s: float | None = None
+    """How long the stopped screen stays; None: until it is closed there."""
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """How a session ended."""
+
+    reason: StopReason
+    signal_number: int | None
+    """The signal that ended it, if one did."""
+    problem: Problem | None
+    """What went wrong, when the reason is a fault."""
+    saved: bool | None
+    """Whether the record is on the disk; None when none was wanted."""
+    save_problem: Problem | None
+    tally: Tally
+    dropped: int
+    """Frames that were replaced by a newer one before they could be measured."""
+
+
+class Station:
+    """One session from its first frame to its saved end. Used once, from the main thread."""
+
+    def __init__(self, order: Order) -> None:
+        self._order = order
+        self._latch = StopLatch()
+        self._mailbox: Latest[Frame] = Latest()
+        self._capture = Capture(order.source, self._mailbox)
+        self._link = LinkServer(self._on_stop, self._on_screen_gone)
+        self._screen: ScreenProcess | None = None
+        self._happened: deque[Entry] = deque()
+        self._signal_number: int | None = None
+        self._impatient = False
+        self._outcome: Outcome | None = None
+        athlete = order.athlete
+        setup = Setup(
+            view=order.view,
+            height_m=athlete.height_cm / 100,
+            belt_speed_mps=athlete.belt_speed_mps,
+        )
+        self._parts = Parts(
+            mailbox=self._mailbox,
+            capture=self._capture,
+            model=order.model,
+            pipeline=Pipeline(setup),
+            session=Session(athlete, order.view, order.demo, order.time_limit_s),
+            speaker=order.speaker,
+            journal=None,
+            publish=self._link.publish,
+            other_problems=self._other_problems,
+            watch=self._happened.append,
+        )
+        self._worker = Worker(self._parts, self._latch, order.start_at_once)
+
+    def open_link(self) -> int:
+        """Begin to listen for screens; returns the port. Raises UserError ``link_failed``."""
+        return self._link.start()
+
+    def issue_token(self) -> str:
+        """A token that lets one runner's screen in."""
+        return self._link.issue_token(RUNNER_ROLE)
+
+    def open_screen(self) -> None:
+        """Start the runner's screen and wait until it has joined.
+
+        Raises UserError (``screen_unavailable``, ``link_failed``); the session can still be run
+        without a screen then.
+        """
+        if self._order.spawn_screen is None:
+            return
+        port = self.open_link()
+        self._screen = self._order.spawn_screen(port, self.issue_token())
+        try:
+            self._wait_for_screen(self._screen)
+        except UserError:
+            _end_process(self._screen)
+            self._screen = None
+            raise
+
+    def _wait_for_screen(self, screen: ScreenProcess) -> None:
+        until_ns = now_ns() + int(_JOIN_S * NS_PER_S)
+        while RUNNER_ROLE not in self._link.screens():
+            if screen.poll() is not None:
+                problem = screen.problem()
+                details = "" if problem is None else problem.details
+                raise UserError("screen_unavailable", details, why="its program ended by itself")
+            if now_ns() > until_ns:
+                raise UserError("screen_unavailable", why=f"it did not come up in {_JOIN_S:g} s")
+            self._latch.wait(_LOOK_S)
+
+    def run(
+        self, journal: Journal | None = None, watch: Callable[[Entry], None] | None = None
+    ) -> Outcome:
+        """Hold the session until it stops; then save it and show the end on the screen.
+
+        The journal is closed with a summary. ``watch`` is told, in this thread, of everything
+        that goes to the journal. Ctrl+C and SIGTERM end the session politely. Call
+        :meth:`close` afterwards, whatever happened.
+        """
+        self._parts.journal = journal
+        with on_signals(self._on_signal):
+            self._capture.start()
+            self._worker.start()
+            while not self._worker.ended.wait(_LOOK_S):
+                self._look_after()
+                self._tell(watch)
+                if self._latch.asked is not None:
+                    break
+            outcome = self._end()
+            self._tell(watch)
+            self._linger(outcome)
+        return outcome
+
+    def close(self) -> None:
+        """End the session if it still runs, and close everything. May be called again."""
+        self._end()
+        order = self._order
+        self._link.close("The session has ended.")
+        self._capture.close()
+        order.speaker.close()
+        if self._screen is not None:
+            _end_process(self._screen)
+        if self._worker.ended.is_set():
+            order.model.close()
+
+    # ---- called in other threads, or between two instructions: must return at once
+
+    def _on_stop(self, stop: Stop) -> None:
+        """Link thread: silence first, then the latch."""
+        self._order.speaker.stop(announce=True)
+        asked = StopAsked(
+            reason=StopReason.RUNNER, source="the runner's screen", asked_ns=stop.asked_ns
+        )
+        self._latch.ask(asked)
+
+    def _on_screen_gone(self, role: str) -> None:
+        """Link thread: with the screen its Stop control has gone."""
+        self._stop(StopReason.SCREEN_LOST, f"the {role}'s screen has gone")
+
+    def _on_signal(self, number: int, _frame: FrameType | None) -> None:
+        """Main thread, in the middle of anything: no lock may be touched here."""
+        self._impatient = self._signal_number is not None or self._worker.ended.is_set()
+        self._signal_number = number
+
+    def _other_problems(self) -> tuple[Problem, ...]:
+        problem = self._link.problem()
+        return () if problem is None else (problem,)
+
+    # ---- main thread
+
+    def _stop(self, reason: StopReason, source: str) -> None:
+        self._order.speaker.stop(announce=True)
+        self._latch.ask(StopAsked(reason=reason, source=source))
+
+    def _tell(self, watch: Callable[[Entry], None] | None) -> None:
+        while self._happened:
+            entry = self._happened.popleft()
+            if watch is not None:
+                watch(entry)
+
+    def _look_after(self) -> None:
+        """Notice what no other thread would: a signal, a dead screen, a stalled work thread."""
+        if self._signal_number is not None:
+            self._stop(StopReason.QUIT, "the program was asked to end")
+        elif self._screen is not None and self._screen.poll() is not None:
+            self._stop(StopReason.SCREEN_LOST, "the runner's screen has closed")
+        late_ns = now_ns() - self._worker.awake_ns
+        if late_ns > _GIVEN_UP_NS:
+            self._stop(StopReason.FAULT, "the work thread does not answer")
+        elif late_ns > _STALLED_NS:
+            # The work thread cannot say so itself; sound falls silent without its heartbeat.
+            self._publish_last(problem=describe("worker_stalled"))
+
+    def _end(self) -> Outcome:
+        """Stop what still runs, save, and publish the end; once, later calls return the same."""
+        if self._outcome is not None:
+            return self._outcome
+        self._stop(StopReason.QUIT, "the program is closing")  # where nothing stopped it before
+        asked = self._latch.asked
+        problem = self._worker.tally.problem
+        if self._worker.started and not self._worker.ended.wait(_WORKER_END_S):
+            problem = describe("worker_failed", part="measuring does not answer")
+            self._write_for_the_worker(problem, asked)
+        session = self._parts.session
+        reason = session.stop_reason or (asked.reason if asked else StopReason.QUIT)
+        self._save()
+        journal = self._parts.journal
+        save_problem = None if journal is None else journal.problem()
+        self._outcome = Outcome(
+            reason=StopReason.FAULT if problem is not None else reason,
+            signal_number=self._signal_number if reason is StopReason.QUIT else None,
+            problem=problem or self._fault_of(reason),
+            saved=None if journal is None else save_problem is None,
+            save_problem=save_problem,
+            tally=self._worker.tally,
+            dropped=self._mailbox.replaced,
+        )
+        self._publish_last(problem=problem, stopped=self._outcome)
+        return self._outcome
+
+    def _write_for_the_worker(self, problem: Problem, asked: StopAsked | None) -> None:
+        """Put down what the work thread cannot, since it hangs."""
+        if self._parts.journal is None or asked is None:
+            return
+        at_ns = now_ns()
+        self._parts.journal.write(ProblemEntry(at_ns=at_ns, problem=problem, over=False))
+        state = StateEntry(
+            at_ns=at_ns,
+            state=SessionState.STOPPED,
+            reason=asked.reason,
+            source=asked.source,
+            asked_ns=asked.asked_ns,
+        )
+        self._parts.journal.write(state)
+
+    def _save(self) -> None:
+        """Close the journal, with a summary where the session's state can still be trusted."""
+        journal = self._parts.journal
+        if journal is None:
+            return
+        summary = None
+        if self._worker.ended.is_set() and self._worker.tally.problem is None:
+            summary = self._parts.session.summary(now_ns(), self._worker.tally.measures)
+        journal.close(summary)
+
+    def _fault_of(self, reason: StopReason) -> Problem | None:
+        """What to tell when the session itself ended for a fault, such as a dead camera."""
+        if reason is not StopReason.FAULT:
+            return None
+        source = self._order.source.describe()
+        return self._capture.status().problem or describe("worker_failed", part=source)
+
+    def _publish_last(self, problem: Problem | None, stopped: Outcome | None = None) -> None:
+        """Publish the work thread's newest snapshot again, with what it cannot know itself."""
+        last = self._worker.last_snapshot
+        if last is None:
+            return
+        others = tuple(p for p in last.problems if problem is None or p.code != problem.code)
+        shown = others if problem is None else (problem, *others)
+        last = msgspec.structs.replace(last, at_ns=now_ns(), problems=shown)
+        if stopped is not None:
+            last = msgspec.structs.replace(
+                last, state=SessionState.STOPPED, stop_reason=stopped.reason, saved=stopped.saved
+            )
+        self._link.publish(last)
+
+    def _linger(self, outcome: Outcome) -> None:
+        """Leave the end on the screen: until it is closed there, or for the order's time."""
+        if self._screen is None or outcome.reason in (StopReason.QUIT, StopReason.SCREEN_LOST):
+            return
+        linger_s = self._order.linger_s
+        until_ns = None if linger_s is None else now_ns() + int(linger_s * NS_PER_S)
+        while self._screen.poll() is None and not self._impatient:
+            if until_ns is not None and now_ns() > until_ns:
+                return
+            self._publish_last(problem=outcome.problem, stopped=outcome)
+            with contextlib.suppress(subprocess.TimeoutExpired):
+                self._screen.wait(_LINGER_LOOK_S)
+
+
+def _end_process(process: ScreenProcess) -> None:
+    """The screen ends by itself when the link says goodbye; help it if it does not."""
+    for help_it in (None, process.terminate, process.kill):
+        if help_it is not None:
+            help_it()
+        with contextlib.suppress(subprocess.TimeoutExpired):
+            process.wait(_SCREEN_END_S)
+            return

@@ -1,0 +1,215 @@
+"""The work thread: frame to pose to measure to cue; owns all the session's state."""
+
+from __future__ import annotations
+
+import threading
+import traceback
+from collections import deque
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from typing import Final
+
+import msgspec
+
+from feedback.exchange import CaptureState, Facts, Outputs, Start, StopAsked
+from feedback.latch import StopLatch
+from feedback.records.entries import Entry, PlayedEntry, ProblemEntry, StateEntry
+from feedback.records.journal import Journal
+from feedback.session import Session
+from feedback.sound.speaker import AnySpeaker, SilentSpeaker
+from live.capture import Capture
+from live.pipeline import Pipeline
+from live.pose import PoseModel
+from shared.clock import now_ns
+from shared.latest import Latest
+from shared.messages import SessionState, Snapshot, StopReason
+from shared.problems import Problem, describe
+from shared.records import CueKind, EventKind, Frame, Measure
+
+_WAKE_S: Final = 0.1
+_PUBLISH_EVERY_NS: Final = 100_000_000
+_DECISIONS_KEPT: Final = 36_000
+"""Twenty minutes at 30 frames a second."""
+FIRST_STEPS: Final = 4
+"""So many contacts without a doubt show that the runner is running."""
+
+
+@dataclass
+class Parts:
+    """What the work thread works with; opened and closed by the station."""
+
+    mailbox: Latest[Frame]
+    capture: Capture
+    model: PoseModel
+    pipeline: Pipeline
+    session: Session
+    speaker: AnySpeaker
+    journal: Journal | None
+    publish: Callable[[Snapshot], None]
+    other_problems: Callable[[], tuple[Problem, ...]]
+    """Problems of the parts that other threads look after (the link)."""
+    watch: Callable[[Entry], None] | None = None
+    """Told of every entry, in the work thread: must return at once."""
+
+
+@dataclass
+class Tally:
+    """What the work thread counts for the end of the session."""
+
+    frames: int = 0
+    decisions_ns: deque[int] = field(default_factory=lambda: deque(maxlen=_DECISIONS_KEPT))
+    """Frame arrival to all that follows from it decided and handed on, one a frame."""
+    inference_ns: deque[int] = field(default_factory=lambda: deque(maxlen=_DECISIONS_KEPT))
+    """The pose model's share of it."""
+    cues: dict[CueKind, int] = field(default_factory=dict)
+    measures: tuple[Measure, ...] = ()
+    problem: Problem | None = None
+    """Set when the thread failed."""
+
+
+class Worker:
+    """Runs until the session has stopped, whatever happens; never dies unseen.
+
+    ``start_at_once`` begins the session with the first frame; else it begins when the runner's
+    first steps have been seen.
+    """
+
+    def __init__(self, parts: Parts, latch: StopLatch, start_at_once: bool) -> None:
+        self._parts = parts
+        self._latch = latch
+        self._start_at_once = start_at_once
+        self._first_steps = 0
+        self._published_ns = 0
+        self._beat_spm: float | None = None
+        self.tally = Tally()
+        self.started = False
+        self.ended = threading.Event()
+        self.last_snapshot: Snapshot | None = None
+        self.awake_ns = now_ns()
+        """When the thread last came round; read by the station's watch over it."""
+        self._thread = threading.Thread(target=self._run, name="work", daemon=True)
+
+    def start(self) -> None:
+        """Begin."""
+        self.started = True
+        self._thread.start()
+
+    def _run(self) -> None:
+        try:
+            while self._parts.session.state is not SessionState.STOPPED:
+                self._come_round()
+        except Exception as error:  # noqa: BLE001 - the guard of this thread
+            self._fail(error)
+        finally:
+            self.ended.set()
+
+    def _come_round(self) -> None:
+        """Wait for a frame for a moment; do what it calls for, and what the clock calls for."""
+        frame = self._parts.mailbox.take(_WAKE_S)
+        self._sign_of_life()
+        asked = self._latch.asked
+        if asked is not None:
+            self._act(self._parts.session.on_command(asked, now_ns()))
+        elif frame is not None:
+            self._take_in(frame)
+            self._sign_of_life()
+        at_ns = now_ns()
+        self._act(self._parts.session.on_tick(at_ns, self._facts()))
+        for played in self._parts.speaker.drain_played():
+            self._write(PlayedEntry(played=played))
+        if at_ns - self._published_ns >= _PUBLISH_EVERY_NS:
+            self._publish()
+
+    def _sign_of_life(self) -> None:
+        self.awake_ns = now_ns()
+        self._parts.speaker.heartbeat(self.awake_ns)
+
+    def _take_in(self, frame: Frame) -> None:
+        parts, tally = self._parts, self.tally
+        before_ns = now_ns()
+        pose = parts.model.detect(frame)
+        tally.inference_ns.append(now_ns() - before_ns)
+        update = parts.pipeline.update(pose)
+        if parts.session.state is SessionState.READY:
+            if not update.doubts:
+                self._first_steps += sum(e.kind is EventKind.CONTACT for e in update.events)
+            if self._start_at_once or self._first_steps >= FIRST_STEPS:
+                self._act(parts.session.on_command(Start(), now_ns()))
+        outputs = parts.session.on_update(update, now_ns())
+        self._act(outputs)
+        tally.frames += 1
+        tally.decisions_ns.append(now_ns() - frame.captured_ns)
+
+    def _act(self, outputs: Outputs) -> None:
+        """Do what the session says; sound first."""
+        speaker = self._parts.speaker
+        if outputs.stop is not None:
+            speaker.stop(announce=True)
+        for cue in outputs.cues:
+            speaker.play(cue)
+            self.tally.cues[cue.kind] = self.tally.cues.get(cue.kind, 0) + 1
+        if outputs.beat_spm != self._beat_spm:
+            speaker.set_beat(outputs.beat_spm)
+            self._beat_spm = outputs.beat_spm
+        for entry in outputs.journal:
+            self._write(entry)
+        if outputs.stop is not None:
+            self.tally.measures = self._parts.pipeline.summary()
+        if outputs.cues or outputs.stop is not None:
+            self._publish()
+
+    def _write(self, entry: Entry) -> None:
+        if self._parts.journal is not None:
+            self._parts.journal.write(entry)
+        if self._parts.watch is not None:
+            self._parts.watch(entry)
+
+    def _publish(self) -> None:
+        self._published_ns = now_ns()
+        self.last_snapshot = self._parts.session.snapshot(self._published_ns)
+        self._parts.publish(self.last_snapshot)
+
+    def _facts(self) -> Facts:
+        status = self._parts.capture.status()
+        speaker = self._parts.speaker
+        found = [status.problem, speaker.problem(), *self._parts.other_problems()]
+        if self._parts.journal is not None:
+            found.append(self._parts.journal.problem())
+        sound_on = not isinstance(speaker, SilentSpeaker) and speaker.problem() is None
+        return Facts(
+            capture=CaptureState(status.state),
+            problems=tuple(problem for problem in found if problem is not None),
+            frames_per_s=status.frames_per_s,
+            sound_on=sound_on,
+        )
+
+    def _fail(self, error: Exception) -> None:
+        """Silence first; then end the session, with every step allowed to fail by itself."""
+        details = "".join(traceback.format_exception(error))
+        problem = describe("worker_failed", details=details, part="measuring")
+        self.tally.problem = problem
+        self._parts.speaker.stop(announce=True)
+        at_ns = now_ns()
+        stop = StopAsked(reason=StopReason.FAULT, source="a failure while measuring")
+        state = StateEntry(
+            at_ns=at_ns, state=SessionState.STOPPED, reason=stop.reason, source=stop.source
+        )
+        steps: tuple[Callable[[], None], ...] = (
+            lambda: self._write(ProblemEntry(at_ns=at_ns, problem=problem, over=False)),
+            lambda: self._write(state),
+            lambda: self._end_failed(stop, problem),
+        )
+        for step in steps:
+            try:
+                step()
+            except Exception as another:  # noqa: BLE001 - keep going: the rest matters more
+                more = "".join(traceback.format_exception(another))
+                self.tally.problem = msgspec.structs.replace(problem, details=details + more)
+
+    def _end_failed(self, stop: StopAsked, problem: Problem) -> None:
+        """Stop the session and show why; what the session itself says may be beside the point."""
+        self._parts.session.on_command(stop, now_ns())
+        snapshot = self._parts.session.snapshot(now_ns())
+        shown = (problem, *snapshot.problems)
+        self.last_snapshot = msgspec.structs.replace(snapshot, problems=shown)
+        self._parts.publish(self.last_snapshot)

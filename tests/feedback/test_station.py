@@ -1,0 +1,443 @@
+"""The station's threads: every way a session can end, with its record saved each time."""
+
+from __future__ import annotations
+
+import dataclasses
+import os
+import signal
+import sys
+import threading
+import time
+from collections.abc import Callable, Iterator
+from pathlib import Path
+
+import msgspec
+import numpy as np
+import pytest
+
+from feedback.link.client import LinkClient
+from feedback.profiles import find_athlete
+from feedback.records.entries import CueEntry, MeasureEntry, ProblemEntry, StateEntry
+from feedback.records.journal import Header, Journal, Recording, read_journal
+from feedback.screens.launch import ScreenProcess
+from feedback.sound.speaker import SilentSpeaker
+from feedback.station import Order, Outcome, Station
+from shared.clock import anchor_now, now_ns
+from shared.messages import SessionState, StopReason
+from shared.problems import UserError
+from shared.records import Cue, CueKind, Frame, Pose, View
+from tests.live.virtual_runner import take
+from tests.rendered.params import RunnerParams
+
+FRAMES_PER_S = 30
+PICTURE = np.zeros((4, 4, 3), np.uint8)
+RUNNER = RunnerParams(cadence_spm=156.0)
+
+
+class PacedSource:
+    """A camera that gives ``frames`` pictures of nothing and then ends, or breaks."""
+
+    nominal_fps: float | None = FRAMES_PER_S
+    size: tuple[int, int] | None = (4, 4)
+    may_return = False
+
+    def __init__(self, frames: int = 10_000, broken: bool = False) -> None:
+        self._frames, self._broken, self._given = frames, broken, 0
+        self._began_ns: int | None = None
+
+    def describe(self) -> str:
+        return "a stand-in camera"
+
+    def open(self) -> None:
+        pass
+
+    def read(self) -> Frame | None:
+        if self._given >= self._frames:
+            if self._broken:
+                raise OSError("the driver gave up")
+            return None
+        self._began_ns = self._began_ns or now_ns()
+        due_ns = self._began_ns + self._given * 10**9 // FRAMES_PER_S
+        time.sleep(max(0, due_ns - now_ns()) / 1e9)
+        self._given += 1
+        return Frame(image=PICTURE, captured_ns=now_ns(), index=self._given - 1)
+
+    def close(self) -> None:
+        pass
+
+
+class RunnerModel:
+    """Stands in for the pose model: an ideal runner, whatever the picture shows."""
+
+    poses: tuple[Pose, ...] = tuple(take(RUNNER, View.SIDE, 30.0, FRAMES_PER_S).poses)
+
+    def __init__(self) -> None:
+        self.closed = False
+        self.seen = 0
+
+    def detect(self, frame: Frame) -> Pose:
+        self.seen += 1
+        pose = self.poses[frame.index]
+        return dataclasses.replace(pose, captured_ns=frame.captured_ns, index=frame.index)
+
+    def close(self) -> None:
+        self.closed = True
+
+
+class FailingModel(RunnerModel):
+    """Fails at its tenth frame."""
+
+    def detect(self, frame: Frame) -> Pose:
+        if self.seen == 9:
+            raise ZeroDivisionError("on purpose")
+        return super().detect(frame)
+
+
+class HangingModel(RunnerModel):
+    """Hangs from its tenth frame on, until released."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.hangs = threading.Event()
+        self.release = threading.Event()
+
+    def detect(self, frame: Frame) -> Pose:
+        if self.seen == 9:
+            self.hangs.set()
+            self.release.wait(30)
+        return super().detect(frame)
+
+
+class ListeningSpeaker(SilentSpeaker):
+    """Notes what it is told, and when it was told to stop."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.stopped_ns: int | None = None
+        self.cues: list[Cue] = []
+        self.beats: list[float | None] = []
+        self.closed = False
+
+    def play(self, cue: Cue) -> None:
+        assert self.stopped_ns is None
+        self.cues.append(cue)
+        super().play(cue)
+
+    def set_beat(self, spm: float | None) -> None:
+        self.beats.append(spm)
+
+    def stop(self, announce: bool) -> None:
+        if self.stopped_ns is None:
+            self.stopped_ns = now_ns()
+        super().stop(announce)
+
+    def close(self) -> None:
+        self.closed = True
+
+
+class Bench:
+    """A station with stand-ins at its edges, and its record in a folder of the test's own."""
+
+    def __init__(self, folder: Path, **changes: object) -> None:
+        self.profile = find_athlete("heron")
+        self.speaker = ListeningSpeaker()
+        self.model = RunnerModel()
+        order = Order(
+            athlete=self.profile.athlete,
+            view=View.SIDE,
+            source=PacedSource(),
+            model=self.model,  # type: ignore[arg-type]
+            speaker=self.speaker,
+            spawn_screen=None,
+            start_at_once=True,
+        )
+        self.order = dataclasses.replace(order, **changes)  # type: ignore[arg-type]
+        self.station = Station(self.order)
+        self.path = folder / "session.jsonl"
+
+    def run(self, meanwhile: Callable[[], None] = lambda: None) -> Outcome:
+        """Hold the session, with ``meanwhile`` in a thread of its own."""
+        header = Header(
+            versions={},
+            anchor=anchor_now(),
+            source="stand-in",
+            view=self.order.view,
+            athlete=self.profile.athlete,
+            athlete_text="",
+            limits={},
+        )
+        helper = threading.Thread(target=meanwhile)
+        helper.start()
+        try:
+            return self.station.run(Journal(self.path, header))
+        finally:
+            helper.join()
+            self.station.close()
+
+    def record(self) -> Recording:
+        return read_journal(self.path)
+
+
+@pytest.fixture
+def joined() -> Iterator[Callable[[Bench], LinkClient]]:
+    """Lets runner's screens join and keeps them alive; sends them away in the end."""
+    clients: list[LinkClient] = []
+    over = threading.Event()
+
+    def keep_alive() -> None:
+        while not over.wait(0.2):
+            for client in clients:
+                client.ping()
+
+    pinger = threading.Thread(target=keep_alive)
+    pinger.start()
+
+    def join(bench: Bench) -> LinkClient:
+        port = bench.station.open_link()
+        client = LinkClient(port, bench.station.issue_token(), "runner")
+        client.start()
+        clients.append(client)
+        return client
+
+    yield join
+    over.set()
+    pinger.join()
+    for client in clients:
+        client.close()
+
+
+def wait_until(true: Callable[[], bool], within_s: float = 20.0) -> None:
+    until_ns = now_ns() + int(within_s * 1e9)
+    while not true():
+        assert now_ns() < until_ns, "it never came"
+        time.sleep(0.005)
+
+
+def states(record: Recording) -> list[tuple[SessionState, StopReason | None]]:
+    return [(e.state, e.reason) for e in record.entries if isinstance(e, StateEntry)]
+
+
+def assert_saved(bench: Bench, outcome: Outcome, reason: StopReason) -> Recording:
+    record = bench.record()
+    assert outcome.reason is reason
+    assert outcome.saved is True
+    assert not record.torn
+    assert states(record)[-1] == (SessionState.STOPPED, reason)
+    assert bench.speaker.stopped_ns is not None
+    assert bench.speaker.closed
+    return record
+
+
+def test_end_of_the_video_finishes_the_session(tmp_path: Path) -> None:
+    bench = Bench(tmp_path, source=PacedSource(frames=30))
+    outcome = bench.run()
+    record = assert_saved(bench, outcome, StopReason.FINISHED)
+    assert record.summary is not None
+    assert record.summary.stop_reason is StopReason.FINISHED
+    assert outcome.problem is None
+    assert bench.model.closed
+    assert outcome.tally.frames + outcome.dropped == 30
+
+
+def test_measures_and_cues_reach_sound_record_and_screen(
+    tmp_path: Path, joined: Callable[[Bench], LinkClient]
+) -> None:
+    bench = Bench(tmp_path, time_limit_s=12.0)
+    client = joined(bench)
+    seen: list[float] = []
+
+    def look_on() -> None:
+        wait_until(lambda: bool((s := client.status().snapshot) and s.cues))
+        snapshot = client.status().snapshot
+        assert snapshot is not None
+        assert snapshot.focus is not None
+        assert snapshot.focus.value is not None
+        seen.append(snapshot.focus.value)
+
+    outcome = bench.run(look_on)
+    record = assert_saved(bench, outcome, StopReason.TIME)
+    # The runner's 156 steps/min lie under the athlete's band, which begins at 163.
+    assert seen
+    assert seen[0] == pytest.approx(RUNNER.cadence_spm, abs=3)
+    assert bench.speaker.cues[0].kind is CueKind.OUT_OF_BAND
+    assert bench.speaker.cues[0].sound == "out_low"
+    assert 168.0 in bench.speaker.beats
+    decided = [e.cue for e in record.entries if isinstance(e, CueEntry)]
+    assert decided == bench.speaker.cues
+    assert all(0 <= cue.decided_ns - cue.captured_ns < 250e6 for cue in decided)
+    assert {e.measure.name for e in record.entries if isinstance(e, MeasureEntry)} >= {
+        "cadence",
+        "strike_ahead",
+    }
+    assert record.summary is not None
+    assert record.summary.steps > 20
+    assert {m.name for m in outcome.tally.measures} >= {"cadence", "strike_ahead"}
+
+
+def test_stop_on_the_screen_is_silence_at_once_and_a_saved_session(
+    tmp_path: Path, joined: Callable[[Bench], LinkClient]
+) -> None:
+    bench = Bench(tmp_path)
+    client = joined(bench)
+    asked_ns: list[int] = []
+
+    def press_stop() -> None:
+        wait_until(lambda: bench.model.seen > 20 and client.status().snapshot is not None)
+        asked_ns.append(now_ns())
+        client.stop()
+
+    outcome = bench.run(press_stop)
+    record = assert_saved(bench, outcome, StopReason.RUNNER)
+    assert bench.speaker.stopped_ns is not None
+    assert bench.speaker.stopped_ns - asked_ns[0] < 100e6
+    stop = next(e for e in record.entries if isinstance(e, StateEntry) and e.reason is not None)
+    assert stop.asked_ns == pytest.approx(asked_ns[0], abs=50e6)
+    snapshot = client.status().snapshot
+    assert snapshot is not None
+    assert snapshot.state is SessionState.STOPPED
+    assert snapshot.stop_reason is StopReason.RUNNER
+    assert snapshot.saved is True
+
+
+def test_stop_is_heard_although_the_work_thread_hangs(
+    tmp_path: Path, joined: Callable[[Bench], LinkClient]
+) -> None:
+    model = HangingModel()
+    bench = Bench(tmp_path, model=model)
+    client = joined(bench)
+
+    def press_stop() -> None:
+        assert model.hangs.wait(20)
+        client.stop()
+
+    before_ns = now_ns()
+    outcome = bench.run(press_stop)
+    assert now_ns() - before_ns < 15e9
+    model.release.set()
+    assert outcome.reason is StopReason.FAULT
+    assert outcome.problem is not None
+    assert outcome.problem.code == "worker_failed"
+    assert outcome.saved is True
+    record = bench.record()
+    assert states(record)[-1] == (SessionState.STOPPED, StopReason.RUNNER)
+    assert [e.problem.code for e in record.entries if isinstance(e, ProblemEntry)] == [
+        "worker_failed"
+    ]
+
+
+def test_a_hanging_work_thread_is_given_up(
+    tmp_path: Path, joined: Callable[[Bench], LinkClient]
+) -> None:
+    model = HangingModel()
+    bench = Bench(tmp_path, model=model)
+    client = joined(bench)
+    codes: set[str] = set()
+
+    def look_on() -> None:
+        while bench.speaker.stopped_ns is None:
+            snapshot = client.status().snapshot
+            codes.update(problem.code for problem in (snapshot.problems if snapshot else ()))
+            time.sleep(0.02)
+
+    outcome = bench.run(look_on)
+    model.release.set()
+    assert outcome.reason is StopReason.FAULT
+    assert "worker_stalled" in codes
+    assert states(bench.record())[-1] == (SessionState.STOPPED, StopReason.FAULT)
+
+
+def test_a_failing_work_thread_is_seen_and_saved(tmp_path: Path) -> None:
+    bench = Bench(tmp_path, model=FailingModel())
+    outcome = bench.run()
+    record = assert_saved(bench, outcome, StopReason.FAULT)
+    assert outcome.problem is not None
+    assert outcome.problem.code == "worker_failed"
+    problem = next(e.problem for e in record.entries if isinstance(e, ProblemEntry))
+    assert "ZeroDivisionError: on purpose" in problem.details
+    assert "Traceback" not in problem.title + problem.meaning + problem.action
+
+
+def test_a_screen_that_goes_takes_the_session_with_it(
+    tmp_path: Path, joined: Callable[[Bench], LinkClient]
+) -> None:
+    bench = Bench(tmp_path)
+    client = joined(bench)
+
+    def leave() -> None:
+        wait_until(lambda: client.status().snapshot is not None)
+        client.close()
+
+    outcome = bench.run(leave)
+    assert_saved(bench, outcome, StopReason.SCREEN_LOST)
+
+
+def test_a_broken_camera_is_a_fault(tmp_path: Path) -> None:
+    bench = Bench(tmp_path, source=PacedSource(frames=20, broken=True))
+    outcome = bench.run()
+    assert_saved(bench, outcome, StopReason.FAULT)
+    assert outcome.problem is not None
+    assert outcome.problem.code == "worker_failed"
+    assert "the driver gave up" in outcome.problem.details
+
+
+@pytest.mark.parametrize("number", [signal.SIGINT, signal.SIGTERM])
+def test_a_signal_ends_the_session_politely(tmp_path: Path, number: signal.Signals) -> None:
+    bench = Bench(tmp_path)
+
+    def send() -> None:
+        wait_until(lambda: bench.model.seen > 5)
+        os.kill(os.getpid(), number)
+
+    outcome = bench.run(send)
+    record = assert_saved(bench, outcome, StopReason.QUIT)
+    assert outcome.signal_number == number
+    assert record.summary is not None
+
+
+def test_the_session_begins_with_the_first_steps(tmp_path: Path) -> None:
+    bench = Bench(tmp_path, start_at_once=False, time_limit_s=2.0)
+    outcome = bench.run()
+    record = assert_saved(bench, outcome, StopReason.TIME)
+    kinds = [type(entry) for entry in record.entries]
+    assert kinds.index(MeasureEntry) < kinds.index(StateEntry)
+    assert states(record)[0] == (SessionState.RUNNING, None)
+
+
+def test_a_disk_that_cannot_be_written_is_told(tmp_path: Path) -> None:
+    folder = tmp_path / "sessions"
+    folder.write_text("a file where the folder should be")
+    bench = Bench(folder, source=PacedSource(frames=20))
+    outcome = bench.run()
+    assert outcome.reason is StopReason.FINISHED
+    assert outcome.saved is False
+    assert outcome.save_problem is not None
+    assert outcome.save_problem.code == "journal_failed"
+
+
+def test_a_screen_that_does_not_come_up_leaves_the_choice_to_the_command(tmp_path: Path) -> None:
+    def spawn(_port: int, _token: str) -> ScreenProcess:
+        return ScreenProcess([sys.executable, "-c", "pass"], dict(os.environ))
+
+    bench = Bench(tmp_path, spawn_screen=spawn, source=PacedSource(frames=10))
+    with pytest.raises(UserError) as caught:
+        bench.station.open_screen()
+    assert caught.value.problem.code == "screen_unavailable"
+    assert_saved(bench, bench.run(), StopReason.FINISHED)
+
+
+def test_nothing_is_left_running(tmp_path: Path) -> None:
+    before = set(threading.enumerate())
+    bench = Bench(tmp_path, source=PacedSource(frames=20))
+    bench.run()
+    wait_until(lambda: set(threading.enumerate()) <= before)
+
+
+def test_snapshots_are_few(tmp_path: Path, joined: Callable[[Bench], LinkClient]) -> None:
+    bench = Bench(tmp_path, source=PacedSource(frames=60))
+    client = joined(bench)
+    wait_until(lambda: client.status().heard_ns is not None)
+    bench.run()
+    snapshot = client.status().snapshot
+    assert snapshot is not None
+    assert snapshot.number <= 25
+    assert msgspec.structs.asdict(snapshot)["frames_per_s"] == pytest.approx(30, abs=4)
