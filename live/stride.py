@@ -262,11 +262,10 @@ class StrideModel:
         base = weight * age[:, None]
         robust = base.copy()
         scale = 0.03 * self.leg_px
-        coefficients = np.zeros((columns.shape[1], 66))
+        coefficients = np.zeros((columns.shape[1], 33, 2))
         for _ in range(3):
-            both = np.repeat(robust, 2, axis=1)
-            coefficients = harmonics.fit(columns, rel.reshape(len(samples), 66), both, ridge)
-            residual = rel - (columns @ coefficients).reshape(-1, 33, 2)
+            coefficients = harmonics.fit(columns, rel, robust, ridge)
+            residual = rel - np.tensordot(columns, coefficients, 1)
             distance2 = (residual**2).sum(axis=2)
             robust = base / (1.0 + distance2 / scale**2)
         total = np.maximum(robust.sum(axis=0), 1e-9)
@@ -274,13 +273,12 @@ class StrideModel:
         drift = (times - times.mean())[:, None] / WINDOW_S
         root_columns = np.hstack([columns, drift, drift**2])
         root_ridge = np.concatenate([harmonics.smoothness(HARMONICS, 0.02), np.full(2, 1e-6)])
-        root_fit = harmonics.fit(
-            root_columns, root, np.repeat(age[:, None], 2, axis=1), root_ridge
-        )[: columns.shape[1]]
+        root_fit = harmonics.fit(root_columns, root[:, None, :], age[:, None], root_ridge)
+        root_fit = root_fit[: columns.shape[1], 0]
         root_fit[0] = 0.0
         span = float(theta[-1] - theta[0])
         self.mean = MeanStride(
-            coefficients=coefficients.reshape(-1, 33, 2),
+            coefficients=coefficients,
             root=root_fit,
             spread=spread,
             rate_hz=span / TWO_PI / max(times[-1] - times[0], 1e-9),
@@ -383,15 +381,15 @@ def find_stride_rate(
     energy = float((centred**2).sum())
     if energy <= 0:
         return 0.0, 0.0
-    best = (0.0, 0.0)
-    for rate in np.arange(STRIDE_HZ[0], STRIDE_HZ[1], 0.01):
-        angle = TWO_PI * rate * times_s
-        columns = np.stack([np.cos(angle), np.sin(angle), np.cos(3 * angle), np.sin(3 * angle)], 1)
-        solved, *_ = np.linalg.lstsq(columns, centred, rcond=None)
-        explained = 1.0 - float(((centred - columns @ solved) ** 2).sum()) / energy
-        if explained > best[1]:
-            best = (float(rate), explained)
-    return best
+    rates = np.arange(STRIDE_HZ[0], STRIDE_HZ[1], 0.01)
+    angle = TWO_PI * rates[:, None] * times_s
+    waves = [np.cos(angle), np.sin(angle), np.cos(3 * angle), np.sin(3 * angle)]
+    columns = np.stack(waves, axis=2)
+    right = columns.transpose(0, 2, 1) @ centred
+    normal = columns.transpose(0, 2, 1) @ columns + 1e-6 * np.eye(4)
+    explained = (right * np.linalg.solve(normal, right)).sum(axis=(1, 2)) / energy
+    top = int(np.argmax(explained))
+    return float(rates[top]), float(explained[top])
 
 
 def name_legs_together(
@@ -405,20 +403,21 @@ def name_legs_together(
     """
     both = np.concatenate([LEFT_LEG, RIGHT_LEG])
     crossed = np.concatenate([RIGHT_LEG, LEFT_LEG])
-    straight = rel[:, both].reshape(len(theta), -1)
-    exchanged = rel[:, crossed].reshape(len(theta), -1)
+    straight, exchanged = rel[:, both], rel[:, crossed]
     flips = np.zeros(len(theta))
     for count in (1, 1, 2, 3, 4):
         columns = harmonics.basis(theta, count)
-        chosen = np.where(flips[:, None] > 0, exchanged, straight)
-        trust = np.repeat(np.where(flips[:, None] > 0, weight[:, crossed], weight[:, both]), 2, 1)
+        turned = flips[:, None] > 0
+        chosen = np.where(turned[:, :, None], exchanged, straight)
+        trust = np.where(turned, weight[:, crossed], weight[:, both])
         robust = trust.copy()
         ridge = harmonics.smoothness(count, 0.01)
         for _ in range(3):
-            fitted = columns @ harmonics.fit(columns, chosen, robust, ridge)
-            robust = trust / (1.0 + ((chosen - fitted) / (0.08 * leg_px)) ** 2)
-        cost_straight = np.abs(straight - fitted).sum(axis=1)
-        cost_exchanged = np.abs(exchanged - fitted).sum(axis=1)
+            fitted = np.tensordot(columns, harmonics.fit(columns, chosen, robust, ridge), 1)
+            distance2 = ((chosen - fitted) ** 2).sum(axis=2)
+            robust = trust / (1.0 + distance2 / (0.08 * leg_px) ** 2)
+        cost_straight = np.abs(straight - fitted).sum(axis=(1, 2))
+        cost_exchanged = np.abs(exchanged - fitted).sum(axis=(1, 2))
         flips = (cost_exchanged < cost_straight).astype(np.float64)
         if flips.mean() > 0.5:
             flips = 1.0 - flips
