@@ -1,4 +1,4 @@
-"""Values by step, read from the mean stride and this step's own departure from it."""
+"""Values by step: counts the steps, times them, and puts the raw readings right."""
 
 from __future__ import annotations
 
@@ -9,26 +9,20 @@ from typing import Final
 
 import numpy as np
 
-from live.contact import PHASES
-from live.gait import ANKLE, HEEL, TOE, EventPhases
-from live.scale import px_per_m_from_height
-from live.stride import MeanStride, StrideModel
+from live import calibration, readings
+from live.readings import Scene
 from shared import catalogue
 from shared.clock_units import NS_PER_MS, NS_PER_S
-from shared.landmarks import Landmark as Lm
-from shared.records import EventKind, FloatArray, GaitEvent, Side, View
+from shared.records import EventKind, GaitEvent, Side, View
 
 CADENCE_STEPS: Final = 8
+FEWEST_CADENCE_STEPS: Final = 4
 ASYMMETRY_STRIDES: Final = 20
-OWN_STEP_SHARE: Final = 0.5
-"""How much of a single step's departure from the mean stride is believed."""
-NEAR_S: Final = 0.07
-"""Frames this near to an instant speak for it."""
-LEG_OF_HEIGHT: Final = 0.530
-"""Hip height over stature (Drillis and Contini): leg length where nothing better is known."""
-KNEE: Final = {Side.LEFT: Lm.LEFT_KNEE, Side.RIGHT: Lm.RIGHT_KNEE}
-HIP: Final = {Side.LEFT: Lm.LEFT_HIP, Side.RIGHT: Lm.RIGHT_HIP}
-WRIST: Final = {Side.LEFT: Lm.LEFT_WRIST, Side.RIGHT: Lm.RIGHT_WRIST}
+INTERVAL_90: Final = 1.645
+"""Half width of the 90 % interval over the SD of a normal error."""
+LENGTHS: Final = frozenset(
+    {"strike_ahead", "vertical_excursion", "pelvic_shift", "arm_crossing", "step_width"}
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,8 +34,8 @@ class Setup:
     belt_speed_mps: float | None = None
 
 
-@dataclass(slots=True)
-class Values:
+@dataclass(frozen=True, slots=True)
+class Value:
     """One value before it becomes a Measure."""
 
     name: str
@@ -51,34 +45,44 @@ class Values:
     uncertainty: float
     at_ns: int
     steps: int = 1
+    percent_leg: float | None = None
 
 
 @dataclass(slots=True)
 class StepMeasurer:
-    """Keeps the contacts so far and turns events into values."""
+    """Keeps the events so far and turns each new one into values."""
 
     setup: Setup
     contacts: deque[GaitEvent] = field(default_factory=lambda: deque(maxlen=64))
+    toe_offs: deque[GaitEvent] = field(default_factory=lambda: deque(maxlen=4))
     step_number: int = 0
 
     def reset(self) -> None:
         """Start a new run of steps; the step count goes on."""
         self.contacts.clear()
+        self.toe_offs.clear()
 
-    def on_event(
-        self, event: GaitEvent, model: StrideModel, phases: EventPhases, forward: float
-    ) -> list[Values]:
+    def on_event(self, event: GaitEvent, scene: Scene) -> list[Value]:
         """Values that become known with ``event``."""
-        mean = model.mean
-        if mean is None:
-            return []
         if event.kind is EventKind.CONTACT:
             self._count(event)
-            values = self._times(event)
+            values = self._times(event, scene)
             if self.setup.view is View.SIDE:
-                values += self._side_contact(event, model, mean, phases, forward)
+                raw = readings.at_contact(scene, event.side, event.at_ns)
+                values += self._put_right(raw, event, scene)
             return values
-        return self._stance(event, model, mean, phases, forward)
+        self.toe_offs.append(event)
+        started = next((c for c in reversed(self.contacts) if c.side is event.side), None)
+        if started is None or not 0.05 < (event.at_ns - started.at_ns) / NS_PER_S < 0.7:
+            return []
+        if self.setup.view is not View.SIDE:
+            raw = readings.across(scene, event.side, started.at_ns, event.at_ns)
+            return self._put_right(raw, event, scene)
+        raw = readings.over_stance(scene, event.side)
+        raw["contact_time"] = (event.at_ns - started.at_ns) / NS_PER_MS
+        stride_ms = 1000.0 / scene.mean.rate_hz
+        raw["duty_factor"] = 100.0 * raw["contact_time"] / stride_ms
+        return self._put_right(raw, event, scene)
 
     # -- times -------------------------------------------------------------------------
 
@@ -92,181 +96,109 @@ class StepMeasurer:
         self.contacts.append(event)
         self.step_number += 1
 
-    def _times(self, event: GaitEvent) -> list[Values]:
+    def _times(self, event: GaitEvent, scene: Scene) -> list[Value]:
         contacts = list(self.contacts)
-        values: list[Values] = []
+        values: list[Value] = []
         steps = min(CADENCE_STEPS, len(contacts) - 1)
-        if steps >= 4:
-            # An even number of steps, so that a limp does not sway the mean.
-            steps -= steps % 2
+        # An even number of steps, so that a limp does not sway the mean.
+        steps -= steps % 2
+        if steps >= FEWEST_CADENCE_STEPS:
             span_s = (contacts[-1].at_ns - contacts[-1 - steps].at_ns) / NS_PER_S
             cadence = 60.0 * steps / span_s
-            error = cadence * 0.010 / span_s
-            values.append(Values("cadence", None, cadence, "steps/min", error, event.at_ns, steps))
-        if len(contacts) >= 2 and self.setup.belt_speed_mps is not None:
-            step_s = (contacts[-1].at_ns - contacts[-2].at_ns) / NS_PER_S
-            length = 100.0 * self.setup.belt_speed_mps * step_s
-            values.append(Values("step_length", event.side, length, "cm", 5.0, event.at_ns))
-        if len(contacts) > 2 * ASYMMETRY_STRIDES:
-            recent = contacts[-(2 * ASYMMETRY_STRIDES + 1) :]
-            times: dict[Side, list[int]] = {side: [] for side in Side}
-            for earlier, later in itertools.pairwise(recent):
-                times[later.side].append(later.at_ns - earlier.at_ns)
-            left, right = (float(np.mean(times[side])) for side in (Side.LEFT, Side.RIGHT))
-            index = symmetry_index(left, right)
+            sd_s = calibration.correction("contact", calibration.ANY).sd / 1000.0
+            error = INTERVAL_90 * cadence * sd_s * np.sqrt(2.0) / span_s
             values.append(
-                Values("step_asymmetry", None, index, "%", 2.0, event.at_ns, 2 * ASYMMETRY_STRIDES)
+                Value("cadence", None, cadence, "steps/min", float(error), event.at_ns, steps)
             )
+        if len(contacts) >= 2:
+            values += self._one_step(event, (event.at_ns - contacts[-2].at_ns) / NS_PER_S, scene)
+        if len(contacts) > 2 * ASYMMETRY_STRIDES:
+            values.append(self._asymmetry(event, contacts[-(2 * ASYMMETRY_STRIDES + 1) :]))
         return values
 
-    # -- instants ----------------------------------------------------------------------
+    def _one_step(self, event: GaitEvent, step_s: float, scene: Scene) -> list[Value]:
+        sd_s = calibration.correction("contact", calibration.ANY).sd / 1000.0
+        values: list[Value] = []
+        speed = self.setup.belt_speed_mps
+        if speed is not None:
+            length = 100.0 * speed * step_s
+            error = INTERVAL_90 * 100.0 * speed * sd_s * 2**0.5
+            values.append(Value("step_length", event.side, length, "cm", error, event.at_ns))
+        if self.setup.view is View.SIDE and self.toe_offs:
+            left = self.toe_offs[-1]
+            flight_ms = (event.at_ns - left.at_ns) / NS_PER_MS
+            if left.side is event.side.other and abs(flight_ms) < 1000.0 * step_s:
+                values += self._put_right({"flight_time": flight_ms}, left, scene)
+        return values
 
-    def _lengths(self, px: float, mean: MeanStride, model: StrideModel) -> tuple[float, str]:
-        """A picture length in cm where the scale is known, else in % of leg length."""
-        scale = self._px_per_m(mean, model)
+    def _asymmetry(self, event: GaitEvent, contacts: list[GaitEvent]) -> Value:
+        times: dict[Side, list[int]] = {side: [] for side in Side}
+        for earlier, later in itertools.pairwise(contacts):
+            times[later.side].append(later.at_ns - earlier.at_ns)
+        left, right = (float(np.mean(times[side])) for side in (Side.LEFT, Side.RIGHT))
+        fix = calibration.correction("step_asymmetry", calibration.ANY)
+        return Value(
+            "step_asymmetry",
+            None,
+            symmetry_index(left, right),
+            catalogue.PERCENT,
+            INTERVAL_90 * fix.sd,
+            event.at_ns,
+            2 * ASYMMETRY_STRIDES,
+        )
+
+    # -- readings ----------------------------------------------------------------------
+
+    def _place(self, side: Side, scene: Scene) -> str:
+        """Which leg this is to the camera."""
+        if self.setup.view is not View.SIDE:
+            return calibration.ACROSS
+        near = Side.RIGHT if scene.forward > 0 else Side.LEFT
+        return calibration.NEAR if side is near else calibration.FAR
+
+    def _put_right(self, raw: dict[str, float], event: GaitEvent, scene: Scene) -> list[Value]:
+        values = []
+        for name, reading in raw.items():
+            by_side = catalogue.CATALOGUE[name].by_side
+            place = self._place(event.side, scene) if by_side else calibration.ANY
+            fix = calibration.correction(name, place)
+            side = event.side if by_side else None
+            if name in LENGTHS:
+                values.append(self._length(name, side, reading, fix, event, scene))
+            else:
+                unit = catalogue.CATALOGUE[name].units[0]
+                value = fix.gain * reading + fix.offset
+                values.append(Value(name, side, value, unit, INTERVAL_90 * fix.sd, event.at_ns))
+        return values
+
+    def _length(
+        self,
+        name: str,
+        side: Side | None,
+        reading: float,
+        fix: calibration.Correction,
+        event: GaitEvent,
+        scene: Scene,
+    ) -> Value:
+        """A length in cm where the scale is known, else in % of leg length.
+
+        Corrections are learnt in cm; without a scale they are carried over by way of a leg
+        of middle length.
+        """
+        scale = scene.scale.px_per_m
+        leg_px = scene.scale.leg_to_floor_px
         if scale is None:
-            return 100.0 * px / model.leg_px, catalogue.PERCENT_LEG
-        return 100.0 * px / scale, catalogue.CM
-
-    def _px_per_m(self, mean: MeanStride, model: StrideModel) -> float | None:
-        if self.setup.height_m is None:
-            return None
-        return px_per_m_from_height(mean, mean.at(PHASES), model.leg_px, self.setup.height_m)
-
-    def _side_contact(
-        self,
-        event: GaitEvent,
-        model: StrideModel,
-        mean: MeanStride,
-        phases: EventPhases,
-        forward: float,
-    ) -> list[Values]:
-        side = event.side
-        body = body_at(model, mean, phases.contact[side], event.at_ns)
-        ahead, unit = self._lengths(forward * float(body[ANKLE[side], 0]), mean, model)
-        shank = body[ANKLE[side]] - body[KNEE[side]]
-        shank_deg = np.degrees(np.arctan2(forward * shank[0], shank[1]))
-        knee_deg = bend_deg(body[HIP[side]], body[KNEE[side]], body[ANKLE[side]])
-        lean = trunk_lean_deg(mean, forward)
-        return [
-            Values("strike_ahead", side, ahead, unit, 4.0, event.at_ns),
-            Values("shank_angle_at_contact", side, float(shank_deg), "deg", 6.0, event.at_ns),
-            Values("knee_flexion_at_contact", side, knee_deg, "deg", 6.0, event.at_ns),
-            Values("trunk_lean", None, lean, "deg", 3.0, event.at_ns),
-        ]
-
-    def _stance(
-        self,
-        event: GaitEvent,
-        model: StrideModel,
-        mean: MeanStride,
-        phases: EventPhases,
-        forward: float,
-    ) -> list[Values]:
-        """Values of a whole stance, known at toe-off."""
-        side = event.side
-        started = next((c for c in reversed(self.contacts) if c.side is side), None)
-        if started is None or not 0.05 < (event.at_ns - started.at_ns) / NS_PER_S < 0.7:
-            return []
-        if self.setup.view is View.SIDE:
-            contact_ms = (event.at_ns - started.at_ns) / NS_PER_MS
-            span = (phases.toe_off[side] - phases.contact[side]) % (2 * np.pi)
-            theta = phases.contact[side] + np.linspace(0.0, span, 24)
-            curves = mean.at(theta)
-            knee = max(
-                bend_deg(body[HIP[side]], body[KNEE[side]], body[ANKLE[side]]) for body in curves
-            )
-            ankle = max(dorsiflexion_deg(body, side, forward) for body in curves)
-            return [
-                Values("contact_time", side, contact_ms, "ms", 40.0, event.at_ns),
-                Values("knee_flexion_peak", side, knee, "deg", 6.0, event.at_ns),
-                Values("ankle_dorsiflexion_peak", side, ankle, "deg", 8.0, event.at_ns),
-            ]
-        shift_px = self._shift_px(model, mean, phases, side, started.at_ns, event.at_ns)
-        shift, unit = self._lengths(shift_px, mean, model)
-        values = [Values("pelvic_shift", side, shift, unit, 1.0, event.at_ns)]
-        cross, unit = self._lengths(self._crossing_px(mean, side), mean, model)
-        values.append(Values("arm_crossing", side, cross, unit, 4.0, event.at_ns))
-        return values
-
-    def _to_right(self) -> float:
-        """+1 where the runner's right is right in the picture."""
-        return -1.0 if self.setup.view is View.FRONT else 1.0
-
-    def _shift_px(
-        self,
-        model: StrideModel,
-        mean: MeanStride,
-        phases: EventPhases,
-        side: Side,
-        from_ns: int,
-        to_ns: int,
-    ) -> float:
-        span = (phases.toe_off[side] - phases.contact[side]) % (2 * np.pi)
-        theta = phases.contact[side] + np.linspace(0.0, span, 24)
-        toward = self._to_right() * (1.0 if side is Side.RIGHT else -1.0)
-        path = toward * mean.root_at(theta)[:, 0]
-        near = [s for s in model.samples if from_ns - 5e7 <= s.captured_ns <= to_ns + 5e7]
-        if len(near) >= 4:
-            # This step's own departure, as a straight line: drift would bend a free fit.
-            at = np.array([(s.captured_ns - from_ns) / (to_ns - from_ns) for s in near])
-            own = np.array([s.root[0] for s in near])
-            own = toward * (own - mean.root_at(np.array([s.theta for s in near]))[:, 0])
-            slope = float(np.polyfit(at, own, 1)[0])
-            path = path + OWN_STEP_SHARE * slope * np.linspace(0.0, 1.0, 24)
-        return float(path.max() - path[0])
-
-    def _crossing_px(self, mean: MeanStride, side: Side) -> float:
-        curves = mean.at(PHASES)
-        middle = (curves[:, Lm.LEFT_SHOULDER, 0] + curves[:, Lm.RIGHT_SHOULDER, 0]) / 2.0
-        away = self._to_right() * (1.0 if side is Side.RIGHT else -1.0)
-        outside = away * (curves[:, WRIST[side], 0] - middle)
-        return float(-outside.min())
+            per_cm = 1.0 / calibration.MIDDLE_LEG_CM * 100.0
+            value = fix.gain * 100.0 * reading / leg_px + fix.offset * per_cm
+            error = INTERVAL_90 * fix.sd * per_cm
+            return Value(name, side, value, catalogue.PERCENT_LEG, error, event.at_ns)
+        # strike_ahead comes in metres already, measured at two depths.
+        metres = reading if name == "strike_ahead" else reading / scale
+        value = fix.gain * 100.0 * metres + fix.offset
+        share = value * scale / leg_px
+        return Value(name, side, value, catalogue.CM, INTERVAL_90 * fix.sd, event.at_ns, 1, share)
 
 
 def symmetry_index(left: float, right: float) -> float:
     """(R - L) / half the sum, in % (Robinson, Herzog and Nigg 1987)."""
     return 100.0 * (right - left) / (0.5 * (right + left))
-
-
-def body_at(model: StrideModel, mean: MeanStride, phase: float, at_ns: int) -> FloatArray:
-    """(33, 2) landmarks less mid-hips, px: the mean stride moved part way to this step's frames."""
-    body: FloatArray = mean.at(np.array([phase]))[0]
-    total = np.full(33, 1e-6)
-    moved = np.zeros((33, 2))
-    scale2 = (0.08 * model.leg_px) ** 2
-    for sample in reversed(model.samples):
-        away_s = abs(sample.captured_ns - at_ns) / NS_PER_S
-        if sample.captured_ns < at_ns - NEAR_S * NS_PER_S:
-            break
-        if away_s > NEAR_S or sample.residual is None:
-            continue
-        trust = sample.weight * (1.0 - away_s / NEAR_S)
-        trust = trust / (1.0 + (sample.residual**2).sum(axis=1) / scale2)
-        total += trust
-        moved += trust[:, None] * sample.residual
-    body += OWN_STEP_SHARE * moved / total[:, None]
-    return body
-
-
-def bend_deg(first: FloatArray, middle: FloatArray, last: FloatArray) -> float:
-    """Angle at ``middle`` away from straight, deg; points (2,)."""
-    upper, lower = middle - first, last - middle
-    cross = float(upper[0] * lower[1] - upper[1] * lower[0])
-    return float(np.degrees(abs(np.arctan2(cross, float(upper @ lower)))))
-
-
-def dorsiflexion_deg(body: FloatArray, side: Side, forward: float) -> float:
-    """Ankle dorsiflexion, 0 where shank and sole are square, deg; ``body`` (33, 2)."""
-    shank = body[KNEE[side]] - body[ANKLE[side]]
-    foot = body[TOE[side]] - body[HEEL[side]]
-    up = np.arctan2(forward * shank[0], -shank[1])
-    tilt = np.arctan2(-foot[1], forward * foot[0])
-    return float(np.degrees(up + tilt))
-
-
-def trunk_lean_deg(mean: MeanStride, forward: float) -> float:
-    """Mid-hips to mid-shoulders from vertical, mean over the stride, deg, + forward."""
-    curves = mean.at(PHASES)
-    shoulders = (curves[:, Lm.LEFT_SHOULDER] + curves[:, Lm.RIGHT_SHOULDER]) / 2.0
-    return float(np.degrees(np.arctan2(forward * shoulders[:, 0], -shoulders[:, 1])).mean())

@@ -8,12 +8,14 @@ import numpy as np
 
 from live import quality
 from live.gait import EventPhases, EventTracker, event_phases
-from live.measures import Setup, StepMeasurer, Values
+from live.measures import Setup, StepMeasurer, Value
+from live.readings import Scene
+from live.scale import Scale, find_scale
 from live.stride import StrideModel, make_sample
 from live.viewcheck import ViewWatch
 from shared import catalogue
 from shared.clock_units import NS_PER_S
-from shared.records import GaitEvent, Measure, Pose, Side, Update
+from shared.records import GaitEvent, Measure, Pose, Side, Update, View
 
 __all__ = ["Pipeline", "Setup"]
 
@@ -34,6 +36,7 @@ class Pipeline:
         self._tracker = EventTracker()
         self._steps = StepMeasurer(setup)
         self._phases: EventPhases | None = None
+        self._scale: Scale | None = None
         self._phases_of_fit = -1
         self._sums: dict[tuple[str, Side | None, str], list[Measure]] = defaultdict(list)
 
@@ -70,7 +73,7 @@ class Pipeline:
             if self._model.locked:
                 good = quality.from_misfit(self._model.misfit)
                 events = self._events(good)
-                measures = self._measures(events, pose.captured_ns, good)
+                measures = self._measures(events, pose, good)
         doubts = self._doubts.add(pose, self._view.seen, good, not self._model.locked)
         for measure in measures:
             self._sums[(measure.name, measure.side, measure.unit)].append(measure)
@@ -111,19 +114,38 @@ class Pipeline:
             return []
         if self._phases is None or self._phases_of_fit != self._model.fits:
             self._phases = event_phases(mean, self._setup.view, self._view.forward)
+            self._scale = find_scale(
+                mean,
+                self._phases,
+                self._model.leg_px,
+                self._setup.height_m,
+                self._setup.belt_speed_mps,
+                self._setup.view is View.SIDE,
+            )
             self._phases_of_fit = self._model.fits
         return self._tracker.pass_by(self._model, self._phases, good)
 
-    def _measures(self, events: list[GaitEvent], captured_ns: int, good: float) -> list[Measure]:
-        if self._phases is None:
+    def _measures(self, events: list[GaitEvent], pose: Pose, good: float) -> list[Measure]:
+        mean = self._model.mean
+        if not events or mean is None or self._phases is None or self._scale is None:
             return []
-        out: list[Measure] = []
-        for event in events:
-            values = self._steps.on_event(event, self._model, self._phases, self._view.forward)
-            out += [self._measure(value, captured_ns, good) for value in values]
-        return [m for m in out if not catalogue.why_not(m.name, self._setup.view)]
+        scene = Scene(
+            model=self._model,
+            mean=mean,
+            phases=self._phases,
+            scale=self._scale,
+            forward=self._view.forward,
+            to_right=-1.0 if self._setup.view is View.FRONT else 1.0,
+            centre_px=pose.width_px / 2.0,
+        )
+        values = [value for event in events for value in self._steps.on_event(event, scene)]
+        return [
+            self._measure(value, pose.captured_ns, good)
+            for value in values
+            if not catalogue.why_not(value.name, self._setup.view)
+        ]
 
-    def _measure(self, value: Values, captured_ns: int, good: float) -> Measure:
+    def _measure(self, value: Value, captured_ns: int, good: float) -> Measure:
         low, high = catalogue.CATALOGUE[value.name].plausible
         sane = low <= value.value <= high
         return Measure(
@@ -137,4 +159,5 @@ class Pipeline:
             step_number=self._steps.step_number,
             at_ns=value.at_ns,
             captured_ns=captured_ns,
+            percent_leg=value.percent_leg,
         )

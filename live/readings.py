@@ -1,0 +1,170 @@
+"""Raw readings from the mean stride and one step's own departure from it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+
+from live.contact import PHASES
+from live.gait import ANKLE, HEEL, TOE, EventPhases
+from live.geometry import bend_deg, from_vertical_deg, pitch_deg
+from live.scale import Scale
+from live.stride import TWO_PI, MeanStride, StrideModel
+from shared.clock_units import NS_PER_S
+from shared.landmarks import Landmark as Lm
+from shared.records import FloatArray, Side
+
+OWN_STEP_SHARE: Final = 0.5
+"""How much of a single step's departure from the mean stride is believed."""
+NEAR_S: Final = 0.07
+"""Frames this near to an instant speak for it."""
+STANCE_POINTS: Final = 24
+KNEE: Final = {Side.LEFT: Lm.LEFT_KNEE, Side.RIGHT: Lm.RIGHT_KNEE}
+HIP: Final = {Side.LEFT: Lm.LEFT_HIP, Side.RIGHT: Lm.RIGHT_HIP}
+WRIST: Final = {Side.LEFT: Lm.LEFT_WRIST, Side.RIGHT: Lm.RIGHT_WRIST}
+PERCENT: Final = 100.0
+
+
+@dataclass(frozen=True, slots=True)
+class Scene:
+    """All that a reading needs to know of the present moment."""
+
+    model: StrideModel
+    mean: MeanStride
+    phases: EventPhases
+    scale: Scale
+    forward: float
+    """+1 when the runner faces right in the picture (side view)."""
+    to_right: float
+    """+1 where the runner's right is right in the picture (from behind)."""
+    centre_px: float
+    """Picture x of the optical axis."""
+
+    def stance(self, side: Side) -> FloatArray:
+        """Phases from contact to toe-off of one foot."""
+        span = (self.phases.toe_off[side] - self.phases.contact[side]) % TWO_PI
+        return self.phases.contact[side] + np.linspace(0.0, span, STANCE_POINTS)
+
+
+def own_departure(scene: Scene, at_ns: int) -> FloatArray:
+    """(33, 2) px by which the frames around an instant lie off the mean stride, shrunk."""
+    total = np.full(33, 1e-6)
+    moved = np.zeros((33, 2))
+    scale2 = (0.08 * scene.model.leg_px) ** 2
+    for sample in reversed(scene.model.samples):
+        away_s = abs(sample.captured_ns - at_ns) / NS_PER_S
+        if sample.captured_ns < at_ns - NEAR_S * NS_PER_S:
+            break
+        if away_s > NEAR_S or sample.residual is None:
+            continue
+        trust = sample.weight * (1.0 - away_s / NEAR_S)
+        trust = trust / (1.0 + (sample.residual**2).sum(axis=1) / scale2)
+        total += trust
+        moved += trust[:, None] * sample.residual
+    return np.asarray(OWN_STEP_SHARE * moved / total[:, None])
+
+
+def at_contact(scene: Scene, side: Side, at_ns: int) -> dict[str, float]:
+    """Side view, the instant of contact; lengths in m where the scale is known, else px."""
+    phase = np.array([scene.phases.contact[side]])
+    body = scene.mean.at(phase)[0] + own_departure(scene, at_ns)
+    hips = scene.model.samples[-1].root[0] - scene.centre_px
+    ankle = hips + float(body[ANKLE[side], 0])
+    middle, foot = scene.scale.px_per_m, scene.scale.at_foot(side)
+    if middle is None or foot is None:
+        ahead = scene.forward * (ankle - hips)
+    else:
+        # The near foot looks larger than the hips; each is measured at its own depth.
+        ahead = scene.forward * (ankle / foot - hips / middle)
+    knee, shank = body[KNEE[side]], body[ANKLE[side]]
+    return {
+        "strike_ahead": ahead,
+        "shank_angle_at_contact": -float(from_vertical_deg(shank, knee, scene.forward)),
+        "knee_flexion_at_contact": float(bend_deg(body[HIP[side]], knee, shank)),
+        "trunk_lean": _trunk_lean(scene),
+        "vertical_excursion": _up_and_down(scene, side),
+    }
+
+
+def _trunk_lean(scene: Scene) -> float:
+    curves = scene.mean.at(PHASES)
+    shoulders = (curves[:, Lm.LEFT_SHOULDER] + curves[:, Lm.RIGHT_SHOULDER]) / 2.0
+    return float(from_vertical_deg(np.zeros(2), shoulders, scene.forward).mean())
+
+
+def _up_and_down(scene: Scene, side: Side) -> float:
+    """Mid-hips' travel from this contact to the next, px."""
+    first, last = scene.phases.contact[side], scene.phases.contact[side.other]
+    theta = first + np.linspace(0.0, (last - first) % TWO_PI, 48)
+    return float(np.ptp(scene.mean.root_at(theta)[:, 1]))
+
+
+def over_stance(scene: Scene, side: Side) -> dict[str, float]:
+    """Side view, a whole stance."""
+    body = scene.mean.at(scene.stance(side))
+    hip, knee, ankle = body[:, HIP[side]], body[:, KNEE[side]], body[:, ANKLE[side]]
+    shank = from_vertical_deg(ankle, knee, scene.forward)
+    foot = pitch_deg(body[:, HEEL[side]], body[:, TOE[side]], scene.forward)
+    off = scene.phases.toe_off[side] + np.linspace(-0.6, 0.6, 25)
+    around = scene.mean.at(off)
+    thigh = from_vertical_deg(around[:, KNEE[side]], around[:, HIP[side]], scene.forward)
+    return {
+        "knee_flexion_peak": float(bend_deg(hip, knee, ankle).max()),
+        "ankle_dorsiflexion_peak": float((shank + foot).max()),
+        "hip_extension_peak": float(thigh.max()),
+    }
+
+
+def across(scene: Scene, side: Side, from_ns: int, to_ns: int) -> dict[str, float]:
+    """From behind or in front, a whole stance; lengths in px."""
+    theta = scene.stance(side)
+    toward = scene.to_right * (1.0 if side is Side.RIGHT else -1.0)
+    path = toward * scene.mean.root_at(theta)[:, 0]
+    path = path + OWN_STEP_SHARE * _own_drift(scene, toward, from_ns, to_ns) * np.linspace(
+        0.0, 1.0, STANCE_POINTS
+    )
+    body = scene.mean.at(theta)
+    shoulders = (body[:, Lm.LEFT_SHOULDER] + body[:, Lm.RIGHT_SHOULDER]) / 2.0
+    lean = from_vertical_deg(np.zeros(2), shoulders, toward)
+    return {
+        "pelvic_shift": float(path.max() - path[0]),
+        "trunk_side_lean": float(lean.mean()),
+        "arm_crossing": _crossing(scene, side),
+        "step_width": _step_width(scene),
+        "vertical_excursion": _up_and_down(scene, side),
+    }
+
+
+def _own_drift(scene: Scene, toward: float, from_ns: int, to_ns: int) -> float:
+    """Sideways departure of one stance from the mean, px from contact to toe-off, as a straight line.
+
+    A straight line, since the runner's slow drift on the belt would bend anything freer.
+    """
+    margin = NS_PER_S // 20
+    near = [s for s in scene.model.samples if from_ns - margin <= s.captured_ns <= to_ns + margin]
+    if len(near) < 4:
+        return 0.0
+    at = np.array([(s.captured_ns - from_ns) / (to_ns - from_ns) for s in near])
+    own = np.array([s.root[0] for s in near])
+    own = toward * (own - scene.mean.root_at(np.array([s.theta for s in near]))[:, 0])
+    return float(np.polyfit(at, own, 1)[0])
+
+
+def _crossing(scene: Scene, side: Side) -> float:
+    """Most that the wrist goes past the middle of the shoulders, px, + past it."""
+    curves = scene.mean.at(PHASES)
+    middle = (curves[:, Lm.LEFT_SHOULDER, 0] + curves[:, Lm.RIGHT_SHOULDER, 0]) / 2.0
+    away = scene.to_right * (1.0 if side is Side.RIGHT else -1.0)
+    return float(-(away * (curves[:, WRIST[side], 0] - middle)).min())
+
+
+def _step_width(scene: Scene) -> float:
+    """Ankle at mid-stance to the other ankle at its mid-stance, px, + apart."""
+    x = {}
+    for foot in Side:
+        theta = scene.stance(foot)[STANCE_POINTS // 3 : 2 * STANCE_POINTS // 3]
+        curve = scene.mean.at(theta)[:, ANKLE[foot], 0] + scene.mean.root_at(theta)[:, 0]
+        x[foot] = float(curve.mean())
+    return scene.to_right * (x[Side.RIGHT] - x[Side.LEFT])
