@@ -138,7 +138,7 @@ def across(scene: Scene, side: Side, from_ns: int, to_ns: int) -> dict[str, floa
 
 
 def _own_drift(scene: Scene, toward: float, from_ns: int, to_ns: int) -> float:
-    """Sideways departure of one stance from the mean, px from contact to toe-off, as a straight line.
+    """Sideways departure of one stance from the mean, px per stance, as a line.
 
     A straight line, since the runner's slow drift on the belt would bend anything freer.
     """
