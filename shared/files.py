@@ -22,8 +22,12 @@ def read_toml(path: Path) -> dict[str, Any]:
         text = path.read_bytes().decode("utf-8-sig")
     except FileNotFoundError as error:
         raise UserError("file_missing", path=str(path)) from error
-    except (OSError, UnicodeDecodeError) as error:
-        raise UserError("file_unreadable", path=str(path), why=str(error)) from error
+    except UnicodeDecodeError as error:
+        why = "it is not text in UTF-8"
+        raise UserError("file_unreadable", str(error), path=str(path), why=why) from error
+    except OSError as error:
+        why = error.strerror or str(error)
+        raise UserError("file_unreadable", str(error), path=str(path), why=why) from error
     try:
         return tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
@@ -49,4 +53,5 @@ def save_atomically(path: Path, content: bytes) -> None:
         if temporary:
             with contextlib.suppress(OSError):
                 os.unlink(temporary)
-        raise UserError("save_failed", path=str(path), why=str(error)) from error
+        why = error.strerror or str(error)
+        raise UserError("save_failed", str(error), path=str(path), why=why) from error

@@ -48,6 +48,12 @@ _TABLE: Final[tuple[Problem, ...]] = (
         "Allowed: {allowed}. Mend the field and try again.",
     ),
     Problem(
+        "athlete_missing",
+        'There is no athlete called "{name}"{near}',
+        "Nothing was started.",
+        "Known: {known}. Give one of these names, or the path of a .toml file.",
+    ),
+    Problem(
         "save_failed",
         "The file {path} could not be saved ({why}).",
         "The earlier version, if there was one, is untouched.",

@@ -1,0 +1,200 @@
+"""Finds and reads athletes' profiles, and checks every field against the catalogue."""
+
+from __future__ import annotations
+
+import importlib.resources
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Final
+
+import platformdirs
+
+from feedback.fields import did_you_mean, field_error, read_fields
+from shared.catalogue import CATALOGUE, MeasureSpec, offered, why_not
+from shared.files import read_toml
+from shared.problems import UserError
+from shared.records import View
+from shared.targets import Athlete, CueStyle, Target
+
+SUFFIX: Final = ".toml"
+BEAT_MEASURE: Final = "cadence"
+
+
+@dataclass(frozen=True, slots=True)
+class Profile:
+    """One athlete's file."""
+
+    name: str
+    """Name of the file without its ending: what is typed on the command line."""
+    path: Path
+    text: str
+    """The file as it was read, for the session's record."""
+    athlete: Athlete
+
+
+def bundled_folder() -> Path:
+    """The folder of the athletes that come with the program."""
+    # The packages are installed as plain files (wheel or checkout), never inside an archive.
+    return Path(str(importlib.resources.files("profiles"))) / "athletes"
+
+
+def own_folder() -> Path:
+    """The folder where users keep their own athletes; it may not exist."""
+    return Path(platformdirs.user_data_dir("beltside", appauthor=False)) / "athletes"
+
+
+def read_athlete(path: Path) -> Athlete:
+    """Read and check one athlete's file.
+
+    Raises UserError: ``file_missing``, ``file_unreadable``, ``toml_broken`` or ``field_wrong``,
+    which names the file, the field, its value and what is allowed.
+    """
+    return read_profile(path).athlete
+
+
+def read_profile(path: Path) -> Profile:
+    """Like :func:`read_athlete`, with the file's name and text."""
+    table = read_toml(path)
+    athlete = read_fields(path, table, Athlete)
+    check_athlete(athlete, path)
+    # Read a second time for the record only: parsed already, so it is text.
+    text = path.read_bytes().decode("utf-8-sig", errors="replace")
+    return Profile(name=path.stem, path=path, text=text, athlete=athlete)
+
+
+def bundled_athletes() -> tuple[Profile, ...]:
+    """The athletes that come with the program, by name."""
+    return tuple(read_profile(path) for path in _files(bundled_folder()))
+
+
+def own_athletes() -> tuple[Path, ...]:
+    """The files in the user's own folder, by name; unread, for they may be broken."""
+    return _files(own_folder())
+
+
+def find_athlete(name_or_path: str | Path) -> Profile:
+    """The profile of that name (bundled first, then the user's own), or at that path.
+
+    Raises UserError ``athlete_missing`` for an unknown name, else as :func:`read_athlete`.
+    """
+    asked = Path(name_or_path)
+    if asked.suffix == SUFFIX or len(asked.parts) != 1:
+        return read_profile(asked.expanduser())
+    known = {path.stem: path for path in (*own_athletes(), *_files(bundled_folder()))}
+    found = known.get(str(name_or_path)) or known.get(str(name_or_path).lower())
+    if found is None:
+        near = did_you_mean(str(name_or_path), known) or "."
+        raise UserError(
+            "athlete_missing", name=name_or_path, near=near, known=", ".join(sorted(known))
+        )
+    return read_profile(found)
+
+
+def check_athlete(athlete: Athlete, path: Path, view: View | None = None) -> None:
+    """Check what the types cannot say, for the athlete's own view or for another one.
+
+    Raises UserError ``field_wrong``.
+    """
+    if not athlete.code_name.strip() or not athlete.code_name.isprintable():
+        raise field_error(
+            path, "code_name", athlete.code_name, "it cannot be read", "letters and digits"
+        )
+    if not athlete.targets:
+        raise field_error(
+            path, "targets", "missing", "nothing would be cued", "at least one [[targets]] table"
+        )
+    seen: set[tuple[str, str | None]] = set()
+    for number, target in enumerate(athlete.targets):
+        check = _TargetCheck(path, f"targets[{number}]", target)
+        check.run(view or athlete.view)
+        key = (target.measure, target.side)
+        if key in seen:
+            raise check.error("measure", target.measure, "it is set twice", "each only once")
+        seen.add(key)
+
+
+def _files(folder: Path) -> tuple[Path, ...]:
+    return tuple(sorted(folder.glob(f"*{SUFFIX}"))) if folder.is_dir() else ()
+
+
+class _TargetCheck:
+    """Checks one target against the catalogue; every method raises ``field_wrong``."""
+
+    def __init__(self, path: Path, place: str, target: Target) -> None:
+        self._path = path
+        self._place = place
+        self._target = target
+
+    def error(self, field: str, value: object, why: str, allowed: str) -> UserError:
+        return field_error(self._path, f"{self._place}.{field}", value, why, allowed)
+
+    def run(self, view: View) -> None:
+        spec = self._check_measure(view)
+        self._check_band(spec)
+        self._check_hysteresis()
+        self._check_beat()
+
+    def _check_measure(self, view: View) -> MeasureSpec:
+        target = self._target
+        names = [spec.name for spec in offered(view)]
+        listed = ", ".join(names)
+        spec = CATALOGUE.get(target.measure)
+        if spec is None:
+            why = "there is no such measure" + did_you_mean(target.measure, names)
+            raise self.error("measure", target.measure, why, f"{listed} (view {view})")
+        if reason := why_not(target.measure, view):
+            why = f'it is not given with view = "{view}": {reason.rstrip(".")}'
+            raise self.error("measure", target.measure, why, f"{listed} (view {view})")
+        if target.unit not in spec.units:
+            units = ", ".join(f'"{unit}"' for unit in spec.units)
+            raise self.error("unit", target.unit, f"{spec.name} has no such unit", units)
+        if target.side is not None and not spec.by_side:
+            why = f"{spec.name} does not tell left from right"
+            raise self.error("side", target.side, why, "leave this field out")
+        return spec
+
+    def _check_band(self, spec: MeasureSpec) -> None:
+        low, high = self._target.low, self._target.high
+        if low is None and high is None:
+            raise self.error("low", "missing", "a band needs an edge", "low, high or both")
+        if low is not None and high is not None and low >= high:
+            raise self.error("low", low, f"it is not under high ({high:g})", f"under {high:g}")
+        if self._target.unit != spec.units[0]:
+            return
+        least, most = spec.plausible
+        for field, value in (("low", low), ("high", high)):
+            if value is not None and not least <= value <= most:
+                why = f"no runner has such a value of {spec.name} ({spec.definition.rstrip('.')})"
+                allowed = f"{least:g} to {most:g} {spec.units[0]}"
+                raise self.error(field, value, why, allowed)
+
+    def _check_hysteresis(self) -> None:
+        target = self._target
+        if target.low is None or target.high is None:
+            return
+        half = (target.high - target.low) / 2
+        if target.hysteresis >= half:
+            why = "the value could never count as back"
+            allowed = f"0 or more, and under half the band ({half:g})"
+            raise self.error("hysteresis", target.hysteresis, why, allowed)
+
+    def _check_beat(self) -> None:
+        target = self._target
+        asked = CueStyle.BEAT in target.cues
+        beat = target.beat_spm
+        if beat is None:
+            if asked:
+                why = 'cues names "beat", which needs a tempo'
+                raise self.error("beat_spm", "missing", why, "a number from 120 to 220")
+            return
+        if target.measure != BEAT_MEASURE:
+            why = f"{target.measure} has no beat"
+            raise self.error("beat_spm", beat, why, f'only with measure = "{BEAT_MEASURE}"')
+        low, high = target.low, target.high
+        if (low is not None and beat < low) or (high is not None and beat > high):
+            edges = (("" if edge is None else f"{edge:g}") for edge in (low, high))
+            why = "it lies outside the target's own band"
+            raise self.error("beat_spm", beat, why, " to ".join(edges).strip())
+        if not asked:
+            why = 'beat_spm is set, but "beat" is not among the cues'
+            raise self.error("cues", list(target.cues), why, 'add "beat", or leave beat_spm out')

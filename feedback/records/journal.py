@@ -1,0 +1,234 @@
+"""Writes a session down line by line while it runs, so that a crash loses a second at most."""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import platform
+import queue
+import re
+import threading
+import time
+from datetime import UTC, datetime
+from importlib import metadata
+from pathlib import Path
+from typing import Final
+
+import msgspec
+import platformdirs
+
+from feedback.records.entries import URGENT, Entry, LostEntry, SummaryEntry
+from shared.clock import ClockAnchor
+from shared.problems import Problem, UserError, describe
+from shared.records import View
+from shared.targets import Athlete
+
+FORMAT: Final = 1
+SUFFIX: Final = ".jsonl"
+FLUSH_EVERY_S: Final = 0.5
+"""Half of the second that may be lost, so that a slow disk has the other half."""
+QUEUE_LENGTH: Final = 4096
+"""About a minute of entries."""
+CLOSE_WITHIN_S: Final = 5.0
+VERSIONS_OF: Final = ("beltside", "mediapipe", "opencv-contrib-python", "numpy", "sounddevice")
+
+
+class Header(msgspec.Struct, frozen=True, kw_only=True, tag_field="entry", tag="header"):
+    """First line of a journal: all that is needed to read the rest years later."""
+
+    format: int = FORMAT
+    versions: dict[str, str]
+    """Version of Python, the system and the packages behind the figures."""
+    anchor: ClockAnchor
+    """Turns the stamps of all entries into wall time."""
+    source: str
+    """Where the pictures came from, in plain words."""
+    view: View
+    athlete: Athlete
+    athlete_text: str
+    """The profile as it was read."""
+    limits: dict[str, float]
+    """Limits in force, by name with unit, such as ``time_limit_s``."""
+
+
+class Journal:
+    """Appends entries to one file, from a thread of its own.
+
+    ``write`` never blocks and never raises. The header, problems, changes of state and the
+    summary are on the disk at once, all others within a second. When the file cannot be
+    written, :meth:`problem` says so and the session goes on unrecorded.
+    """
+
+    def __init__(self, path: Path, header: Header) -> None:
+        self.path = path
+        self._queue: queue.Queue[Header | Entry | None] = queue.Queue(QUEUE_LENGTH)
+        self._lost = 0
+        self._problem: Problem | None = None
+        self._closed = False
+        self._queue.put_nowait(header)
+        self._thread = threading.Thread(target=self._guarded, name="journal", daemon=True)
+        self._thread.start()
+
+    def write(self, entry: Entry) -> None:
+        """Hand over one entry. Entries that find the queue full are counted and left out."""
+        if self._closed or self._problem is not None:
+            return
+        try:
+            if self._lost:
+                self._queue.put_nowait(LostEntry(count=self._lost))
+                self._lost = 0
+            self._queue.put_nowait(entry)
+        except queue.Full:
+            self._lost += 1
+
+    def problem(self) -> Problem | None:
+        """Why nothing is recorded any more; None while all is well."""
+        return self._problem
+
+    def close(self, summary: SummaryEntry | None = None) -> None:
+        """Write the summary, save and end. Waits a few seconds for the disk, never longer."""
+        if self._closed:
+            return
+        self._closed = True
+        with contextlib.suppress(queue.Full):
+            for item in (summary, None) if summary is not None else (None,):
+                if self._thread.is_alive():
+                    self._queue.put(item, timeout=CLOSE_WITHIN_S / 2)
+        self._thread.join(CLOSE_WITHIN_S / 2)
+        if self._thread.is_alive() and self._problem is None:
+            self._problem = describe("journal_failed", why="the disk does not answer")
+
+    # the thread
+
+    def _guarded(self) -> None:
+        try:
+            self._run()
+        except OSError as error:
+            why = error.strerror or str(error)
+            self._problem = describe("journal_failed", details=str(error), why=why)
+        except Exception as error:  # noqa: BLE001 - the thread's one guard: told, never hidden
+            why = "a fault in the program"
+            self._problem = describe("journal_failed", details=repr(error), why=why)
+
+    def _run(self) -> None:
+        self.path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
+        file = os.open(self.path, os.O_WRONLY | os.O_CREAT | os.O_EXCL | os.O_APPEND, 0o600)
+        try:
+            self._write_down(file)
+        finally:
+            os.close(file)
+
+    def _write_down(self, file: int) -> None:
+        encode = msgspec.json.Encoder().encode
+        waiting = bytearray()
+        due = time.monotonic() + FLUSH_EVERY_S
+        urgent = last = False
+        while not last:
+            with contextlib.suppress(queue.Empty):
+                item = self._queue.get(timeout=max(0.0, due - time.monotonic()))
+                last = item is None
+                urgent = urgent or isinstance(item, (Header, *URGENT))
+                if item is not None:
+                    waiting += encode(item) + b"\n"
+            # What else is queued comes along: one wait for the disk serves many entries.
+            if (urgent and self._queue.empty()) or last or time.monotonic() >= due:
+                _save(file, waiting)
+                waiting.clear()
+                urgent = False
+                due = time.monotonic() + FLUSH_EVERY_S
+
+
+def _save(file: int, content: bytearray) -> None:
+    """Write all of ``content`` and wait until the disk has it."""
+    view = memoryview(content)
+    done = 0
+    try:
+        while done < len(view):
+            done += os.write(file, view[done:])
+    finally:
+        view.release()
+    if done:
+        os.fsync(file)
+
+
+def sessions_folder() -> Path:
+    """Where sessions are kept, in the user's own data folder."""
+    return Path(platformdirs.user_data_dir("beltside", appauthor=False)) / "sessions"
+
+
+def new_path(anchor: ClockAnchor, code_name: str, folder: Path | None = None) -> Path:
+    """A file name that is still free, from the session's begin (UTC) and the code name."""
+    begin = datetime.fromisoformat(anchor.wall_utc).astimezone(UTC)
+    plain = re.sub(r"[^a-z0-9]+", "-", code_name.lower()).strip("-") or "runner"
+    name = f"{begin:%Y-%m-%dT%H%M%SZ}-{plain}"
+    folder = folder or sessions_folder()
+    path = folder / f"{name}{SUFFIX}"
+    number = 2
+    while path.exists():
+        path = folder / f"{name}-{number}{SUFFIX}"
+        number += 1
+    return path
+
+
+def versions() -> dict[str, str]:
+    """Versions of what the figures depend on."""
+    found = {"python": platform.python_version(), "system": platform.platform(terse=True)}
+    for name in VERSIONS_OF:
+        with contextlib.suppress(metadata.PackageNotFoundError):
+            found[name] = metadata.version(name)
+    return found
+
+
+class Recording(msgspec.Struct, frozen=True, kw_only=True):
+    """A journal as read back."""
+
+    header: Header
+    entries: tuple[Entry, ...]
+    torn: bool
+    """True when the last line was cut off: the program or the computer died."""
+
+    @property
+    def summary(self) -> SummaryEntry | None:
+        """The last entry of a session that ended in order; None for one that did not."""
+        last = self.entries[-1] if self.entries else None
+        return last if isinstance(last, SummaryEntry) else None
+
+
+def read_journal(path: Path) -> Recording:
+    """Read a journal; a last line that was cut off is left out.
+
+    Raises UserError: ``file_missing``, or ``file_unreadable`` when it is not a journal, of
+    another format, or damaged before its last line.
+    """
+    try:
+        content = path.read_bytes()
+    except FileNotFoundError as error:
+        raise UserError("file_missing", path=str(path)) from error
+    except OSError as error:
+        why = error.strerror or str(error)
+        raise UserError("file_unreadable", path=str(path), why=why) from error
+    *lines, rest = content.split(b"\n")
+    header = _header(path, lines)
+    decoder = msgspec.json.Decoder(Entry)
+    entries: list[Entry] = []
+    for number, line in enumerate(lines[1:], start=2):
+        try:
+            entries.append(decoder.decode(line))
+        except (msgspec.DecodeError, UnicodeDecodeError) as error:
+            if number == len(lines) and not rest:
+                return Recording(header=header, entries=tuple(entries), torn=True)
+            why = f"line {number} is damaged"
+            raise UserError("file_unreadable", str(error), path=str(path), why=why) from error
+    return Recording(header=header, entries=tuple(entries), torn=bool(rest))
+
+
+def _header(path: Path, lines: list[bytes]) -> Header:
+    try:
+        header = msgspec.json.decode(lines[0] if lines else b"", type=Header)
+    except (msgspec.DecodeError, UnicodeDecodeError) as error:
+        why = "it is not the record of a session"
+        raise UserError("file_unreadable", str(error), path=str(path), why=why) from error
+    if header.format != FORMAT:
+        why = f"it is of format {header.format}, and this version reads format {FORMAT}"
+        raise UserError("file_unreadable", path=str(path), why=why)
+    return header
