@@ -15,7 +15,8 @@ from live.stride import StrideModel, make_sample
 from live.viewcheck import ViewWatch
 from shared import catalogue
 from shared.clock_units import NS_PER_S
-from shared.records import GaitEvent, Measure, Pose, Side, Update, View
+from shared.landmarks import Landmark
+from shared.records import FloatArray, GaitEvent, Measure, Pose, Side, Update, View
 
 __all__ = ["Pipeline", "Setup"]
 
@@ -86,6 +87,19 @@ class Pipeline:
             quality=good,
         )
 
+    def named_ankles(self) -> tuple[FloatArray, FloatArray] | None:
+        """Left and right ankle (2,) px of the newest frame, as named; None before the lock.
+
+        For drawing and for checks against truth.
+        """
+        if not self._model.locked or not self._model.samples:
+            return None
+        newest = self._model.samples[-1]
+        return (
+            newest.root + newest.rel[Landmark.LEFT_ANKLE],
+            newest.root + newest.rel[Landmark.RIGHT_ANKLE],
+        )
+
     def summary(self) -> tuple[Measure, ...]:
         """Mean of every measure and side so far; ``steps`` counts the values behind it."""
         means = []
@@ -151,7 +165,7 @@ class Pipeline:
         return Measure(
             name=value.name,
             side=value.side,
-            value=value.value,
+            value=float(value.value),  # a numpy number would not pass the link or the journal
             unit=value.unit,
             uncertainty=value.uncertainty,
             quality=good if sane else 0.0,
@@ -159,5 +173,5 @@ class Pipeline:
             step_number=self._steps.step_number,
             at_ns=value.at_ns,
             captured_ns=captured_ns,
-            percent_leg=value.percent_leg,
+            percent_leg=None if value.percent_leg is None else float(value.percent_leg),
         )

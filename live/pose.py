@@ -2,26 +2,28 @@
 
 from __future__ import annotations
 
-import zipfile
-from io import BytesIO
 from pathlib import Path
 from types import TracebackType
-from typing import Any, Final, Self
+from typing import Final, Self
 
 import numpy as np
-from mediapipe import Image, ImageFormat
-from mediapipe.tasks.python import BaseOptions
-from mediapipe.tasks.python.vision import PoseLandmarker, PoseLandmarkerOptions, RunningMode
-from numpy.typing import NDArray
+from mediapipe.tasks.python.vision import RunningMode
 
 from live.bundle import ensure_bundle
-from live.opencv import cv2
+from live.landmarker import open_landmarker, to_model_image
+from live.people import PeopleCounter
 from live.quiet import quiet_stderr
-from shared.clock_units import NS_PER_MS
 from shared.landmarks import LANDMARK_COUNT
-from shared.problems import UserError
 from shared.records import Frame, Pose
 
+FAR_APART_MS: Final = 100_000
+"""Told to the model between two frames, whatever time really passed.
+
+The model smooths its landmarks over time, and where it exchanges the legs for a few frames it
+so leaves both of them half-way at the moment of contact. Its filter lets everything through
+when frames lie far apart; the body is still followed from one frame to the next. What smoothing
+is needed is done on the stride as a whole (live.stride).
+"""
 _NOTHING: Final = np.zeros((256, 256, 3), np.uint8)
 
 
@@ -42,15 +44,16 @@ class PoseModel:
             self._model = open_landmarker(path, running_mode=RunningMode.VIDEO)
             self._last_ms = 0
             self._model.detect_for_video(to_model_image(_NOTHING), self._last_ms)
+            self._counter = PeopleCounter(path)
 
     def detect(self, frame: Frame) -> Pose:
         """The landmarks in pixels; all NaN with ``people`` 0 when nobody was found.
 
-        Frames must come in the order of their stamps.
+        ``people`` is 2 while a second person is in the picture as well. Frames must come in the
+        order of their stamps.
         """
         height, width = frame.image.shape[:2]
-        # The model wants whole milliseconds that grow with every frame.
-        self._last_ms = max(self._last_ms + 1, frame.captured_ns // NS_PER_MS)
+        self._last_ms += FAR_APART_MS
         result = self._model.detect_for_video(to_model_image(frame.image), self._last_ms)
         xy_px = np.full((LANDMARK_COUNT, 2), np.nan)
         visibility = np.zeros(LANDMARK_COUNT)
@@ -66,11 +69,12 @@ class PoseModel:
             height_px=height,
             xy_px=xy_px,
             visibility=visibility,
-            people=int(found),
+            people=1 + self._counter.several(frame) if found else 0,
         )
 
     def close(self) -> None:
         """Let go of the model; no more calls after it."""
+        self._counter.close()
         with quiet_stderr():
             self._model.close()
 
@@ -84,35 +88,6 @@ class PoseModel:
         trace: TracebackType | None,
     ) -> None:
         self.close()
-
-
-def open_landmarker(path: Path, **options: Any) -> PoseLandmarker:
-    """Load a pose landmarker with the library's own ``options``.
-
-    Raises UserError (``model_missing``, ``model_unusable``).
-    """
-    if not path.is_file():
-        raise UserError("model_missing", path=str(path))
-    try:
-        content = path.read_bytes()
-    except OSError as error:
-        raise UserError("model_unusable", path=str(path), why=error.strerror) from error
-    if not zipfile.is_zipfile(BytesIO(content)):
-        raise UserError("model_unusable", path=str(path), why="it is not a .task file, or damaged")
-    base = BaseOptions(model_asset_buffer=content)
-    try:
-        with quiet_stderr():
-            return PoseLandmarker.create_from_options(
-                PoseLandmarkerOptions(base_options=base, **options)
-            )
-    except Exception as error:  # the library turns its many kinds of status into many exceptions
-        why = "it holds no pose landmarker that this program can run"
-        raise UserError("model_unusable", str(error), path=str(path), why=why) from error
-
-
-def to_model_image(image: NDArray[np.uint8]) -> Image:
-    """A picture as the landmarker takes it: red, green, blue."""
-    return Image(image_format=ImageFormat.SRGB, data=cv2.cvtColor(image, cv2.COLOR_BGR2RGB))
 
 
 def _let_it_talk(path: Path) -> None:

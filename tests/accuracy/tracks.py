@@ -39,13 +39,15 @@ def poses_of(clip: Path, loops: int = 1) -> list[Pose]:
         with np.load(cache) as kept:
             xy, visibility, size = kept["xy"], kept["visibility"], kept["size"]
     else:
-        xy, visibility, size = _detect(clip, loops)
+        xy, visibility, size = _detect(clip, loops, float(truth.meta["fps"]))
         cache.parent.mkdir(parents=True, exist_ok=True)
         np.savez_compressed(cache, xy=xy, visibility=visibility, size=size)
     return _poses(truth, xy, visibility, size)
 
 
-def _detect(clip: Path, loops: int) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+def _detect(
+    clip: Path, loops: int, frames_per_s: float
+) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     found, seen = [], []
     index = 0
     width = height = 0
@@ -57,7 +59,8 @@ def _detect(clip: Path, loops: int) -> tuple[np.ndarray, np.ndarray, np.ndarray]
                 if not ok:
                     break
                 height, width = image.shape[:2]
-                pose = model.detect(Frame(np.asarray(image, np.uint8), (index + 1) * 10**7, index))
+                at_ns = NS_PER_S + int(index / frames_per_s * NS_PER_S)
+                pose = model.detect(Frame(np.asarray(image, np.uint8), at_ns, index))
                 found.append(pose.xy_px.astype(np.float32))
                 seen.append(pose.visibility.astype(np.float32))
                 index += 1
@@ -65,9 +68,7 @@ def _detect(clip: Path, loops: int) -> tuple[np.ndarray, np.ndarray, np.ndarray]
     return np.array(found), np.array(seen), np.array([width, height])
 
 
-def _poses(
-    truth: Truth, xy: np.ndarray, visibility: np.ndarray, size: np.ndarray
-) -> list[Pose]:
+def _poses(truth: Truth, xy: np.ndarray, visibility: np.ndarray, size: np.ndarray) -> list[Pose]:
     times = np.asarray(truth.frame_time_s)
     count = len(times)
     poses = []

@@ -1,0 +1,262 @@
+"""Pairs of measured and true values for one clip, by measure, side and place."""
+
+from __future__ import annotations
+
+import itertools
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, Final
+
+import numpy as np
+
+from live.pipeline import Pipeline, Setup
+from shared.clock_units import NS_PER_S
+from shared.records import EventKind, GaitEvent, Measure, Pose, Side, Update, View
+from tests.accuracy.tracks import poses_of, truth_of
+from tests.rendered.truth import Truth
+
+SETTLE_S: Final = 10.0
+"""What the accuracy is asked for: after ten seconds of running."""
+APART: Final = 0.25
+"""Ankles at least this share of leg length apart: frames in which naming the legs matters."""
+STEP_TRUTH: Final[dict[str, tuple[str, float]]] = {
+    "strike_ahead": ("strike_ahead_m", 100.0),
+    "shank_angle_at_contact": ("shank_angle_deg", 1.0),
+    "knee_flexion_at_contact": ("knee_flexion_contact_deg", 1.0),
+    "knee_flexion_peak": ("knee_flexion_peak_deg", 1.0),
+    "ankle_dorsiflexion_peak": ("ankle_dorsiflexion_peak_deg", 1.0),
+    "hip_extension_peak": ("hip_extension_peak_deg", 1.0),
+    "trunk_lean": ("trunk_lean_deg", 1.0),
+    "contact_time": ("contact_time_s", 1000.0),
+    "flight_time": ("flight_time_s", 1000.0),
+    "vertical_excursion": ("vertical_excursion_m", 100.0),
+    "pelvic_shift": ("pelvic_shift_m", 100.0),
+    "trunk_side_lean": ("trunk_side_lean_deg", 1.0),
+    "step_width": ("step_width_m", 100.0),
+    "step_length": ("step_length_m", 100.0),
+}
+STRIDE_TRUTH: Final[dict[str, tuple[str, float]]] = {
+    "arm_crossing": ("arm_crossing_m", 100.0),
+    "arm_direction": ("arm_direction_deg", 1.0),
+}
+
+
+@dataclass(frozen=True)
+class Pair:
+    """One measured value beside its truth."""
+
+    clip: str
+    view: str
+    kept_apart: bool
+    name: str
+    side: str
+    place: str
+    """near, far, across or any: which correction it falls under."""
+    found: float
+    true: float
+    uncertainty: float
+
+
+@dataclass(frozen=True)
+class Scored:
+    """One clip, measured."""
+
+    clip: str
+    truth: Truth
+    pairs: list[Pair]
+    legs_wrong: int
+    legs_frames: int
+    missed: int
+    invented: int
+    running_s: float
+
+
+def score(clip: Path, loops: int = 1, settle_s: float = SETTLE_S) -> Scored:
+    """Run the live core over a clip's landmarks and set its values beside the truth."""
+    truth = truth_of(clip)
+    poses = poses_of(clip, loops)
+    meta = truth.meta
+    pipeline = Pipeline(Setup(View(meta["view"]), meta["height_m"], meta["belt_speed_mps"]))
+    wrong = frames = 0
+    updates = []
+    for pose in poses:
+        updates.append(pipeline.update(pose))
+        if meta["view"] == "side" and _seconds(pose.captured_ns) >= settle_s:
+            named = _named_rightly(pipeline, pose, truth)
+            frames += named is not None
+            wrong += named is False
+    steps = _over_loops(truth.steps, truth, loops, ("contact_s", "toe_off_s"))
+    strides = _over_loops(truth.strides, truth, loops, ("from_s", "to_s"))
+    maker = _PairMaker(clip.stem, truth, steps, strides, settle_s)
+    contacts = [e for u in updates for e in u.events if e.kind is EventKind.CONTACT]
+    missed, invented = _missed_and_invented(contacts, steps, settle_s)
+    return Scored(
+        clip=clip.stem,
+        truth=truth,
+        pairs=[pair for update in updates for pair in maker.pairs(update)],
+        legs_wrong=wrong,
+        legs_frames=frames,
+        missed=missed,
+        invented=invented,
+        running_s=_seconds(poses[-1].captured_ns) - settle_s,
+    )
+
+
+def _seconds(at_ns: int) -> float:
+    """Stamp to the truth's clock (the poses start one second in)."""
+    return (at_ns - NS_PER_S) / NS_PER_S
+
+
+def _over_loops(
+    rows: list[dict[str, Any]], truth: Truth, loops: int, keys: tuple[str, ...]
+) -> list[dict[str, Any]]:
+    length = float(truth.meta["duration_s"])
+    return [
+        {**row, **{key: row[key] + loop * length for key in keys}}
+        for loop in range(loops)
+        for row in rows
+    ]
+
+
+def _named_rightly(pipeline: Pipeline, pose: Pose, truth: Truth) -> bool | None:
+    """Whether the legs of this frame carry their right names; None where it does not matter."""
+    ankles = pipeline.named_ankles()
+    if ankles is None:
+        return None
+    pixels = truth.pixels[pose.index % len(truth.frame_time_s)]
+    left, right = pixels[truth.joint_index("left_ankle")], pixels[truth.joint_index("right_ankle")]
+    hip, knee = pixels[truth.joint_index("left_hip")], pixels[truth.joint_index("left_knee")]
+    if np.linalg.norm(left - right) < APART * 2.0 * np.linalg.norm(hip - knee):
+        return None
+    straight = np.linalg.norm(ankles[0] - left) + np.linalg.norm(ankles[1] - right)
+    crossed = np.linalg.norm(ankles[0] - right) + np.linalg.norm(ankles[1] - left)
+    return bool(straight <= crossed)
+
+
+def _missed_and_invented(
+    contacts: list[GaitEvent], steps: list[dict[str, Any]], settle_s: float
+) -> tuple[int, int]:
+    """True contacts without a found one within 100 ms, and the reverse, after settling."""
+    late = [(e.at_ns / NS_PER_S - 1.0, e.side) for e in contacts]
+    late = [(at, side) for at, side in late if at > settle_s]
+    if not late:
+        return len(steps), 0
+    first, last = late[0][0], late[-1][0]
+    true = [
+        (step["contact_s"], step["side"])
+        for step in steps
+        if first - 0.1 <= step["contact_s"] <= last + 0.1
+    ]
+    near = [
+        sum(abs(at - contact) < 0.1 and side == foot for at, side in late) for contact, foot in true
+    ]
+    return sum(count == 0 for count in near), len(late) - sum(count > 0 for count in near)
+
+
+class _PairMaker:
+    def __init__(
+        self,
+        clip: str,
+        truth: Truth,
+        steps: list[dict[str, Any]],
+        strides: list[dict[str, Any]],
+        settle_s: float,
+    ) -> None:
+        self._clip = clip
+        self._meta = truth.meta
+        self._steps = steps
+        self._strides = strides
+        self._settle_s = settle_s
+
+    def pairs(self, update: Update) -> list[Pair]:
+        out = []
+        for event in update.events:
+            if _seconds(event.at_ns) < self._settle_s:
+                continue
+            key = "contact_s" if event.kind is EventKind.CONTACT else "toe_off_s"
+            step = self._step(event.side, event.at_ns, key)
+            if step is not None:
+                found = (_seconds(event.at_ns) - step[key]) * 1000.0
+                out.append(
+                    self._pair(event.kind.value, event.side, found, 0.0, event.uncertainty_ms)
+                )
+        for measure in update.measures:
+            if _seconds(measure.at_ns) < self._settle_s:
+                continue
+            true = self._truth_of(measure)
+            if true is not None:
+                out.append(
+                    self._pair(measure.name, measure.side, measure.value, true, measure.uncertainty)
+                )
+        return out
+
+    def _truth_of(self, measure: Measure) -> float | None:
+        at_s = _seconds(measure.at_ns)
+        if measure.name == "cadence":
+            return self._cadence(at_s, measure.steps)
+        if measure.name == "step_asymmetry":
+            return self._asymmetry(at_s, measure.steps)
+        if measure.name in STRIDE_TRUTH:
+            key, factor = STRIDE_TRUTH[measure.name]
+            rows = [s for s in self._strides if s["side"] == measure.side]
+            near = [s for s in rows if s["to_s"] <= at_s + 0.3 and s["from_s"] >= at_s - 2.0]
+            return float(np.mean([s[key] for s in near])) * factor if near else None
+        if measure.name not in STEP_TRUTH:
+            return None
+        key, factor = STEP_TRUTH[measure.name]
+        anchor = "contact_s" if self._at_contact(measure) else "toe_off_s"
+        step = self._step(measure.side, measure.at_ns, anchor)
+        return None if step is None or step.get(key) is None else float(step[key]) * factor
+
+    def _at_contact(self, measure: Measure) -> bool:
+        return measure.name in {
+            "strike_ahead",
+            "shank_angle_at_contact",
+            "knee_flexion_at_contact",
+            "trunk_lean",
+            "step_length",
+        } or (measure.name == "vertical_excursion" and self._meta["view"] == "side")
+
+    def _step(self, side: Side | None, at_ns: int, key: str) -> dict[str, Any] | None:
+        rows = [s for s in self._steps if side is None or s["side"] == side]
+        step = min(rows, key=lambda s: abs(s[key] - _seconds(at_ns)))
+        return step if abs(step[key] - _seconds(at_ns)) < 0.12 else None
+
+    def _last_contacts(self, at_s: float, count: int) -> list[dict[str, Any]] | None:
+        upto = [s for s in self._steps if s["contact_s"] < at_s + 0.12]
+        return upto[-(count + 1) :] if len(upto) > count else None
+
+    def _cadence(self, at_s: float, steps: int) -> float | None:
+        rows = self._last_contacts(at_s, steps)
+        if rows is None:
+            return None
+        return 60.0 * steps / float(rows[-1]["contact_s"] - rows[0]["contact_s"])
+
+    def _asymmetry(self, at_s: float, steps: int) -> float | None:
+        rows = self._last_contacts(at_s, steps)
+        if rows is None:
+            return None
+        times: dict[str, list[float]] = {"left": [], "right": []}
+        for earlier, later in itertools.pairwise(rows):
+            times[later["side"]].append(later["contact_s"] - earlier["contact_s"])
+        left, right = np.mean(times["left"]), np.mean(times["right"])
+        return float(100.0 * (right - left) / (0.5 * (right + left)))
+
+    def _pair(
+        self, name: str, side: Side | None, found: float, true: float, uncertainty: float
+    ) -> Pair:
+        place = "any"
+        if side is not None:
+            near = self._meta["near_side"]
+            place = "across" if near is None else ("near" if side == near else "far")
+        return Pair(
+            clip=self._clip,
+            view=self._meta["view"],
+            kept_apart=bool(self._meta["kept_apart"]),
+            name=name,
+            side="" if side is None else side.value,
+            place=place,
+            found=found,
+            true=true,
+            uncertainty=uncertainty,
+        )
