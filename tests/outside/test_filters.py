@@ -1,0 +1,216 @@
+"""Filters and fits against scipy, numpy and the authors' own One Euro package."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from functools import cache
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from OneEuroFilter import OneEuroFilter
+from scipy.linalg import lstsq
+from scipy.signal import butter, filtfilt, freqz, lfilter
+
+from live import harmonics
+from live.smoothing import OneEuro, share
+from live.stride import StrideModel, make_sample
+from shared.clock_units import NS_PER_S
+from shared.landmarks import Landmark as Lm
+from shared.records import FloatArray, View
+from tests.live.virtual_runner import Spoil, take
+from tests.rendered.params import RunnerParams
+
+# One Euro -----------------------------------------------------------------------------------
+
+STEPS = [0.0, 0, 0, 1, 1, 1, 1, 2, 3, 4]
+START_S = 1.0
+"""The package takes a stamp of 0 for none."""
+
+
+def own(
+    values: list[float], times_s: list[float], cutoffs: tuple[float, float, float]
+) -> list[float]:
+    filter_ = OneEuro(*cutoffs)
+    return [
+        float(filter_.smooth(np.array([value]), at)[0])
+        for value, at in zip(values, times_s, strict=True)
+    ]
+
+
+@pytest.mark.parametrize(
+    ("beta", "expected"),
+    [
+        (0.0, [0, 0, 0, 0.094793, 0.180600, 0.258274, 0.328584, 0.487023, 0.725236, 1.035661]),
+        (0.1, [0, 0, 0, 0.141100, 0.290042, 0.428429, 0.547498, 0.911681, 1.546969, 2.419236]),
+    ],
+)
+def test_one_euro_worked_example(beta: float, expected: list[float]) -> None:
+    """Outputs of OneEuroFilter 0.2.1 at 60 Hz, minimal cut-off 1 Hz, derivative cut-off 1 Hz.
+
+    The variant whose derivative comes from the last raw value ends at 1.823 with beta 0.1.
+    """
+    times = [START_S + index / 60 for index in range(len(STEPS))]
+    assert own(STEPS, times, (1.0, beta, 1.0)) == pytest.approx(expected, abs=1e-6)
+
+
+@given(data=st.data())
+def test_one_euro_is_the_authors_filter_sample_by_sample(data: st.DataObject) -> None:
+    """Casiez, Roussel and Vogel 2012, in the authors' package, at irregular times."""
+    count = data.draw(st.integers(1, 40))
+    value, gap = st.floats(-1e3, 1e3), st.floats(1e-3, 2.0)
+    values = data.draw(st.lists(value, min_size=count, max_size=count))
+    gaps = data.draw(st.lists(gap, min_size=count, max_size=count))
+    cutoff = st.floats(0.01, 30.0)
+    cutoffs = data.draw(st.tuples(cutoff, st.floats(0.0, 50.0), cutoff))
+    times = (START_S + np.cumsum(gaps)).tolist()
+    package = OneEuroFilter(30.0, *cutoffs)
+    expected = [package(x, at) for x, at in zip(values, times, strict=True)]
+    assert own(values, times, cutoffs) == pytest.approx(expected, rel=1e-9, abs=1e-9)
+
+
+def test_every_landmark_is_filtered_by_itself() -> None:
+    rng = np.random.default_rng(2)
+    walk = np.cumsum(rng.normal(0.0, 0.01, (50, 33, 2)), axis=0)
+    times = START_S + np.cumsum(rng.uniform(0.01, 0.06, 50))
+    filter_ = OneEuro()
+    together = np.stack([filter_.smooth(row, at) for row, at in zip(walk, times, strict=True)])
+    for landmark, axis in ((0, 0), (17, 1), (32, 0)):
+        alone = OneEuro()
+        for index, at in enumerate(times):
+            value = alone.smooth(walk[index, landmark, axis : axis + 1], at)
+            assert together[index, landmark, axis] == value[0]
+
+
+def test_without_speed_it_is_the_low_pass_of_scipy() -> None:
+    rng = np.random.default_rng(3)
+    values = np.concatenate([[0.0], rng.normal(0.0, 1.0, 200)])
+    part = float(share(1.5, 1 / 30))
+    expected = lfilter([part], [1.0, part - 1.0], values)
+    times = [START_S + index / 30 for index in range(len(values))]
+    assert own(values.tolist(), times, (1.5, 0.0, 1.0)) == pytest.approx(expected, abs=1e-9)
+
+
+def test_share_of_a_low_pass_at_60_hz() -> None:
+    """1 / (1 + tau / dt) with tau = 1 / (2 pi fc), from the paper: computed by hand."""
+    assert float(share(1.0, 1 / 60)) == pytest.approx(0.0947931, abs=1e-7)
+    assert float(share(6.0, 1 / 60)) == pytest.approx(0.3858695, abs=1e-7)
+
+
+# The mean stride's series -------------------------------------------------------------------
+
+
+def test_the_series_of_whole_strides_is_the_discrete_fourier_transform() -> None:
+    count, orders = 64, 6
+    values = np.random.default_rng(4).normal(0.0, 1.0, count)
+    theta = np.arange(count) * 2 * np.pi / count
+    columns = harmonics.basis(theta, orders)
+    weights, no_ridge = np.ones((count, 1)), np.zeros(2 * orders + 1)
+    found = harmonics.fit(columns, values[:, None, None], weights, no_ridge)[:, 0, 0]
+    spectrum = np.fft.rfft(values) / count
+    assert found[0] == pytest.approx(spectrum[0].real, abs=1e-7)
+    assert found[1::2] == pytest.approx(2 * spectrum[1 : orders + 1].real, abs=1e-7)
+    assert found[2::2] == pytest.approx(-2 * spectrum[1 : orders + 1].imag, abs=1e-7)
+
+
+def test_the_weighted_fit_is_the_least_squares_of_scipy() -> None:
+    rng = np.random.default_rng(5)
+    theta = rng.uniform(0.0, 30.0, 120)
+    values, weights = rng.normal(0.0, 1.0, (120, 3, 2)), rng.uniform(0.1, 1.0, (120, 3))
+    columns, no_ridge = harmonics.basis(theta, 4), np.zeros(9)
+    found = harmonics.fit(columns, values, weights, no_ridge)
+    for point in range(3):
+        root = np.sqrt(weights[:, point, None])
+        expected = lstsq(root * columns, root * values[:, point])[0]
+        assert found[:, point] == pytest.approx(expected, abs=1e-7)
+
+
+# The mean stride against the filter of the laboratory ---------------------------------------
+
+CUTOFF_HZ = 6.0
+"""Markers of running are filtered at 6 to 12 Hz (Winter, from memory)."""
+
+
+def zero_phase_cutoff_hz(cutoff_hz: float, frames_per_s: float) -> float:
+    """Design frequency of each of two passes: Winter's correction, in its digital form."""
+    correction = (2.0**0.5 - 1.0) ** 0.25
+    warped = np.tan(np.pi * cutoff_hz / frames_per_s) / correction
+    return float(np.arctan(warped) * frames_per_s / np.pi)
+
+
+def test_the_reference_filter_halves_the_power_at_its_cutoff() -> None:
+    """Two passes of the second order: amplitude 0.7071 at the cut-off (Winter)."""
+    for frames_per_s in (30.0, 60.0, 120.0):
+        design = butter(2, zero_phase_cutoff_hz(CUTOFF_HZ, frames_per_s), fs=frames_per_s)
+        response = freqz(*design, worN=[CUTOFF_HZ], fs=frames_per_s)[1]
+        assert abs(response[0]) ** 2 == pytest.approx(np.sqrt(0.5))
+
+
+@dataclass(frozen=True)
+class Compared:
+    """The last strides of one run three ways, relative to mid-hips in % of leg length."""
+
+    true: FloatArray
+    model: FloatArray
+    reference: FloatArray
+    times_s: FloatArray
+
+
+@cache
+def compared(view: View, frames_per_s: float = 30.0, noise_px: float = 2.0) -> Compared:
+    made = take(RunnerParams(start_s=0.0), view, 10.0, frames_per_s, spoil=Spoil(0.0))
+    true = np.stack([pose.xy_px for pose in made.poses])
+    raw = true + np.random.default_rng(6).normal(0.0, noise_px, true.shape)
+    model = StrideModel()
+    for pose, points in zip(made.poses, raw, strict=True):
+        at_s = (pose.captured_ns - made.start_ns) / NS_PER_S
+        sample = make_sample(replace(pose, xy_px=points), at_s)
+        assert sample is not None
+        model.add(sample)
+    model.refit()
+    assert model.mean is not None
+    # Forgetting makes the model speak for the newest strides; both filters are poor at the end.
+    part = slice(len(model.samples) // 3, -int(0.5 * frames_per_s))
+    samples = list(model.samples)[part]
+    times = np.array([sample.t_s for sample in samples])
+    frames = np.round(times * frames_per_s).astype(int)
+    hips = [Lm.LEFT_HIP, Lm.RIGHT_HIP]
+    true, raw = (every - every[:, hips].mean(axis=1, keepdims=True) for every in (true, raw))
+    design = butter(2, zero_phase_cutoff_hz(CUTOFF_HZ, frames_per_s), fs=frames_per_s)
+    percent = 100.0 / model.leg_px
+    return Compared(
+        true=percent * true[frames],
+        model=percent * model.mean.at(np.array([sample.theta for sample in samples])),
+        reference=percent * filtfilt(*design, np.nan_to_num(raw), axis=0)[frames],
+        times_s=times,
+    )
+
+
+BODY_PARTS = [
+    [left, left + 1]
+    for left in (Lm.LEFT_SHOULDER, Lm.LEFT_WRIST, Lm.LEFT_KNEE, Lm.LEFT_ANKLE, Lm.LEFT_FOOT_INDEX)
+]
+
+
+def off(one: FloatArray, other: FloatArray, part: list[int]) -> float:
+    """RMS distance in % of leg length."""
+    return float(np.sqrt(((one - other)[:, part] ** 2).sum(axis=2).mean()))
+
+
+@pytest.mark.parametrize("view", [View.SIDE, View.BEHIND])
+def test_the_live_stride_is_as_near_the_truth_as_the_filter_of_the_laboratory(view: View) -> None:
+    """At 30 frames/s; the zero-phase filter may look ahead, the live stride may not."""
+    made = compared(view)
+    for part in BODY_PARTS:
+        assert off(made.model, made.true, part) < 1.05 * off(made.reference, made.true, part)
+
+
+@pytest.mark.parametrize("view", [View.SIDE, View.BEHIND])
+def test_the_live_stride_does_not_lag(view: View) -> None:
+    """Time shift that brings it nearest to the zero-phase filter, by least squares."""
+    made = compared(view)
+    for part in BODY_PARTS[1:]:
+        speed = np.gradient(made.reference[:, part], made.times_s, axis=0)
+        late_s = -float(((made.model - made.reference)[:, part] * speed).sum() / (speed**2).sum())
+        assert abs(late_s) < 0.005
