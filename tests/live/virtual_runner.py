@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import cache
 
 import numpy as np
 
@@ -56,9 +57,9 @@ def take(
 ) -> Take:
     """Let the runner run before a pinhole camera; no picture is drawn."""
     spoil = spoil or Spoil()
-    gait = make_gait(params, duration_s)
+    gait = _gait(params, duration_s)
     times = np.arange(0.0, duration_s, 1.0 / frames_per_s) if times_s is None else times_s
-    xy = _project(_landmarks(gait, times), view)
+    xy = project(_landmarks(gait, times), view)
     rng = np.random.default_rng(spoil.seed)
     xy += rng.normal(0.0, spoil.noise_px, xy.shape)
     near = Side.RIGHT.value
@@ -100,6 +101,12 @@ def nobody(pose: Pose) -> Pose:
     return replace(pose, xy_px=empty, visibility=np.zeros(LANDMARK_COUNT), people=0)
 
 
+@cache
+def _gait(params: RunnerParams, duration_s: float) -> Gait:
+    """Solving what the parameters leave open takes longest."""
+    return make_gait(params, duration_s)
+
+
 def _landmarks(gait: Gait, times: FloatArray) -> FloatArray:
     """(n, 33, 3) metres: forward, left, up."""
     motion = gait.motion(times)
@@ -124,7 +131,8 @@ def _landmarks(gait: Gait, times: FloatArray) -> FloatArray:
     return points
 
 
-def _project(points: FloatArray, view: View) -> FloatArray:
+def project(points: FloatArray, view: View) -> FloatArray:
+    """Points (..., 3) m, (forward, left, up), to pixels (..., 2)."""
     forward, right, up = points[..., 0], -points[..., 1], points[..., 2]
     if view is View.SIDE:  # the camera stands at the runner's right
         across, depth = forward, DISTANCE_M - right
