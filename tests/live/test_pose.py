@@ -12,10 +12,14 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+import feedback.demo
 from live.bundle import ensure_bundle
+from live.frames import FileSource
 from live.pose import PoseModel
+from shared.landmarks import Landmark
 from shared.problems import UserError
 from shared.records import Frame
+from tests.rendered.truth import load_truth
 
 pytestmark = pytest.mark.model
 
@@ -32,6 +36,29 @@ def test_nobody_in_the_picture() -> None:
     assert pose.xy_px.shape == (33, 2)
     assert bool(np.isnan(pose.xy_px).all())
     assert pose.visibility.tolist() == [0.0] * 33
+
+
+@pytest.mark.parametrize("view", ["side", "behind"])
+def test_the_landmarks_lie_where_the_body_is(view: str) -> None:
+    clips = Path(feedback.demo.__file__).parent
+    truth = load_truth(clips / f"{view}.truth.json.gz")
+    hips = [truth.joint_index(f"{side}_hip") for side in ("left", "right")]
+    source = FileSource(clips / f"{view}.mp4", as_live=False)
+    source.open()
+    off_px = []
+    with PoseModel() as model:
+        for _ in range(40):
+            frame = source.read()
+            assert frame is not None
+            pose = model.detect(frame)
+            assert pose.people == 1
+            left, right = pose.xy_px[Landmark.LEFT_HIP], pose.xy_px[Landmark.RIGHT_HIP]
+            true = truth.pixels[frame.index, hips].mean(axis=0)
+            off_px.append(float(np.hypot(*((left + right) / 2 - true))))
+            if view == "behind":  # the runner's left is on the left of the picture
+                assert left[0] < right[0]
+    # The body is 380 pixels tall; the model's hips lie some centimetres off the true joints.
+    assert float(np.median(off_px)) < 0.03 * 380
 
 
 def test_stamps_closer_than_a_millisecond_are_taken() -> None:

@@ -1,0 +1,47 @@
+"""Load the library's pose landmarker and hand it pictures."""
+
+from __future__ import annotations
+
+import zipfile
+from io import BytesIO
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from mediapipe import Image, ImageFormat
+from mediapipe.tasks.python import BaseOptions
+from mediapipe.tasks.python.vision import PoseLandmarker, PoseLandmarkerOptions
+from numpy.typing import NDArray
+
+from live.opencv import cv2
+from live.quiet import quiet_stderr
+from shared.problems import UserError
+
+
+def open_landmarker(path: Path, **options: Any) -> PoseLandmarker:
+    """Load a pose landmarker with the library's own ``options``.
+
+    Raises UserError (``model_missing``, ``model_unusable``).
+    """
+    if not path.is_file():
+        raise UserError("model_missing", path=str(path))
+    try:
+        content = path.read_bytes()
+    except OSError as error:
+        raise UserError("model_unusable", path=str(path), why=error.strerror) from error
+    if not zipfile.is_zipfile(BytesIO(content)):
+        raise UserError("model_unusable", path=str(path), why="it is not a .task file, or damaged")
+    base = BaseOptions(model_asset_buffer=content)
+    try:
+        with quiet_stderr():
+            return PoseLandmarker.create_from_options(
+                PoseLandmarkerOptions(base_options=base, **options)
+            )
+    except Exception as error:  # the library turns its many kinds of status into many exceptions
+        why = "it holds no pose landmarker that this program can run"
+        raise UserError("model_unusable", str(error), path=str(path), why=why) from error
+
+
+def to_model_image(image: NDArray[np.uint8]) -> Image:
+    """A picture as the landmarker takes it: red, green, blue."""
+    return Image(image_format=ImageFormat.SRGB, data=cv2.cvtColor(image, cv2.COLOR_BGR2RGB))

@@ -1,0 +1,62 @@
+"""Notice a second person: now and then the whole picture is searched, beside the live work."""
+
+from __future__ import annotations
+
+from concurrent.futures import Future, ThreadPoolExecutor
+from pathlib import Path
+from typing import Final
+
+from live.landmarker import open_landmarker, to_model_image
+from live.quiet import quiet_stderr
+from shared.clock_units import NS_PER_MS, NS_PER_S
+from shared.records import Frame
+
+LOOK_EVERY_NS: Final = NS_PER_S
+LOOK_TAKES_NS: Final = 250 * NS_PER_MS
+"""When the answer is asked for, by the stamps of the frames: ten times what a search takes. So
+nobody waits for it live, and a file gives the same answers at any speed of the computer."""
+
+
+class PeopleCounter:
+    """Says whether more than one person is in the picture; two searches in a row must agree.
+
+    The model that follows the runner looks at one body only and would not see a second one. A
+    search takes longer than following and so runs in a thread of its own. A second person is
+    known after 0.5 to 1.5 s.
+    """
+
+    def __init__(self, path: Path) -> None:
+        """Load the ``.task`` file. Raises UserError (``model_missing``, ``model_unusable``)."""
+        self._model = open_landmarker(path, num_poses=2)
+        self._thread = ThreadPoolExecutor(1, thread_name_prefix="people")
+        self._search: Future[bool] | None = None
+        self._asked_ns: int | None = None
+        self._several = False
+        self._doubted = False
+
+    def several(self, frame: Frame) -> bool:
+        """Whether more than one person is known to be there; call it with every frame."""
+        at_ns = frame.captured_ns
+        since_ns = None if self._asked_ns is None else at_ns - self._asked_ns
+        if self._search is not None and since_ns is not None and since_ns >= LOOK_TAKES_NS:
+            found = self._search.result()
+            self._search = None
+            changed = found != self._several
+            if changed and self._doubted:
+                self._several = found
+            self._doubted = changed and not self._doubted
+            if self._doubted:
+                since_ns = None  # search again at once
+        if self._search is None and (since_ns is None or since_ns >= LOOK_EVERY_NS):
+            self._search = self._thread.submit(self._look, frame)
+            self._asked_ns = at_ns
+        return self._several
+
+    def _look(self, frame: Frame) -> bool:
+        return len(self._model.detect(to_model_image(frame.image)).pose_landmarks) > 1
+
+    def close(self) -> None:
+        """Wait for a search under way and let go of the model."""
+        self._thread.shutdown(cancel_futures=True)
+        with quiet_stderr():
+            self._model.close()
