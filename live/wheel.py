@@ -22,6 +22,7 @@ RESUMES: Final = 60
 connect, that bridges several minutes without a network."""
 FETCHING: Final = "Fetching the pose model"
 RESUMING: Final = "The connection broke off; going on from where it stopped"
+WAITING: Final = "The network does not answer; trying again"
 _PROGRESS: Final = re.compile(r"Progress (\d+) of (\d+)")
 _OUTPUT_KEPT: Final = 40
 
@@ -90,6 +91,8 @@ def _run_pip(arguments: str, folder: Path, report: Report) -> str:
                     continue
                 if "Attempting to resume" in line:
                     report(RESUMING, 0, 0)
+                elif "Retrying (" in line:
+                    report(WAITING, 0, 0)
                 kept = [*kept[1 - _OUTPUT_KEPT :], line.rstrip()]
         except BaseException:
             pip.kill()

@@ -211,10 +211,13 @@ def test_tells_when_it_gives_up_and_works_the_next_time(
     assert bundle.is_sound(bundle.ensure_bundle())
 
 
-def test_no_network(index: Index, pin: BundlePin) -> None:
+def test_no_network(index: Index, pin: BundlePin, monkeypatch: pytest.MonkeyPatch) -> None:
     index.close()
+    monkeypatch.setenv("PIP_RETRIES", "1")
+    told: list[str] = []
     with pytest.raises(UserError) as caught:
-        bundle.ensure_bundle()
+        bundle.ensure_bundle(lambda *call: told.append(call[0]))
+    assert told[-1] == wheel.WAITING
     assert "the package index does not answer" in caught.value.problem.title
     assert caught.value.problem.details  # what pip said, for the journal
 
