@@ -75,8 +75,8 @@ class RunnerWindow(QWidget):
 
     def __init__(self, link: Link, news: News, distance_m: float = DISTANCE_M) -> None:
         super().__init__()
+        self.news = news
         self._link = link
-        self._news = news
         self._distance_m = distance_m
         self._changed_ns = 0
         self._pinged_ns = 0
@@ -84,14 +84,26 @@ class RunnerWindow(QWidget):
         self._places: Places | None = None
         self.setWindowTitle(words("app_title"))
         self.setMinimumSize(160, 120)
-        self._button = BigButton(self)
-        self._button.pressed.connect(self._on_button_pressed)
-        self._button.clicked.connect(self._on_button_clicked)
+        self.stop_button = BigButton(self)
+        self.stop_button.pressed.connect(self._on_button_pressed)
+        self.stop_button.clicked.connect(self._on_button_clicked)
         self._adopt(show(link.status(), now_ns()), now_ns())
         news.came.connect(self._on_news)
         self._timer = QTimer(self)
         self._timer.timeout.connect(self._on_tick)
         self._timer.start(_TICK_MS)
+
+    @property
+    def places(self) -> Places:
+        """Where things stand now."""
+        if self._places is None:
+            screen = self.screen()
+            scale = px_per_mm(0, 0)
+            if screen is not None:
+                scale = px_per_mm(screen.size().width(), screen.physicalSize().width())
+            sight = Sight(scale, self._distance_m)
+            self._places = arrange(self.width(), self.height(), sight)
+        return self._places
 
     @property
     def showing(self) -> Showing:
@@ -110,7 +122,7 @@ class RunnerWindow(QWidget):
         if event is None or event.key() not in (Qt.Key.Key_Space, Qt.Key.Key_Escape):
             super().keyPressEvent(event)
             return
-        if self._button.kind is Button.STOP or event.key() == Qt.Key.Key_Space:
+        if self.stop_button.kind is Button.STOP or event.key() == Qt.Key.Key_Space:
             self.ask_stop()  # never wrong, even where the station seems to be gone
         elif not event.isAutoRepeat():
             self._close_if_seen()
@@ -118,7 +130,7 @@ class RunnerWindow(QWidget):
     def closeEvent(self, event: QCloseEvent | None) -> None:  # noqa: N802 - Qt's name
         """Closing the window takes the stop control away, so it asks for Stop first."""
         self._timer.stop()
-        if self._button.kind is Button.STOP:
+        if self.stop_button.kind is Button.STOP:
             self._link.stop()
         self._link.close()
         super().closeEvent(event)
@@ -126,33 +138,21 @@ class RunnerWindow(QWidget):
     def resizeEvent(self, event: QResizeEvent | None) -> None:  # noqa: N802 - Qt's name
         """Divide the window anew."""
         self._places = None
-        places = self._arranged().stop
-        self._button.setGeometry(
-            int(places.x), int(places.y), int(places.width), int(places.height)
-        )
+        stop = self.places.stop
+        self.stop_button.setGeometry(int(stop.x), int(stop.y), int(stop.width), int(stop.height))
         super().resizeEvent(event)
 
     def paintEvent(self, event: QPaintEvent | None) -> None:  # noqa: ARG002, N802 - Qt's name
         """Draw what is shown."""
         painter = QPainter(self)
         painter.fillRect(self.rect(), QColor(palette.GROUND))
-        paint(painter, self._arranged(), self._showing)
+        paint(painter, self.places, self._showing)
         painter.end()
 
     # ---- inside
 
-    def _arranged(self) -> Places:
-        if self._places is None:
-            screen = self.screen()
-            scale = px_per_mm(0, 0)
-            if screen is not None:
-                scale = px_per_mm(screen.size().width(), screen.physicalSize().width())
-            sight = Sight(scale, self._distance_m)
-            self._places = arrange(self.width(), self.height(), sight)
-        return self._places
-
     def _on_news(self) -> None:
-        self._news.taken()
+        self.news.taken()
         self._refresh()
 
     def _on_tick(self) -> None:
@@ -178,17 +178,17 @@ class RunnerWindow(QWidget):
     def _adopt(self, fresh: Showing, at_ns: int) -> None:
         self._showing = fresh
         self._changed_ns = at_ns
-        if fresh.button is not self._button.kind:
+        if fresh.button is not self.stop_button.kind:
             self._closable_ns = at_ns + _CLOSE_GUARD_NS if fresh.button is Button.CLOSE else None
-            self._button.say(fresh.button)
+            self.stop_button.say(fresh.button)
         self.update()
 
     def _on_button_pressed(self) -> None:
-        if self._button.kind is Button.STOP:
+        if self.stop_button.kind is Button.STOP:
             self.ask_stop()
 
     def _on_button_clicked(self) -> None:
-        if self._button.kind is Button.CLOSE:
+        if self.stop_button.kind is Button.CLOSE:
             self._close_if_seen()
 
     def _close_if_seen(self) -> None:
@@ -222,8 +222,10 @@ def main(arguments: list[str] | None = None) -> int:
         window.resize(1280, 720)
         window.show()
     else:
+        screen = app.primaryScreen()
+        if screen is not None:  # without a window manager nobody else makes it large
+            window.setGeometry(screen.geometry())
         window.showFullScreen()
-    window.raise_()
     window.activateWindow()
     return app.exec()
 

@@ -1,0 +1,281 @@
+"""Checks on real offscreen windows; runs in a process of its own, where Qt may live.
+
+``python -m tests.feedback.screens.look`` prints a JSON object: each check with what went wrong,
+or an empty text.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import sys
+import time
+import traceback
+from collections.abc import Callable
+from typing import Any
+
+os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
+
+import numpy as np
+from numpy.typing import NDArray
+from PyQt6.QtCore import QEvent, Qt
+from PyQt6.QtGui import QImage, QKeyEvent
+from PyQt6.QtTest import QTest as _QTest
+from PyQt6.QtWidgets import QApplication
+
+from feedback.link.conversation import LinkState, LinkStatus
+from feedback.screens import palette, wording
+from feedback.screens.layout import Sight, arrange
+from feedback.screens.lettering import fit
+from feedback.screens.paint import number_cap_px
+from feedback.screens.runner import RunnerWindow
+from feedback.screens.showing import Button, Showing, show
+from shared.clock import now_ns
+from shared.messages import SessionState, StopReason
+from tests.feedback.link.examples import snapshot
+from tests.feedback.screens.examples import CADENCE, StillLink, heard, states, window
+
+HAND: Any = _QTest
+"""Presses keys and buttons; the library's type hints do not know that these are static."""
+SIZES = ((1920, 1080), (1280, 720), (2560, 1080), (800, 600), (600, 1000), (320, 240), (160, 120))
+DESK = (1920, 1080, 1920 / 531)
+LAPTOP = (1366, 768, 1366 / 345)
+
+
+def check_no_picture_runs_out_of_its_window() -> None:
+    for width, height in SIZES:
+        for name in states():
+            image = _colours(_grab(window(states()[name], width, height)[0]))
+            edges = (image[0], image[-1], image[:, 0], image[:, -1])
+            found = {int(colour) for edge in edges for colour in np.unique(edge)}
+            assert found == {_number(palette.GROUND)}, (name, width, height, found)
+
+
+def check_every_state_shows_something_of_its_own() -> None:
+    for width, height in SIZES[:2]:
+        pictures = {
+            name: _colours(_grab(window(states()[name], width, height)[0])) for name in states()
+        }
+        same = [
+            (one, other)
+            for one in pictures
+            for other in pictures
+            if one < other and np.array_equal(pictures[one], pictures[other])
+        ]
+        assert same == [], same
+
+
+def check_number_and_every_line_can_be_read_at_two_metres() -> None:
+    for width, height, scale in (DESK, LAPTOP):
+        sight = Sight(scale, 2.0)
+        places = arrange(width, height, sight)
+        for name in ("inside", "below", "above", "inside_degrees"):
+            cap = number_cap_px(show(states()[name], now_ns()), places)
+            assert cap >= sight.px(60), (name, width, cap)
+        for key, text in wording.TEXTS.items():
+            if key.startswith(("cue_", "line_")):
+                box = places.line
+                line = fit(text, box.width, box.height, places.line_cap_px, 2, bold=True)
+                assert line.cap_px >= sight.px(40) * 0.995, (text, width, line.cap_px)
+
+
+def check_every_text_fits_its_place() -> None:
+    for width, height in SIZES:
+        for scale in (2.0, 4.0, 8.0):
+            places = arrange(width, height, Sight(scale, 2.0))
+            for key, text in wording.TEXTS.items():
+                box, rows = (places.line, 2) if key.startswith("cue_") else (places.message, 4)
+                fitted = fit(text, box.width, box.height, places.line_cap_px, rows, bold=True)
+                assert fitted.width <= box.width + 0.01, (text, width)
+                assert fitted.height <= box.height + 0.01, (text, height)
+                assert len(fitted.rows) <= rows
+                assert " ".join(fitted.rows).split() == text.split()
+
+
+def check_marker_tells_the_state_by_place_and_shape() -> None:
+    for name, side in (("below", -1), ("inside_degrees", 0), ("above", 1)):
+        made, _ = window(states()[name], 1920, 1080)
+        picture = _grab(made)
+        dots, box = picture.devicePixelRatio(), made.places.gauge
+        rows = slice(int(dots * box.y), int(dots * (box.y + 0.62 * box.height)))
+        image = _colours(picture)[rows]
+        band = np.flatnonzero((image == _number(palette.BAND.colour)).any(axis=0))
+        ink = palette.MARKER_INSIDE if side == 0 else palette.MARKER_OUTSIDE
+        heights = (image == _number(ink.colour)).sum(axis=0)
+        marker = np.flatnonzero(heights)
+        assert band.size, name
+        assert marker.size, name
+        middle = (marker[0] + marker[-1]) / 2
+        place = -1 if middle < band[0] else 1 if middle > band[-1] else 0
+        assert place == side, (name, place)
+        aside = round(0.1 * marker.size)
+        first, last = int(heights[marker[0] + aside]), int(heights[marker[-1] - aside])
+        way = 1 if first < last / 2 else -1 if last < first / 2 else 0
+        assert way == side, "a wedge points at the band, a disc is the same on both sides"
+
+
+def check_keys_and_button_ask_for_stop() -> None:
+    for key in (Qt.Key.Key_Space, Qt.Key.Key_Escape):
+        made, link = _open("inside")
+        HAND.keyClick(made, key)
+        assert link.stops == 1, key
+        made.close()
+    made, link = _open("inside")
+    button = made.stop_button
+    HAND.mousePress(button, Qt.MouseButton.LeftButton)
+    assert link.stops == 1, "on the press, not on the release"
+    HAND.mouseRelease(button, Qt.MouseButton.LeftButton)
+    assert link.stops == 1
+    made.close()
+
+
+def check_other_keys_do_nothing() -> None:
+    made, link = _open("inside")
+    for key in (Qt.Key.Key_Return, Qt.Key.Key_A, Qt.Key.Key_F4, Qt.Key.Key_Tab):
+        HAND.keyClick(made, key)
+    assert link.stops == 0
+    HAND.keyClick(made, Qt.Key.Key_Space)
+    assert link.stops == 1, "and Tab does not take the keys away"
+    made.close()
+
+
+def check_stop_is_shown_at_once_and_stays_until_closed() -> None:
+    made, link = _open("inside")
+    link.known = heard(snapshot(), stop_asked=True)
+    HAND.keyClick(made, Qt.Key.Key_Space)
+    assert made.showing.heading == "Stopping"
+    link.known = states()["stopped"]
+    _until(lambda: made.showing.heading == "Stopped")
+    assert made.stop_button.kind is Button.CLOSE
+    HAND.keyClick(made, Qt.Key.Key_Escape)
+    assert made.isVisible(), "a second press right away must not hide the answer"
+    HAND.qWait(1_100)
+    HAND.keyClick(made, Qt.Key.Key_Space)
+    assert made.isVisible(), "Space never closes"
+    held = QKeyEvent(
+        QEvent.Type.KeyPress, Qt.Key.Key_Escape, Qt.KeyboardModifier.NoModifier, "", True
+    )
+    QApplication.sendEvent(made, held)
+    assert made.isVisible(), "a key held down never closes"
+    HAND.keyClick(made, Qt.Key.Key_Escape)
+    assert not made.isVisible()
+    assert link.closed
+
+
+def check_a_press_that_began_as_stop_does_not_close() -> None:
+    made, link = _open("inside")
+    HAND.mousePress(made.stop_button, Qt.MouseButton.LeftButton)
+    link.known = states()["stopped"]
+    _until(lambda: made.stop_button.kind is Button.CLOSE)
+    HAND.qWait(1_100)
+    HAND.mouseRelease(made.stop_button, Qt.MouseButton.LeftButton)
+    assert made.isVisible()
+    HAND.mouseClick(made.stop_button, Qt.MouseButton.LeftButton)
+    assert not made.isVisible()
+
+
+def check_closing_the_window_asks_for_stop_first() -> None:
+    made, link = _open("inside")
+    made.close()
+    assert (link.stops, link.closed) == (1, True)
+    made, link = _open("stopped")
+    made.close()
+    assert (link.stops, link.closed) == (0, True)
+
+
+def check_goodbye_closes_the_window() -> None:
+    made, link = _open("stopped")
+    over = snapshot(state=SessionState.STOPPED, stop_reason=StopReason.TIME)
+    link.known = LinkStatus(LinkState.ENDED, "done", over, now_ns(), False)
+    _until(lambda: not made.isVisible())
+
+
+def check_changes_are_slow_enough_to_read_and_never_flash() -> None:
+    made, link = _open("inside")
+    seen: list[Showing] = []
+    began, number = time.monotonic(), 0
+    while time.monotonic() - began < 2.0:
+        number += 1
+        link.known = heard(snapshot(number, focus=CADENCE if number % 2 else None))
+        made.news.tell()
+        HAND.qWait(20)
+        if not seen or made.showing != seen[-1]:
+            seen.append(made.showing)
+    assert number > 30
+    assert 3 <= len(seen) <= 2.0 * 4 + 2, len(seen)
+    made.close()
+
+
+def check_a_sign_of_life_comes_from_the_event_loop_only() -> None:
+    made, link = _open("inside")
+    HAND.qWait(1_200)
+    assert link.pings >= 2, link.pings
+    before = link.pings
+    time.sleep(0.8)  # the window hangs
+    assert link.pings == before
+    made.close()
+
+
+def check_a_stale_number_goes_by_itself() -> None:
+    made, link = _open("inside")
+    assert made.showing.number == "9.8"
+    _until(lambda: made.showing.number == wording.words("no_value"))
+    _until(lambda: made.showing.heading == wording.words("gone_title"))
+    link.known = heard(snapshot(2))
+    _until(lambda: made.showing.number == "9.8")
+    assert made.stop_button.kind is Button.STOP
+    made.close()
+
+
+def _open(name: str) -> tuple[RunnerWindow, StillLink]:
+    made, link = window(states()[name], 1280, 720)
+    made.show()
+    HAND.qWaitForWindowExposed(made)
+    return made, link
+
+
+def _until(check: Callable[[], bool]) -> None:
+    deadline = time.monotonic() + 10
+    while not check():
+        assert time.monotonic() < deadline, "it never came to pass"
+        HAND.qWait(10)
+
+
+def _grab(made: RunnerWindow) -> QImage:
+    image = made.grab().toImage()
+    made.close()
+    return image
+
+
+def _colours(image: QImage) -> NDArray[np.uint32]:
+    """(height, width) colours as 0xRRGGBB."""
+    image = image.convertToFormat(QImage.Format.Format_RGB32)
+    bits = image.constBits()
+    assert bits is not None
+    dots = np.frombuffer(bits.asstring(image.sizeInBytes()), np.uint32) & np.uint32(0xFFFFFF)
+    return dots.reshape(image.height(), image.bytesPerLine() // 4)[:, : image.width()]
+
+
+def _number(colour: str) -> int:
+    return int(colour[1:], 16)
+
+
+CHECKS = {name: value for name, value in globals().items() if name.startswith("check_")}
+
+
+def main() -> None:
+    """Run the checks that are named, or all, whatever the others did."""
+    _app = QApplication(sys.argv[:1])
+    results = {}
+    for name in sys.argv[1:] or CHECKS:
+        try:
+            CHECKS[name]()
+        except Exception:  # noqa: BLE001 - told in the report
+            results[name] = traceback.format_exc()
+        else:
+            results[name] = ""
+    print(json.dumps(results))
+
+
+if __name__ == "__main__":
+    main()
