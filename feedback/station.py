@@ -303,6 +303,8 @@ class Station:
         others = tuple(p for p in last.problems if problem is None or p.code != problem.code)
         shown = others if problem is None else (problem, *others)
         last = msgspec.structs.replace(last, at_ns=now_ns(), problems=shown)
+        if problem is not None:  # values that nobody follows any more, or that are the fault
+            last = msgspec.structs.replace(last, focus=None, readings=())
         if stopped is not None:
             last = msgspec.structs.replace(
                 last, state=SessionState.STOPPED, stop_reason=stopped.reason, saved=stopped.saved

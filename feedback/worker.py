@@ -211,5 +211,7 @@ class Worker:
         self._parts.session.on_command(stop, now_ns())
         snapshot = self._parts.session.snapshot(now_ns())
         shown = (problem, *snapshot.problems)
-        self.last_snapshot = msgspec.structs.replace(snapshot, problems=shown)
+        self.last_snapshot = msgspec.structs.replace(
+            snapshot, problems=shown, focus=None, readings=()
+        )
         self._parts.publish(self.last_snapshot)

@@ -23,8 +23,6 @@ def run(options: argparse.Namespace) -> int:
     view = View(options.view)
     model = PoseModel(model_path(options.model))
     speaker, problem = open_sound(not options.no_sound, options.volume)
-    if problem is not None:
-        note(problem)
     order = Order(
         athlete=demo_profile(view).athlete,
         view=view,
@@ -40,6 +38,8 @@ def run(options: argparse.Namespace) -> int:
     station = Station(order)
     try:
         on_screen = not options.headless and _screen_opened(station)
+        if problem is not None and on_screen:
+            note(problem)
         outcome = station.run(watch=None if on_screen else LineByLine())
     finally:
         station.close()

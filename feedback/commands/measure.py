@@ -162,7 +162,7 @@ def _event_line(event: GaitEvent, zero_ns: int) -> dict[str, Any]:
 
 
 def _measure_line(measure: Measure, zero_ns: int) -> dict[str, Any]:
-    return {
+    line = {
         "measure": measure.name,
         "side": measure.side,
         "value": round(measure.value, 3),
@@ -172,6 +172,9 @@ def _measure_line(measure: Measure, zero_ns: int) -> dict[str, Any]:
         "steps": measure.steps,
         "at_s": _seconds(measure.at_ns - zero_ns),
     }
+    if measure.percent_leg is not None:
+        line["percent_leg"] = round(measure.percent_leg, 3)
+    return line
 
 
 def _seconds(ns: int) -> float:

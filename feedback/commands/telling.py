@@ -52,7 +52,8 @@ class LineByLine:
             case CueEntry(cue=cue):
                 self._line(cue.decided_ns, "CUE", _cue_words(cue))
             case ProblemEntry(at_ns=at_ns, problem=problem, over=over):
-                self._line(at_ns, "OVER" if over else "NOTE", problem.title)
+                text = problem.title if over else f"{problem.title} {problem.meaning}"
+                self._line(at_ns, "OVER" if over else "NOTE", text)
 
     def _line(self, at_ns: int, mark: str, text: str) -> None:
         zero_ns = at_ns if self._zero_ns is None else self._zero_ns
