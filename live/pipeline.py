@@ -31,6 +31,7 @@ class Pipeline:
         self._setup = setup
         self._start_ns: int | None = None
         self._last_ns = -1
+        self._width_px = 0
         self._model = StrideModel()
         self._view = ViewWatch()
         self._doubts = quality.DoubtWatch(setup.view)
@@ -58,6 +59,7 @@ class Pipeline:
         if self._start_ns is None:
             self._start_ns = pose.captured_ns
         self._last_ns = pose.captured_ns
+        self._width_px = pose.width_px
         sample = None
         if pose.people > 0:
             sample = make_sample(pose, (pose.captured_ns - self._start_ns) / NS_PER_S)
@@ -74,7 +76,7 @@ class Pipeline:
             if self._model.locked:
                 good = quality.from_misfit(self._model.misfit)
                 events = self._events(good)
-                measures = self._measures(events, pose, good)
+                measures = self._measures(events, pose.captured_ns, good)
         doubts = self._doubts.add(pose, self._view.seen, good, not self._model.locked)
         for measure in measures:
             self._sums[(measure.name, measure.side, measure.unit)].append(measure)
@@ -139,22 +141,28 @@ class Pipeline:
             self._phases_of_fit = self._model.fits
         return self._tracker.pass_by(self._model, self._phases, good)
 
-    def _measures(self, events: list[GaitEvent], pose: Pose, good: float) -> list[Measure]:
+    def scene(self) -> Scene | None:
+        """What readings are taken from at this moment; None before the stride is known."""
         mean = self._model.mean
-        if not events or mean is None or self._phases is None or self._scale is None:
-            return []
-        scene = Scene(
+        if mean is None or self._phases is None or self._scale is None:
+            return None
+        return Scene(
             model=self._model,
             mean=mean,
             phases=self._phases,
             scale=self._scale,
             forward=self._view.forward,
             to_right=-1.0 if self._setup.view is View.FRONT else 1.0,
-            centre_px=pose.width_px / 2.0,
+            centre_px=self._width_px / 2.0,
         )
+
+    def _measures(self, events: list[GaitEvent], captured_ns: int, good: float) -> list[Measure]:
+        scene = self.scene() if events else None
+        if scene is None:
+            return []
         values = [value for event in events for value in self._steps.on_event(event, scene)]
         return [
-            self._measure(value, pose.captured_ns, good)
+            self._measure(value, captured_ns, good)
             for value in values
             if not catalogue.why_not(value.name, self._setup.view)
         ]

@@ -16,6 +16,13 @@ from shared.clock_units import NS_PER_S
 from shared.records import Frame, Pose
 from tests.rendered.truth import Truth, load_truth
 
+CLIPS = Path(__file__).parents[1] / "rendered" / "clips"
+
+
+def clips() -> list[Path]:
+    """All rendered cases."""
+    return sorted(CLIPS.glob("*.mp4"))
+
 
 def truth_of(clip: Path) -> Truth:
     """The truth file beside a clip."""
