@@ -48,9 +48,9 @@ class BigButton(QAbstractButton):
         line = palette.STOP_PLATE if stop else palette.CLOSE_EDGE
         painter.setPen(QPen(QColor(line.colour), edge))
         painter.drawRoundedRect(plate, radius, radius)
-        word_box = Box(0.06 * wide, 0.08 * high, 0.88 * wide, 0.52 * high)
+        word_box = Box(0.06 * wide, 0.07 * high, 0.88 * wide, 0.55 * high)
         keys_box = Box(0.06 * wide, 0.66 * high, 0.88 * wide, 0.26 * high)
-        word = fit(self.text(), word_box.width, word_box.height, 0.36 * high, 1, bold=True)
+        word = fit(self.text(), word_box.width, word_box.height, 0.42 * high, 1, bold=True)
         keys = fit(words(f"{self.kind.value}_keys"), keys_box.width, 0.26 * high, 0.15 * high, 1)
         draw(painter, word, word_box, text.colour)
         draw(painter, keys, keys_box, text.colour)

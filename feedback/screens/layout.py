@@ -25,9 +25,9 @@ LINE_CHARACTERS: Final = 20
 """No cue line is longer."""
 CHARACTER_WIDTH: Final = 0.78
 """Mean width of a bold character of the widest line, in heights of a capital (measured)."""
-LINE_PITCH: Final = 1.5
+LINE_PITCH: Final = 1.42
 """From one row of text to the next, in heights of a capital."""
-DESCENT: Final = 0.36
+DESCENT: Final = 0.32
 """Room below the last row, in heights of a capital."""
 
 
@@ -118,7 +118,7 @@ def arrange(width_px: float, height_px: float, sight: Sight) -> Places:
     number_cap, line_cap = sight.px(NUMBER_ARCMIN), sight.px(LINE_ARCMIN)
     rows = 1 if LINE_CHARACTERS * CHARACTER_WIDTH * line_cap <= inner else 2
     number, gauge, line = _share_out(
-        middle, 1.15 * number_cap, 0.19 * middle, 1.0 * block_height(rows) * line_cap
+        middle, 1.2 * number_cap, 0.21 * middle, 1.0 * block_height(rows) * line_cap
     )
     top = 1.5 * margin + head
     foot_y = height_px - margin - foot

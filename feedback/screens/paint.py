@@ -158,6 +158,8 @@ def _message(painter: QPainter, showing: Showing, places: Places) -> None:
     box = places.message
     if not showing.title and not showing.clock:
         box = Box(box.x, places.title.y, box.width, box.bottom - places.title.y)
+    aside, above = 0.04 * box.width, 0.02 * box.height
+    box = Box(box.x + aside, box.y + above, box.width - 2 * aside, box.height - 2 * above)
     scale = 1.0
     while True:
         blocks = [

@@ -78,7 +78,7 @@ TEXTS: Final[dict[str, str]] = {
     "unit_% of contact time": "% of contact",
     "no_value": "–",  # noqa: RUF001 - an en dash, as wide as a digit
     "decimal_point": ".",
-    "minus": "−",  # noqa: RUF001 - the true minus sign is as wide as a digit
+    "minus": "–",  # noqa: RUF001 - an en dash too: some fonts have no minus sign
     # the line of words
     "line_inside": "In the band",
     "line_below": "Below the band",
@@ -166,7 +166,7 @@ def side_name(side: Side) -> str:
 
 
 def number(value: float | None, decimals: int) -> str:
-    """A number as shown: rounded, with a true minus sign and never "-0"; a dash for no value."""
+    """A number as shown: rounded, with a wide minus sign and never "-0"; a dash for no value."""
     if value is None or value != value:  # NaN is the one value that differs from itself
         return words("no_value")
     text = f"{abs(value):.{decimals}f}"

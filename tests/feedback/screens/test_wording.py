@@ -84,6 +84,10 @@ def test_texts_promise_nothing_that_they_must_not(key: str) -> None:
     assert not any(word in text for word in forbidden)
 
 
+def test_every_sign_is_one_that_every_font_has() -> None:
+    assert set("".join(TEXTS.values())) <= {chr(code) for code in range(256)} | {"\u2013"}
+
+
 @pytest.mark.parametrize("key", TEXTS)
 def test_places_in_texts_have_names(key: str) -> None:
     names = [name for _, name, _, _ in string.Formatter().parse(TEXTS[key]) if name is not None]
@@ -96,7 +100,7 @@ def test_places_in_texts_have_names(key: str) -> None:
         (9.84, 1, "9.8"),
         (164.4, 0, "164"),
         (-0.04, 1, "0.0"),
-        (-3.26, 1, "\u22123.3"),
+        (-3.26, 1, "\u20133.3"),
         (None, 1, "\u2013"),
         (float("nan"), 0, "\u2013"),
     ],
