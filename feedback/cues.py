@@ -46,12 +46,15 @@ def sound_of(kind: CueKind, state: BandState, side: Side | None) -> str:
     return f"{start}_{direction}" if side is None else f"{start}_{direction}_{side}"
 
 
-def words_of(kind: CueKind, state: BandState, target: Target) -> str:
-    """Key of the line to show, such as ``cue_cadence_below``; empty for none."""
+def words_of(kind: CueKind, state: BandState, target: Target, beat_heard: bool) -> str:
+    """Key of the line to show, such as ``cue_cadence_below``; empty for none.
+
+    ``beat_heard``: there is a sound output, so the line may point at the beat.
+    """
     if CueStyle.WORDS not in target.cues:
         return ""
     if kind is CueKind.OUT_OF_BAND:
-        return cue_key(target.measure, state, beat=beats(target))
+        return cue_key(target.measure, state, beat=beats(target) and beat_heard)
     return CUES[kind].words
 
 
@@ -73,7 +76,9 @@ class CuePlanner:
         """Forget that the runner was told to change; the gap still counts."""
         self._cued_out = False
 
-    def on_judgement(self, judgement: Judgement, now_ns: int) -> Cue | None:
+    def on_judgement(
+        self, judgement: Judgement, now_ns: int, beat_heard: bool = True
+    ) -> Cue | None:
         """The cue that this verdict calls for now, if any. Call it only when cues are allowed."""
         if judgement.state is BandState.UNKNOWN:
             self.reset()
@@ -89,7 +94,7 @@ class CuePlanner:
         sound = ""
         if style in self._target.cues:
             sound = sound_of(kind, judgement.state, judgement.side)
-        words = words_of(kind, judgement.state, self._target)
+        words = words_of(kind, judgement.state, self._target, beat_heard)
         if not sound and not words:
             return None
         self._last_cue_step = judgement.step_number

@@ -229,7 +229,7 @@ class Session:
                 fresh = 0 <= now_ns - judgement.captured_ns <= OLDEST_FRAME_NS
                 if number != self._focus or self._held(now_ns) or not fresh:
                     continue
-                cue = lane.planner.on_judgement(judgement, now_ns)
+                cue = lane.planner.on_judgement(judgement, now_ns, self._facts.sound_on)
                 if cue is not None:
                     cues.append(cue)
                     self._note(cue)
@@ -320,6 +320,9 @@ class Session:
         newest = None if self._blind() else lane.judge.newest
         state = BandState.UNKNOWN if newest is None else newest.state
         known = newest is not None and state is not BandState.UNKNOWN
+        words = ""
+        if state in OUT:
+            words = words_of(CueKind.OUT_OF_BAND, state, target, self._facts.sound_on)
         return Focus(
             measure=target.measure,
             side=target.side,
@@ -328,7 +331,7 @@ class Session:
             high=target.high,
             value=newest.value if newest is not None and known else None,
             state=state,
-            words=words_of(CueKind.OUT_OF_BAND, state, target) if state in OUT else "",
+            words=words,
         )
 
     def _readings_shown(self, now_ns: int) -> tuple[Reading, ...]:

@@ -164,3 +164,11 @@ def test_whatever_happens_the_gap_is_held_and_back_answers_out(
         else:
             assert state in (ABOVE, BELOW)
             out_before = True
+
+
+def test_words_do_not_point_at_a_beat_that_cannot_be_heard() -> None:
+    planner = CuePlanner(cadence_target())
+    verdict = judgement(0, BELOW, measure="cadence")
+    cue = planner.on_judgement(verdict, 0, beat_heard=False)
+    assert cue is not None
+    assert cue.words == "cue_cadence_below"
