@@ -12,6 +12,7 @@ import time
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import platformdirs
 import pytest
 
@@ -20,6 +21,7 @@ from feedback.records.entries import CueEntry, MeasureEntry
 from feedback.records.journal import read_journal
 from shared.messages import StopReason
 from shared.records import CueKind, View
+from tests.pulse import RATE_HZ, PulseServer
 from tests.rendered.truth import Truth, load_truth
 
 pytestmark = pytest.mark.model
@@ -149,6 +151,24 @@ def test_headless_demo_measures_cues_and_sums_up(tmp_path: Path, view: View) -> 
     assert re.search(r"Cues: \d+ out of the band", done.stdout)
     assert re.search(r"Frame arrival to decision: median [0-9.]+ ms, 99 % within", done.stdout)
     assert not Path(tmp_path / "data").exists()
+
+
+@pytest.mark.sound
+def test_demo_is_heard(tmp_path: Path, pulse_server: PulseServer) -> None:
+    names = ("PULSE_SERVER", "PULSE_COOKIE", "PULSE_RUNTIME_PATH")
+    output = {name: pulse_server.environment[name] for name in names}
+    with pulse_server.recorder() as recorder:
+        done = beltside(environment(tmp_path, **output), "demo", "--headless", "--seconds", "12")
+        heard = recorder.finish()
+    assert done.returncode == 0, done.stderr
+    assert "no sound output" not in done.stdout
+    starts = np.array([first for first, _ in heard.bursts()]) / RATE_HZ
+    # The beat is what comes most often: at the athlete's tempo, apart from cues between.
+    apart_s = np.diff(starts)
+    beat_s = 60 / (demo_profile(View.SIDE).athlete.targets[0].beat_spm or 0)
+    assert np.sum(np.abs(apart_s - beat_s) < 0.002) > 10
+    *_, before_last, last = starts
+    assert last - before_last > 0.4  # the stop sound, after a silence
 
 
 def test_demo_without_a_display_goes_on_in_the_terminal(tmp_path: Path) -> None:

@@ -21,6 +21,8 @@ _LINGER_S = 6.0
 def run(options: argparse.Namespace) -> int:
     """Play the clip with screen and sound, as far as there are any, and tell how it went."""
     view = View(options.view)
+    sys.stdout.write("A drawn runner on a recorded clip, measured and cued as if live.\n")
+    sys.stdout.flush()
     model = PoseModel(model_path(options.model))
     speaker, problem = open_sound(not options.no_sound, options.volume)
     order = Order(
