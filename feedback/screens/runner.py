@@ -17,6 +17,7 @@ from PyQt6.QtWidgets import QApplication, QWidget
 from feedback.link.client import LinkClient
 from feedback.link.conversation import LinkState, LinkStatus
 from feedback.screens import palette
+from feedback.screens.awake import keep_awake
 from feedback.screens.button import BigButton
 from feedback.screens.layout import Places, Sight, arrange, px_per_mm
 from feedback.screens.paint import paint
@@ -227,6 +228,7 @@ def main(arguments: list[str] | None = None) -> int:
             window.setGeometry(screen.geometry())
         window.showFullScreen()
     window.activateWindow()
+    keep_awake()
     return app.exec()
 
 
