@@ -50,7 +50,7 @@ def test_a_stream_runs_at_its_rate() -> None:
         assert status.state == CaptureState.RUNNING
         assert status.problem is None
         assert status.frames_per_s == pytest.approx(30, rel=0.1)
-        assert newest_age_s(mailbox) < 0.1
+        assert newest_age_s(mailbox) < 0.2
     assert mailbox.replaced > 30  # a reader that sleeps costs frames, never time
 
 
