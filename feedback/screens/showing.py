@@ -217,11 +217,12 @@ def _clock(snapshot: Snapshot) -> str:
 def _stopped(snapshot: Snapshot) -> Showing:
     reason = snapshot.stop_reason or "unknown"
     told = {None: (), True: (words("stopped_saved"),), False: (words("stopped_not_saved"),)}
+    belt = () if snapshot.demo else (words("stopped_belt"),)
     return Showing(
         page=Page.MESSAGE,
         button=Button.CLOSE,
         heading=words("stopped_title"),
-        texts=(words(f"reason_{reason}"), *told[snapshot.saved], words("stopped_belt")),
+        texts=(words(f"reason_{reason}"), *told[snapshot.saved], *belt),
         demo=words("demo") if snapshot.demo else "",
         final=True,
     )

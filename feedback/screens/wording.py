@@ -104,7 +104,7 @@ TEXTS: Final[dict[str, str]] = {
     "stopped_not_saved": "The session could not be saved.",
     "stopping_title": "Stopping",
     "stopping_text": "Waiting for the station's answer.",
-    "reason_runner": "You asked to stop.",
+    "reason_runner": "Stop was pressed.",
     "reason_console": "Stopped from the console.",
     "reason_time": "The planned time is over.",
     "reason_finished": "The end was reached.",

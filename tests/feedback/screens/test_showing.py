@@ -147,6 +147,11 @@ def test_saving_is_told_as_it_is(saved: bool, part: str) -> None:
     assert not any("saved" in text for text in shown(unknown).texts)
 
 
+def test_the_demo_speaks_of_no_belt() -> None:
+    over = snapshot(state=SessionState.STOPPED, stop_reason=StopReason.TIME, demo=True)
+    assert shown(over).texts == (words("reason_time"),)
+
+
 def test_ends_of_the_link() -> None:
     lost = show(LinkStatus(LinkState.LOST, "reset", snapshot(), 0, False), 0)
     assert lost.heading == "The station is gone"
