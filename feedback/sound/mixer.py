@@ -138,8 +138,7 @@ class Mixer:
         if self._stop_asked_ns is None:
             self._stop_asked_ns = now_ns
 
-    @property
-    def announcing(self) -> bool:
+    def is_announcing(self) -> bool:
         """Whether a stop sound is still to come or to end."""
         asked = self._stop_asked_ns is not None and self._announce
         return asked and (not self._announced or self._cue_voice.sounding)

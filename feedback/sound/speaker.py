@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+import contextlib
+import os
+import sys
 import time
+from collections.abc import Iterator
 from typing import Any, Final
 
 import numpy as np
 
 from feedback.sound.mixer import Mixer
 from feedback.sound.outclock import OutputClock
-from feedback.sound.quiet import quiet_stderr
 from feedback.sound.tones import DEFAULT_VOLUME, Samples, render_all
 from shared.clock import now_ns
 from shared.clock_units import NS_PER_S
@@ -19,10 +22,15 @@ from shared.records import Cue, Played
 BLOCK: Final = 256
 """Frames in one audio block: 5.3 ms at 48 kHz."""
 _USUAL_RATE_HZ: Final = 48_000
-_LOST_AFTER_NS: Final = NS_PER_S
+_LOST_AFTER_NS: Final = 3 * NS_PER_S
+"""Longer than any device takes to go on after it ran dry (PulseAudio's null sink: up to 2 s)."""
 _STARTED_BLOCKS: Final = 4
 """The first two or three only fill the device's buffer; this many show that it plays."""
 _START_LIMIT_S: Final = 4.0
+_SWITCH_INTERVAL_S: Final = 0.001
+"""How long a busy Python thread may keep the callback waiting (5 ms, one block, by default)."""
+_PRIORITY: Final = 5
+"""Low among real-time threads (1 to 99): above ordinary work, under the sound server's own."""
 _LAST_SOUND_S: Final = 3.0
 """How long close() waits, at most, for a stop sound to end."""
 
@@ -46,6 +54,7 @@ class Speaker:
         self._abort: type[Exception] = Exception
         self._both_sides = np.zeros((BLOCK, 2), np.float32)
         self._blocks = 0
+        self._dropouts = 0
         self._last_block_ns = 0
         self._failure: str | None = None
         self._ended = False
@@ -57,18 +66,19 @@ class Speaker:
         Raises UserError: ``sound_library_missing`` without PortAudio, ``sound_missing`` without
         a usable output. Returns once the device plays, so that the first cue is not lost.
         """
-        with quiet_stderr():
+        sys.setswitchinterval(min(sys.getswitchinterval(), _SWITCH_INTERVAL_S))
+        with _priority_for_new_threads():
             sounddevice = _load_sounddevice()
             try:
                 self._open_stream(sounddevice)
             except (sounddevice.PortAudioError, ValueError) as error:
                 raise UserError("sound_missing", details=str(error)) from error
-            give_up_ns = now_ns() + round(_START_LIMIT_S * NS_PER_S)
-            while self._blocks < _STARTED_BLOCKS:
-                if self._ended or now_ns() > give_up_ns:
-                    self._abandon()
-                    raise UserError("sound_missing", details="the device plays nothing")
-                time.sleep(0.005)
+        give_up_ns = now_ns() + round(_START_LIMIT_S * NS_PER_S)
+        while self._blocks < _STARTED_BLOCKS:
+            if self._ended or now_ns() > give_up_ns:
+                self._abandon()
+                raise UserError("sound_missing", details="the device plays nothing")
+            time.sleep(0.005)
 
     def _open_stream(self, sounddevice: Any) -> None:
         info = sounddevice.query_devices(self._device, "output")
@@ -90,8 +100,10 @@ class Speaker:
         self._last_block_ns = now_ns()
         self._stream.start()
 
-    def _fill_block(self, outdata: Samples, frames: int, stamps: Any, _status: object) -> None:
+    def _fill_block(self, outdata: Samples, frames: int, stamps: Any, status: Any) -> None:
         now = now_ns()
+        if status.output_underflow:
+            self._dropouts += 1
         try:
             at_ns = self._clock.sounds_at_ns(now, stamps.currentTime, stamps.outputBufferDacTime)
             if outdata.shape[1] == 2:
@@ -152,17 +164,21 @@ class Speaker:
             return describe("sound_lost", why="the device takes no more sound")
         return None
 
+    @property
+    def dropouts(self) -> int:
+        """How often the device ran dry, a short gap each, because the computer was too busy."""
+        return self._dropouts
+
     def close(self) -> None:
         """Let a stop sound end, then close the device. May be called more than once."""
         if self._stream is None:
             return
         give_up_ns = now_ns() + round(_LAST_SOUND_S * NS_PER_S)
-        while self._opened.announcing and self.problem() is None and now_ns() < give_up_ns:
+        while self._opened.is_announcing() and self.problem() is None and now_ns() < give_up_ns:
             time.sleep(0.02)
         if self.problem() is None:
             time.sleep(self._stream.latency)
-        with quiet_stderr():
-            self._abandon()
+        self._abandon()
 
     def _abandon(self) -> None:
         self._closing = True
@@ -211,6 +227,11 @@ class SilentSpeaker:
         """Why there is no sound; None when none was wanted."""
         return self._problem
 
+    @property
+    def dropouts(self) -> int:
+        """Always 0."""
+        return 0
+
     def close(self) -> None:
         """Do nothing: no device is open."""
 
@@ -238,6 +259,26 @@ def _load_sounddevice() -> Any:
         # PortAudio would not start; the error's class is out of reach without the module.
         raise UserError("sound_missing", details=repr(error)) from error
     return sounddevice
+
+
+@contextlib.contextmanager
+def _priority_for_new_threads() -> Iterator[None]:
+    """Let the sound's threads go before ordinary work, where Linux allows it to this user.
+
+    A block is due every few ms, and takes a tenth of one to fill; a busy computer must not make
+    it late. New threads inherit the scheduling of the one that starts them. Other systems give
+    audio threads priority by themselves.
+    """
+    if sys.platform != "linux":
+        yield
+        return
+    before = os.sched_getscheduler(0), os.sched_getparam(0)
+    with contextlib.suppress(OSError):
+        os.sched_setscheduler(0, os.SCHED_RR, os.sched_param(_PRIORITY))
+    try:
+        yield
+    finally:
+        os.sched_setscheduler(0, *before)
 
 
 def _choose_rate(
