@@ -34,7 +34,8 @@ examples:
   beltside run --athlete my_runner.toml --stream http://192.168.1.20:8080/video --minutes 20
   beltside run --athlete my_runner.toml --file run.mp4 --view behind --windowed
 
-Stop: space, Esc, or the Stop button on the screen. {_LIMITS}"""
+Stop: space, Esc, or the Stop button on the screen.
+{_LIMITS}"""
 
 _DEMO_EXAMPLES = """\
 examples:

@@ -92,11 +92,12 @@ def _open_log(path: Path) -> tuple[int, bool]:
 def guarded(work: Callable[[], int]) -> int:
     """Run ``work`` and turn whatever comes out of it into words on stderr and an exit code."""
     path = log_path()
-    with _polite_signals(), native_noise_to(path) as kept:
-        _log_python_noise()
+    with native_noise_to(path) as kept:
         try:
-            code = work()
-            sys.stdout.flush()
+            with _polite_signals():
+                _log_python_noise()
+                code = work()
+                sys.stdout.flush()
         except UserError as error:
             tell(error.problem)
             return PROBLEM
