@@ -114,8 +114,6 @@ class Session:
         cues: list[Cue] = []
         if self._state is SessionState.RUNNING:
             self._steps += sum(event.kind is EventKind.CONTACT for event in update.events)
-            for lane in self._lanes:
-                lane.expire(now_ns)
             if not self._blind():
                 cues = self._judge(measures, now_ns, journal)
         return Outputs(cues=tuple(cues), beat_spm=self._beat(now_ns), journal=tuple(journal))

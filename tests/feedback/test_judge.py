@@ -155,6 +155,15 @@ def test_a_side_may_miss_one_landing_but_not_two() -> None:
     assert states(lost, [measure(12, 20.0)]) == [BandState.UNKNOWN]
 
 
+def test_a_gap_in_step_numbers_begins_anew_however_short_it_was() -> None:
+    for gap, state in ((4, BandState.ABOVE), (5, BandState.UNKNOWN)):
+        judge = Judge(strike_target())
+        for step in range(4):
+            judge.update(measure(step, 20.0))
+        soon_ns = measure(4, 0).at_ns
+        assert states(judge, [measure(3 + gap, 20.0, at_ns=soon_ns)]) == [state]
+
+
 def test_two_seconds_without_a_step_begin_anew() -> None:
     judge = Judge(strike_target())
     for step in range(4):

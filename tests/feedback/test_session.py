@@ -215,6 +215,16 @@ def test_a_lost_picture_silences_and_forgets_the_steps() -> None:
     assert [len(one.cues) for one in outputs_after] == [0, 0, 0, 1]
 
 
+def test_even_a_short_loss_of_the_picture_forgets_the_steps() -> None:
+    run = Run(strike_target()).start()
+    for step in range(8):
+        run.step(step, strike=9.0)
+    run.session.on_tick(run.now_ns + 50 * MS, Facts(capture=CaptureState.LOST))
+    run.session.on_tick(run.now_ns + 100 * MS, Facts())
+    outputs = [run.step(step, strike=40.0) for step in range(8, 12)]
+    assert [len(one.cues) for one in outputs] == [0, 0, 0, 1]
+
+
 def test_a_lost_picture_hides_what_the_last_frame_made_doubtful() -> None:
     run = Run(strike_target()).start()
     run.frame(0, doubts=NO_RUNNER)
