@@ -26,7 +26,7 @@ ROOT = Path(__file__).resolve().parents[1]
 PROJECT: dict[str, Any] = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))
 GROUPS: dict[str, list[str]] = PROJECT["dependency-groups"]
 RUNTIME = [Requirement(line) for line in PROJECT["project"]["dependencies"] + GROUPS["build"]]
-CHECKS = [Requirement(line) for line in GROUPS["dev"] + GROUPS["rendered"]]
+CHECKS = [Requirement(line) for line in GROUPS["dev"] + GROUPS["rendered"] + GROUPS["outside"]]
 PACKAGES: list[str] = PROJECT["tool"]["hatch"]["build"]["targets"]["wheel"]["packages"]
 RUNTIME_FILE = ROOT / "requirements.txt"
 CHECKS_FILE = ROOT / ".ci" / "requirements.txt"
@@ -59,6 +59,8 @@ def supported_environments() -> Iterator[dict[str, str]]:
 def test_pins_fit_what_the_project_asks_for(file: Path, wanted: list[Requirement]) -> None:
     pinned = pins(file)
     for requirement, environment in product(wanted, supported_environments()):
+        if requirement.marker and not requirement.marker.evaluate(environment):
+            continue
         fitting = [
             pin
             for pin in pinned
@@ -104,7 +106,7 @@ def applies(requirement: Requirement, extra: str = "") -> bool:
 def closure(wanted: list[Requirement]) -> set[str]:
     """Names of all packages that the ones asked for bring along, as installed here."""
     found: set[str] = set()
-    waiting = [(requirement.name, extra) for requirement in wanted for extra in extras(requirement)]
+    waiting = [(one.name, extra) for one in wanted if applies(one) for extra in extras(one)]
     while waiting:
         name, extra = waiting.pop()
         found.add(plain_name(name))
