@@ -7,6 +7,7 @@ import logging
 import os
 import signal
 import sys
+import threading
 import traceback
 from collections.abc import Callable, Iterator
 from datetime import UTC, datetime
@@ -113,11 +114,19 @@ def guarded(work: Callable[[], int]) -> int:
 
 
 def _log_python_noise() -> None:
-    """Warnings and log records of libraries go where their native noise goes."""
+    """Warnings, log records and last words of threads go where the native noise goes."""
     handler = logging.StreamHandler(os.fdopen(os.dup(2), "w", buffering=1, errors="replace"))
     handler.setFormatter(logging.Formatter("%(asctime)s %(name)s %(levelname)s %(message)s"))
     logging.root.handlers[:] = [handler]
     logging.captureWarnings(capture=True)
+    threading.excepthook = _log_end_of_thread
+
+
+def _log_end_of_thread(end: threading.ExceptHookArgs) -> None:
+    """A thread of a library died; those of our own have guards that tell the user."""
+    name = "?" if end.thread is None else end.thread.name
+    error = end.exc_value if end.exc_value is not None else end.exc_type()
+    logging.getLogger("beltside").error("thread %s failed", name, exc_info=error)
 
 
 @contextlib.contextmanager

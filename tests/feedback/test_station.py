@@ -19,7 +19,7 @@ from feedback.link.client import LinkClient
 from feedback.profiles import find_athlete
 from feedback.records.entries import CueEntry, MeasureEntry, ProblemEntry, StateEntry
 from feedback.records.journal import Header, Journal, Recording, read_journal
-from feedback.screens.launch import ScreenProcess
+from feedback.screens.launch import ScreenProcess, spawn_runner_screen
 from feedback.sound.speaker import SilentSpeaker
 from feedback.station import Order, Outcome, Station
 from shared.clock import anchor_now, now_ns
@@ -368,6 +368,28 @@ def test_a_screen_that_goes_takes_the_session_with_it(
         client.close()
 
     outcome = bench.run(leave)
+    assert_saved(bench, outcome, StopReason.SCREEN_LOST)
+
+
+@pytest.mark.window
+def test_a_screen_that_crashes_takes_the_session_with_it(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("QT_QPA_PLATFORM", "offscreen")
+    screens: list[ScreenProcess] = []
+
+    def spawn(port: int, token: str) -> ScreenProcess:
+        screens.append(spawn_runner_screen(port, token, windowed=True))
+        return screens[0]
+
+    bench = Bench(tmp_path, spawn_screen=spawn)
+    bench.station.open_screen()
+
+    def crash() -> None:
+        wait_until(lambda: bench.model.seen > 20)
+        screens[0].kill()
+
+    outcome = bench.run(crash)
     assert_saved(bench, outcome, StopReason.SCREEN_LOST)
 
 
