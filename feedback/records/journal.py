@@ -112,7 +112,9 @@ class Journal:
 
     def _run(self) -> None:
         self.path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
-        file = os.open(self.path, os.O_WRONLY | os.O_CREAT | os.O_EXCL | os.O_APPEND, 0o600)
+        # Without O_BINARY, which only Windows has, line ends would be rewritten there.
+        flags = os.O_WRONLY | os.O_CREAT | os.O_EXCL | os.O_APPEND | getattr(os, "O_BINARY", 0)
+        file = os.open(self.path, flags, 0o600)
         try:
             self._write_down(file)
         finally:
