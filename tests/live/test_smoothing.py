@@ -17,7 +17,7 @@ NOISE_PX = 2.0
 
 def true_landmarks(frames_per_s: float) -> FloatArray:
     """(n, 33, 2) picture heights, of a runner seen from the side."""
-    made = take(RunnerParams(start_s=0.0), View.SIDE, 6.0, frames_per_s, spoil=Spoil(0.0))
+    made = take(RunnerParams(start_s=0.0), View.SIDE, 16.0, frames_per_s, spoil=Spoil(0.0))
     return np.stack([pose.xy_px for pose in made.poses]) / HEIGHT_PX
 
 

@@ -159,7 +159,7 @@ class Compared:
 
 @cache
 def compared(view: View, frames_per_s: float = 30.0, noise_px: float = 2.0) -> Compared:
-    made = take(RunnerParams(start_s=0.0), view, 10.0, frames_per_s, spoil=Spoil(0.0))
+    made = take(RunnerParams(start_s=0.0), view, 16.0, frames_per_s, spoil=Spoil(0.0))
     true = np.stack([pose.xy_px for pose in made.poses])
     raw = true + np.random.default_rng(6).normal(0.0, noise_px, true.shape)
     model = StrideModel()
