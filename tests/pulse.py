@@ -143,6 +143,11 @@ class PulseServer:
         self._listener = Recorder(self.environment, keep=False)
         self._listener.start()
 
+    @property
+    def pid(self) -> int:
+        """Process number of the daemon."""
+        return self._process.pid
+
     @contextlib.contextmanager
     def recorder(self) -> Iterator[Recorder]:
         """A running recorder; call ``finish`` on it inside or after the block."""

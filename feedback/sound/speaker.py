@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 import contextlib
-import os
 import sys
 import time
-from collections.abc import Iterator
 from typing import Any, Final
 
 import numpy as np
 
+from feedback.sound.apart import run_apart
 from feedback.sound.mixer import Mixer
 from feedback.sound.outclock import OutputClock
 from feedback.sound.tones import DEFAULT_VOLUME, Samples, render_all
@@ -27,10 +26,10 @@ _LOST_AFTER_NS: Final = 3 * NS_PER_S
 _STARTED_BLOCKS: Final = 4
 """The first two or three only fill the device's buffer; this many show that it plays."""
 _START_LIMIT_S: Final = 4.0
+_OPEN_LIMIT_S: Final = 10.0
+_CLOSE_LIMIT_S: Final = 1.0
 _SWITCH_INTERVAL_S: Final = 0.001
 """How long a busy Python thread may keep the callback waiting (5 ms, one block, by default)."""
-_PRIORITY: Final = 5
-"""Low among real-time threads (1 to 99): above ordinary work, under the sound server's own."""
 _LAST_SOUND_S: Final = 3.0
 """How long close() waits, at most, for a stop sound to end."""
 
@@ -67,12 +66,10 @@ class Speaker:
         a usable output. Returns once the device plays, so that the first cue is not lost.
         """
         sys.setswitchinterval(min(sys.getswitchinterval(), _SWITCH_INTERVAL_S))
-        with _priority_for_new_threads():
-            sounddevice = _load_sounddevice()
-            try:
-                self._open_stream(sounddevice)
-            except (sounddevice.PortAudioError, ValueError) as error:
-                raise UserError("sound_missing", details=str(error)) from error
+        try:
+            run_apart(self._open_stream, _OPEN_LIMIT_S)
+        except TimeoutError as error:
+            raise UserError("sound_missing", details="the sound system hangs") from error
         give_up_ns = now_ns() + round(_START_LIMIT_S * NS_PER_S)
         while self._blocks < _STARTED_BLOCKS:
             if self._ended or now_ns() > give_up_ns:
@@ -80,7 +77,14 @@ class Speaker:
                 raise UserError("sound_missing", details="the device plays nothing")
             time.sleep(0.005)
 
-    def _open_stream(self, sounddevice: Any) -> None:
+    def _open_stream(self) -> None:
+        sounddevice = _load_sounddevice()
+        try:
+            self._start_stream(sounddevice)
+        except (sounddevice.PortAudioError, ValueError) as error:
+            raise UserError("sound_missing", details=str(error)) from error
+
+    def _start_stream(self, sounddevice: Any) -> None:
         info = sounddevice.query_devices(self._device, "output")
         channels = min(2, info["max_output_channels"])
         rate_hz = _choose_rate(sounddevice, self._device, channels, info["default_samplerate"])
@@ -183,8 +187,14 @@ class Speaker:
     def _abandon(self) -> None:
         self._closing = True
         stream, self._stream = self._stream, None
-        stream.abort(ignore_errors=True)
-        stream.close(ignore_errors=True)
+
+        def end() -> None:
+            stream.abort(ignore_errors=True)
+            stream.close(ignore_errors=True)
+
+        # A device that hangs is left behind.
+        with contextlib.suppress(TimeoutError):
+            run_apart(end, _CLOSE_LIMIT_S)
 
 
 class SilentSpeaker:
@@ -259,26 +269,6 @@ def _load_sounddevice() -> Any:
         # PortAudio would not start; the error's class is out of reach without the module.
         raise UserError("sound_missing", details=repr(error)) from error
     return sounddevice
-
-
-@contextlib.contextmanager
-def _priority_for_new_threads() -> Iterator[None]:
-    """Let the sound's threads go before ordinary work, where Linux allows it to this user.
-
-    A block is due every few ms, and takes a tenth of one to fill; a busy computer must not make
-    it late. New threads inherit the scheduling of the one that starts them. Other systems give
-    audio threads priority by themselves.
-    """
-    if sys.platform != "linux":
-        yield
-        return
-    before = os.sched_getscheduler(0), os.sched_getparam(0)
-    with contextlib.suppress(OSError):
-        os.sched_setscheduler(0, os.SCHED_RR, os.sched_param(_PRIORITY))
-    try:
-        yield
-    finally:
-        os.sched_setscheduler(0, *before)
 
 
 def _choose_rate(

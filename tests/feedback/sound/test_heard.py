@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import signal
 import subprocess
 import sys
 import time
@@ -54,6 +55,17 @@ def wait_for(what: Callable[[], bool]) -> None:
     while not what():
         assert time.monotonic() < give_up, "it never happened"
         time.sleep(0.005)
+
+
+def run_python(code: str, *arguments: str, **environment: str) -> subprocess.CompletedProcess[str]:
+    return subprocess.run(
+        [sys.executable, "-c", code, *arguments],
+        env={**os.environ, **environment},
+        capture_output=True,
+        text=True,
+        timeout=60,
+        check=False,
+    )
 
 
 def heard_sound(heard: Heard, first: int) -> tuple[str, float]:
@@ -281,6 +293,39 @@ def test_a_lost_output_becomes_a_problem_in_plain_words(
     assert time.monotonic() - began < 3.0
 
 
+HANG = """
+import os, signal, sys, time
+from feedback.sound.speaker import Speaker
+speaker = Speaker()
+speaker.open()
+speaker.set_beat(170.0)
+os.kill(int(sys.argv[1]), signal.SIGSTOP)
+began = time.monotonic()
+while speaker.problem() is None and time.monotonic() - began < 10.0:
+    time.sleep(0.02)
+print(speaker.problem().code, time.monotonic() - began)
+began = time.monotonic()
+speaker.stop(announce=True)
+speaker.close()
+print(time.monotonic() - began)
+"""
+
+
+def test_an_output_that_hangs_is_told_and_does_not_hold_up_the_end(
+    sound_output_to_lose: PulseServer,
+) -> None:
+    """In a process of its own, which must also come to its end by itself."""
+    try:
+        done = run_python(HANG, str(sound_output_to_lose.pid))
+    finally:
+        os.kill(sound_output_to_lose.pid, signal.SIGCONT)
+    assert done.returncode == 0
+    code, told_s, closed_s = done.stdout.split()
+    assert code == "sound_lost"
+    assert float(told_s) < 4.0
+    assert float(closed_s) < 2.0
+
+
 def test_two_speakers_one_after_the_other(sound_output: PulseServer) -> None:
     """A new session needs a new speaker: the stop of the old one holds only for the old one."""
     for _ in range(2):
@@ -299,17 +344,6 @@ def test_a_device_that_does_not_exist(sound_output: PulseServer) -> None:
     with pytest.raises(UserError) as caught:
         Speaker(device="no such loudspeaker").open()
     assert caught.value.problem.code == "sound_missing"
-
-
-def run_python(code: str, **environment: str) -> subprocess.CompletedProcess[str]:
-    return subprocess.run(
-        [sys.executable, "-c", code],
-        env={**os.environ, **environment},
-        capture_output=True,
-        text=True,
-        timeout=60,
-        check=False,
-    )
 
 
 OPEN = """
