@@ -130,8 +130,11 @@ class Journal:
                 item = self._queue.get(timeout=max(0.0, due - time.monotonic()))
                 last = item is None
                 urgent = urgent or isinstance(item, (Header, *URGENT))
-                if item is not None:
-                    waiting += encode(item) + b"\n"
+                try:
+                    waiting += b"" if item is None else encode(item) + b"\n"
+                except Exception:
+                    _save(file, waiting)  # what came before a faulty entry is not its fault
+                    raise
             # What else is queued comes along: one wait for the disk serves many entries.
             if (urgent and self._queue.empty()) or last or time.monotonic() >= due:
                 _save(file, waiting)
