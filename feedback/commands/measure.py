@@ -18,6 +18,7 @@ from rich.progress import BarColumn, Progress, TaskProgressColumn, TextColumn, T
 from rich.table import Table
 
 from feedback.commands.opening import open_model
+from feedback.commands.telling import plain
 from live.capture import Capture
 from live.frames import FileSource
 from live.pipeline import Pipeline, Setup
@@ -231,7 +232,7 @@ def _table(tally: Tally) -> Table:
     table.add_column("unit")
     for row in tally.rows():
         spec = CATALOGUE[row["measure"]]
-        spread = "" if row["sd"] is None else f"{row['sd']:.{spec.decimals}f}"
-        mean = f"{row['mean']:.{spec.decimals}f}"
+        spread = "" if row["sd"] is None else plain(row["sd"], spec.decimals)
+        mean = plain(row["mean"], spec.decimals)
         table.add_row(spec.title, row["side"] or "", mean, spread, str(row["n"]), row["unit"])
     return table

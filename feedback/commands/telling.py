@@ -61,11 +61,16 @@ class LineByLine:
         sys.stdout.flush()
 
 
+def plain(value: float, decimals: int) -> str:
+    """A rounded number, never "-0.0"."""
+    return f"{round(value, decimals) + 0.0:.{decimals}f}"
+
+
 def _measure_words(measure: Measure) -> str:
     spec = CATALOGUE[measure.name]
     title = spec.title if measure.side is None else f"{spec.title}, {measure.side}"
-    value = f"{measure.value:.{spec.decimals}f}"
-    return f"{title:40} {value:>7} {measure.unit} (+/- {measure.uncertainty:.{spec.decimals}f})"
+    value = plain(measure.value, spec.decimals)
+    return f"{title:40} {value:>7} {measure.unit} (+/- {plain(measure.uncertainty, spec.decimals)})"
 
 
 def _cue_words(cue: Cue) -> str:
@@ -128,7 +133,7 @@ def _table(measures: tuple[Measure, ...]) -> Table:
         table.add_row(
             spec.title,
             measure.side or "",
-            f"{measure.value:.{spec.decimals}f}",
+            plain(measure.value, spec.decimals),
             measure.unit,
             str(measure.steps),
         )

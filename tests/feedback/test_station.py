@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+import functools
 import os
 import signal
 import sys
@@ -66,12 +67,16 @@ class PacedSource:
         pass
 
 
+@functools.cache
+def run_of_poses() -> list[Pose]:
+    return take(RUNNER, View.SIDE, 15.0, FRAMES_PER_S).poses
+
+
 class RunnerModel:
     """Stands in for the pose model: an ideal runner, whatever the picture shows."""
 
-    poses: tuple[Pose, ...] = tuple(take(RUNNER, View.SIDE, 30.0, FRAMES_PER_S).poses)
-
     def __init__(self) -> None:
+        self.poses = run_of_poses()
         self.closed = False
         self.seen = 0
 
