@@ -18,7 +18,7 @@ Blend = dict[str, tuple[float, float]]
 _ACROSS: Final[Blend] = {"trunk_fall": (1.0, 0.0)}
 _ACROSS_OFF: Final[Blend] = {"trunk_rise": (1.0, 0.087)}
 CONTACT_BLEND: Final[dict[View, Blend]] = {
-    View.SIDE: {"reach": (1.0, 0.044), "half_speed": (1.0, 0.0065), "trunk_fall": (1.0, 0.0)},
+    View.SIDE: {"reach": (1.0, 0.040), "half_speed": (1.0, 0.010)},
     View.BEHIND: _ACROSS,
     View.FRONT: _ACROSS,
 }

@@ -192,9 +192,7 @@ class StepMeasurer:
             value = fix.gain * 100.0 * reading / leg_px + fix.offset * per_cm
             error = INTERVAL_90 * fix.sd * per_cm
             return Value(name, side, value, catalogue.PERCENT_LEG, error, event.at_ns)
-        # strike_ahead comes in metres already, measured at two depths.
-        metres = reading if name == "strike_ahead" else reading / scale
-        value = fix.gain * 100.0 * metres + fix.offset
+        value = fix.gain * 100.0 * reading / scale + fix.offset
         share = value * scale / leg_px
         return Value(name, side, value, catalogue.CM, INTERVAL_90 * fix.sd, event.at_ns, 1, share)
 

@@ -31,7 +31,6 @@ class Pipeline:
         self._setup = setup
         self._start_ns: int | None = None
         self._last_ns = -1
-        self._width_px = 0
         self._model = StrideModel()
         self._view = ViewWatch()
         self._doubts = quality.DoubtWatch(setup.view)
@@ -59,7 +58,6 @@ class Pipeline:
         if self._start_ns is None:
             self._start_ns = pose.captured_ns
         self._last_ns = pose.captured_ns
-        self._width_px = pose.width_px
         sample = None
         if pose.people > 0:
             sample = make_sample(pose, (pose.captured_ns - self._start_ns) / NS_PER_S)
@@ -153,7 +151,6 @@ class Pipeline:
             scale=self._scale,
             forward=self._view.forward,
             to_right=-1.0 if self._setup.view is View.FRONT else 1.0,
-            centre_px=self._width_px / 2.0,
         )
 
     def _measures(self, events: list[GaitEvent], captured_ns: int, good: float) -> list[Measure]:

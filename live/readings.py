@@ -39,8 +39,6 @@ class Scene:
     """+1 when the runner faces right in the picture (side view)."""
     to_right: float
     """+1 where the runner's right is right in the picture (from behind)."""
-    centre_px: float
-    """Picture x of the optical axis."""
 
     def stance(self, side: Side) -> FloatArray:
         """Phases from contact to toe-off of one foot."""
@@ -67,20 +65,12 @@ def own_departure(scene: Scene, at_ns: int) -> FloatArray:
 
 
 def at_contact(scene: Scene, side: Side, at_ns: int) -> dict[str, float]:
-    """Side view, the instant of contact; lengths in m where the scale is known, else px."""
+    """Side view, the instant of contact; lengths in px."""
     phase = np.array([scene.phases.contact[side]])
     body = scene.mean.at(phase)[0] + own_departure(scene, at_ns)
-    hips = scene.model.samples[-1].root[0] - scene.centre_px
-    ankle = hips + float(body[ANKLE[side], 0])
-    middle, foot = scene.scale.px_per_m, scene.scale.at_foot(side)
-    if middle is None or foot is None:
-        ahead = scene.forward * (ankle - hips)
-    else:
-        # The near foot looks larger than the hips; each is measured at its own depth.
-        ahead = scene.forward * (ankle / foot - hips / middle)
     knee, shank = body[KNEE[side]], body[ANKLE[side]]
     return {
-        "strike_ahead": ahead,
+        "strike_ahead": scene.forward * float(body[ANKLE[side], 0]),
         "shank_angle_at_contact": -float(from_vertical_deg(shank, knee, scene.forward)),
         "knee_flexion_at_contact": float(bend_deg(body[HIP[side]], knee, shank)),
         "trunk_lean": _trunk_lean(scene),

@@ -9,7 +9,7 @@ import numpy as np
 
 from live.calibration import BELT_SLOPE_GAIN, BODY_LENGTH_GAIN
 from live.contact import PHASES
-from live.gait import ANKLE, EventPhases
+from live.gait import ANKLE, HEEL, TOE, EventPhases
 from live.stride import TWO_PI, MeanStride
 from shared.landmarks import Landmark as Lm
 from shared.records import Side
@@ -20,39 +20,36 @@ TRUNK_OF_HEIGHT: Final = 0.288
 """Hip to shoulder over stature, same table."""
 LEG_TO_FLOOR_OF_HEIGHT: Final = 0.530
 """Hip height over stature, same table: what "% of leg length" means."""
+FLAT_FROM: Final = 0.12
+FLAT_TO: Final = 0.60
+"""Part of stance in which the foot lies flat and moves with the belt."""
 AGREE: Final = 0.08
 """The two ways to the scale must agree this closely."""
 
 
 @dataclass(frozen=True, slots=True)
 class Scale:
-    """Pixels per metre, by what it was learnt from; None where it is not known."""
+    """Pixels per metre at the runner, by what it was learnt from; None where not known."""
 
     by_height: float | None
-    by_belt: dict[Side, float] | None
-    """At each foot's own depth; side view with a known belt speed."""
+    by_belt: float | None
+    """From a typed belt speed and the standing feet; side view only."""
     leg_to_floor_px: float
     """Hip height in the picture: the length behind "% of leg length"."""
     belt_speed_mps: float | None
-    """As typed in, else estimated from the picture (side view with a known height)."""
+    """Estimated from the picture (side view with a known height)."""
 
     @property
     def px_per_m(self) -> float | None:
-        """The best scale at the runner's middle."""
-        if self.by_belt is not None:
-            return float(np.mean(list(self.by_belt.values())))
-        return self.by_height
+        """The better of the two: landmarks place a body's length more surely than its feet."""
+        return self.by_belt if self.by_height is None else self.by_height
 
     @property
     def disagreement(self) -> float | None:
         """Belt's scale over height's scale less 1; None unless both are known."""
-        if self.by_belt is None or self.by_height is None or self.px_per_m is None:
+        if self.by_belt is None or self.by_height is None:
             return None
-        return self.px_per_m / self.by_height - 1.0
-
-    def at_foot(self, side: Side) -> float | None:
-        """The scale at one foot's depth, else the middle's."""
-        return self.px_per_m if self.by_belt is None else self.by_belt[side]
+        return self.by_belt / self.by_height - 1.0
 
 
 def body_px(mean: MeanStride, leg_px: float) -> float:
@@ -65,15 +62,15 @@ def body_px(mean: MeanStride, leg_px: float) -> float:
 def stance_speed_px(mean: MeanStride, phases: EventPhases, side: Side) -> float:
     """How fast the standing foot goes back in the picture, px/s, + (side view).
 
-    A straight line through the ankle from a fifth to just over half of stance, while the
-    foot lies flat.
+    Mean of ankle, heel and toe over the part of stance in which the foot lies flat.
     """
     span = (phases.toe_off[side] - phases.contact[side]) % TWO_PI
-    part = np.linspace(0.20, 0.55, 12)
+    part = np.array([FLAT_FROM, FLAT_TO])
     theta = phases.contact[side] + span * part
-    x = mean.at(theta)[:, ANKLE[side], 0] + mean.root_at(theta)[:, 0]
-    seconds = span * part / (TWO_PI * mean.rate_hz)
-    return abs(float(np.polyfit(seconds, x, 1)[0]))
+    points = [ANKLE[side], HEEL[side], TOE[side]]
+    x = mean.at(theta)[:, points, 0].mean(axis=1) + mean.root_at(theta)[:, 0]
+    seconds = span * (FLAT_TO - FLAT_FROM) / (TWO_PI * mean.rate_hz)
+    return abs(float(x[1] - x[0])) / seconds
 
 
 def find_scale(
@@ -88,14 +85,14 @@ def find_scale(
     length = body_px(mean, leg_px) * BODY_LENGTH_GAIN
     stature_px = length / (LEG_OF_HEIGHT + TRUNK_OF_HEIGHT)
     by_height = None if height_m is None else stature_px / height_m
-    by_belt = None
-    speed = belt_speed_mps
+    by_belt = speed = None
     if from_side:
-        back = {side: BELT_SLOPE_GAIN * stance_speed_px(mean, phases, side) for side in Side}
+        back = [stance_speed_px(mean, phases, side) for side in Side]
+        back_px = BELT_SLOPE_GAIN * float(np.mean(back))
         if belt_speed_mps is not None and belt_speed_mps > 0:
-            by_belt = {side: back[side] / belt_speed_mps for side in Side}
-        elif by_height is not None:
-            speed = float(np.mean(list(back.values()))) / by_height
+            by_belt = back_px / belt_speed_mps
+        if by_height is not None:
+            speed = back_px / by_height
     return Scale(
         by_height=by_height,
         by_belt=by_belt,

@@ -86,7 +86,7 @@ def scale_gains(paths: list[Path]) -> tuple[float, float]:
         if scene.scale.by_height is not None:
             body.append(true_scale / scene.scale.by_height)
         if scene.scale.by_belt is not None:
-            belt.append(true_scale / float(np.mean(list(scene.scale.by_belt.values()))))
+            belt.append(true_scale / scene.scale.by_belt)
     return (
         float(np.median(body)) * calibration.BODY_LENGTH_GAIN,
         float(np.median(belt)) * calibration.BELT_SLOPE_GAIN if belt else 1.0,

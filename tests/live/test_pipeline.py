@@ -193,9 +193,11 @@ def test_feet_outside_the_picture_are_noticed() -> None:
 
 def test_everything_carries_the_stamp_of_its_frame() -> None:
     for update in run(side_take().poses, View.SIDE):
-        for item in (*update.events, *update.measures):
-            assert item.captured_ns == update.captured_ns
-            assert item.at_ns <= update.captured_ns
+        stamps = [(e.captured_ns, e.at_ns) for e in update.events]
+        stamps += [(m.captured_ns, m.at_ns) for m in update.measures]
+        for captured_ns, at_ns in stamps:
+            assert captured_ns == update.captured_ns
+            assert at_ns <= update.captured_ns
 
 
 @settings(max_examples=10, deadline=None, suppress_health_check=[HealthCheck.too_slow])

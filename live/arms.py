@@ -1,0 +1,69 @@
+"""The wrists' paths seen from above, from one camera behind or in front.
+
+The picture shows how far the wrist goes sideways and up, but not how far forward. Arms are two
+links of known length: what of a link does not show in the picture must lie in the depth. The
+forearm of a runner points forward from the elbow. The upper arm swings through the vertical,
+so its depth turns its sign once in each half stride: a swing of one harmonic, in time with the
+opposite leg, settles where.
+"""
+
+from __future__ import annotations
+
+from typing import Final
+
+import numpy as np
+
+from live.contact import PHASES
+from live.stride import MeanStride
+from shared.landmarks import Landmark as Lm
+from shared.records import FloatArray, Side
+
+FOREARM_OF_UPPER_ARM: Final = 0.146 / 0.186
+"""Drillis and Contini; Winter Fig. 4.1."""
+_CENTRES: Final = np.linspace(-0.6, 0.4, 21)
+_SWINGS: Final = np.linspace(0.0, 0.95, 20)
+_SHIFTS_RAD: Final = np.linspace(-0.4, 0.8, 5)
+
+
+def wrist_path(
+    mean: MeanStride, side: Side, to_right: float, opposite_contact: float
+) -> FloatArray:
+    """(360, 2) px, forward and to the runner's right, of one wrist against the mid-shoulders.
+
+    ``opposite_contact`` is the phase at which the other side's foot meets the belt.
+    """
+    curves = mean.at(PHASES)
+    k = 0 if side is Side.LEFT else 1
+    shoulder, elbow, wrist = (
+        curves[:, i + k] for i in (Lm.LEFT_SHOULDER, Lm.LEFT_ELBOW, Lm.LEFT_WRIST)
+    )
+    middle = (curves[:, Lm.LEFT_SHOULDER] + curves[:, Lm.RIGHT_SHOULDER]) / 2.0
+    seen2 = ((elbow - shoulder) ** 2).sum(axis=1)
+    # Once in its swing the upper arm lies square to the camera and shows its whole length.
+    upper = float(np.sqrt(seen2.max()))
+    hidden2 = upper**2 - seen2
+    elbow_forward = upper * _upper_arm_swing(hidden2 / upper**2, opposite_contact)
+    fore = FOREARM_OF_UPPER_ARM * upper
+    forearm_forward = np.sqrt(np.maximum(fore**2 - ((wrist - elbow) ** 2).sum(axis=1), 0.0))
+    across = to_right * (wrist[:, 0] - middle[:, 0])
+    return np.stack([elbow_forward + forearm_forward, across], axis=1)
+
+
+def _upper_arm_swing(hidden2: FloatArray, opposite_contact: float) -> FloatArray:
+    """(360,) forward share of the upper arm whose square comes nearest to ``hidden2``."""
+    waves = np.cos(PHASES[None, :] - opposite_contact - _SHIFTS_RAD[:, None])
+    grid = np.meshgrid(_CENTRES, _SWINGS, np.arange(len(_SHIFTS_RAD)))
+    centre, swing, shift = grid[0].ravel(), grid[1].ravel(), grid[2].ravel()
+    coarse = slice(None, None, 12)
+    tried = centre[:, None] + swing[:, None] * waves[shift][:, coarse]
+    misfit = ((tried**2 - hidden2[None, coarse]) ** 2).sum(axis=1)
+    best = int(np.argmin(misfit))
+    return np.asarray(centre[best] + swing[best] * waves[shift[best]])
+
+
+def direction_deg(path: FloatArray) -> float:
+    """Main axis of a path (n, 2: forward, across) from fore-and-aft, deg, 0 to 90."""
+    centred = path - path.mean(axis=0)
+    spread = centred.T @ centred
+    angle = 0.5 * np.arctan2(2.0 * spread[0, 1], spread[0, 0] - spread[1, 1])
+    return float(np.degrees(abs(angle)))
