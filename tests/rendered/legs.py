@@ -10,7 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.interpolate import CubicHermiteSpline
 
-from tests.rendered.body import Body, Floats
+from tests.rendered.body import SIDES, Body, Floats
 from tests.rendered.params import RunnerParams
 from tests.rendered.timeline import Timeline
 from tests.rendered.trunk import Solved, Trunk, move, turn_z
@@ -19,8 +19,13 @@ FLAT_REAR, FLAT_FORE = 0.17, 0.24  # share of contact until the foot is flat; fr
 TOE_LIMIT_RAD = np.radians(28.0)  # the shoe's forefoot bends this far before it rolls as well
 SOFT_RAD = np.radians(3.0)
 ROLL_ROUNDS = 32
-TOE_OFF_BEND_DPS = 60.0  # rate of the knee's bend at toe-off; from memory
+TOE_OFF_BEND_DPS = 250.0  # rate of the knee's bend at toe-off; from memory
+CONTACT_BEND_DEG = 6.0  # no contact with a straighter knee
+LEAST_BEND_DEG = 4.0  # the swinging knee is never straighter
 LANDING_BEND_DPS = 90.0  # the knee already bends as the foot lands; from memory
+CLEARANCE_M, CLEAR_WITHIN_S = 0.006, 0.06  # least height of the swinging sole
+SWING_FLEX_DEG = -5.0  # ankle in mid-swing, a little short of square; from memory
+PUSH_DECAY_S = 0.02
 SWING_PEAK = 0.40  # share of swing with the knee most bent; from memory
 DT = 1e-3
 
@@ -57,7 +62,7 @@ def forefoot_pitch(pitch: Floats) -> Floats:
     over = (-pitch - TOE_LIMIT_RAD) / SOFT_RAD
     soft = np.where(over > 30, over, np.log1p(np.exp(np.minimum(over, 30))))
     start = np.log1p(np.exp(-TOE_LIMIT_RAD / SOFT_RAD))
-    return -SOFT_RAD * np.maximum(soft - start, 0.0)
+    return np.asarray(-SOFT_RAD * np.maximum(soft - start, 0.0))
 
 
 class Legs:
@@ -77,6 +82,13 @@ class Legs:
         self.heel, self.ball, self.toe = foot.heel, foot.ball, foot.toe
         self.height = foot.ankle_height_m
         self.thigh, self.shank = body.thigh_m, body.shank_m
+        # A step that chance makes too long for the leg lands as far ahead as a bent knee allows.
+        straightest = np.radians(CONTACT_BEND_DEG)
+        self.longest = float(
+            np.sqrt(
+                self.thigh**2 + self.shank**2 + 2 * self.thigh * self.shank * np.cos(straightest)
+            )
+        )
         self.anchor = self._anchors()
 
     # --- where things are -------------------------------------------------------------------
@@ -109,8 +121,9 @@ class Legs:
         leave = start + (end - start) * self.legs[side].heel_off_share
         before = leave - np.array([2 * DT, DT, 0.0])
         hip = self.hip(move(self.params, self.solved, timeline, before), side)
-        flat = self._ankle_world(step, before, self.pitch_at(step, (before - start) / (end - start)))
-        bend, rate = _end_and_rate(self.polar(hip, flat)[1])
+        pitch = self.pitch_at(step, (before - start) / (end - start))
+        ankle = self._ankle_world(step, before, pitch)
+        bend, rate = _end_and_rate(self.polar(hip, ankle)[1])
         last = np.radians(self.params.knee_flexion_toe_off_deg)
         curve = CubicHermiteSpline([leave, end], [bend, last], [rate, np.radians(TOE_OFF_BEND_DPS)])
         t = np.minimum(t, end)
@@ -135,18 +148,23 @@ class Legs:
     def _across(self, step: int) -> float:
         side = self.timeline.sides[step]
         width = self.params.step_width_m + self.timeline.deviations["step_width_m"][step]
-        return width / 2 * (1 if side == "left" else -1)
+        return float(width / 2 * (1 if side == "left" else -1))
 
     def _anchors(self) -> Floats:
         """Belt point (n_steps, 2) m under each flat foot's ankle, at its contact."""
         timeline = self.timeline
         trunk = move(self.params, self.solved, timeline, timeline.contact_s)
         out = np.zeros((len(timeline.sides), 2))
+        hips = {s: self.hip(trunk, s) for s in SIDES}
         for i, side in enumerate(timeline.sides):
             ahead = self.params.strike_ahead_m.of(side) + timeline.deviations["strike_ahead_m"][i]
-            pitch = self.pitch_at(i, np.zeros(1))
-            offset = self.ankle_on(pitch, np.zeros(1))[0, 0]
-            out[i] = trunk.mid_hips[i, 0] + ahead - offset, self._across(i)
+            offset = self.ankle_on(self.pitch_at(i, np.zeros(1)), np.zeros(1))[0]
+            y = self._across(i)
+            across, down = y - hips[side][i, 1], hips[side][i, 2] - offset[1]
+            room = self.longest**2 - across**2 - down**2
+            furthest = hips[side][i, 0] + np.sqrt(max(room, 0.0))
+            x = min(trunk.mid_hips[i, 0] + ahead, furthest)
+            out[i] = x - offset[0], y
         return out
 
     def _ankle_world(self, step: int, t: Floats, pitch: Floats) -> Floats:
@@ -180,9 +198,7 @@ class Legs:
     def shank_lean(self, hip: Floats, ankle: Floats) -> Floats:
         """Forward lean of the shank (n,) rad, + knee ahead of the ankle, in the side view."""
         angle, bend = self.polar(hip, ankle)
-        reach = np.sqrt(
-            self.thigh**2 + self.shank**2 + 2 * self.thigh * self.shank * np.cos(bend)
-        )
+        reach = np.sqrt(self.thigh**2 + self.shank**2 + 2 * self.thigh * self.shank * np.cos(bend))
         at_ankle = np.arcsin(np.clip(self.thigh * np.sin(bend) / reach, -1, 1))
         return at_ankle - angle
 
@@ -216,9 +232,9 @@ class Legs:
         contact.append((float(toe_pitch[0] - pitch[0]), 0.0))
         return tuple(np.array([*a, *b]) for a, b in zip(toe_off, contact, strict=True))
 
-    def swing(self, step: int, next_step: int, t: Floats, hip: Floats) -> tuple[
-        Floats, Floats, Floats
-    ]:
+    def swing(
+        self, step: int, next_step: int, t: Floats, hip: Floats
+    ) -> tuple[Floats, Floats, Floats]:
         """Ankle, foot pitch and forefoot pitch between a toe-off and the same foot's contact."""
         timeline, params = self.timeline, self.params
         side = timeline.sides[step]
@@ -239,8 +255,8 @@ class Legs:
         )
         flex_curve = CubicHermiteSpline(
             [off, off + 0.45 * length, on],
-            [flex[0], np.radians(-8.0), flex[2]],
-            [flex[1], np.radians(60.0), 0.0],
+            [flex[0], np.radians(SWING_FLEX_DEG), flex[2]],
+            [0.0, np.radians(60.0), 0.0],
         )
         toe_curve = CubicHermiteSpline(
             [off, off + 0.25 * length, on], [toe[0], 0.0, toe[2]], [toe[1], 0.0, 0.0]
@@ -250,15 +266,28 @@ class Legs:
         outward = 0.012 * np.sin(np.pi * u) ** 2 * (1 if side == "left" else -1)
         y0, y1 = self.anchor[step, 1], self.anchor[next_step, 1]
         y = y0 + (y1 - y0) * ease + outward
-        k = bend_curve(t)
+        ramp = np.clip(np.minimum(t - off, on - t) / CLEAR_WITHIN_S, 0, 1)
+        k = _at_least(bend_curve(t), np.radians(LEAST_BEND_DEG), np.radians(3.0) * ramp)
         reach = np.sqrt(self.thigh**2 + self.shank**2 + 2 * self.thigh * self.shank * np.cos(k))
         flat_reach = np.sqrt(reach**2 - (y - hip[:, 1]) ** 2)
         a = reach_curve(t)
         ankle = np.stack(
             [hip[:, 0] + flat_reach * np.sin(a), y, hip[:, 2] - flat_reach * np.cos(a)], axis=1
         )
-        pitch = flex_curve(t) - self.shank_lean(hip, ankle)
-        return ankle, pitch, pitch + toe_curve(t)
+        # The push of the calf dies away quickly once the foot has left.
+        push = flex[1] * (t - off) * np.exp(-(t - off) / PUSH_DECAY_S)
+        pitch = flex_curve(t) + push - self.shank_lean(hip, ankle)
+        toe_pitch = pitch + toe_curve(t)
+        low = self.lowest(ankle[:, 2], pitch, toe_pitch)
+        ankle[:, 2] += _at_least(low, CLEARANCE_M * ramp, CLEARANCE_M * ramp) - low
+        return ankle, pitch, toe_pitch
+
+    def lowest(self, ankle_up: Floats, pitch: Floats, toe_pitch: Floats) -> Floats:
+        """Height (n,) m of the lowest point of the sole."""
+        heel = ankle_up + rolled(pitch, *self.heel)[:, 1]
+        ball = ankle_up + rolled(pitch, *self.ball)[:, 1]
+        toe = ball + rolled(toe_pitch, self.toe[0] - self.ball[0], 0.0)[:, 1]
+        return np.minimum(np.minimum(heel, ball), toe)
 
     # --- all together ---------------------------------------------------------------------------
 
@@ -299,11 +328,17 @@ def two_bones(root: Floats, end: Floats, first: float, second: float, toward: Fl
     along = span / distance[:, None]
     part = (first**2 - second**2 + distance**2) / (2 * distance)
     height = np.sqrt(np.maximum(first**2 - part**2, 0.0))
-    side = toward - along * (along @ toward if toward.ndim == 1 else (along * toward).sum(1))[
-        :, None
-    ]
+    side = (
+        toward - along * (along @ toward if toward.ndim == 1 else (along * toward).sum(1))[:, None]
+    )
     side = side / np.linalg.norm(side, axis=1, keepdims=True)
-    return root + along * part[:, None] + side * height[:, None]
+    return np.asarray(root + along * part[:, None] + side * height[:, None])
+
+
+def _at_least(values: Floats, least: Floats | float, soft: Floats) -> Floats:
+    """Values (n,) kept above `least`, rounding the corner over about `soft`."""
+    over = values - least
+    return np.asarray(least + (over + np.sqrt(over**2 + soft**2)) / 2)
 
 
 def _end_and_rate(values: Floats) -> tuple[float, float]:

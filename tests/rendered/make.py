@@ -5,12 +5,13 @@ import time
 from pathlib import Path
 
 from tests.rendered import demo
+from tests.rendered.cases import CASES
 from tests.rendered.clip import Case, make_clip
 
 
 def all_cases() -> dict[str, Case]:
     """Every case by name; the demo's two as demo/side and demo/behind."""
-    return {f"demo/{c.name}": c for c in demo.CASES}
+    return {c.name: c for c in CASES} | {f"demo/{c.name}": c for c in demo.CASES}
 
 
 def main() -> None:

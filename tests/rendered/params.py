@@ -26,8 +26,9 @@ def both(value: float) -> BySide:
 class Happening:
     """Something out of the ordinary, from `from_s` to `to_s`.
 
-    kinds: hand_up, face_wipe, rail_hold (with `side`), fall, drift_back (`amount_m` at its end),
-    out_of_picture (`amount_m` sideways or backward), second_person.
+    kinds: hand_up and face_wipe (with `side`); fall (hips drop and stay); drift_back (`amount_m`
+    backward from from_s to to_s, and stays there; enough of it leaves the picture); second_person
+    (stands beside the belt from from_s to to_s).
     """
 
     kind: str
@@ -54,16 +55,15 @@ class RunnerParams:
     strike_ahead_m: BySide = field(default_factory=lambda: both(0.24))
     foot_angle_contact_deg: BySide = field(default_factory=lambda: both(14.0))
     knee_flexion_contact_deg: float = 15.0
-    knee_flexion_peak_deg: float = 43.0
-    knee_flexion_toe_off_deg: float = 18.0
+    knee_flexion_peak_deg: float = 45.0
+    knee_flexion_toe_off_deg: float = 20.0
     knee_flexion_swing_deg: BySide = field(default_factory=lambda: both(92.0))
     ankle_dorsiflexion_peak_deg: BySide = field(default_factory=lambda: both(25.0))
-    knee_inward_deg: BySide = field(default_factory=lambda: both(3.0))
+    knee_inward_deg: BySide = field(default_factory=lambda: both(5.0))
     toe_out_deg: BySide = field(default_factory=lambda: both(6.0))
     step_width_m: float = 0.04
     retraction_s: float = 0.05  # ankle furthest forward this long before contact
     landing_speed_share: float = 0.6  # foot's backward speed at contact, share of belt speed
-    vertical_scale: float = 1.0  # share of the excursion that the flight and contact times imply
     pelvic_shift_m: BySide = field(default_factory=lambda: both(0.014))
     pelvic_drop_deg: BySide = field(default_factory=lambda: both(4.0))
     pelvic_rotation_deg: float = 6.0

@@ -4,7 +4,7 @@ import numpy as np
 
 from tests.rendered import arms
 from tests.rendered.body import SIDES, Body, Floats
-from tests.rendered.gait import Motion
+from tests.rendered.motion import Motion
 from tests.rendered.trunk import turn_y, turn_z
 
 LEFT = np.array([0.0, 1.0, 0.0])
@@ -48,9 +48,7 @@ def skeleton(body: Body, motion: Motion) -> tuple[Floats, Floats]:
     return rotations, positions
 
 
-def _arm(
-    body: Body, arm: arms.Arm, side: str, rotations: Floats, positions: Floats
-) -> None:
+def _arm(body: Body, arm: arms.Arm, side: str, rotations: Floats, positions: Floats) -> None:
     shoulder, elbow, wrist = (body.rest(f"{side}_{j}") for j in ("shoulder", "elbow", "wrist"))
     rest_hinge = np.cross(elbow - shoulder, wrist - elbow)
     hinge = np.cross(arm.elbow - arm.shoulder, arm.wrist - arm.elbow)
@@ -65,9 +63,7 @@ def _arm(
         positions[:, body.index(f"{side}_{joint}")] = place
 
 
-def _leg(
-    body: Body, motion: Motion, side: str, rotations: Floats, positions: Floats
-) -> None:
+def _leg(body: Body, motion: Motion, side: str, rotations: Floats, positions: Floats) -> None:
     leg = motion.legs[side]
     hip, knee, ankle = (body.rest(f"{side}_{j}") for j in ("hip", "knee", "ankle"))
     hinge = np.cross(leg.knee - leg.hip, leg.ankle - leg.knee)
@@ -79,7 +75,8 @@ def _leg(
     }
     offset = body.rest(f"{side}_ball") - ankle
     ball = leg.ankle + turns["ankle"] @ offset
-    for joint, place in (("hip", leg.hip), ("knee", leg.knee), ("ankle", leg.ankle), ("ball", ball)):
+    places = {"hip": leg.hip, "knee": leg.knee, "ankle": leg.ankle, "ball": ball}
+    for joint, place in places.items():
         rotations[:, body.index(f"{side}_{joint}")] = turns[joint]
         positions[:, body.index(f"{side}_{joint}")] = place
 
@@ -87,4 +84,4 @@ def _leg(
 def _between(first: Floats, second: Floats) -> Floats:
     """Half-way rotations (n, 3, 3), for two that are near each other."""
     u, _, vt = np.linalg.svd(first + second)
-    return u @ vt
+    return np.asarray(u @ vt)

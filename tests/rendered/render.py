@@ -36,6 +36,7 @@ class Look:
     tape: Colour | None = None
     light: float = 1.35
     console: bool = True
+    long_rails: bool = False  # hand rails reach back past the runner's hands
 
 
 class Figure:
@@ -73,9 +74,7 @@ class Figure:
                 )
             )
 
-    def _layers(
-        self, name: str, mesh: Mesh, part: Floats
-    ) -> dict[str, npt.NDArray[np.bool_]]:
+    def _layers(self, name: str, mesh: Mesh, part: Floats) -> dict[str, npt.NDArray[np.bool_]]:
         """Which vertices each layer drawn from a mesh can show."""
         every = np.ones(len(mesh.vertices), dtype=bool)
         if name != "skin":
@@ -140,9 +139,15 @@ def _pony_tail(body: Body) -> Mesh:
 class Painter:
     """One open drawing context for one camera and one look; `draw` gives a picture."""
 
-    def __init__(self, body: Body, camera: Camera, look: Look) -> None:
+    def __init__(
+        self,
+        body: Body,
+        camera: Camera,
+        look: Look,
+        bystander: tuple[Body, Look] | None = None,
+    ) -> None:
         self.camera, self.look = camera, look
-        self.ctx = moderngl.create_standalone_context(backend="egl")
+        self.ctx = moderngl.create_context(standalone=True, backend="egl")  # type: ignore[arg-type]
         self.ctx.enable(moderngl.DEPTH_TEST)
         self.programs = {
             layer: self.ctx.program(shaders.SOLID_VERTEX, shaders.fragment(layer))
@@ -157,8 +162,11 @@ class Painter:
         self.shadow.repeat_x = self.shadow.repeat_y = False
         self.shadow_target = self.ctx.framebuffer([self.shadow])
         self.figure = Figure(self.ctx, self.programs, body)
+        self.bystander = bystander
+        self.other = Figure(self.ctx, self.programs, bystander[0]) if bystander else None
         self.bend = _bending(camera)
-        self._settle(body)
+        self._settle()
+        self._dress(body, look)
         self.moving = self._room(moving=True)
         self.still.use()
         self.ctx.clear(0.5, 0.5, 0.5, 1.0)
@@ -169,7 +177,7 @@ class Painter:
 
     def _room(self, moving: bool) -> moderngl.VertexArray:
         """What must be drawn anew each picture (belt, and what shadows fall on), or the rest."""
-        parts = room(self.camera.position_m, self.look.console)
+        parts = room(self.camera.position_m, self.look.console, self.look.long_rails)
         wanted = (parts.materials <= FRAME) & (parts.materials != FLOOR)
         pick = wanted if moving else ~wanted
         piece = np.stack([parts.materials, np.zeros(len(parts.materials))], axis=1)
@@ -186,11 +194,22 @@ class Painter:
             if name in program:
                 program[name].value = value  # type: ignore[union-attr]
 
-    def _settle(self, body: Body) -> None:
-        look, scale = self.look, body.height_m / 1.66
+    def _settle(self) -> None:
+        """Set what is the same for everyone in the picture."""
         matrix = _view_matrix(self.camera).T.astype("f4").tobytes()
         for layer in shaders.LAYERS:
             self.programs[layer]["view"].write(matrix)  # type: ignore[union-attr]
+        self._set("eye", tuple(self.camera.position_m))
+        self._set("light", self.look.light)
+        self._set("wall", self.look.wall)
+        self._set("shadow", 0)
+        self._set("hem", (0.0, 1.0))
+        for layer, inflate in (("shorts", 0.006), ("shirt", 0.010), ("hair", 0.008)):
+            self._set("inflate", inflate, layer)
+
+    def _dress(self, body: Body, look: Look) -> None:
+        """Set colours and hems for one figure."""
+        scale = body.height_m / 1.66
         waist = float(body.rest("lumbar")[2] + 0.035 * body.height_m)
         hips, knee = float(body.rest("pelvis")[2]), float(body.rest("left_knee")[2])
         low = {
@@ -202,50 +221,54 @@ class Painter:
         values: dict[str, object] = {
             "skin": look.skin,
             "hair": look.hair,
-            "wall": look.wall,
             "accent": look.accent,
-            "eye": tuple(self.camera.position_m),
-            "light": look.light,
             "eyes": tuple(body.eyes[0]),
             "size": scale,
             "tape": look.tape or (0.0, 0.0, 0.0),
             "taped": 1.0 if look.tape else 0.0,
             "collar": (float(body.rest("neck")[2] + 0.015 * scale), -0.75),
             "sleeve": {"none": 0.02, "short": 0.17, "long": 0.47}[look.sleeve],
-            "shadow": 0,
-            "inflate": 0.0,
-            "flare": 0.0,
-            "hem": (0.0, 1.0),
         }
         for name, value in values.items():
             self._set(name, value)
         self._set("hem", (low, waist), "shorts")
         self._set("cloth", look.shorts, "shorts")
-        self._set("inflate", 0.006, "shorts")
         self._set("flare", 0.0 if look.lower == "tights" else 0.005, "shorts")
         self._set("hem", (shirt_from, waist + 0.3), "shirt")
         self._set("cloth", look.shirt, "shirt")
-        self._set("inflate", 0.010, "shirt")
         self._set("cloth", look.shoes, "shoes")
-        self._set("inflate", 0.008, "hair")
 
-    def draw(self, rotations: Floats, positions: Floats, belt_m: float) -> Picture:
-        """One picture (height, width, 3) RGB of a pose; `belt_m` is how far the belt has run."""
-        figure = self.figure
-        figure.pose(rotations, positions)
+    def _draw_figure(self, figure: Figure) -> None:
+        for layer in ("skin", "shorts", "shirt", "shoes", "hair"):
+            figure.arrays[layer].render()
+        if figure.body.name == "female":
+            figure.arrays["tail"].render()
+
+    def draw(
+        self,
+        rotations: Floats,
+        positions: Floats,
+        belt_m: float,
+        other: tuple[Floats, Floats] | None = None,
+    ) -> Picture:
+        """One picture (height, width, 3) RGB of a pose; `belt_m` is how far the belt has run;
+        `other` is the bystander's pose, if they are there."""
+        self.figure.pose(rotations, positions)
         self.shadow_target.use()
         self.ctx.clear()
-        for array in figure.shadows:
+        for array in self.figure.shadows:
             array.render()
         self.ctx.copy_framebuffer(self.multi, self.still)
         self.multi.use()
         self.shadow.use(0)
         self._set("belt_m", belt_m % BELT_PERIOD_M, "room")
         self.moving.render()
-        for layer in ("skin", "shorts", "shirt", "shoes", "hair"):
-            figure.arrays[layer].render()
-        if figure.body.name == "female":
-            figure.arrays["tail"].render()
+        self._draw_figure(self.figure)
+        if other is not None and self.other is not None and self.bystander is not None:
+            self.other.pose(*other)
+            self._dress(*self.bystander)
+            self._draw_figure(self.other)
+            self._dress(self.figure.body, self.look)
         self.ctx.copy_framebuffer(self.plain, self.multi)
         raw = np.frombuffer(self.plain.read(components=3), dtype=np.uint8)
         picture = raw.reshape(self.camera.height, self.camera.width, 3)[::-1]

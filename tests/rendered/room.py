@@ -9,6 +9,7 @@ from tests.rendered.body import Floats
 BELT, FLOOR, WALL, FRAME, RAIL, CONSOLE, SCREEN, SKIRTING, POSTER = range(20, 29)
 BELT_FROM_M, BELT_TO_M, BELT_HALF_M = -0.85, 0.72, 0.25
 DECK_HEIGHT_M = 0.16
+RAIL_SHORT_M, RAIL_LONG_M = 0.42, -0.25
 WALL_SIDE_M, WALL_FRONT_M, WALL_BACK_M = 2.3, 2.9, 3.6
 
 
@@ -42,7 +43,7 @@ def box(low: tuple[float, ...], high: tuple[float, ...], material: int) -> Trian
     return Triangles(np.array(positions), np.array(normals), np.full(36, float(material)))
 
 
-def room(camera_m: Floats, console: bool) -> Triangles:
+def room(camera_m: Floats, console: bool, long_rails: bool) -> Triangles:
     """The whole room, belt surface at height 0, without the walls the camera looks through."""
     floor = -DECK_HEIGHT_M
     parts = [
@@ -53,9 +54,10 @@ def room(camera_m: Floats, console: bool) -> Triangles:
     ]
     for y in (-0.35, 0.26):
         parts.append(box((BELT_FROM_M - 0.03, y, -0.02), (BELT_TO_M + 0.3, y + 0.09, 0.012), RAIL))
+    back = RAIL_LONG_M if long_rails else RAIL_SHORT_M
     for y in (-0.38, 0.33):
         parts.append(box((BELT_TO_M + 0.08, y, -0.02), (BELT_TO_M + 0.14, y + 0.05, 1.08), FRAME))
-        parts.append(box((BELT_TO_M - 0.30, y, 0.90), (BELT_TO_M + 0.14, y + 0.05, 0.945), RAIL))
+        parts.append(box((back, y, 0.90), (BELT_TO_M + 0.14, y + 0.05, 0.945), RAIL))
     if console:
         parts.append(box((BELT_TO_M + 0.06, -0.38, 1.06), (BELT_TO_M + 0.16, 0.38, 1.24), CONSOLE))
         parts.append(box((BELT_TO_M + 0.045, -0.17, 1.09), (BELT_TO_M + 0.06, 0.17, 1.21), SCREEN))

@@ -35,7 +35,9 @@ float noise(vec2 p) {
 """
 
 _FACE = """
-float oval(float x, float z, vec2 r) { return step(x * x / (r.x * r.x) + z * z / (r.y * r.y), 1.0); }
+float oval(float x, float z, vec2 r) {
+    return step(x * x / (r.x * r.x) + z * z / (r.y * r.y), 1.0);
+}
 vec3 face(vec3 base) {
     vec3 d = vec3(home.x - eyes.x, abs(home.y) - eyes.y, home.z - eyes.z) / size;
     float mid = abs(home.y) / size;
@@ -95,8 +97,9 @@ _BASE = {
     if (material < 20.5) {
         vec2 p = vec2(at.x + belt_m, at.y);
         float grain = noise(p * vec2(180.0, 180.0));
-        base = vec3(0.075, 0.078, 0.085) * (0.75 + 0.6 * grain);
-        float mark = step(abs(fract(p.x / PERIOD) - 0.5), 0.030) * step(abs(abs(p.y) - 0.17), 0.035);
+        base = vec3(0.075, 0.078, 0.085) * (0.90 + 0.2 * grain);
+        float mark = step(abs(fract(p.x / PERIOD) - 0.5), 0.030);
+        mark *= step(abs(abs(p.y) - 0.17), 0.035);
         if (n.z > 0.5) base = mix(base, vec3(0.32), mark);
     } else if (material < 21.5) {
         vec2 p = at.xy * vec2(1.0, 6.5); float plank = floor(p.y);

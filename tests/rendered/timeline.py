@@ -12,10 +12,11 @@ from scipy.interpolate import CubicHermiteSpline, PchipInterpolator
 from tests.rendered.body import Floats
 from tests.rendered.params import BySide, RunnerParams
 
+MOST_SD = 2.0  # no step strays further, so that legs stay long enough
 LEAD_STEPS = 4  # steps before time 0, so that a stride is already under way
 SPREADS = (
     # name, standard deviation: chosen small against the figures they vary; no source
-    ("strike_ahead_m", 0.006),
+    ("strike_ahead_m", 0.005),
     ("foot_angle_deg", 0.8),
     ("pelvic_shift_m", 0.0015),
     ("pelvic_drop_deg", 0.4),
@@ -23,6 +24,7 @@ SPREADS = (
     ("lean_deg", 0.4),
     ("arm", 0.04),
     ("step_width_m", 0.005),
+    ("bounce", 0.03),
 )
 
 
@@ -51,9 +53,13 @@ def build(params: RunnerParams, duration_s: float) -> Timeline:
     rng = np.random.default_rng(params.seed)
     period = 60.0 / params.cadence_spm
     count = params.loop_steps or int(np.ceil(duration_s / period)) + 2 * LEAD_STEPS + 4
-    spread = rng.standard_normal(count) * params.step_time_sd_pct / 100
-    contact_spread = rng.standard_normal(count) * params.step_time_sd_pct / 100
-    deviations = {n: rng.standard_normal(count) * sd * params.variability for n, sd in SPREADS}
+
+    def draw() -> Floats:
+        return np.clip(rng.standard_normal(count), -MOST_SD, MOST_SD)
+
+    spread = draw() * params.step_time_sd_pct / 100
+    contact_spread = draw() * params.step_time_sd_pct / 100
+    deviations = {n: draw() * sd * params.variability for n, sd in SPREADS}
     if params.loop_steps:
         spread -= spread.mean()
 

@@ -53,7 +53,7 @@ def vertical_table(step_s: float, contact_share: float, force_rise: float) -> Fl
     dt = step_s / TABLE
     speed = np.concatenate([[0.0], np.cumsum((acceleration[1:] + acceleration[:-1]) / 2 * dt)])
     height = np.concatenate([[0.0], np.cumsum((speed[1:] + speed[:-1]) / 2 * dt)])
-    return height - p * height[-1]
+    return np.asarray(height - p * height[-1])
 
 
 @dataclass(frozen=True)
@@ -73,6 +73,7 @@ class Solved:
 
     hip_height_m: float = 0.85
     force_rise: float = 0.3
+    height_scale: float = 1.0  # mid-hips travel up and down less than the body's whole mass
     chest_pitch_deg: float = 8.0
 
 
@@ -84,6 +85,16 @@ def wander(t: Floats, seed: int, size_m: float, loop_s: float) -> Floats:
         angle = rng.uniform(0, 2 * np.pi, 2)
         rate = k / (loop_s if loop_s else 7.3)
         out += size_m / k * np.sin(2 * np.pi * rate * t[:, None] + angle) * (1.0, 0.6)
+    return out
+
+
+def drift(params: RunnerParams, t: Floats) -> Floats:
+    """How far the runner has drifted forward (n,) m by the drift_back happenings (negative)."""
+    out = np.zeros_like(t)
+    for happening in params.happenings:
+        if happening.kind == "drift_back":
+            share = np.clip((t - happening.from_s) / (happening.to_s - happening.from_s), 0, 1)
+            out -= happening.amount_m * share * share * (3 - 2 * share)
     return out
 
 
@@ -104,12 +115,14 @@ def move(params: RunnerParams, solved: Solved, timeline: Timeline, t: Floats) ->
     step_s = 60.0 / params.cadence_spm
     table = vertical_table(step_s, timeline.contact_share, solved.force_rise)
     grid = np.linspace(0, 1, TABLE + 1)
-    height = np.interp(phase % 1.0, grid, table) * params.vertical_scale + solved.hip_height_m
+    bounce = solved.height_scale * (1 + per_step(timeline, dev["bounce"], t))
+    height = np.interp(phase % 1.0, grid, table) * bounce + solved.hip_height_m
 
     loop_s = params.loop_steps * step_s
     slow = wander(t, params.seed, 0.008 * params.variability, loop_s)
     surge = 0.007 * np.sin(2 * np.pi * (phase + 0.12))  # brakes in early stance, then drives on
-    mid_hips = np.stack([slow[:, 0] + surge, slow[:, 1] + across, height], axis=1)
+    drifted = drift(params, t)
+    mid_hips = np.stack([slow[:, 0] + surge + drifted, slow[:, 1] + across, height], axis=1)
 
     lean_wobble = per_step(timeline, dev["lean_deg"], t)
     bob = 1.2 * np.cos(2 * np.pi * (phase - 0.25))  # trunk pitches most in mid-stance
@@ -121,9 +134,7 @@ def move(params: RunnerParams, solved: Solved, timeline: Timeline, t: Floats) ->
     pelvis = turn_z(yaw) @ turn_y(tilt) @ turn_x(listing)
     chest = turn_z(chest_yaw) @ turn_y(pitch) @ turn_x(-tipping)
     lumbar = (
-        turn_z((yaw + chest_yaw) / 2)
-        @ turn_y((tilt + pitch) / 2)
-        @ turn_x((listing - tipping) / 2)
+        turn_z((yaw + chest_yaw) / 2) @ turn_y((tilt + pitch) / 2) @ turn_x((listing - tipping) / 2)
     )
     head = turn_y(np.full_like(pitch, np.radians(params.head_pitch_deg)) + 0.2 * (pitch - tilt))
     return Trunk(mid_hips, pelvis, lumbar, chest, head)

@@ -15,11 +15,8 @@ import numpy.typing as npt
 Floats = npt.NDArray[np.float64]
 
 FORMAT = "rendered-runner-truth/1"
-JOINTS = tuple(
-    f"{side}_{joint}"
-    for joint in ("hip", "knee", "ankle", "heel", "ball", "toe", "shoulder", "elbow", "wrist")
-    for side in ("left", "right")
-) + ("head", "nose")
+PAIRED = ("hip", "knee", "ankle", "heel", "ball", "toe", "shoulder", "elbow", "wrist")
+JOINTS = (*(f"{side}_{joint}" for joint in PAIRED for side in ("left", "right")), "head", "nose")
 
 
 @dataclass(frozen=True)
