@@ -13,7 +13,7 @@ from typing import Final
 
 BODY_LENGTH_GAIN: Final = 1.0
 """True hip-to-ankle plus hip-to-shoulder length over the landmarks' one."""
-BELT_SLOPE_GAIN: Final = 1.0
+BELT_SLOPE_GAIN: Final = 1.07
 """True speed of the standing foot over the landmarks' one."""
 
 MIDDLE_LEG_CM: Final = 92.0

@@ -14,6 +14,7 @@ from live.readings import Scene
 from shared import catalogue
 from shared.clock_units import NS_PER_MS, NS_PER_S
 from shared.records import EventKind, GaitEvent, Side, View
+from shared.statistics import symmetry_index
 
 CADENCE_STEPS: Final = 8
 FEWEST_CADENCE_STEPS: Final = 4
@@ -195,8 +196,3 @@ class StepMeasurer:
         value = fix.gain * 100.0 * reading / scale + fix.offset
         share = value * scale / leg_px
         return Value(name, side, value, catalogue.CM, INTERVAL_90 * fix.sd, event.at_ns, 1, share)
-
-
-def symmetry_index(left: float, right: float) -> float:
-    """(R - L) / half the sum, in % (Robinson, Herzog and Nigg 1987)."""
-    return 100.0 * (right - left) / (0.5 * (right + left))

@@ -75,7 +75,9 @@ class Pipeline:
                 good = quality.from_misfit(self._model.misfit)
                 events = self._events(good)
                 measures = self._measures(events, pose.captured_ns, good)
-        doubts = self._doubts.add(pose, self._view.seen, good, not self._model.locked)
+        doubts = self._doubts.add(pose, self._view.seen, good, self._steps_per_min())
+        if self._scale is not None and self._scale.doubtful:
+            doubts = (*doubts, "scale_doubt")
         for measure in measures:
             self._sums[(measure.name, measure.side, measure.unit)].append(measure)
         return Update(
@@ -122,6 +124,10 @@ class Pipeline:
         order = list(catalogue.CATALOGUE)
         return tuple(sorted(means, key=lambda m: (order.index(m.name), m.side or "")))
 
+    def _steps_per_min(self) -> float | None:
+        mean = self._model.mean
+        return None if mean is None else 120.0 * mean.rate_hz
+
     def _events(self, good: float) -> list[GaitEvent]:
         mean = self._model.mean
         if mean is None:
@@ -166,7 +172,10 @@ class Pipeline:
 
     def _measure(self, value: Value, captured_ns: int, good: float) -> Measure:
         low, high = catalogue.CATALOGUE[value.name].plausible
-        sane = low <= value.value <= high
+        # Cadence is right for walking too; every other measure is made for running.
+        sane = low <= value.value <= high and (
+            value.name == "cadence" or quality.is_running(self._steps_per_min())
+        )
         return Measure(
             name=value.name,
             side=value.side,

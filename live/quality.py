@@ -15,6 +15,8 @@ POOR_MISFIT: Final = 0.13
 """Mean distance of a limb landmark from the mean stride, share of leg length."""
 MARGIN: Final = 0.005
 """A body part nearer to the picture's edge than this share of its height counts as cut off."""
+RUNNING_SPM: Final = (130.0, 225.0)
+"""Walking lies below about 130 to 140 steps/min (from memory; a design range)."""
 NEEDED: Final = np.array(
     [
         Lm.LEFT_SHOULDER,
@@ -43,6 +45,11 @@ def is_cut_off(pose: Pose) -> bool:
     return bool(((points < edge) | (points > high)).any())
 
 
+def is_running(steps_per_min: float | None) -> bool:
+    """False when the step rate is a walker's, or faster than anyone runs; True if unknown."""
+    return steps_per_min is None or RUNNING_SPM[0] <= steps_per_min <= RUNNING_SPM[1]
+
+
 @dataclass(slots=True)
 class DoubtCounter:
     """Turns single frames into doubts that come after a few frames and go after a few."""
@@ -69,13 +76,22 @@ class DoubtWatch:
         self._view = view
         self._counters = {
             code: DoubtCounter()
-            for code in ("no_runner", "second_person", "body_cut_off", "wrong_view", "quality_low")
+            for code in (
+                "no_runner",
+                "second_person",
+                "body_cut_off",
+                "wrong_view",
+                "not_running",
+                "quality_low",
+            )
         }
 
-    def add(self, pose: Pose, seen: View | None, quality: float, learning: bool) -> tuple[str, ...]:
+    def add(
+        self, pose: Pose, seen: View | None, quality: float, steps_per_min: float | None
+    ) -> tuple[str, ...]:
         """Doubts after this frame, as problem codes.
 
-        ``seen`` is the view that the landmarks speak for; ``learning`` is True while the
+        ``seen`` is the view that the landmarks speak for; ``steps_per_min`` is None while the
         stride is not yet known, when a low quality says nothing.
         """
         nobody = pose.people == 0 or not _finite_share(pose.xy_px) > 0.5
@@ -84,7 +100,8 @@ class DoubtWatch:
             "second_person": pose.people > 1,
             "body_cut_off": not nobody and is_cut_off(pose),
             "wrong_view": not nobody and seen is not None and seen is not self._view,
-            "quality_low": not nobody and not learning and quality < 0.25,
+            "not_running": not nobody and not is_running(steps_per_min),
+            "quality_low": not nobody and steps_per_min is not None and quality < 0.25,
         }
         return tuple(code for code, fact in facts.items() if self._counters[code].add(fact))
 

@@ -24,7 +24,7 @@ FLAT_FROM: Final = 0.12
 FLAT_TO: Final = 0.60
 """Part of stance in which the foot lies flat and moves with the belt."""
 AGREE: Final = 0.08
-"""The two ways to the scale must agree this closely."""
+"""The two ways to the scale must agree this closely, or the user is told."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,6 +50,11 @@ class Scale:
         if self.by_belt is None or self.by_height is None:
             return None
         return self.by_belt / self.by_height - 1.0
+
+    @property
+    def doubtful(self) -> bool:
+        """True when the two ways to the scale contradict each other."""
+        return self.disagreement is not None and abs(self.disagreement) > AGREE
 
 
 def body_px(mean: MeanStride, leg_px: float) -> float:

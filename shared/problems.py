@@ -141,6 +141,18 @@ _TABLE: Final[tuple[Problem, ...]] = (
         "Move the camera back or turn it until head and feet are in view.",
     ),
     Problem(
+        "not_running",
+        "Walking is seen, not running.",
+        "The measures are made for running, so nothing is cued.",
+        "Run, and cues begin after a few steps.",
+    ),
+    Problem(
+        "scale_doubt",
+        "Body height and belt speed do not fit together.",
+        "Lengths in centimetres may be wrong by more than 8 %, so they are not cued.",
+        "Check the height in the profile and the speed that the belt shows.",
+    ),
+    Problem(
         "quality_low",
         "The body cannot be followed well enough.",
         "No cue is given until the picture is clear again.",
