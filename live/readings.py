@@ -18,6 +18,8 @@ from shared.records import FloatArray, Side
 
 OWN_STEP_SHARE: Final = 0.5
 """How much of a single step's departure from the mean stride is believed."""
+SHOULDER_SHARE: Final = 0.4
+"""Share of the shoulders' sideways path in the pelvis's one."""
 NEAR_S: Final = 0.07
 """Frames this near to an instant speak for it."""
 STANCE_POINTS: Final = 24
@@ -111,12 +113,13 @@ def across(scene: Scene, side: Side, from_ns: int, to_ns: int) -> dict[str, floa
     """From behind or in front, a whole stance; lengths in px."""
     theta = scene.stance(side)
     toward = scene.to_right * (1.0 if side is Side.RIGHT else -1.0)
-    path = toward * scene.mean.root_at(theta)[:, 0]
+    body = scene.mean.at(theta)
+    shoulders = (body[:, Lm.LEFT_SHOULDER] + body[:, Lm.RIGHT_SHOULDER]) / 2.0
+    # Clothes hide the hip joints, so their landmarks wander; the shoulders steady them.
+    path = toward * (scene.mean.root_at(theta)[:, 0] + SHOULDER_SHARE * shoulders[:, 0])
     path = path + OWN_STEP_SHARE * _own_drift(scene, toward, from_ns, to_ns) * np.linspace(
         0.0, 1.0, STANCE_POINTS
     )
-    body = scene.mean.at(theta)
-    shoulders = (body[:, Lm.LEFT_SHOULDER] + body[:, Lm.RIGHT_SHOULDER]) / 2.0
     lean = from_vertical_deg(np.zeros(2), shoulders, toward)
     return {
         "pelvic_shift": float(path.max() - path[0]),
