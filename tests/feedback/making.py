@@ -88,7 +88,12 @@ def cadence_target(**changes: Any) -> Target:
         "high": 173.0,
         "beat_spm": 168.0,
         "hysteresis": 1.0,
-        "cues": tuple(CueStyle),
+        "cues": (
+            CueStyle.BEAT,
+            CueStyle.OUT_OF_BAND,
+            CueStyle.BACK_IN_BAND,
+            CueStyle.WORDS,
+        ),
     }
     return Target(**{**fields, **changes})
 
