@@ -89,7 +89,9 @@ def score(clip: Path, loops: int = 1, settle_s: float = SETTLE_S) -> Scored:
     strides = _over_loops(truth.strides, truth, loops, ("from_s", "to_s"))
     maker = _PairMaker(clip.stem, truth, steps, strides, settle_s)
     contacts = [e for u in updates for e in u.events if e.kind is EventKind.CONTACT]
-    missed, invented = _missed_and_invented(contacts, steps, settle_s)
+    true = _over_loops(truth.events, truth, loops, ("time_s",))
+    true = [event for event in true if event["kind"] == "contact"]
+    missed, invented = _missed_and_invented(contacts, true, settle_s)
     return Scored(
         clip=clip.stem,
         truth=truth,
@@ -134,18 +136,18 @@ def _named_rightly(pipeline: Pipeline, pose: Pose, truth: Truth) -> bool | None:
 
 
 def _missed_and_invented(
-    contacts: list[GaitEvent], steps: list[dict[str, Any]], settle_s: float
+    contacts: list[GaitEvent], true_contacts: list[dict[str, Any]], settle_s: float
 ) -> tuple[int, int]:
     """True contacts without a found one within 100 ms, and the reverse, after settling."""
     late = [(e.at_ns / NS_PER_S - 1.0, e.side) for e in contacts]
     late = [(at, side) for at, side in late if at > settle_s]
     if not late:
-        return len(steps), 0
+        return len(true_contacts), 0
     first, last = late[0][0], late[-1][0]
     true = [
-        (step["contact_s"], step["side"])
-        for step in steps
-        if first - 0.1 <= step["contact_s"] <= last + 0.1
+        (event["time_s"], event["side"])
+        for event in true_contacts
+        if first - 0.1 <= event["time_s"] <= last + 0.1
     ]
     near = [
         sum(abs(at - contact) < 0.1 and side == foot for at, side in late) for contact, foot in true

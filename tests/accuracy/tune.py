@@ -16,6 +16,7 @@ import numpy as np
 from live import calibration
 from live.pipeline import Pipeline, Setup
 from shared.records import FloatArray, View
+from tests.accuracy.report import counts
 from tests.accuracy.score import Pair, score
 from tests.accuracy.tracks import clips, poses_of, truth_of
 
@@ -95,7 +96,7 @@ def scale_gains(paths: list[Path]) -> tuple[float, float]:
 
 def main() -> int:
     """Print the gains and the table."""
-    paths = [path for path in clips() if not truth_of(path).meta["kept_apart"]]
+    paths = [path for path in clips() if counts(path) and not truth_of(path).meta["kept_apart"]]
     if not paths:
         print("no tuning clips found", file=sys.stderr)
         return 1
