@@ -18,9 +18,21 @@ LARGEST_MESSAGE_BYTES: int = 512 * 1024
 class SessionState(StrEnum):
     """Where the session stands; ``stopped`` is final."""
 
+    CAUTIONS = "cautions"
+    """The cautions are not confirmed yet."""
     READY = "ready"
     RUNNING = "running"
+    PAUSED = "paused"
     STOPPED = "stopped"
+
+
+class Role(StrEnum):
+    """What a screen is for, and so what it may ask for."""
+
+    RUNNER = "runner"
+    """Stands before the runner, at the station."""
+    CONSOLE = "console"
+    """Watches from elsewhere; may stop, and never start anything."""
 
 
 class StopReason(StrEnum):
@@ -28,10 +40,19 @@ class StopReason(StrEnum):
 
     RUNNER = "runner"
     """Asked for on the runner's screen."""
+    HAND = "hand"
+    """The runner held a hand over the head."""
     CONSOLE = "console"
+    PAIN = "pain"
+    """Pain was rated over its limit."""
     TIME = "time"
     FINISHED = "finished"
     """The video or the drill came to its end."""
+    OUT_OF_PICTURE = "out_of_picture"
+    FALL = "fall"
+    """The hips went down and stayed down."""
+    BELT_EDGE = "belt_edge"
+    """The runner drifted to the rear edge of the belt."""
     SCREEN_LOST = "screen_lost"
     FAULT = "fault"
     QUIT = "quit"
@@ -101,6 +122,12 @@ class Snapshot(msgspec.Struct, frozen=True, kw_only=True, tag="snapshot"):
     demo: bool
     saved: bool | None = None
     """After a stop: whether the session's record is safe on the disk; None while not known."""
+    warning: str = ""
+    """Key of a warning to show, in feedback.screens.wording; empty for none."""
+    pain: int | None = None
+    """As last rated, 0 to 10."""
+    pain_asked: bool = False
+    """A rating of pain is waited for."""
 
 
 class Welcome(msgspec.Struct, frozen=True, kw_only=True, tag="welcome"):
@@ -129,7 +156,7 @@ class Hello(msgspec.Struct, frozen=True, kw_only=True, tag="hello"):
     token: Annotated[str, Meta(max_length=128)]
     """One-time token that the station gave to the screen it started."""
     role: Annotated[str, Meta(max_length=32)]
-    """What kind of screen: ``runner``."""
+    """What kind of screen; one of Role."""
 
 
 class Stop(msgspec.Struct, frozen=True, kw_only=True, tag="stop"):
@@ -139,6 +166,32 @@ class Stop(msgspec.Struct, frozen=True, kw_only=True, tag="stop"):
     """Monotonic stamp of the key press at the sender, for the journal."""
 
 
+class Confirm(msgspec.Struct, frozen=True, kw_only=True, tag="confirm"):
+    """The cautions have been read, and all of it seen to."""
+
+
+class Pause(msgspec.Struct, frozen=True, kw_only=True, tag="pause"):
+    """Rest for a while: no cue and no beat until GoOn."""
+
+
+class GoOn(msgspec.Struct, frozen=True, kw_only=True, tag="go_on"):
+    """End a pause."""
+
+
+class RatingKind(StrEnum):
+    """What the runner rates."""
+
+    PAIN = "pain"
+    """0 none, 10 the worst that can be imagined."""
+
+
+class Rating(msgspec.Struct, frozen=True, kw_only=True, tag="rating"):
+    """What the runner feels, asked for or not."""
+
+    what: RatingKind
+    value: Annotated[int, Meta(ge=0, le=10)]
+
+
 class Ping(msgspec.Struct, frozen=True, kw_only=True, tag="ping"):
     """Sign of life of a screen, at least every 500 ms."""
 
@@ -146,4 +199,6 @@ class Ping(msgspec.Struct, frozen=True, kw_only=True, tag="ping"):
 
 
 FromStation = Welcome | Refused | Snapshot | Goodbye
-FromScreen = Hello | Stop | Ping
+Request = Confirm | Pause | GoOn | Rating
+"""What a screen asks for beside Stop; which role may ask for which: feedback.link.conversation."""
+FromScreen = Hello | Stop | Ping | Request

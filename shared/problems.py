@@ -158,6 +158,24 @@ _TABLE: Final[tuple[Problem, ...]] = (
         "No cue is given until the picture is clear again.",
         "Add light, plain clothes and a free view of the legs.",
     ),
+    Problem(
+        "camera_moved",
+        "The camera has been moved.",
+        "Values may be wrong, so no cue is given until it stands still.",
+        "Leave the camera alone, or stop and set it up again.",
+    ),
+    Problem(
+        "scale_doubt",
+        "Body height and belt speed do not fit together.",
+        "Lengths may be wrong, so no cue is given.",
+        "Check the height and the belt speed in the profile against the runner and the belt.",
+    ),
+    Problem(
+        "edges_off",
+        "The belt's edges are not watched any more.",
+        "The camera stands elsewhere now, so drifting back on the belt would not be noticed.",
+        "Stop, set the camera up again and start a new session.",
+    ),
     # sound, screen, link
     Problem(
         "sound_missing",

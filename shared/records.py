@@ -181,3 +181,25 @@ class Update(msgspec.Struct, frozen=True, kw_only=True):
     """Problem codes (shared.problems) that forbid cues now; empty when all is well."""
     quality: float
     """0 to 1, of this frame's body as a whole."""
+
+
+class Body(msgspec.Struct, frozen=True, kw_only=True):
+    """What one frame shows of the runner as a whole, for the limits that end a session."""
+
+    captured_ns: int
+    present: bool
+    """Somebody is seen."""
+    hand_up: bool
+    """A hand is over the head."""
+    hips_up: float | None
+    """Height of mid-hips over the lower foot, share of leg length; None while not known."""
+    place: float | None
+    """Where the runner is along the belt, as the picture shows it; None while not known.
+
+    From the side: x of mid-hips, 0 at the picture's left edge, 1 at its right. From behind and
+    in front: length of the trunk, share of the picture's height.
+    """
+    camera_moved: bool
+    """The camera was moved and has not stood still for long enough since."""
+    camera_elsewhere: bool
+    """The camera does not stand where it stood first."""

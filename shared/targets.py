@@ -47,6 +47,27 @@ class Target(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=Tr
     cues: tuple[CueStyle, ...] = (CueStyle.OUT_OF_BAND, CueStyle.BACK_IN_BAND, CueStyle.WORDS)
 
 
+class Limits(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """What is not gone beyond with one athlete; a clinic may set it stricter, never looser."""
+
+    pain_amber_from: Annotated[int, Meta(ge=1, le=5)] = 3
+    """From this rating on (0 to 10) the runner is told to ease off."""
+    pain_stop_over: Annotated[int, Meta(ge=0, le=5)] = 5
+    """A rating over this ends the session: over 5 is too much (Silbernagel 2007, pain monitoring
+    model, after a secondary summary; Thomee 1997 allowed up to 5)."""
+    ask_pain_every_min: Annotated[float, Meta(ge=1, le=60)] | None = None
+    """How often pain is asked for, in minutes of running; None: never."""
+    minutes_most: Annotated[float, Meta(ge=1, le=240)] | None = None
+    """Longest running time of one session."""
+    cadence_rise_percent: Annotated[float, Meta(ge=0, le=10)] = 10.0
+    """Most that a cadence target lies over the athlete's own cadence."""
+    target_step_percent: Annotated[float, Meta(ge=1, le=5)] = 5.0
+    """Most that a target is moved at one time: of the athlete's own cadence, or of the range that
+    the catalogue gives for another measure."""
+    volume_most: Annotated[float, Meta(ge=0, le=1)] = 1.0
+    """Loudest volume, 0 to 1."""
+
+
 class Athlete(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """One runner by code name, with the targets set for this runner."""
 
@@ -56,6 +77,9 @@ class Athlete(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=T
     view: View
     belt_speed_kmh: Annotated[float, Meta(ge=3, le=25)] | None = None
     """What the belt is set to; the program never sets it."""
+    baseline_cadence_spm: Annotated[float, Meta(ge=110, le=240)] | None = None
+    """The athlete's own cadence at this belt speed, before any training."""
+    limits: Limits = Limits()
     notes: str = ""
 
     @property
