@@ -7,15 +7,45 @@ from enum import StrEnum
 import msgspec
 
 from feedback.records.entries import Entry
+from feedback.safety import By
 from shared.messages import StopReason
 from shared.problems import Problem
 from shared.records import Cue
 
 
+class Confirm(msgspec.Struct, frozen=True, kw_only=True):
+    """The cautions were read and seen to."""
+
+    by: By = By.STATION
+    source: str = "station"
+
+
 class Start(msgspec.Struct, frozen=True, kw_only=True):
     """Begin to judge and cue: a deliberate act at the station. A stopped session ignores it."""
 
+    by: By = By.STATION
     source: str = "station"
+
+
+class Pause(msgspec.Struct, frozen=True, kw_only=True):
+    """Neither judge nor cue until told to go on."""
+
+    by: By
+    source: str
+
+
+class GoOn(msgspec.Struct, frozen=True, kw_only=True):
+    """End a pause."""
+
+    by: By
+    source: str
+
+
+class Rated(msgspec.Struct, frozen=True, kw_only=True):
+    """The runner has rated pain, 0 to 10; over its limit the session ends."""
+
+    pain: int
+    source: str
 
 
 class StopAsked(msgspec.Struct, frozen=True, kw_only=True):
@@ -27,7 +57,7 @@ class StopAsked(msgspec.Struct, frozen=True, kw_only=True):
     """When the key was pressed, where known."""
 
 
-Command = Start | StopAsked
+Command = Confirm | Start | Pause | GoOn | Rated | StopAsked
 
 
 class CaptureState(StrEnum):
@@ -56,6 +86,9 @@ class Outputs(msgspec.Struct, frozen=True, kw_only=True):
     """What the shell has to do now."""
 
     cues: tuple[Cue, ...] = ()
+    """Coaching cues; none in any doubt."""
+    warning: Cue | None = None
+    """A warning to sound, whatever the state of the picture."""
     beat_spm: float | None = None
     """The beat to keep from now on; None for silence."""
     stop: StopReason | None = None

@@ -10,6 +10,7 @@ from msgspec import Meta
 
 from shared.problems import Problem
 from shared.records import BandState, CueKind, Side, View
+from shared.targets import Question
 
 PROTOCOL: int = 1
 LARGEST_MESSAGE_BYTES: int = 512 * 1024
@@ -178,17 +179,10 @@ class GoOn(msgspec.Struct, frozen=True, kw_only=True, tag="go_on"):
     """End a pause."""
 
 
-class RatingKind(StrEnum):
-    """What the runner rates."""
-
-    PAIN = "pain"
-    """0 none, 10 the worst that can be imagined."""
-
-
 class Rating(msgspec.Struct, frozen=True, kw_only=True, tag="rating"):
     """What the runner feels, asked for or not."""
 
-    what: RatingKind
+    what: Question
     value: Annotated[int, Meta(ge=0, le=10)]
 
 

@@ -165,12 +165,6 @@ _TABLE: Final[tuple[Problem, ...]] = (
         "Leave the camera alone, or stop and set it up again.",
     ),
     Problem(
-        "scale_doubt",
-        "Body height and belt speed do not fit together.",
-        "Lengths may be wrong, so no cue is given.",
-        "Check the height and the belt speed in the profile against the runner and the belt.",
-    ),
-    Problem(
         "edges_off",
         "The belt's edges are not watched any more.",
         "The camera stands elsewhere now, so drifting back on the belt would not be noticed.",

@@ -48,24 +48,28 @@ class Target(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=Tr
 
 
 class Limits(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """What is not gone beyond with one athlete; a clinic may set it stricter, never looser."""
+    """What ends a session or holds it back; the clinician's own rules come first.
 
-    pain_amber_from: Annotated[int, Meta(ge=1, le=5)] = 3
-    """From this rating on (0 to 10) the runner is told to ease off."""
+    Pain and cadence can only be set stricter than the values given here.
+    """
+
     pain_stop_over: Annotated[int, Meta(ge=0, le=5)] = 5
-    """A rating over this ends the session: over 5 is too much (Silbernagel 2007, pain monitoring
-    model, after a secondary summary; Thomee 1997 allowed up to 5)."""
-    ask_pain_every_min: Annotated[float, Meta(ge=1, le=60)] | None = None
-    """How often pain is asked for, in minutes of running; None: never."""
-    minutes_most: Annotated[float, Meta(ge=1, le=240)] | None = None
-    """Longest running time of one session."""
-    cadence_rise_percent: Annotated[float, Meta(ge=0, le=10)] = 10.0
-    """Most that a cadence target lies over the athlete's own cadence."""
+    """A pain answer over this ends the session (pain-monitoring model: over 5 of 10 is too
+    much; Silbernagel et al. 2007, secondary summary)."""
+    pain_caution_from: Annotated[int, Meta(ge=1, le=10)] = 3
+    """From here on the runner is told to ease off, and the target takes no further step (common
+    in retraining studies; from memory)."""
+    effort_caution_from: Annotated[int, Meta(ge=1, le=10)] = 7
+    """From here on the plan proposes no progress (Borg CR10; from memory)."""
+    cadence_most_percent: Annotated[float, Meta(ge=1, le=10)] = 10.0
+    """Most that a cadence target may lie over the baseline (Heiderscheit et al. 2011: +5, +10)."""
     target_step_percent: Annotated[float, Meta(ge=1, le=5)] = 5.0
     """Most that a target is moved at one time: of the athlete's own cadence, or of the range that
-    the catalogue gives for another measure."""
+    the catalogue gives for another measure (our choice)."""
+    longest_min: Annotated[float, Meta(ge=1, le=120)] = 60.0
+    """A session ends after so many minutes, whatever the drill says."""
     volume_most: Annotated[float, Meta(ge=0, le=1)] = 1.0
-    """Loudest volume, 0 to 1."""
+    """Loudest volume, of the program's own ceiling."""
 
 
 class Athlete(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -212,22 +216,6 @@ class Plan(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True
     title: Annotated[str, Meta(min_length=1, max_length=60)]
     sessions: tuple[PlanSession, ...]
     notes: str = ""
-
-
-class Limits(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """What ends a session or holds progress back; the clinician's own rules come first."""
-
-    pain_stop_over: Annotated[int, Meta(ge=0, le=9)] = 5
-    """A pain answer over this ends the session (pain-monitoring model: over 5 of 10 is too
-    much; Silbernagel et al. 2007, secondary summary)."""
-    pain_caution_from: Annotated[int, Meta(ge=1, le=10)] = 3
-    """From here on the target takes no further step (common in retraining studies; from memory)."""
-    effort_caution_from: Annotated[int, Meta(ge=1, le=10)] = 7
-    """From here on the plan proposes no progress (Borg CR10; from memory)."""
-    cadence_most_percent: Annotated[float, Meta(ge=1, le=10)] = 10.0
-    """Most that a cadence target may lie over the baseline (Heiderscheit et al. 2011: +5, +10)."""
-    longest_min: Annotated[float, Meta(ge=1, le=120)] = 60.0
-    """A session ends after so many minutes, whatever the drill says."""
 
 
 class Goal(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):

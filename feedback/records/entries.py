@@ -9,6 +9,7 @@ import msgspec
 from shared.messages import SessionState, StopReason
 from shared.problems import Problem
 from shared.records import Cue, GaitEvent, Judgement, Measure, Played, Side
+from shared.targets import Question
 
 
 class EventEntry(msgspec.Struct, frozen=True, kw_only=True, tag_field="entry", tag="event"):
@@ -50,7 +51,7 @@ class ProblemEntry(msgspec.Struct, frozen=True, kw_only=True, tag_field="entry",
 
 
 class StateEntry(msgspec.Struct, frozen=True, kw_only=True, tag_field="entry", tag="state"):
-    """The session started or stopped."""
+    """The session went into another state."""
 
     at_ns: int
     state: SessionState
@@ -59,6 +60,19 @@ class StateEntry(msgspec.Struct, frozen=True, kw_only=True, tag_field="entry", t
     """Who asked for it, in plain words."""
     asked_ns: int | None = None
     """When it was asked for at the source (the key press), where known."""
+
+
+class RatingEntry(msgspec.Struct, frozen=True, kw_only=True, tag_field="entry", tag="rating"):
+    """The runner rated what is felt."""
+
+    at_ns: int
+    what: Question
+    value: int
+    """0 to 10."""
+    asked: bool
+    """It had been asked for."""
+    source: str
+    """Where it was entered, in plain words."""
 
 
 class LostEntry(msgspec.Struct, frozen=True, kw_only=True, tag_field="entry", tag="lost"):
@@ -106,8 +120,9 @@ Entry = (
     | PlayedEntry
     | ProblemEntry
     | StateEntry
+    | RatingEntry
     | LostEntry
     | SummaryEntry
 )
-URGENT: Final = (ProblemEntry, StateEntry, SummaryEntry)
+URGENT: Final = (ProblemEntry, StateEntry, RatingEntry, SummaryEntry)
 """Saved to the disk at once; the others within a second."""

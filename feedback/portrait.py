@@ -1,0 +1,51 @@
+"""What a session's snapshot says of its target in focus and of the newest values (pure)."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from feedback.cues import OUT, words_of
+from feedback.lane import Lane
+from shared.catalogue import CATALOGUE
+from shared.messages import Focus, Reading
+from shared.records import BandState, CueKind, Measure
+
+
+def focus_shown(lane: Lane, *, blind: bool, beat_heard: bool) -> Focus:
+    """The lane's target with its judged value; without a value while ``blind``."""
+    target = lane.target
+    newest = None if blind else lane.judge.newest
+    state = BandState.UNKNOWN if newest is None else newest.state
+    known = newest is not None and state is not BandState.UNKNOWN
+    words = ""
+    if state in OUT:
+        words = words_of(CueKind.OUT_OF_BAND, state, target, beat_heard)
+    return Focus(
+        measure=target.measure,
+        side=target.side,
+        unit=target.unit,
+        low=target.low,
+        high=target.high,
+        value=newest.value if newest is not None and known else None,
+        state=state,
+        words=words,
+    )
+
+
+def readings_shown(measures: Iterable[Measure], now_ns: int) -> tuple[Reading, ...]:
+    """The measures with their age, in the catalogue's order."""
+    order = list(CATALOGUE)
+    newest = sorted(measures, key=lambda m: (order.index(m.name), str(m.side or "")))
+    return tuple(
+        Reading(
+            name=measure.name,
+            side=measure.side,
+            value=measure.value,
+            unit=measure.unit,
+            uncertainty=measure.uncertainty,
+            quality=measure.quality,
+            steps=measure.steps,
+            age_ms=max(0, now_ns - measure.at_ns) / 1e6,
+        )
+        for measure in newest
+    )

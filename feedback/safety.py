@@ -1,0 +1,158 @@
+"""The rules that keep a session safe: its states, who may ask for what, and what holds back."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+from typing import Final
+
+from shared.catalogue import CATALOGUE
+from shared.messages import SessionState
+from shared.targets import Limits, Target
+
+LEAST_CUE_GAP_NS: Final = 1_000_000_000
+"""No two cues are closer, whatever asks for them: four steps at 220 steps/min last 1.09 s, and a
+cue comes every 4 to 8 steps at most (our choice)."""
+
+
+class Event(StrEnum):
+    """What can move a session from one state to another."""
+
+    CONFIRM = "confirm"
+    """The cautions were read and seen to."""
+    BEGIN = "begin"
+    PAUSE = "pause"
+    GO_ON = "go_on"
+    STOP = "stop"
+
+
+class By(StrEnum):
+    """Who asks."""
+
+    STATION = "station"
+    """The program itself, or somebody at its keyboard."""
+    SCREEN = "screen"
+    """The runner, on the screen at the station or by a raised hand."""
+    CONSOLE = "console"
+    """Somebody elsewhere, who does not see the belt and what is behind it."""
+
+
+_STEPS: Final[dict[tuple[SessionState, Event], SessionState]] = {
+    (SessionState.CAUTIONS, Event.CONFIRM): SessionState.READY,
+    (SessionState.READY, Event.BEGIN): SessionState.RUNNING,
+    (SessionState.RUNNING, Event.PAUSE): SessionState.PAUSED,
+    (SessionState.PAUSED, Event.GO_ON): SessionState.RUNNING,
+    **{
+        (state, Event.STOP): SessionState.STOPPED
+        for state in SessionState
+        if state is not SessionState.STOPPED
+    },
+}
+_AT_THE_STATION_ONLY: Final = frozenset({Event.CONFIRM, Event.BEGIN, Event.GO_ON})
+
+
+def follow(state: SessionState, event: Event, by: By) -> SessionState:
+    """The state after ``event``; the same one when the event does not belong there.
+
+    Stop leads to STOPPED from everywhere, and nothing leads out of it. What sets a session
+    going is taken from the station alone.
+    """
+    if event in _AT_THE_STATION_ONLY and by is By.CONSOLE:
+        return state
+    return _STEPS.get((state, event), state)
+
+
+# pain
+
+
+class PainLevel(StrEnum):
+    """What a rating of pain calls for."""
+
+    FINE = "fine"
+    CAUTION = "caution"
+    """Ease off."""
+    OVER = "over"
+    """The session ends."""
+
+
+def pain_level(rating: int, limits: Limits) -> PainLevel:
+    """How a rating, 0 to 10, stands to the athlete's limits."""
+    if rating > limits.pain_stop_over:
+        return PainLevel.OVER
+    return PainLevel.CAUTION if rating >= limits.pain_caution_from else PainLevel.FINE
+
+
+# what only holds back
+
+
+@dataclass(frozen=True, slots=True)
+class TooMuch:
+    """A target that goes beyond a limit; ``field`` is the field of the target that does."""
+
+    field: str
+    value: float
+    why: str
+    allowed: str
+
+
+def too_much(
+    target: Target, limits: Limits, own_spm: float | None, before: Target | None = None
+) -> TooMuch | None:
+    """What of ``target`` goes beyond the limits; None when all of it is within them.
+
+    ``own_spm`` is the athlete's own cadence, None while not known. ``before`` is the target
+    that ``target`` is to replace, None when it is set for the first time.
+    """
+    if target.measure == "cadence" and own_spm is not None:
+        # +5 to +10 % of the own rate is what is usual (Heiderscheit 2011, Willy 2016); new
+        # technique moves load to calf and Achilles tendon (Chan 2018).
+        most = own_spm * (1.0 + limits.cadence_most_percent / 100.0)
+        field, aim = _aim(target)
+        if aim > most:
+            why = f"it is over +{limits.cadence_most_percent:g} % of the own cadence ({own_spm:g})"
+            return TooMuch(field, aim, why, f"up to {most:.0f} {target.unit}")
+    if before is None or before.measure != target.measure or before.unit != target.unit:
+        return None
+    (field, aim), (_, was) = _aim(target), _aim(before)
+    step = _largest_step(target, limits, own_spm)
+    if step is None or abs(aim - was) <= step:
+        return None
+    why = f"it was {was:g}, and that is too far for one step"
+    return TooMuch(field, aim, why, f"{was - step:.1f} to {was + step:.1f} {target.unit}")
+
+
+def _aim(target: Target) -> tuple[str, float]:
+    """What the target asks of the runner, and the field that says so."""
+    if target.beat_spm is not None:
+        return "beat_spm", target.beat_spm
+    if target.low is not None and target.high is not None:
+        return "low", (target.low + target.high) / 2.0
+    if target.low is not None:
+        return "low", target.low
+    return "high", target.high if target.high is not None else 0.0
+
+
+def _largest_step(target: Target, limits: Limits, own_spm: float | None) -> float | None:
+    share = limits.target_step_percent / 100.0
+    if target.measure == "cadence":
+        return None if own_spm is None else share * own_spm
+    spec = CATALOGUE[target.measure]
+    if target.unit != spec.units[0]:
+        return None  # the range is not known in this unit
+    least, most = spec.plausible
+    return share * (most - least)
+
+
+class CueGate:
+    """Keeps any two cues apart, whichever targets they are for."""
+
+    def __init__(self) -> None:
+        self._last_ns: int | None = None
+
+    def is_open(self, now_ns: int) -> bool:
+        """Whether a cue may be given now."""
+        return self._last_ns is None or now_ns - self._last_ns >= LEAST_CUE_GAP_NS
+
+    def passed(self, now_ns: int) -> None:
+        """A cue was given."""
+        self._last_ns = now_ns
