@@ -37,7 +37,7 @@ class Case:
     noise: float = 0.0
     jitter_s: float = 0.0
     drop_share: float = 0.0
-    crf: int = 27
+    crf: int = 29
     kept_apart: bool = False
 
 
