@@ -1,14 +1,15 @@
-"""Warnings that the runner gets while the session goes on, and the rating of pain (pure)."""
+"""Warnings that the runner gets while the session goes on, and what is rated (pure)."""
 
 from __future__ import annotations
 
+from collections import deque
 from typing import Final
 
 from feedback.cues import CUES
 from feedback.safety import PainLevel, pain_level
 from shared.clock_units import NS_PER_S
 from shared.records import Cue, CueKind
-from shared.targets import Limits
+from shared.targets import Limits, Question
 
 SOUND_AGAIN_NS: Final = 2 * NS_PER_S
 """A warning that stands sounds again after so long."""
@@ -37,40 +38,42 @@ class EdgeWarning:
         return warning_cue(EDGE, captured_ns, now_ns)
 
 
-class PainWatch:
-    """The newest rating of pain, and when the next one is asked for."""
+class Ratings:
+    """What the runner has rated, and what is asked for; one question at a time."""
 
     def __init__(self, limits: Limits) -> None:
         self._limits = limits
-        self._every_ns: int | None = None
-        if limits.ask_pain_every_min is not None:
-            self._every_ns = round(limits.ask_pain_every_min * 60 * NS_PER_S)
-        self._asked = 0
-        """How many set points have passed."""
-        self._asked_ns: int | None = None
+        self._open: deque[tuple[Question, int]] = deque()
         self._caution_ns: int | None = None
-        self.newest: int | None = None
-        """0 to 10."""
+        self.newest: dict[Question, int] = {}
+        """0 to 10 each."""
 
-    def on_clock(self, ran_ns: int, now_ns: int) -> None:
-        """Ask when the next set point, in running time, is reached."""
-        if self._every_ns is not None and ran_ns // self._every_ns > self._asked:
-            self._asked = ran_ns // self._every_ns
-            self._asked_ns = now_ns
+    def ask(self, what: Question, now_ns: int) -> None:
+        """Ask, after the questions that are open already."""
+        if all(what is not asked for asked, _ in self._open):
+            self._open.append((what, now_ns))
 
-    def on_rating(self, rating: int, now_ns: int) -> PainLevel:
-        """Take in a rating, asked for or not."""
-        self.newest = rating
-        self._asked_ns = None
-        level = pain_level(rating, self._limits)
+    def take(self, what: Question, value: int, now_ns: int) -> PainLevel:
+        """Take in a rating, asked for or not, and say what it calls for."""
+        self.newest[what] = value
+        self._open = deque((asked, at) for asked, at in self._open if asked is not what)
+        if self._open:  # the next one gets its full time
+            self._open[0] = (self._open[0][0], now_ns)
+        if what is not Question.PAIN:
+            return PainLevel.FINE
+        level = pain_level(value, self._limits)
         self._caution_ns = now_ns if level is PainLevel.CAUTION else None
         return level
 
-    def asks(self, now_ns: int) -> bool:
-        """Whether an answer is waited for."""
-        return self._asked_ns is not None and now_ns - self._asked_ns < ANSWER_WITHIN_NS
+    def asked(self, now_ns: int) -> Question | None:
+        """What an answer is waited for; a question that was left unanswered goes away."""
+        while self._open and now_ns - self._open[0][1] > ANSWER_WITHIN_NS:
+            self._open.popleft()
+            if self._open:
+                self._open[0] = (self._open[0][0], now_ns)
+        return self._open[0][0] if self._open else None
 
-    def warns(self, now_ns: int) -> bool:
+    def cautions(self, now_ns: int) -> bool:
         """Whether the runner is to be told to ease off."""
         return self._caution_ns is not None and now_ns - self._caution_ns < PAIN_SHOWN_NS
 

@@ -11,6 +11,7 @@ from feedback.safety import By
 from shared.messages import StopReason
 from shared.problems import Problem
 from shared.records import Cue
+from shared.targets import Question
 
 
 class Confirm(msgspec.Struct, frozen=True, kw_only=True):
@@ -41,10 +42,17 @@ class GoOn(msgspec.Struct, frozen=True, kw_only=True):
     source: str
 
 
-class Rated(msgspec.Struct, frozen=True, kw_only=True):
-    """The runner has rated pain, 0 to 10; over its limit the session ends."""
+class Ask(msgspec.Struct, frozen=True, kw_only=True):
+    """Ask the runner to rate something, in any state but STOPPED."""
 
-    pain: int
+    what: Question
+
+
+class Rated(msgspec.Struct, frozen=True, kw_only=True):
+    """The runner has rated something, 0 to 10, asked or not; pain over its limit is a stop."""
+
+    what: Question
+    value: int
     source: str
 
 
@@ -57,7 +65,7 @@ class StopAsked(msgspec.Struct, frozen=True, kw_only=True):
     """When the key was pressed, where known."""
 
 
-Command = Confirm | Start | Pause | GoOn | Rated | StopAsked
+Command = Confirm | Start | Pause | GoOn | Ask | Rated | StopAsked
 
 
 class CaptureState(StrEnum):

@@ -7,34 +7,56 @@ from collections import Counter, deque
 from statistics import median
 from typing import Final
 
-from feedback.cues import OUT, beats, words_of
-from feedback.exchange import CaptureState, Command, Facts, Outputs, Start, StopAsked
+from feedback.alerts import EDGE, PAIN, EdgeWarning, Ratings, warning_cue
+from feedback.cues import beats
+from feedback.exchange import (
+    Ask,
+    CaptureState,
+    Command,
+    Confirm,
+    Facts,
+    GoOn,
+    Outputs,
+    Pause,
+    Rated,
+    Start,
+    StopAsked,
+)
 from feedback.lane import Lane
+from feedback.noticeboard import Noticeboard
+from feedback.portrait import focus_shown, readings_shown
 from feedback.records.entries import (
     CueEntry,
     Entry,
     EventEntry,
     JudgementEntry,
     MeasureEntry,
-    ProblemEntry,
+    RatingEntry,
     StateEntry,
     SummaryEntry,
 )
-from shared.catalogue import CATALOGUE, why_not
-from shared.messages import CueNote, Focus, Reading, SessionState, Snapshot, StopReason
-from shared.problems import Problem, describe
-from shared.records import BandState, Cue, CueKind, EventKind, Measure, Side, Update, View
-from shared.targets import Athlete
+from feedback.safety import By, CueGate, Event, PainLevel, follow
+from feedback.stopwatch import Stopwatch
+from feedback.watch import Edges, Watch
+from shared.catalogue import why_not
+from shared.messages import CueNote, Focus, SessionState, Snapshot, StopReason
+from shared.records import Body, Cue, EventKind, Measure, Side, Update, View
+from shared.targets import Athlete, Question
 
 __all__ = ["CaptureState", "Command", "Facts", "Outputs", "Session", "Start", "StopAsked"]
 
+EVENTS: Final = {
+    Confirm: Event.CONFIRM,
+    Start: Event.BEGIN,
+    Pause: Event.PAUSE,
+    GoOn: Event.GO_ON,
+}
 OLDEST_FRAME_NS: Final = 250_000_000
 """Nothing is cued from a frame older than this when the decision falls."""
 BEAT_SETTLE_NS: Final = 1_000_000_000
 """The beat comes (back) only after so long without any doubt, so that it never stutters."""
 CUES_SHOWN: Final = 8
 LATENCIES_KEPT: Final = 100
-VIEW_WORDS: Final = {View.SIDE: "the side", View.BEHIND: "behind", View.FRONT: "the front"}
 
 
 def _is_finite(measure: Measure) -> bool:
@@ -46,11 +68,12 @@ def _is_finite(measure: Measure) -> bool:
 
 
 class Session:
-    """One run of one athlete: READY, then RUNNING, then STOPPED for good.
+    """One run of one athlete: CAUTIONS, READY, RUNNING and PAUSED, then STOPPED for good.
 
     Pure: every instant is passed in, as integer nanoseconds of the station's clock. Targets
     that ``view`` cannot give are left out. The first target that is left has the focus: only
-    the target in focus is cued.
+    the target in focus is cued. ``cautions`` says whether the cautions are still to be
+    confirmed; ``edges`` are the belt's, None while they are not known.
     """
 
     def __init__(
@@ -59,6 +82,8 @@ class Session:
         view: View,
         demo: bool = False,
         time_limit_s: float | None = None,
+        cautions: bool = False,
+        edges: Edges | None = None,
     ) -> None:
         self._athlete = athlete
         self._view = view
@@ -68,16 +93,21 @@ class Session:
             Lane(target) for target in athlete.targets if not why_not(target.measure, view)
         )
         self._focus = 0
-        self._state = SessionState.READY
+        self._state = SessionState.CAUTIONS if cautions else SessionState.READY
         self._stop_reason: StopReason | None = None
-        self._started_ns: int | None = None
-        self._stopped_ns: int | None = None
+        self._stopwatch = Stopwatch()
         self._facts = Facts()
+        self._watch = Watch(edges)
+        self._edge_warning = EdgeWarning()
+        self._ratings = Ratings(athlete.limits)
+        self._gate = CueGate()
         self._doubts: tuple[str, ...] = ()
+        self._camera_moved = False
+        self._edges_lost = False
         self._captured_ns: int | None = None
         self._clean_since_ns: int | None = None
         self._readings: dict[tuple[str, Side | None], Measure] = {}
-        self._shown: dict[str, Problem] = {}
+        self._board = Noticeboard(view)
         self._notes: deque[CueNote] = deque(maxlen=CUES_SHOWN)
         self._cues: Counter[str] = Counter()
         self._latencies_ns: deque[int] = deque(maxlen=LATENCIES_KEPT)
@@ -96,6 +126,19 @@ class Session:
 
     # what comes in
 
+    def on_body(self, body: Body, now_ns: int) -> Outputs:
+        """Take in what one frame shows of the whole body; before that frame's update."""
+        if self._state is SessionState.STOPPED:
+            return Outputs()
+        self._camera_moved = body.camera_moved
+        self._edges_lost = self._watch.edges_lost(body)
+        seen = self._watch.see(body, self._state is SessionState.RUNNING)
+        if seen.stop is not None:
+            return self._stop(seen.stop, "seen by the camera", None, now_ns)
+        warning = self._edge_warning.update(seen.near_edge, body.captured_ns, now_ns)
+        journal = () if warning is None else (CueEntry(cue=warning),)
+        return Outputs(warning=warning, beat_spm=self._beat(now_ns), journal=journal)
+
     def on_update(self, update: Update, now_ns: int) -> Outputs:
         """Take in what one frame brought to light."""
         if self._state is SessionState.STOPPED:
@@ -104,6 +147,8 @@ class Session:
             return self._stop(StopReason.TIME, "time limit", None, now_ns)
         self._captured_ns = update.captured_ns
         self._doubts = update.doubts
+        if self._camera_moved:
+            self._doubts = (*update.doubts, "camera_moved")
         self._latencies_ns.append(now_ns - update.captured_ns)
         journal = self._refresh_problems(now_ns)
         journal += [EventEntry(event=event) for event in update.events]
@@ -143,17 +188,19 @@ class Session:
         return Outputs(beat_spm=self._beat(now_ns), journal=tuple(journal))
 
     def on_command(self, command: Command, now_ns: int) -> Outputs:
-        """Start or stop; whatever comes after a stop changes nothing."""
+        """Do what is asked where it belongs; whatever comes after a stop changes nothing."""
         if self._state is SessionState.STOPPED:
             return Outputs()
-        if isinstance(command, StopAsked):
-            return self._stop(command.reason, command.source, command.asked_ns, now_ns)
-        if self._state is SessionState.RUNNING:
-            return Outputs(beat_spm=self._beat(now_ns))
-        self._state = SessionState.RUNNING
-        self._started_ns = now_ns
-        entry = StateEntry(at_ns=now_ns, state=self._state, source=command.source)
-        return Outputs(beat_spm=self._beat(now_ns), journal=(entry,))
+        match command:
+            case StopAsked(reason=reason, source=source, asked_ns=asked_ns):
+                return self._stop(reason, source, asked_ns, now_ns)
+            case Rated(what=what, value=value, source=source):
+                return self._take_rating(what, value, source, now_ns)
+            case Ask(what=what):
+                self._ratings.ask(what, now_ns)
+                return Outputs(beat_spm=self._beat(now_ns))
+            case Confirm() | Start() | Pause() | GoOn():
+                return self._move(EVENTS[type(command)], command.by, command.source, now_ns)
 
     # what goes out
 
@@ -170,8 +217,8 @@ class Session:
             view=self._view,
             code_name=self._athlete.code_name,
             focus=self._focus_shown(),
-            readings=self._readings_shown(now_ns),
-            problems=tuple(self._shown.values()),
+            readings=readings_shown(self._readings.values(), now_ns),
+            problems=self._board.shown,
             cues=tuple(self._notes),
             elapsed_s=elapsed_s,
             remaining_s=None if limit_s is None else max(0.0, limit_s - elapsed_s),
@@ -179,6 +226,9 @@ class Session:
             decision_ms=self._decision_ms(),
             sound_on=self._facts.sound_on,
             demo=self._demo,
+            warning=self._warning_shown(now_ns),
+            pain=self._ratings.newest.get(Question.PAIN),
+            asked=self._ratings.asked(now_ns),
         )
 
     def summary(self, now_ns: int, measures: tuple[Measure, ...] = ()) -> SummaryEntry:
@@ -196,6 +246,19 @@ class Session:
 
     # inside
 
+    def _move(self, event: Event, by: By, source: str, now_ns: int) -> Outputs:
+        before, self._state = self._state, follow(self._state, event, by)
+        if self._state is before:
+            return Outputs(beat_spm=self._beat(now_ns))
+        if self._state is SessionState.RUNNING:
+            self._stopwatch.go(now_ns)
+        else:
+            self._stopwatch.halt(now_ns)
+        for lane in self._lanes:  # the steps before have nothing to do with the ones to come
+            lane.reset()
+        entry = StateEntry(at_ns=now_ns, state=self._state, source=source)
+        return Outputs(beat_spm=self._beat(now_ns), journal=(entry,))
+
     def _stop(
         self,
         reason: StopReason,
@@ -204,16 +267,28 @@ class Session:
         now_ns: int,
         before: list[Entry] | None = None,
     ) -> Outputs:
-        self._state = SessionState.STOPPED
+        self._state = follow(self._state, Event.STOP, By.STATION)
         self._stop_reason = reason
-        self._stopped_ns = now_ns
+        self._stopwatch.halt(now_ns)
         # What the last frame showed is of no concern any more; what the shell says still is.
         self._doubts = ()
+        self._edges_lost = False
         self._refresh_problems(now_ns)
         entry = StateEntry(
             at_ns=now_ns, state=self._state, reason=reason, source=source, asked_ns=asked_ns
         )
         return Outputs(stop=reason, journal=(*(before or ()), entry))
+
+    def _take_rating(self, what: Question, value: int, source: str, now_ns: int) -> Outputs:
+        asked = self._ratings.asked(now_ns) is what
+        level = self._ratings.take(what, value, now_ns)
+        entry = RatingEntry(at_ns=now_ns, what=what, value=value, asked=asked, source=source)
+        if level is PainLevel.OVER:
+            return self._stop(StopReason.PAIN, source, None, now_ns, [entry])
+        warning = None
+        if level is PainLevel.CAUTION and self._state is SessionState.RUNNING:
+            warning = warning_cue(PAIN, now_ns, now_ns)
+        return Outputs(warning=warning, beat_spm=self._beat(now_ns), journal=(entry,))
 
     def _judge(self, measures: list[Measure], now_ns: int, journal: list[Entry]) -> list[Cue]:
         """Let every target see the measures; cue the one in focus."""
@@ -227,9 +302,12 @@ class Session:
                 fresh = 0 <= now_ns - judgement.captured_ns <= OLDEST_FRAME_NS
                 if number != self._focus or self._held(now_ns) or not fresh:
                     continue
+                if not self._gate.is_open(now_ns):
+                    continue
                 cue = lane.planner.on_judgement(judgement, now_ns, self._facts.sound_on)
                 if cue is not None:
                     cues.append(cue)
+                    self._gate.passed(now_ns)
                     self._note(cue)
                     journal.append(CueEntry(cue=cue))
         return cues
@@ -278,34 +356,17 @@ class Session:
 
     def _refresh_problems(self, now_ns: int) -> list[Entry]:
         """Bring the problems to show up to date; entries for those that came and went."""
-        found = {problem.code: problem for problem in self._facts.problems}
         # The doubts belong to the newest frame: they say nothing while no frames come.
-        if self._facts.capture is CaptureState.RUNNING:
-            for code in self._doubts:
-                found.setdefault(code, self._described(code))
-        came = [code for code in found if code not in self._shown]
-        went = [code for code in self._shown if code not in found]
-        entries: list[Entry] = [
-            ProblemEntry(at_ns=now_ns, problem=self._shown[code], over=True) for code in went
-        ]
-        entries += [ProblemEntry(at_ns=now_ns, problem=found[code], over=False) for code in came]
-        self._shown = found
-        return entries
-
-    def _described(self, code: str) -> Problem:
-        fps = round(self._facts.frames_per_s)
-        return describe(code, view=VIEW_WORDS[self._view], fps=fps, seconds=1)
+        codes = self._doubts if self._facts.capture is CaptureState.RUNNING else ()
+        if self._edges_lost:
+            codes = (*codes, "edges_off")
+        return self._board.put(self._facts.problems, codes, self._facts.frames_per_s, now_ns)
 
     def _time_is_up(self, now_ns: int) -> bool:
-        if self._time_limit_s is None or self._started_ns is None:
-            return False
-        return self._elapsed_s(now_ns) >= self._time_limit_s
+        return self._time_limit_s is not None and self._elapsed_s(now_ns) >= self._time_limit_s
 
     def _elapsed_s(self, now_ns: int) -> float:
-        if self._started_ns is None:
-            return 0.0
-        end_ns = now_ns if self._stopped_ns is None else self._stopped_ns
-        return max(0, end_ns - self._started_ns) / 1e9
+        return self._stopwatch.elapsed_ns(now_ns) / 1e9
 
     def _decision_ms(self) -> float | None:
         return median(self._latencies_ns) / 1e6 if self._latencies_ns else None
@@ -314,39 +375,10 @@ class Session:
         lane = self._lane_in_focus()
         if lane is None:
             return None
-        target = lane.target
-        newest = None if self._blind() else lane.judge.newest
-        state = BandState.UNKNOWN if newest is None else newest.state
-        known = newest is not None and state is not BandState.UNKNOWN
-        words = ""
-        if state in OUT:
-            words = words_of(CueKind.OUT_OF_BAND, state, target, self._facts.sound_on)
-        return Focus(
-            measure=target.measure,
-            side=target.side,
-            unit=target.unit,
-            low=target.low,
-            high=target.high,
-            value=newest.value if newest is not None and known else None,
-            state=state,
-            words=words,
-        )
+        return focus_shown(lane, blind=self._blind(), beat_heard=self._facts.sound_on)
 
-    def _readings_shown(self, now_ns: int) -> tuple[Reading, ...]:
-        order = list(CATALOGUE)
-        newest = sorted(
-            self._readings.values(), key=lambda m: (order.index(m.name), str(m.side or ""))
-        )
-        return tuple(
-            Reading(
-                name=measure.name,
-                side=measure.side,
-                value=measure.value,
-                unit=measure.unit,
-                uncertainty=measure.uncertainty,
-                quality=measure.quality,
-                steps=measure.steps,
-                age_ms=max(0, now_ns - measure.at_ns) / 1e6,
-            )
-            for measure in newest
-        )
+    def _warning_shown(self, now_ns: int) -> str:
+        if self._state is SessionState.RUNNING and self._edge_warning.on:
+            return EDGE
+        stopped = self._state is SessionState.STOPPED
+        return PAIN if self._ratings.cautions(now_ns) and not stopped else ""

@@ -10,7 +10,7 @@ from msgspec import Meta
 
 from shared.problems import Problem
 from shared.records import BandState, CueKind, Side, View
-from shared.targets import Question
+from shared.targets import BlockKind, Question
 
 PROTOCOL: int = 1
 LARGEST_MESSAGE_BYTES: int = 512 * 1024
@@ -100,6 +100,24 @@ class CueNote(msgspec.Struct, frozen=True, kw_only=True):
     """Frame arrival to decision."""
 
 
+class BlockNote(msgspec.Struct, frozen=True, kw_only=True):
+    """The block of a drill that is under way."""
+
+    number: int
+    """From 1."""
+    count: int
+    kind: BlockKind
+    line: str
+    """Key of the line to show while nothing is cued, in feedback.screens.wording."""
+    remaining_s: float | None = None
+    """Until the block ends; None for a block that lasts for steps."""
+    remaining_steps: int | None = None
+    belt_speed_kmh: float | None = None
+    """What the belt is to be set to; the program never sets it."""
+    belt_changes: bool = False
+    """The block has only just begun, and the belt is to be set anew."""
+
+
 class Snapshot(msgspec.Struct, frozen=True, kw_only=True, tag="snapshot"):
     """All that a screen needs to draw itself; each replaces the one before."""
 
@@ -127,8 +145,8 @@ class Snapshot(msgspec.Struct, frozen=True, kw_only=True, tag="snapshot"):
     """Key of a warning to show, in feedback.screens.wording; empty for none."""
     pain: int | None = None
     """As last rated, 0 to 10."""
-    pain_asked: bool = False
-    """A rating of pain is waited for."""
+    asked: Question | None = None
+    """What the runner is asked to rate now."""
 
 
 class Welcome(msgspec.Struct, frozen=True, kw_only=True, tag="welcome"):
