@@ -1,10 +1,11 @@
-"""The wrists' paths seen from above, from one camera behind or in front.
+"""The swing of the arms seen from above, from one camera behind the runner.
 
-The picture shows how far the wrist goes sideways and up, but not how far forward. Arms are two
-links of known length: what of a link does not show in the picture must lie in the depth. The
-forearm of a runner points forward from the elbow. The upper arm swings through the vertical,
-so its depth turns its sign once in each half stride: a swing of one harmonic, in time with the
-opposite leg, settles where.
+In front of the trunk the hands are hidden, and the pose model only guesses at them. The elbows
+stay in sight. A running arm swings almost as one piece, with the elbow kept bent, so the elbow's
+path runs in the direction of the wrist's. The picture shows how far the elbow goes sideways;
+how far it goes forward and back is read from how much of the upper arm's length is missing.
+That length turns its sign once in each half stride, as the arm swings through the vertical: a
+swing of one harmonic, in time with the opposite leg, settles where.
 """
 
 from __future__ import annotations
@@ -18,38 +19,32 @@ from live.stride import MeanStride
 from shared.landmarks import Landmark as Lm
 from shared.records import FloatArray, Side
 
-FOREARM_OF_UPPER_ARM: Final = 0.146 / 0.186
-"""Drillis and Contini; Winter Fig. 4.1."""
 _CENTRES: Final = np.linspace(-0.6, 0.4, 21)
 _SWINGS: Final = np.linspace(0.0, 0.95, 20)
 _SHIFTS_RAD: Final = np.linspace(-0.4, 0.8, 5)
+"""Searched: middle and half range of the elbow's way forward, as shares of the upper arm, and
+how much later than the opposite foot's contact it is furthest forward."""
 
 
-def wrist_path(
+def elbow_path(
     mean: MeanStride, side: Side, to_right: float, opposite_contact: float
 ) -> FloatArray:
-    """(360, 2) px, forward and to the runner's right, of one wrist against the mid-shoulders.
+    """(360, 2) px, forward and to the runner's right, of one elbow against the mid-shoulders.
 
     ``opposite_contact`` is the phase at which the other side's foot meets the belt.
     """
     curves = mean.at(PHASES)
     k = 0 if side is Side.LEFT else 1
-    shoulder, elbow, wrist = (
-        curves[:, i + k] for i in (Lm.LEFT_SHOULDER, Lm.LEFT_ELBOW, Lm.LEFT_WRIST)
-    )
+    shoulder, elbow = curves[:, Lm.LEFT_SHOULDER + k], curves[:, Lm.LEFT_ELBOW + k]
     middle = (curves[:, Lm.LEFT_SHOULDER] + curves[:, Lm.RIGHT_SHOULDER]) / 2.0
     seen2 = ((elbow - shoulder) ** 2).sum(axis=1)
     # Once in its swing the upper arm lies square to the camera and shows its whole length.
     upper = float(np.sqrt(seen2.max()))
-    hidden2 = upper**2 - seen2
-    elbow_forward = upper * _upper_arm_swing(hidden2 / upper**2, opposite_contact)
-    fore = FOREARM_OF_UPPER_ARM * upper
-    forearm_forward = np.sqrt(np.maximum(fore**2 - ((wrist - elbow) ** 2).sum(axis=1), 0.0))
-    across = to_right * (wrist[:, 0] - middle[:, 0])
-    return np.stack([elbow_forward + forearm_forward, across], axis=1)
+    forward = upper * _swing(1.0 - seen2 / upper**2, opposite_contact)
+    return np.stack([forward, to_right * (elbow[:, 0] - middle[:, 0])], axis=1)
 
 
-def _upper_arm_swing(hidden2: FloatArray, opposite_contact: float) -> FloatArray:
+def _swing(hidden2: FloatArray, opposite_contact: float) -> FloatArray:
     """(360,) forward share of the upper arm whose square comes nearest to ``hidden2``."""
     waves = np.cos(PHASES[None, :] - opposite_contact - _SHIFTS_RAD[:, None])
     grid = np.meshgrid(_CENTRES, _SWINGS, np.arange(len(_SHIFTS_RAD)))

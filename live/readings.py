@@ -7,6 +7,7 @@ from typing import Final
 
 import numpy as np
 
+from live.arms import direction_deg, elbow_path
 from live.contact import PHASES
 from live.gait import ANKLE, HEEL, TOE, EventPhases
 from live.geometry import bend_deg, from_vertical_deg, pitch_deg
@@ -125,6 +126,9 @@ def across(scene: Scene, side: Side, from_ns: int, to_ns: int) -> dict[str, floa
         "pelvic_shift": float(path.max() - path[0]),
         "trunk_side_lean": float(lean.mean()),
         "arm_crossing": _crossing(scene, side),
+        "arm_direction": direction_deg(
+            elbow_path(scene.mean, side, scene.to_right, scene.phases.contact[side.other])
+        ),
         "step_width": _step_width(scene),
         "vertical_excursion": _up_and_down(scene, side),
     }

@@ -15,6 +15,8 @@ MILLISECONDS: Final = "ms"
 PERCENT: Final = "%"
 SIDE: Final = frozenset({View.SIDE})
 ACROSS: Final = frozenset({View.BEHIND, View.FRONT})
+FRONT: Final = frozenset({View.FRONT})
+BEHIND: Final = frozenset({View.BEHIND})
 ANY: Final = frozenset(View)
 
 
@@ -313,22 +315,21 @@ _TABLE: Final[tuple[MeasureSpec, ...]] = (
         title="Arm swing direction",
         units=(DEGREES,),
         by_side=True,
-        views=ACROSS,
-        definition="Main axis of the wrist's path seen from above against the trunk; "
-        "0 is fore and aft, 90 is across.",
+        views=BEHIND,
+        definition="Main axis of the arm's swing seen from above against the trunk, read from "
+        "the elbow's path; 0 is fore and aft, 90 is across.",
         sign="more across",
         source="common practice, no source",
-        averaged="last 2 strides",
+        averaged="mean stride of the last seconds",
         plausible=(-5.0, 95.0),
         decimals=0,
-        not_offered="One camera from behind cannot see the swing's depth well enough.",
     ),
     MeasureSpec(
         name="arm_crossing",
         title="Hand past the midline",
         units=_LENGTH,
         by_side=True,
-        views=ACROSS,
+        views=FRONT,
         definition="Wrist past the body's midline, most in a stride; negative stays outside.",
         sign="past the midline",
         source="common practice, no source",

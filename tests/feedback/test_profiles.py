@@ -190,7 +190,7 @@ def test_three_athletes_come_with_the_program() -> None:
     assert {name: (p.athlete.view, p.athlete.targets[0].measure) for name, p in found.items()} == {
         "heron": (View.SIDE, "cadence"),
         "dipper": (View.BEHIND, "pelvic_shift"),
-        "plover": (View.BEHIND, "arm_crossing"),
+        "plover": (View.BEHIND, "arm_direction"),
     }
     for profile in found.values():
         assert profile.athlete.code_name.lower() == profile.name
