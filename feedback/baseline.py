@@ -1,0 +1,278 @@
+"""A runner's own values without cues: how they are gathered, and what of a change is noise (pure).
+
+The smallest change that can be told from noise is 1.96 * sqrt(2) * SEM (Weir 2005, J Strength Cond
+Res 19:231; from memory). Here one measurement is a mean over the baseline's steps, so its SEM is
+the standard error of that mean, found from the means of six stretches (batch means), which steps
+that resemble their neighbours do not make look better than it is. It holds for one set-up of the
+camera; putting it up anew adds to it by an amount that is not known.
+"""
+
+from __future__ import annotations
+
+import math
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from enum import StrEnum
+from typing import Annotated, Final
+
+import msgspec
+from msgspec import Meta
+
+from feedback.judge import usable
+from shared.catalogue import CATALOGUE, PERCENT_LEG
+from shared.records import EventKind, Measure, Side, Update, View
+
+FEWEST_STEPS: Final = 60
+MOST_STEPS_FACTOR: Final = 4
+"""Four times the wanted steps without a steady stretch: the runner is not going to be steady."""
+FEWEST_VALUES: Final = 20
+"""Of one measure and side; fewer say little (an asymmetry needs some 20 strides; computed from a
+one-frame error at 60 pictures a second)."""
+BATCHES: Final = 6
+LARGEST_DRIFT: Final = 0.02
+"""Cadence of the second half against the first (half of the tempo change that people notice, about
+4 %: Van Dyck et al. 2015)."""
+LARGEST_SPREAD: Final = 0.04
+"""Cadence SD against its mean (variability under 4 % over a treadmill run: Hanley and Tucker
+2018)."""
+MOST_DOUBTED: Final = 0.2
+"""Share of the pictures with a doubt (common practice, no source)."""
+LONGEST_S: Final = 300.0
+_Z95: Final = 1.96
+
+
+class OwnMeasure(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """One measure at baseline; ``side`` None takes the steps of both sides together."""
+
+    name: str
+    side: Side | None
+    unit: str
+    mean: float
+    sd: float
+    """Of the single values, as they are given by step."""
+    values: int
+    sem: float
+    """Standard error of the mean."""
+    least_change: float
+    """Smallest difference between two such means that can be told from noise."""
+    uncertainty: float
+    """Half width of the 90 % interval that the live measure states for a value, on average."""
+
+
+class SideDifference(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """Right less left of one measure."""
+
+    name: str
+    unit: str
+    difference: float
+    least: float
+    """Smallest that can be told from noise: 1.96 * sqrt(SEM_left^2 + SEM_right^2)."""
+
+    @property
+    def told(self) -> bool:
+        """Whether the difference is more than noise."""
+        return abs(self.difference) > self.least
+
+
+class Baseline(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """All that was found in one baseline; it holds for its belt speed and its view only."""
+
+    format: Annotated[int, Meta(ge=1, le=1)] = 1
+    code_name: str
+    height_cm: float
+    view: View
+    belt_speed_kmh: float
+    taken_utc: str
+    source: str
+    """Where the pictures came from, in plain words."""
+    steps: int
+    measures: tuple[OwnMeasure, ...]
+    differences: tuple[SideDifference, ...]
+
+    def find(self, name: str, side: Side | None, unit: str) -> OwnMeasure | None:
+        """The measure in that unit; None when the baseline does not hold it."""
+        for own in self.measures:
+            if (own.name, own.side, own.unit) == (name, side, unit):
+                return own
+        return None
+
+
+class BaselineState(StrEnum):
+    """How far a baseline is."""
+
+    TAKING = "taking"
+    DONE = "done"
+    REFUSED = "refused"
+
+
+@dataclass(frozen=True, slots=True)
+class _Value:
+    step: int
+    measure: Measure
+
+
+class BaselineTaker:
+    """Gathers the last steps until there are enough of them and they are steady.
+
+    ``refusal`` is the code of a Problem once the state is REFUSED.
+    """
+
+    def __init__(self, steps: int = FEWEST_STEPS) -> None:
+        self.wanted = steps
+        self.state = BaselineState.TAKING
+        self.refusal = ""
+        self.steps = 0
+        """Good steps so far."""
+        self._values: dict[tuple[str, Side | None, str], list[_Value]] = defaultdict(list)
+        self._pictures = 0
+        self._doubted = 0
+        self._first_ns: int | None = None
+
+    def take(self, update: Update) -> BaselineState:
+        """Take in what one frame brought to light; nothing more once done or refused."""
+        if self.state is not BaselineState.TAKING:
+            return self.state
+        if self._first_ns is None:
+            self._first_ns = update.captured_ns
+        self._pictures += 1
+        if update.doubts:
+            self._doubted += 1
+        else:
+            self.steps += sum(event.kind is EventKind.CONTACT for event in update.events)
+            for measure in update.measures:
+                self._keep(measure)
+        elapsed_s = (update.captured_ns - self._first_ns) / 1e9
+        self._look(elapsed_s)
+        return self.state
+
+    def measures(self) -> tuple[OwnMeasure, ...]:
+        """Every measure with enough values, each side and both together, in catalogue order."""
+        found = []
+        for (name, side, unit), values in self._values.items():
+            recent = [value.measure for value in values]
+            if len(recent) >= FEWEST_VALUES:
+                found += _rows(name, side, unit, recent)
+        for name, unit in {(n, u) for n, side, u in self._values if side is not None}:
+            both = self._both_sides(name, unit)
+            if len(both) >= 2 * FEWEST_VALUES:
+                found += _rows(name, None, unit, both)
+        order = list(CATALOGUE)
+        return tuple(
+            sorted(found, key=lambda own: (order.index(own.name), own.side or "", own.unit))
+        )
+
+    def _both_sides(self, name: str, unit: str) -> list[Measure]:
+        """Both sides' values in the order of the steps; empty unless both are there."""
+        sides = [self._values.get((name, side, unit), []) for side in Side]
+        if min(map(len, sides)) < FEWEST_VALUES:
+            return []
+        merged = sorted((value for values in sides for value in values), key=lambda v: v.step)
+        return [value.measure for value in merged]
+
+    def _keep(self, measure: Measure) -> None:
+        if not usable(measure):
+            return
+        values = self._values[measure.name, measure.side, measure.unit]
+        values.append(_Value(self.steps, measure))
+        while values and values[0].step <= self.steps - self.wanted:
+            values.pop(0)
+
+    def _look(self, elapsed_s: float) -> None:
+        enough = self.steps >= self.wanted
+        if enough and self._steady():
+            self.state = BaselineState.DONE
+            if self._doubted > MOST_DOUBTED * self._pictures:
+                self._refuse("baseline_quality")
+        elif self.steps >= MOST_STEPS_FACTOR * self.wanted:
+            few = len(self._cadence()) < FEWEST_VALUES
+            self._refuse("baseline_quality" if few else "baseline_unsteady")
+        elif elapsed_s >= LONGEST_S:
+            self._refuse("baseline_unsteady" if enough else "baseline_quality")
+
+    def _refuse(self, code: str) -> None:
+        self.state = BaselineState.REFUSED
+        self.refusal = code
+
+    def _cadence(self) -> list[float]:
+        return [v.measure.value for v in self._values.get(("cadence", None, "steps/min"), [])]
+
+    def _steady(self) -> bool:
+        values = self._cadence()
+        if len(values) < FEWEST_VALUES:
+            return False
+        mean, half = _mean(values), len(values) // 2
+        drift = abs(_mean(values[half:]) - _mean(values[:half]))
+        return drift <= LARGEST_DRIFT * mean and _sd(values) <= LARGEST_SPREAD * mean
+
+
+def side_differences(measures: Iterable[OwnMeasure]) -> tuple[SideDifference, ...]:
+    """Right less left of every measure that has both sides."""
+    known = {(own.name, own.side, own.unit): own for own in measures}
+    found = []
+    for (name, side, unit), right in known.items():
+        left = known.get((name, Side.LEFT, unit))
+        if side is not Side.RIGHT or left is None:
+            continue
+        found.append(
+            SideDifference(
+                name=name,
+                unit=unit,
+                difference=right.mean - left.mean,
+                least=_Z95 * math.hypot(left.sem, right.sem),
+            )
+        )
+    return tuple(found)
+
+
+def standard_error(values: Sequence[float]) -> float:
+    """Standard error of the mean of values in their order, from batch means.
+
+    Never smaller than for independent values, so that a lucky draw of batches does not make it
+    look better.
+    """
+    size = len(values) // BATCHES
+    plain = _sd(values) / math.sqrt(len(values))
+    if size < 2:
+        return plain
+    means = [_mean(values[n * size : (n + 1) * size]) for n in range(BATCHES)]
+    return max(plain, _sd(means) / math.sqrt(BATCHES))
+
+
+def _rows(name: str, side: Side | None, unit: str, measures: list[Measure]) -> list[OwnMeasure]:
+    """The measure in its unit, and in % of leg length where that is known for each value."""
+    rows = [_row(name, side, unit, [m.value for m in measures], [m.uncertainty for m in measures])]
+    legs = [m.percent_leg for m in measures if m.percent_leg is not None]
+    if unit != PERCENT_LEG and len(legs) == len(measures):
+        scale = _mean([abs(leg) for leg in legs]) / max(
+            _mean([abs(m.value) for m in measures]), 1e-9
+        )
+        doubts = [m.uncertainty * scale for m in measures]
+        rows.append(_row(name, side, PERCENT_LEG, legs, doubts))
+    return rows
+
+
+def _row(
+    name: str, side: Side | None, unit: str, values: list[float], uncertainties: list[float]
+) -> OwnMeasure:
+    sem = standard_error(values)
+    return OwnMeasure(
+        name=name,
+        side=side,
+        unit=unit,
+        mean=_mean(values),
+        sd=_sd(values),
+        values=len(values),
+        sem=sem,
+        least_change=_Z95 * math.sqrt(2.0) * sem,
+        uncertainty=_mean(uncertainties),
+    )
+
+
+def _mean(values: Sequence[float]) -> float:
+    return math.fsum(values) / len(values)
+
+
+def _sd(values: Sequence[float]) -> float:
+    mean = _mean(values)
+    return math.sqrt(math.fsum((value - mean) ** 2 for value in values) / (len(values) - 1))

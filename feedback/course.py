@@ -1,0 +1,39 @@
+"""What a session follows when it follows something: the seam to drills and baselines (pure)."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Protocol
+
+from shared.messages import BlockNote
+from shared.records import Update
+from shared.targets import Question, Target
+
+
+@dataclass(frozen=True, slots=True)
+class Due:
+    """What is to be done at this moment of the running time."""
+
+    targets: tuple[Target, ...]
+    """All that are judged, in a fixed order."""
+    focus: int | None
+    """Number of the target that is cued and shown; None: nothing is."""
+    block: BlockNote
+    question: Question | None = None
+    """Newly asked now; each is given once."""
+    remind: int | None = None
+    """Number of the target whose reminder is due now; given once."""
+    over: bool = False
+
+
+class Course(Protocol):
+    """Leads through a session by its running time (pauses left out) and its steps."""
+
+    def advance(self, run_ns: int, steps: int) -> Due:
+        """What is due after so much running time and so many steps; neither ever goes back."""
+
+    def on_update(self, update: Update) -> None:
+        """What one frame brought to light."""
+
+    def on_answer(self, question: Question, value: int) -> None:
+        """The runner answered, asked or not."""
