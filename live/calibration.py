@@ -15,7 +15,8 @@ BODY_LENGTH_GAIN: Final = 1.0
 """True hip-to-ankle plus hip-to-shoulder length over the landmarks' one."""
 BELT_SLOPE_GAIN: Final = 1.07
 """True speed of the standing foot over the landmarks' one."""
-
+BELT_SPEED_SD: Final = 0.03
+"""SD of the belt speed read from the picture, as a share of it."""
 MIDDLE_LEG_CM: Final = 92.0
 """Hip height of a runner of 1.74 m; carries corrections over where the scale is unknown."""
 

@@ -8,6 +8,7 @@ from typing import Final
 import numpy as np
 
 from live import contact
+from live.calibration import ANY, correction
 from live.stride import TWO_PI, MeanStride, StrideModel
 from shared.clock_units import NS_PER_S
 from shared.landmarks import Landmark as Lm
@@ -89,7 +90,7 @@ class EventTracker:
                     at_ns=at_ns,
                     captured_ns=newest.captured_ns,
                     quality=quality,
-                    uncertainty_ms=20.0,
+                    uncertainty_ms=1.645 * correction(kind.value, ANY).sd,
                 )
             )
         return sorted(events, key=lambda event: event.at_ns)

@@ -121,9 +121,15 @@ class StepMeasurer:
         sd_s = calibration.correction("contact", calibration.ANY).sd / 1000.0
         values: list[Value] = []
         speed = self.setup.belt_speed_mps
+        if speed is None and scene.scale.belt_speed_mps is not None:
+            speed = scene.scale.belt_speed_mps
+            error = INTERVAL_90 * calibration.BELT_SPEED_SD * speed
+            values.append(Value("belt_speed", None, 3.6 * speed, "km/h", 3.6 * error, event.at_ns))
         if speed is not None:
             length = 100.0 * speed * step_s
             error = INTERVAL_90 * 100.0 * speed * sd_s * 2**0.5
+            if self.setup.belt_speed_mps is None:
+                error = float(np.hypot(error, INTERVAL_90 * calibration.BELT_SPEED_SD * length))
             values.append(Value("step_length", event.side, length, "cm", error, event.at_ns))
         if self.setup.view is View.SIDE and self.toe_offs:
             left = self.toe_offs[-1]

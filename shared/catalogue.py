@@ -224,6 +224,19 @@ _TABLE: Final[tuple[MeasureSpec, ...]] = (
         decimals=0,
     ),
     MeasureSpec(
+        name="belt_speed",
+        title="Belt speed, from the picture",
+        units=("km/h",),
+        by_side=False,
+        views=SIDE,
+        definition="Speed of the standing feet in the picture over the scale from body height; "
+        "given when no belt speed was typed in.",
+        sign="faster",
+        source="identity: a standing foot moves with the belt",
+        averaged="mean stride of the last seconds",
+        plausible=(3.0, 30.0),
+    ),
+    MeasureSpec(
         name="step_asymmetry",
         title="Step time, right against left",
         units=(PERCENT,),

@@ -56,6 +56,7 @@ TEXTS: Final[dict[str, str]] = {
     "measure_flight_time": "Flight time",
     "measure_duty_factor": "Time on the belt",
     "measure_step_length": "Step length",
+    "measure_belt_speed": "Belt speed",
     "measure_step_asymmetry": "Right against left",
     "measure_vertical_excursion": "Up and down",
     "measure_pelvic_shift": "Hips sideways",
@@ -74,6 +75,7 @@ TEXTS: Final[dict[str, str]] = {
     "unit_% leg": "% of leg",
     "unit_deg": "°",
     "unit_ms": "ms",
+    "unit_km/h": "km/h",
     "unit_%": "%",
     "unit_% of contact time": "% of contact",
     "no_value": "–",  # noqa: RUF001 - an en dash, as wide as a digit
@@ -95,9 +97,24 @@ TEXTS: Final[dict[str, str]] = {
     "connecting_text": "Joining the station.",
     "ready_title": "Get ready",
     "ready_text": "Step into the picture and start the belt with its own controls.",
+    "cautions_title": "Before you start",
     "safety_key": "Clip the safety key on.",
     "safety_space": "Keep 2 m × 1 m behind the belt free, cameras and cables outside it.",  # noqa: RUF001
     "safety_belt": "This program never drives the belt. Stop ends the cues; the belt runs on.",
+    "safety_stop": "Stop: any key, the Stop button, or a hand held over your head for a second. "
+    "Keys 0 to 9 rate pain, P pauses.",
+    "safety_body": "Stop for pain, dizziness or chest symptoms, or whenever you want to.",
+    "safety_rules": "The clinician's rules come before anything that is shown here.",
+    "safety_device": "This is not a medical device: it makes no diagnosis and foretells no injury.",
+    "paused_title": "Paused",
+    "paused_text": "Nothing is cued. The belt has its own controls.",
+    "warn_belt_edge": "Move forward",
+    "warn_belt_edge_text": "You are near the rear edge of the belt.",
+    "warn_pain": "Pain noted: ease off",
+    "ask_pain": "Pain? Keys 0 to 9",
+    "ask_effort": "Effort? Keys 0 to 9",
+    "ask_awkwardness": "Awkward? Keys 0 to 9",
+    "pain_rated": "Pain {value} of 10",
     "stopped_title": "Stopped",
     "stopped_belt": "The belt runs on: slow it with its own controls.",
     "stopped_saved": "The session is saved.",
@@ -105,9 +122,14 @@ TEXTS: Final[dict[str, str]] = {
     "stopping_title": "Stopping",
     "stopping_text": "Waiting for the station's answer.",
     "reason_runner": "Stop was pressed.",
+    "reason_hand": "You held a hand up.",
     "reason_console": "Stopped from the console.",
+    "reason_pain": "The pain is over its limit.",
     "reason_time": "The planned time is over.",
     "reason_finished": "The end was reached.",
+    "reason_out_of_picture": "Nobody was in the picture any more.",
+    "reason_fall": "A fall or a stumble was seen.",
+    "reason_belt_edge": "You came too near the rear edge of the belt.",
     "reason_screen_lost": "The screen was lost for a moment, so the session was ended.",
     "reason_fault": "A part of the program failed, so the session was ended.",
     "reason_quit": "The program was closed.",
@@ -120,9 +142,13 @@ TEXTS: Final[dict[str, str]] = {
     "refused_action": "Close it and start the session again.",
     # buttons and their keys
     "stop": "Stop",
-    "stop_keys": "Space or Esc",
+    "stop_keys": "Any key",
     "close": "Close",
     "close_keys": "Esc",
+    "confirm": "All seen to",
+    "confirm_keys": "Y",
+    "go_on": "Go on",
+    "go_on_keys": "C",
     # what the link says
     "refuse_protocol": "This screen speaks version {theirs} of the link and the station speaks "
     "{ours}. Start both from the same installation.",
@@ -136,6 +162,17 @@ TEXTS: Final[dict[str, str]] = {
     for state, line in zip((BandState.BELOW, BandState.ABOVE), lines, strict=True)
 }
 """Text by key; ``{name}`` places are filled in by :func:`words`."""
+CAUTIONS: Final = (
+    "safety_key",
+    "safety_space",
+    "safety_belt",
+    "safety_stop",
+    "safety_body",
+    "safety_rules",
+    "safety_device",
+)
+"""What is confirmed before each session. Clear space: 2 m x 1 m (ukactive note citing BS EN
+957-6:2010). Symptoms that end exercise: lists of the ACSM, secondary copies."""
 
 
 def words(key: str, **values: object) -> str:
