@@ -12,29 +12,42 @@ from typing import Final
 
 import msgspec
 
+from feedback import exchange
 from feedback.exchange import StopAsked
 from feedback.guard import on_signals
 from feedback.latch import StopLatch
 from feedback.link.server import LinkServer
 from feedback.records.entries import Entry, ProblemEntry, StateEntry
 from feedback.records.journal import Journal
+from feedback.safety import By, PainLevel, pain_level
 from feedback.screens.launch import ScreenProcess
 from feedback.session import Session
 from feedback.sound.speaker import AnySpeaker
+from feedback.watch import Edges
 from feedback.worker import Parts, Tally, Worker
 from live.capture import Capture
 from live.frames import FrameSource
+from live.lookout import Lookout
 from live.pipeline import Pipeline, Setup
 from live.pose import PoseModel
 from shared.clock import now_ns
 from shared.clock_units import NS_PER_S
 from shared.latest import Latest
-from shared.messages import SessionState, Stop, StopReason
+from shared.messages import (
+    Confirm,
+    GoOn,
+    Pause,
+    Rating,
+    Request,
+    Role,
+    SessionState,
+    Stop,
+    StopReason,
+)
 from shared.problems import Problem, UserError, describe
 from shared.records import Frame, View
-from shared.targets import Athlete
+from shared.targets import Athlete, Question
 
-RUNNER_ROLE: Final = "runner"
 _LOOK_S: Final = 0.05
 _LINGER_LOOK_S: Final = 0.25
 _SCREEN_END_S: Final = 2.0
@@ -62,6 +75,10 @@ class Order:
     time_limit_s: float | None = None
     demo: bool = False
     start_at_once: bool = False
+    cautions: bool = False
+    """The cautions are still to be confirmed, on the runner's screen."""
+    edges: Edges | None = None
+    """The belt's edges in the picture; None: drifting back is not watched."""
     linger_s: float | None = None
     """How long the stopped screen stays; None: until it is closed there."""
 
@@ -91,7 +108,7 @@ class Station:
         self._latch = StopLatch()
         self._mailbox: Latest[Frame] = Latest()
         self._capture = Capture(order.source, self._mailbox)
-        self._link = LinkServer(self._on_stop, self._on_screen_gone)
+        self._link = LinkServer(self._on_stop, self._on_screen_gone, self._on_request)
         self._screen: ScreenProcess | None = None
         self._happened: deque[Entry] = deque()
         self._signal_number: int | None = None
@@ -107,8 +124,16 @@ class Station:
             mailbox=self._mailbox,
             capture=self._capture,
             model=order.model,
+            lookout=Lookout(order.view),
             pipeline=Pipeline(setup),
-            session=Session(athlete, order.view, order.demo, order.time_limit_s),
+            session=Session(
+                athlete,
+                order.view,
+                order.demo,
+                order.time_limit_s,
+                order.cautions,
+                order.edges,
+            ),
             speaker=order.speaker,
             journal=None,
             publish=self._link.publish,
@@ -121,9 +146,9 @@ class Station:
         """Begin to listen for screens; returns the port. Raises UserError ``link_failed``."""
         return self._link.start()
 
-    def issue_token(self) -> str:
-        """A token that lets one runner's screen in."""
-        return self._link.issue_token(RUNNER_ROLE)
+    def issue_token(self, role: Role = Role.RUNNER) -> str:
+        """A token that lets one screen of this role in."""
+        return self._link.issue_token(role)
 
     def open_screen(self) -> None:
         """Start the runner's screen and wait until it has joined.
@@ -144,7 +169,7 @@ class Station:
 
     def _wait_for_screen(self, screen: ScreenProcess) -> None:
         until_ns = now_ns() + int(_JOIN_S * NS_PER_S)
-        while RUNNER_ROLE not in self._link.screens():
+        while Role.RUNNER not in self._link.screens():
             if screen.poll() is not None:
                 problem = screen.problem()
                 details = "" if problem is None else problem.details
@@ -190,17 +215,26 @@ class Station:
 
     # ---- called in other threads, or between two instructions: must return at once
 
-    def _on_stop(self, stop: Stop) -> None:
+    def _on_stop(self, stop: Stop, role: str) -> None:
         """Link thread: silence first, then the latch."""
         self._order.speaker.stop(announce=True)
-        asked = StopAsked(
-            reason=StopReason.RUNNER, source="the runner's screen", asked_ns=stop.asked_ns
-        )
+        reason = StopReason.CONSOLE if role == Role.CONSOLE else StopReason.RUNNER
+        asked = StopAsked(reason=reason, source=_screen_of(role), asked_ns=stop.asked_ns)
         self._latch.ask(asked)
 
     def _on_screen_gone(self, role: str) -> None:
-        """Link thread: with the screen its Stop control has gone."""
-        self._stop(StopReason.SCREEN_LOST, f"the {role}'s screen has gone")
+        """Link thread: with the runner's screen its Stop control has gone; others are missed."""
+        if role == Role.RUNNER:
+            self._stop(StopReason.SCREEN_LOST, f"{_screen_of(role)} has gone")
+
+    def _on_request(self, request: Request, role: str) -> None:
+        """Link thread: for the work thread to see to; but pain over its limit is a stop."""
+        source = _screen_of(role)
+        self._worker.ask(_command_for(request, role, source))
+        if isinstance(request, Rating) and request.what is Question.PAIN:
+            limits = self._order.athlete.limits
+            if pain_level(request.value, limits) is PainLevel.OVER:
+                self._stop(StopReason.PAIN, source)
 
     def _on_signal(self, number: int, _frame: FrameType | None) -> None:
         """Main thread, in the middle of anything: no lock may be touched here."""
@@ -323,6 +357,24 @@ class Station:
             self._publish_last(problem=outcome.problem, stopped=outcome)
             with contextlib.suppress(subprocess.TimeoutExpired):
                 self._screen.wait(_LINGER_LOOK_S)
+
+
+def _screen_of(role: str) -> str:
+    return f"the {role}'s screen" if role == Role.RUNNER else f"a {role}"
+
+
+def _command_for(request: Request, role: str, source: str) -> exchange.Command:
+    """What a screen asks for, as a command of the session."""
+    by = By.CONSOLE if role == Role.CONSOLE else By.SCREEN
+    match request:
+        case Confirm():
+            return exchange.Confirm(by=by, source=source)
+        case Pause():
+            return exchange.Pause(by=by, source=source)
+        case GoOn():
+            return exchange.GoOn(by=by, source=source)
+        case Rating(what=what, value=value):
+            return exchange.Rated(what=what, value=value, source=source)
 
 
 def _end_process(process: ScreenProcess) -> None:

@@ -11,13 +11,14 @@ from typing import Final
 
 import msgspec
 
-from feedback.exchange import CaptureState, Facts, Outputs, Start, StopAsked
+from feedback.exchange import CaptureState, Command, Facts, Outputs, Start, StopAsked
 from feedback.latch import StopLatch
 from feedback.records.entries import Entry, PlayedEntry, ProblemEntry, StateEntry
 from feedback.records.journal import Journal
 from feedback.session import Session
 from feedback.sound.speaker import AnySpeaker, SilentSpeaker
 from live.capture import Capture
+from live.lookout import Lookout
 from live.pipeline import Pipeline
 from live.pose import PoseModel
 from shared.clock import now_ns
@@ -41,6 +42,7 @@ class Parts:
     mailbox: Latest[Frame]
     capture: Capture
     model: PoseModel
+    lookout: Lookout
     pipeline: Pipeline
     session: Session
     speaker: AnySpeaker
@@ -78,6 +80,7 @@ class Worker:
         self._parts = parts
         self._latch = latch
         self._start_at_once = start_at_once
+        self._commands: deque[Command] = deque()
         self._first_steps = 0
         self._published_ns = 0
         self._beat_spm: float | None = None
@@ -94,6 +97,10 @@ class Worker:
         self.started = True
         self._thread.start()
 
+    def ask(self, command: Command) -> None:
+        """Have the session do this when the thread next comes round; from any thread."""
+        self._commands.append(command)
+
     def _run(self) -> None:
         try:
             while self._parts.session.state is not SessionState.STOPPED:
@@ -107,6 +114,8 @@ class Worker:
         """Wait for a frame for a moment; do what it calls for, and what the clock calls for."""
         frame = self._parts.mailbox.take(_WAKE_S)
         self._sign_of_life()
+        while self._commands:
+            self._act(self._parts.session.on_command(self._commands.popleft(), now_ns()))
         asked = self._latch.asked
         if asked is not None:
             self._act(self._parts.session.on_command(asked, now_ns()))
@@ -129,6 +138,7 @@ class Worker:
         before_ns = now_ns()
         pose = parts.model.detect(frame)
         tally.inference_ns.append(now_ns() - before_ns)
+        self._act(parts.session.on_body(parts.lookout.see(frame, pose), now_ns()))
         update = parts.pipeline.update(pose)
         if parts.session.state is SessionState.READY:
             if not update.doubts:
@@ -145,7 +155,8 @@ class Worker:
         speaker = self._parts.speaker
         if outputs.stop is not None:
             speaker.stop(announce=True)
-        for cue in outputs.cues:
+        warning = () if outputs.warning is None else (outputs.warning,)
+        for cue in (*warning, *outputs.cues):
             speaker.play(cue)
             self.tally.cues[cue.kind] = self.tally.cues.get(cue.kind, 0) + 1
         if outputs.beat_spm != self._beat_spm:
@@ -155,7 +166,7 @@ class Worker:
             self._write(entry)
         if outputs.stop is not None:
             self.tally.measures = self._parts.pipeline.summary()
-        if outputs.cues or outputs.stop is not None:
+        if outputs.cues or warning or outputs.stop is not None:
             self._publish()
 
     def _write(self, entry: Entry) -> None:

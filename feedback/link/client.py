@@ -13,7 +13,7 @@ from websockets.sync.client import ClientConnection, connect
 
 from feedback.link.conversation import LinkState, LinkStatus, ScreenSide
 from shared.clock import now_ns
-from shared.messages import LARGEST_MESSAGE_BYTES
+from shared.messages import LARGEST_MESSAGE_BYTES, Request
 
 _HOST: Final = "127.0.0.1"
 _OPEN_S: Final = 5.0
@@ -68,13 +68,13 @@ class LinkClient:
                 self._stop_sent = False  # asked again: send again
         self._send_stop()
 
+    def ask(self, request: Request) -> None:
+        """Ask for something beside Stop; without a link it is lost, and can be asked again."""
+        self._send(ScreenSide.ask(request))
+
     def ping(self) -> None:
         """Give a sign of life; call it from the event loop that must be alive."""
-        with self._lock:
-            connection = self._connection if self._side.state is LinkState.JOINED else None
-        if connection is not None:
-            with contextlib.suppress(ConnectionClosed, OSError):
-                connection.send(ScreenSide.ping(now_ns()))
+        self._send(ScreenSide.ping(now_ns()))
 
     def close(self) -> None:
         """Leave the station; returns within about 1 s."""
@@ -85,6 +85,13 @@ class LinkClient:
             connection.close()
         if self._thread.ident is not None:
             self._thread.join(timeout=2.0)
+
+    def _send(self, data: bytes) -> None:
+        with self._lock:
+            connection = self._connection if self._side.state is LinkState.JOINED else None
+        if connection is not None:
+            with contextlib.suppress(ConnectionClosed, OSError):
+                connection.send(data)
 
     def _send_stop(self) -> None:
         with self._lock:

@@ -16,20 +16,30 @@ import msgspec
 from feedback.screens.wording import words
 from shared.messages import (
     PROTOCOL,
+    Confirm,
     FromScreen,
     FromStation,
     Goodbye,
+    GoOn,
     Hello,
+    Pause,
     Ping,
+    Rating,
     Refused,
+    Request,
+    Role,
     Snapshot,
     Stop,
     Welcome,
 )
 
-ROLES: Final = frozenset({"runner"})
+MAY_ASK: Final[dict[str, tuple[type[Request], ...]]] = {
+    Role.RUNNER: (Confirm, Pause, GoOn, Rating),
+    Role.CONSOLE: (),
+}
+"""What each role may ask for beside Stop, which anybody may who has joined."""
 LARGEST_FROM_SCREEN_BYTES: Final = 4096
-"""A screen only says hello, stop and ping; anything longer is not from a screen of ours."""
+"""What a screen says is short; anything longer is not from a screen of ours."""
 HELLO_WITHIN_NS: Final = 2_000_000_000
 SILENCE_NS: Final = 1_400_000_000
 """A joined screen that says nothing for this long counts as gone: with the tick of the
@@ -91,7 +101,14 @@ class StopAsked:
     stop: Stop
 
 
-Answer = Send | Close | Joined | StopAsked
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """The screen asks for something that its role may ask for."""
+
+    request: Request
+
+
+Answer = Send | Close | Joined | StopAsked | Asked
 
 
 class Tokens:
@@ -102,7 +119,7 @@ class Tokens:
 
     def add(self, token: str, role: str) -> None:
         """Let one screen of this role in with ``token``."""
-        if role not in ROLES:
+        if role not in MAY_ASK:
             raise ValueError(f"unknown role {role}")
         self._roles[token] = role
 
@@ -162,6 +179,10 @@ class StationSide:
             return self._end(PROTOCOL_ERROR, "a second hello")
         if self._too_many(now_ns):
             return (*stop, *self._end(POLICY, "too many messages"))
+        if isinstance(message, Request):
+            if type(message) not in MAY_ASK[self.role]:
+                return self._end(POLICY, f"a {self.role} may not ask for this")
+            return (Asked(message),)
         return stop
 
     def on_tick(self, now_ns: int) -> tuple[Answer, ...]:
@@ -186,7 +207,7 @@ class StationSide:
             return self._refuse(words("refuse_hello"))
         if message.protocol != PROTOCOL:
             return self._refuse_version(message.protocol)
-        if message.role not in ROLES:
+        if message.role not in MAY_ASK:
             return self._refuse(words("refuse_role"))
         if not self._tokens.spend(message.token, message.role):
             return self._refuse(words("refuse_token"))
@@ -301,6 +322,11 @@ class ScreenSide:
     def stop(asked_ns: int) -> bytes:
         """The bytes that ask for Stop."""
         return encode(Stop(asked_ns=asked_ns))
+
+    @staticmethod
+    def ask(request: Request) -> bytes:
+        """The bytes that ask for something else."""
+        return encode(request)
 
     @staticmethod
     def ping(at_ns: int) -> bytes:

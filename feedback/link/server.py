@@ -18,6 +18,7 @@ from websockets.exceptions import ConnectionClosed
 from feedback.link.conversation import (
     LARGEST_FROM_SCREEN_BYTES,
     Answer,
+    Asked,
     Close,
     Joined,
     Send,
@@ -28,7 +29,7 @@ from feedback.link.conversation import (
 )
 from feedback.screens.wording import words
 from shared.clock import now_ns
-from shared.messages import Goodbye, Refused, Snapshot, Stop
+from shared.messages import Goodbye, Refused, Request, Snapshot, Stop
 from shared.problems import Problem, UserError, describe
 
 _HOST: Final = "127.0.0.1"
@@ -60,16 +61,21 @@ class _Screen:
 class LinkServer:
     """Listens on the loopback address and speaks with the screens that hold a token.
 
-    ``on_stop`` and ``on_screen_gone`` are called in the link's own thread, the moment it knows:
-    they must return at once. ``on_screen_gone`` gets the role of a joined screen that was
-    disconnected or silent for 1.5 s; it is not called for screens that :meth:`close` sends away.
+    ``on_stop``, ``on_screen_gone`` and ``on_request`` are called in the link's own thread, the
+    moment it knows: they must return at once. ``on_stop`` and ``on_request`` get the role of the
+    screen that asks. ``on_screen_gone`` gets the role of a joined screen that was disconnected or
+    silent for 1.5 s; it is not called for screens that :meth:`close` sends away.
     """
 
     def __init__(
-        self, on_stop: Callable[[Stop], None], on_screen_gone: Callable[[str], None]
+        self,
+        on_stop: Callable[[Stop, str], None],
+        on_screen_gone: Callable[[str], None],
+        on_request: Callable[[Request, str], None],
     ) -> None:
         self._on_stop = on_stop
         self._on_screen_gone = on_screen_gone
+        self._on_request = on_request
         self._lock = threading.Lock()
         self._tokens = Tokens()
         self._roles: tuple[str, ...] = ()
@@ -210,7 +216,9 @@ class LinkServer:
         for answer in answers:
             match answer:
                 case StopAsked(stop):
-                    self._call(partial(self._on_stop, stop))
+                    self._call(partial(self._on_stop, stop, screen.side.role))
+                case Asked(request):
+                    self._call(partial(self._on_request, request, screen.side.role))
                 case Send(data):
                     await screen.connection.send(data)
                 case Joined():

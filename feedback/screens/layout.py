@@ -83,7 +83,10 @@ class Box:
 
 @dataclass(frozen=True, slots=True)
 class Places:
-    """Every place of the screen; none overlaps another, but ``message`` takes the middle ones."""
+    """Every place of the screen.
+
+    None overlaps another, but ``message`` takes the middle ones and ``action`` the note's.
+    """
 
     title: Box
     clock: Box
@@ -92,6 +95,8 @@ class Places:
     line: Box
     note: Box
     stop: Box
+    action: Box
+    """For a second button, over the note."""
     message: Box
     """Number, gauge and line together: for a page of words."""
     number_cap_px: float
@@ -130,6 +135,7 @@ def arrange(width_px: float, height_px: float, sight: Sight) -> Places:
         line=Box(left, top + number + gauge, inner, line),
         note=Box(left, foot_y, inner - stop_width - margin, foot),
         stop=Box(left + inner - stop_width, foot_y, stop_width, foot),
+        action=Box(left, foot_y, stop_width, foot),
         message=Box(left, top, inner, middle),
         number_cap_px=max(number_cap, 0.78 * number),
         line_cap_px=max(line_cap, min(0.7 * line / block_height(rows), 0.4 * number)),

@@ -10,7 +10,7 @@ import os
 import sys
 from typing import Final, Protocol
 
-from PyQt6.QtCore import QObject, Qt, QTimer, pyqtSignal
+from PyQt6.QtCore import QEvent, QObject, Qt, QTimer, pyqtSignal
 from PyQt6.QtGui import QCloseEvent, QColor, QKeyEvent, QPainter, QPaintEvent, QResizeEvent
 from PyQt6.QtWidgets import QApplication, QWidget
 
@@ -19,12 +19,14 @@ from feedback.link.conversation import LinkState, LinkStatus
 from feedback.screens import palette
 from feedback.screens.awake import keep_awake
 from feedback.screens.button import BigButton
+from feedback.screens.keys import DIGITS, Act, act_of
 from feedback.screens.layout import Places, Sight, arrange, px_per_mm
 from feedback.screens.paint import paint
 from feedback.screens.runner_options import DISTANCE_M, TOKEN_VARIABLE
 from feedback.screens.showing import Button, Showing, show
 from feedback.screens.wording import words
 from shared.clock import now_ns
+from shared.messages import Confirm, GoOn, Pause, Rating, Request
 
 _TICK_MS: Final = 100
 _PING_NS: Final = 300_000_000
@@ -33,6 +35,11 @@ _CHANGE_NS: Final = 250_000_000
 2.3.1, allows three) and the number can be read."""
 _CLOSE_GUARD_NS: Final = 1_000_000_000
 """A second press of the stop key must not close the page that says it was heard."""
+REQUESTS: Final[dict[Act, Request]] = {
+    Act.CONFIRM: Confirm(),
+    Act.PAUSE: Pause(),
+    Act.GO_ON: GoOn(),
+}
 
 
 class Link(Protocol):
@@ -43,6 +50,9 @@ class Link(Protocol):
 
     def stop(self) -> None:
         """Ask for Stop."""
+
+    def ask(self, request: Request) -> None:
+        """Ask for something else."""
 
     def ping(self) -> None:
         """Give a sign of life."""
@@ -72,7 +82,7 @@ class News(QObject):
 
 
 class RunnerWindow(QWidget):
-    """Shows the newest of the link. Space, Esc and the button ask for Stop."""
+    """Shows the newest of the link. The button and (nearly) every key ask for Stop."""
 
     def __init__(self, link: Link, news: News, distance_m: float = DISTANCE_M) -> None:
         super().__init__()
@@ -88,6 +98,8 @@ class RunnerWindow(QWidget):
         self.stop_button = BigButton(self)
         self.stop_button.pressed.connect(self._on_button_pressed)
         self.stop_button.clicked.connect(self._on_button_clicked)
+        self.action_button = BigButton(self)
+        self.action_button.clicked.connect(self._on_action_clicked)
         self._adopt(show(link.status(), now_ns()), now_ns())
         news.came.connect(self._on_news)
         self._timer = QTimer(self)
@@ -119,14 +131,26 @@ class RunnerWindow(QWidget):
     # ---- what Qt calls
 
     def keyPressEvent(self, event: QKeyEvent | None) -> None:  # noqa: N802 - Qt's name
-        """Space and Esc stop; Esc closes once it is over."""
-        if event is None or event.key() not in (Qt.Key.Key_Space, Qt.Key.Key_Escape):
-            super().keyPressEvent(event)
+        """Stop, but for the few keys that feedback.screens.keys names."""
+        if event is None:
             return
-        if self.stop_button.kind is Button.STOP or event.key() == Qt.Key.Key_Space:
-            self.ask_stop()  # never wrong, even where the station seems to be gone
-        elif not event.isAutoRepeat():
+        act = act_of(event, self._showing)
+        if act is Act.STOP:
+            self.ask_stop()
+        elif act is Act.CLOSE:
             self._close_if_seen()
+        elif act is Act.RATE and self._showing.rates is not None:
+            value = DIGITS[Qt.Key(event.key())]
+            self._link.ask(Rating(what=self._showing.rates, value=value))
+        elif act is not None:
+            self._link.ask(REQUESTS[act])
+
+    def event(self, event: QEvent | None) -> bool:
+        """Tab stops too, instead of moving a focus that is not there."""
+        if isinstance(event, QKeyEvent) and event.type() == QEvent.Type.KeyPress:
+            self.keyPressEvent(event)
+            return True
+        return super().event(event)
 
     def closeEvent(self, event: QCloseEvent | None) -> None:  # noqa: N802 - Qt's name
         """Closing the window takes the stop control away, so it asks for Stop first."""
@@ -139,8 +163,11 @@ class RunnerWindow(QWidget):
     def resizeEvent(self, event: QResizeEvent | None) -> None:  # noqa: N802 - Qt's name
         """Divide the window anew."""
         self._places = None
-        stop = self.places.stop
-        self.stop_button.setGeometry(int(stop.x), int(stop.y), int(stop.width), int(stop.height))
+        for button, box in (
+            (self.stop_button, self.places.stop),
+            (self.action_button, self.places.action),
+        ):
+            button.setGeometry(int(box.x), int(box.y), int(box.width), int(box.height))
         super().resizeEvent(event)
 
     def paintEvent(self, event: QPaintEvent | None) -> None:  # noqa: ARG002, N802 - Qt's name
@@ -182,6 +209,9 @@ class RunnerWindow(QWidget):
         if fresh.button is not self.stop_button.kind:
             self._closable_ns = at_ns + _CLOSE_GUARD_NS if fresh.button is Button.CLOSE else None
             self.stop_button.say(fresh.button)
+        self.action_button.setVisible(fresh.action is not None)
+        if fresh.action is not None:
+            self.action_button.say(fresh.action)
         self.update()
 
     def _on_button_pressed(self) -> None:
@@ -191,6 +221,10 @@ class RunnerWindow(QWidget):
     def _on_button_clicked(self) -> None:
         if self.stop_button.kind is Button.CLOSE:
             self._close_if_seen()
+
+    def _on_action_clicked(self) -> None:
+        if self._showing.action is not None:
+            self._link.ask(REQUESTS[Act(self._showing.action.value)])
 
     def _close_if_seen(self) -> None:
         if self._closable_ns is not None and now_ns() >= self._closable_ns:

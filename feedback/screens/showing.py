@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from enum import StrEnum
 from typing import Final
 
+from feedback.alerts import EDGE
 from feedback.link.conversation import LinkState, LinkStatus
 from feedback.screens import wording
 from feedback.screens.wording import words
@@ -14,6 +15,7 @@ from shared.catalogue import CATALOGUE
 from shared.messages import Focus, SessionState, Snapshot
 from shared.problems import Problem
 from shared.records import BandState
+from shared.targets import Question
 
 NO_VALUE_AFTER_NS: Final = 1_000_000_000
 """Ten snapshots missed: the number on the screen would be a stale one."""
@@ -25,6 +27,7 @@ NOTES: Final = frozenset(
         "sound_lost",
         "journal_failed",
         "frame_rate_low",
+        "edges_off",
     }
 )
 """Problems that leave the values good: told in a corner. Any other takes the number's place."""
@@ -41,10 +44,14 @@ class Page(StrEnum):
 
 
 class Button(StrEnum):
-    """What the one button does now."""
+    """What a button does. One of the first two is always there, one of the others sometimes."""
 
     STOP = "stop"
     CLOSE = "close"
+    CONFIRM = "confirm"
+    """The cautions have been seen to."""
+    GO_ON = "go_on"
+    """After a pause."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,6 +73,11 @@ class Showing:
 
     page: Page
     button: Button = Button.STOP
+    action: Button | None = None
+    """A second button, beside the first."""
+    pausable: bool = False
+    rates: Question | None = None
+    """What a digit rates now."""
     title: str = ""
     clock: str = ""
     number: str = ""
@@ -161,28 +173,70 @@ def _limit(value: float, decimals: int) -> str:
 def _session(snapshot: Snapshot, *, stale: bool) -> Showing:
     focus = snapshot.focus
     blocking, note = _sort(snapshot.problems)
-    return replace(
+    showing = replace(
         _middle(snapshot, blocking, stale=stale),
         title="" if focus is None else wording.measure_title(focus.measure, focus.side),
         clock=_clock(snapshot),
+        pausable=snapshot.state is SessionState.RUNNING,
+        rates=snapshot.asked or Question.PAIN,
+    )
+    if showing.action is not None:  # its button takes the corner
+        return replace(showing, title="")
+    return replace(
+        showing,
         demo=words("demo") if snapshot.demo else "",
-        note="" if note is None else note.title,
+        note=_note(note, snapshot.pain),
     )
 
 
+def _note(problem: Problem | None, pain: int | None) -> str:
+    if problem is not None:
+        return problem.title
+    return "" if pain is None else words("pain_rated", value=pain)
+
+
 def _middle(snapshot: Snapshot, blocking: Problem | None, *, stale: bool) -> Showing:
-    if snapshot.state is SessionState.READY:
-        return Showing(
-            page=Page.READY,
-            heading=words("ready_title") if blocking is None else blocking.title,
-            texts=(words("ready_text") if blocking is None else blocking.action,),
-            small_print=(words("safety_key"), words("safety_space"), words("safety_belt")),
-        )
+    match snapshot.state:
+        case SessionState.CAUTIONS:
+            return Showing(
+                page=Page.READY,
+                action=Button.CONFIRM,
+                heading=words("cautions_title"),
+                small_print=tuple(map(words, wording.CAUTIONS)),
+            )
+        case SessionState.READY:
+            return Showing(
+                page=Page.READY,
+                heading=words("ready_title") if blocking is None else blocking.title,
+                texts=(words("ready_text") if blocking is None else blocking.action,),
+                small_print=tuple(map(words, wording.CAUTIONS[:3])),
+            )
+        case SessionState.PAUSED:
+            return Showing(
+                page=Page.MESSAGE,
+                action=Button.GO_ON,
+                heading=words("paused_title"),
+                texts=(words("paused_text"), *_question(snapshot)),
+            )
+    if snapshot.warning == EDGE:
+        text = words("warn_belt_edge_text")
+        return Showing(page=Page.MESSAGE, heading=words(EDGE), texts=(text,))
     if blocking is not None:
-        return Showing(page=Page.MESSAGE, heading=blocking.title, texts=(blocking.action,))
+        texts = (blocking.action, *_question(snapshot))
+        return Showing(page=Page.MESSAGE, heading=blocking.title, texts=texts)
+    return _value(snapshot, stale=stale)
+
+
+def _question(snapshot: Snapshot) -> tuple[str, ...]:
+    return () if snapshot.asked is None else (words(f"ask_{snapshot.asked}"),)
+
+
+def _value(snapshot: Snapshot, *, stale: bool) -> Showing:
     focus = snapshot.focus
+    first = _question(snapshot) or ((words(snapshot.warning),) if snapshot.warning else ())
     if focus is None:
-        return Showing(page=Page.VALUE, number=words("no_value"), line=words("line_no_target"))
+        line = first[0] if first else words("line_no_target")
+        return Showing(page=Page.VALUE, number=words("no_value"), line=line)
     value = None if stale or focus.state is BandState.UNKNOWN else focus.value
     value = value if value is not None and math.isfinite(value) else None
     state = BandState.UNKNOWN if value is None else focus.state
@@ -191,7 +245,7 @@ def _middle(snapshot: Snapshot, blocking: Problem | None, *, stale: bool) -> Sho
         number=wording.number(value, CATALOGUE[focus.measure].decimals),
         unit="" if value is None else words(f"unit_{focus.unit}"),
         gauge=gauge(focus, value),
-        line=_line(focus, state),
+        line=first[0] if first else _line(focus, state),
         state=state,
     )
 

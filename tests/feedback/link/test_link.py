@@ -25,7 +25,17 @@ from feedback.link.client import LinkClient
 from feedback.link.conversation import LARGEST_FROM_SCREEN_BYTES, LinkState, encode
 from feedback.link.server import LinkServer
 from shared.clock import now_ns
-from shared.messages import PROTOCOL, FromStation, Hello, Ping, Refused, SessionState, Stop
+from shared.messages import (
+    PROTOCOL,
+    Confirm,
+    FromStation,
+    Hello,
+    Ping,
+    Refused,
+    Request,
+    SessionState,
+    Stop,
+)
 from shared.problems import UserError
 from tests.feedback.link.examples import snapshot
 
@@ -48,11 +58,16 @@ class Station:
     def __init__(self) -> None:
         self.stops: queue.Queue[tuple[Stop, int, str]] = queue.Queue()
         self.gone: queue.Queue[tuple[str, int]] = queue.Queue()
-        self.server = LinkServer(self._stop, lambda role: self.gone.put((role, now_ns())))
+        self.requests: queue.Queue[tuple[Request, str]] = queue.Queue()
+        self.server = LinkServer(
+            self._stop,
+            lambda role: self.gone.put((role, now_ns())),
+            lambda request, role: self.requests.put((request, role)),
+        )
         self.port = self.server.start()
         self.opened = ExitStack()
 
-    def _stop(self, stop: Stop) -> None:
+    def _stop(self, stop: Stop, role: str) -> None:
         self.stops.put((stop, now_ns(), threading.current_thread().name))
 
     def client(self, on_news: Callable[[], None] = lambda: None) -> LinkClient:
@@ -302,7 +317,7 @@ def test_closing_does_not_wait_for_a_frozen_screen(
 SERVER = """
 import sys, time
 from feedback.link.server import LinkServer
-server = LinkServer(lambda stop: None, lambda role: None)
+server = LinkServer(print, print, print)
 print(server.start(), server.issue_token("runner"), flush=True)
 time.sleep(600)
 """
@@ -336,11 +351,11 @@ def test_a_screen_that_finds_no_station_says_lost() -> None:
 def test_a_failing_callback_is_told_and_does_not_end_the_link() -> None:
     calls = []
 
-    def broken(stop: Stop) -> None:
+    def broken(stop: Stop, role: str) -> None:
         calls.append(stop)
         raise RuntimeError("boom")
 
-    server = LinkServer(broken, print)
+    server = LinkServer(broken, print, print)
     client = LinkClient(server.start(), server.issue_token("runner"), "runner")
     client.start()
     until(lambda: joined(client))
@@ -363,10 +378,30 @@ def test_a_link_that_cannot_open_is_a_problem_in_plain_words(
         raise OSError("address not available")
 
     monkeypatch.setattr(server_module, "serve", fail)
-    server = LinkServer(print, print)
+    server = LinkServer(print, print, print)
     with pytest.raises(UserError) as caught:
         server.start()
     assert caught.value.problem.code == "link_failed"
     assert "address not available" in caught.value.problem.title
     server.publish(snapshot())
     server.close("")
+
+
+def test_requests_reach_the_station_with_the_role_that_asks(station: Station) -> None:
+    client = station.client()
+    until(lambda: joined(client))
+    client.ask(Confirm())
+    assert station.requests.get(timeout=PATIENCE_S) == (Confirm(), "runner")
+    client.close()
+
+
+def test_a_console_may_stop_and_nothing_else(station: Station) -> None:
+    console = LinkClient(station.port, station.server.issue_token("console"), "console")
+    console.start()
+    until(lambda: joined(console))
+    console.stop()
+    station.stops.get(timeout=PATIENCE_S)
+    console.ask(Confirm())
+    until(lambda: console.status().state is LinkState.LOST)
+    assert station.requests.empty()
+    console.close()

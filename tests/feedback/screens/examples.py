@@ -8,9 +8,10 @@ from feedback.link.conversation import LinkState, LinkStatus
 from feedback.screens.runner import News, RunnerWindow
 from feedback.screens.wording import cue_key
 from shared.clock import now_ns
-from shared.messages import Focus, SessionState, Snapshot, StopReason
+from shared.messages import Focus, Request, SessionState, Snapshot, StopReason
 from shared.problems import describe
 from shared.records import BandState, Side
+from shared.targets import Question
 from tests.feedback.link.examples import STRIKE, snapshot
 
 CADENCE = Focus(
@@ -89,6 +90,13 @@ def states() -> dict[str, LinkStatus]:
     }
     return {
         "connecting": heard(None, LinkState.CONNECTING),
+        "cautions": heard(snapshot(state=SessionState.CAUTIONS)),
+        "paused": heard(snapshot(state=SessionState.PAUSED, pain=2)),
+        "near_edge": heard(snapshot(warning="warn_belt_edge")),
+        "pain_noted": heard(snapshot(focus=CADENCE, warning="warn_pain", pain=4)),
+        "pain_asked": heard(snapshot(focus=CADENCE, asked=Question.PAIN)),
+        "camera_moved": heard(snapshot(focus=WAITING, problems=(describe("camera_moved"),))),
+        "stopped_fall": heard(snapshot(**(over | {"stop_reason": StopReason.FALL}))),
         "ready": heard(snapshot(state=SessionState.READY)),
         "ready_problem": heard(
             snapshot(state=SessionState.READY, problems=(describe("no_runner"),))
@@ -127,6 +135,7 @@ class StillLink:
     def __init__(self, status: LinkStatus) -> None:
         self.known = status
         self.stops = 0
+        self.asked: list[Request] = []
         self.pings = 0
         self.closed = False
 
@@ -135,6 +144,9 @@ class StillLink:
 
     def stop(self) -> None:
         self.stops += 1
+
+    def ask(self, request: Request) -> None:
+        self.asked.append(request)
 
     def ping(self) -> None:
         self.pings += 1

@@ -31,7 +31,8 @@ from feedback.screens.paint import number_cap_px
 from feedback.screens.runner import RunnerWindow
 from feedback.screens.showing import Button, Showing, show
 from shared.clock import now_ns
-from shared.messages import SessionState, StopReason
+from shared.messages import Confirm, GoOn, Pause, Rating, SessionState, StopReason
+from shared.targets import Question
 from tests.feedback.link.examples import snapshot
 from tests.feedback.screens.examples import CADENCE, StillLink, heard, states, window
 
@@ -40,6 +41,15 @@ HAND: Any = _QTest
 SIZES = ((1920, 1080), (1280, 720), (2560, 1080), (800, 600), (600, 1000), (320, 240), (160, 120))
 DESK = (1920, 1080, 1920 / 531)
 LAPTOP = (1366, 768, 1366 / 345)
+
+
+SENT = (
+    "Space", "Escape", "PageUp", "PageDown", "Left", "Right", "Up", "Down", "B", "Period", "F5",
+    "Return", "Enter", "Tab", "Backtab", "Home", "End", "A", "W", "Slash", "F13", "F24",
+    "MediaNext", "MediaPlay", "Backspace", "Delete", "unknown",
+)  # fmt: skip
+"""Presenters: Page Up and Down, arrows, B, full stop, F5, Esc, Return, Tab (common practice, no
+source); pedals: letters, Space, F13 to F24; remotes for music."""
 
 
 def check_no_picture_runs_out_of_its_window() -> None:
@@ -129,13 +139,49 @@ def check_keys_and_button_ask_for_stop() -> None:
     made.close()
 
 
-def check_other_keys_do_nothing() -> None:
+def check_whatever_a_presenter_or_pedal_sends_stops() -> None:
+    plain, shift = Qt.KeyboardModifier.NoModifier, Qt.KeyboardModifier.ShiftModifier
+    keys = [(getattr(Qt.Key, f"Key_{name}"), plain) for name in SENT]
+    for state in ("cautions", "ready", "inside", "paused", "near_edge", "problem_runner"):
+        made, link = _open(state)
+        for count, (key, modifier) in enumerate([*keys, (Qt.Key.Key_F5, shift)], start=1):
+            HAND.keyClick(made, key, modifier)
+            assert (link.stops, link.asked) == (count, []), (state, key)
+        made.close()
+
+
+def check_the_few_keys_with_another_meaning_never_stop() -> None:
     made, link = _open("inside")
-    for key in (Qt.Key.Key_Return, Qt.Key.Key_A, Qt.Key.Key_F4, Qt.Key.Key_Tab):
+    for key in (Qt.Key.Key_Shift, Qt.Key.Key_VolumeUp, Qt.Key.Key_Y, Qt.Key.Key_C):
         HAND.keyClick(made, key)
+    HAND.keyClick(made, Qt.Key.Key_Tab, Qt.KeyboardModifier.AltModifier)
+    assert (link.stops, link.asked) == (0, [])
+    HAND.keyClick(made, Qt.Key.Key_4)
+    HAND.keyClick(made, Qt.Key.Key_7, Qt.KeyboardModifier.KeypadModifier)
+    HAND.keyClick(made, Qt.Key.Key_P)
+    pain = Question.PAIN
+    assert link.asked == [Rating(what=pain, value=4), Rating(what=pain, value=7), Pause()]
     assert link.stops == 0
-    HAND.keyClick(made, Qt.Key.Key_Space)
-    assert link.stops == 1, "and Tab does not take the keys away"
+    link.known = heard(snapshot(asked=Question.EFFORT))
+    _until(lambda: made.showing.rates is Question.EFFORT)
+    HAND.keyClick(made, Qt.Key.Key_3)
+    assert link.asked[-1] == Rating(what=Question.EFFORT, value=3)
+    made.close()
+
+
+def check_cautions_and_pause_are_ended_by_their_key_or_button() -> None:
+    for state, key, request in (
+        ("cautions", Qt.Key.Key_Y, Confirm()),
+        ("paused", Qt.Key.Key_C, GoOn()),
+    ):
+        made, link = _open(state)
+        HAND.keyClick(made, key)
+        HAND.mouseClick(made.action_button, Qt.MouseButton.LeftButton)
+        assert link.asked == [request, request]
+        assert link.stops == 0
+        made.close()
+    made, _ = _open("inside")
+    assert not made.action_button.isVisible()
     made.close()
 
 

@@ -83,10 +83,11 @@ def test_places_stay_inside_and_apart_in_any_window(
     boxes = [
         getattr(places, field.name)
         for field in fields(Places)
-        if isinstance(getattr(places, field.name), Box) and field.name != "message"
+        if isinstance(getattr(places, field.name), Box) and field.name not in ("message", "action")
     ]
     assert len(boxes) == 7
-    for box in boxes:
+    assert places.action.right <= places.stop.x, "both buttons can be there at once"
+    for box in (*boxes, places.action):
         assert box.width > 0
         assert box.height > 0
         assert box.x >= 0

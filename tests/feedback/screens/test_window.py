@@ -26,7 +26,7 @@ from feedback.screens.launch import (
     spawn_runner_screen,
 )
 from shared.clock import now_ns
-from shared.messages import SessionState, Stop, StopReason
+from shared.messages import Request, SessionState, Stop, StopReason
 from shared.problems import UserError
 from tests.feedback.link.examples import snapshot
 from tests.feedback.link.test_link import PATIENCE_S, S, until
@@ -77,9 +77,11 @@ class Station:
     def __init__(self) -> None:
         self.stops: queue.Queue[tuple[Stop, int]] = queue.Queue()
         self.gone: queue.Queue[tuple[str, int]] = queue.Queue()
+        self.requests: queue.Queue[Request] = queue.Queue()
         self.server = LinkServer(
-            lambda stop: self.stops.put((stop, now_ns())),
+            lambda stop, _: self.stops.put((stop, now_ns())),
             lambda role: self.gone.put((role, now_ns())),
+            lambda request, _: self.requests.put(request),
         )
         self.port = self.server.start()
         self.says: dict[str, Any] = {}

@@ -1,0 +1,82 @@
+"""What each key does on the runner's screen: any key stops, but for the few that are named here.
+
+Presenters send Page Up and Page Down, the arrows, B, the full stop, F5, Shift+F5, Esc, Return and
+Tab; foot pedals send whatever they were set to, often letters or F13 to F24. All of these stop, in
+every state, for whoever needs Stop has no time to look for a key.
+"""
+
+from __future__ import annotations
+
+from enum import StrEnum
+from typing import Final
+
+from PyQt6.QtCore import Qt
+from PyQt6.QtGui import QKeyEvent
+
+from feedback.screens.showing import Button, Showing
+
+
+class Act(StrEnum):
+    """What is to be done."""
+
+    STOP = "stop"
+    CONFIRM = "confirm"
+    PAUSE = "pause"
+    GO_ON = "go_on"
+    RATE = "rate"
+    CLOSE = "close"
+
+
+_K = Qt.Key
+OWN: Final = {_K.Key_Y: Act.CONFIRM, _K.Key_P: Act.PAUSE, _K.Key_C: Act.GO_ON}
+"""These never stop, not even where they have nothing to do: a second press comes easily."""
+DIGITS: Final = {_K(_K.Key_0 + digit): digit for digit in range(10)}
+LEFT_ALONE: Final = frozenset(
+    {
+        # by themselves they say nothing
+        _K.Key_Shift, _K.Key_Control, _K.Key_Alt, _K.Key_AltGr, _K.Key_Meta, _K.Key_Super_L,
+        _K.Key_Super_R, _K.Key_CapsLock, _K.Key_NumLock, _K.Key_ScrollLock,
+        # the computer's own
+        _K.Key_VolumeUp, _K.Key_VolumeDown, _K.Key_VolumeMute, _K.Key_MicMute,
+        _K.Key_MonBrightnessUp, _K.Key_MonBrightnessDown, _K.Key_Print, _K.Key_PowerOff,
+        _K.Key_Sleep, _K.Key_WakeUp,
+    }
+)  # fmt: skip
+_DESKTOP: Final = (
+    Qt.KeyboardModifier.ControlModifier
+    | Qt.KeyboardModifier.AltModifier
+    | Qt.KeyboardModifier.MetaModifier
+)
+"""Held down with a key, these mean the desktop, as in Alt+Tab."""
+
+
+def act_of(event: QKeyEvent, showing: Showing) -> Act | None:
+    """What this key press asks for on this picture; None for nothing."""
+    try:
+        key = _K(event.key())
+    except ValueError:  # a key that even Qt has no name for
+        key = _K.Key_unknown
+    if showing.button is Button.CLOSE:
+        if key is _K.Key_Escape:
+            return None if event.isAutoRepeat() else Act.CLOSE
+        # Never wrong, even where the station seems to be gone.
+        return None if _says_nothing(event, key) or key in OWN or key in DIGITS else Act.STOP
+    if _says_nothing(event, key):
+        return None
+    if key in OWN:
+        return OWN[key] if OWN[key] in _offered(showing) else None
+    if key in DIGITS:
+        return Act.RATE if showing.rates is not None and not event.isAutoRepeat() else None
+    return Act.STOP
+
+
+def _says_nothing(event: QKeyEvent, key: Qt.Key) -> bool:
+    return key in LEFT_ALONE or event.key() == 0 or bool(event.modifiers() & _DESKTOP)
+
+
+def _offered(showing: Showing) -> tuple[Act, ...]:
+    if showing.action is Button.CONFIRM:
+        return (Act.CONFIRM,)
+    if showing.action is Button.GO_ON:
+        return (Act.GO_ON,)
+    return (Act.PAUSE,) if showing.pausable else ()

@@ -1,0 +1,40 @@
+"""Looks at each frame and its pose for what ends a session or makes the picture doubtful."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from live.background import HEIGHT, WIDTH, CameraWatch
+from live.opencv import cv2
+from live.posture import Posture, box_of, hand_up
+from shared.records import Body, FloatArray, Frame, Pose, View
+
+
+class Lookout:
+    """For one runner in one view; give it every frame with its pose, in the order of capture."""
+
+    def __init__(self, view: View) -> None:
+        self._posture = Posture(view)
+        self._camera = CameraWatch()
+
+    def see(self, frame: Frame, pose: Pose) -> Body:
+        """What this frame shows."""
+        present = pose.people > 0
+        camera = self._camera.look(
+            _tiny(frame), box_of(pose) if present else None, frame.captured_ns
+        )
+        return Body(
+            captured_ns=frame.captured_ns,
+            present=present,
+            hand_up=present and hand_up(pose),
+            hips_up=self._posture.hips_up(pose) if present else None,
+            place=self._posture.place(pose) if present else None,
+            camera_moved=camera.moved,
+            camera_elsewhere=camera.elsewhere,
+        )
+
+
+def _tiny(frame: Frame) -> FloatArray:
+    """The frame as a tiny grey picture (48, 64)."""
+    small = cv2.resize(frame.image, (WIDTH, HEIGHT), interpolation=cv2.INTER_AREA)
+    return cv2.cvtColor(small, cv2.COLOR_BGR2GRAY).astype(np.float64)

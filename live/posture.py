@@ -1,0 +1,94 @@
+"""What one pose says of the whole body: hand over the head, hips down, place on the belt (pure)."""
+
+from __future__ import annotations
+
+from collections import deque
+from typing import Final
+
+import numpy as np
+
+from shared.landmarks import Landmark as Lm
+from shared.records import FloatArray, Pose, View
+
+OVER_HEAD: Final = 0.35
+"""A wrist this far over the nose, in trunk lengths, is over the head. The trunk is .288 of stature
+(Drillis and Contini); the top of the head lies about .08 of stature over the nose (from memory),
+which is 0.28 trunk lengths. A hand that wipes the brow stays under it."""
+LEG_OVER_FRAMES: Final = 150
+"""The leg's length in the picture is learnt over about 5 s."""
+LEG_NEEDED_FRAMES: Final = 15
+LEG_QUANTILE: Final = 80.0
+"""The leg is foreshortened in most of a stride; its full length is seen in the rest."""
+_EARS: Final = [Lm.NOSE, Lm.LEFT_EAR, Lm.RIGHT_EAR]
+_SHOULDERS: Final = [Lm.LEFT_SHOULDER, Lm.RIGHT_SHOULDER]
+_HIPS: Final = [Lm.LEFT_HIP, Lm.RIGHT_HIP]
+_LEGS: Final = np.array(
+    [[Lm.LEFT_HIP, Lm.LEFT_KNEE, Lm.LEFT_ANKLE], [Lm.RIGHT_HIP, Lm.RIGHT_KNEE, Lm.RIGHT_ANKLE]]
+)
+_ARMS: Final = (
+    (Lm.LEFT_SHOULDER, Lm.LEFT_ELBOW, Lm.LEFT_WRIST),
+    (Lm.RIGHT_SHOULDER, Lm.RIGHT_ELBOW, Lm.RIGHT_WRIST),
+)
+
+
+class Posture:
+    """Reads poses of one runner in one view, in the order of capture."""
+
+    def __init__(self, view: View) -> None:
+        self._view = view
+        self._legs_px: deque[float] = deque(maxlen=LEG_OVER_FRAMES)
+
+    def hips_up(self, pose: Pose) -> float | None:
+        """Height of mid-hips over the lower ankle in leg lengths; None while not known.
+
+        The leg's length comes from the frames before, so that a body on the floor, which is seen
+        at an angle, is not measured by itself.
+        """
+        points = pose.xy_px[_LEGS]
+        if not np.isfinite(points).all():
+            return None
+        known = None
+        if len(self._legs_px) >= LEG_NEEDED_FRAMES:
+            known = float(np.percentile(self._legs_px, LEG_QUANTILE))
+        bones = np.linalg.norm(np.diff(points, axis=1), axis=2).sum(axis=1)
+        self._legs_px.append(float(bones.max()))
+        if not known:
+            return None
+        return float(points[:, 2, 1].max() - points[:, 0, 1].mean()) / known
+
+    def place(self, pose: Pose) -> float | None:
+        """Where along the belt, as ``Body.place`` says; None where it cannot be told."""
+        hips = pose.xy_px[_HIPS].mean(axis=0)
+        if self._view is View.SIDE:
+            place = float(hips[0]) / pose.width_px
+        else:
+            trunk = np.linalg.norm(pose.xy_px[_SHOULDERS].mean(axis=0) - hips)
+            place = float(trunk) / pose.height_px
+        return place if np.isfinite(place) else None
+
+
+def hand_up(pose: Pose) -> bool:
+    """Whether a hand is over the head, its elbow over its shoulder."""
+    points = pose.xy_px
+    trunk = _trunk_px(points)
+    head = float(np.nanmin(points[_EARS, 1])) if np.isfinite(points[_EARS, 1]).any() else np.nan
+    for shoulder, elbow, wrist in _ARMS:
+        raised = points[elbow, 1] < points[shoulder, 1]
+        # Any comparison with NaN is False: what is not seen is not a raised hand.
+        if raised and points[wrist, 1] < head - OVER_HEAD * trunk:
+            return True
+    return False
+
+
+def box_of(pose: Pose) -> tuple[float, float, float, float] | None:
+    """Left, top, right, bottom of the landmarks, shares of the picture; None for no body."""
+    points = pose.xy_px[np.isfinite(pose.xy_px).all(axis=1)]
+    if len(points) == 0:
+        return None
+    low, high = points.min(axis=0), points.max(axis=0)
+    size = (pose.width_px, pose.height_px)
+    return (low[0] / size[0], low[1] / size[1], high[0] / size[0], high[1] / size[1])
+
+
+def _trunk_px(points: FloatArray) -> float:
+    return float(np.linalg.norm(points[_SHOULDERS].mean(axis=0) - points[_HIPS].mean(axis=0)))
