@@ -12,7 +12,7 @@ import time
 from datetime import UTC, datetime
 from importlib import metadata
 from pathlib import Path
-from typing import Final
+from typing import ClassVar, Final, Generic, TypeVar
 
 import msgspec
 import platformdirs
@@ -21,7 +21,7 @@ from feedback.records.entries import URGENT, Entry, LostEntry, SummaryEntry
 from shared.clock import ClockAnchor
 from shared.problems import Problem, UserError, describe
 from shared.records import View
-from shared.targets import Athlete
+from shared.targets import Athlete, Limits, Prescription, SessionKind
 
 FORMAT: Final = 1
 SUFFIX: Final = ".jsonl"
@@ -49,19 +49,37 @@ class Header(msgspec.Struct, frozen=True, kw_only=True, tag_field="entry", tag="
     """The profile as it was read."""
     limits: dict[str, float]
     """Limits in force, by name with unit, such as ``time_limit_s``."""
+    kind: SessionKind | None = None
+    """What the session of a plan was for; None outside a plan."""
+    number: int | None = None
+    """Of the session in its plan, from 1."""
+    prescription: Prescription | None = None
+    """The prescription that was followed: its drill, plan, goals and baseline."""
+    prescription_text: str = ""
+    """The prescription's file as it was read."""
+    sound: str = ""
+    """The sound output, in plain words; empty where cues were only shown."""
+    demo: bool = False
+    """Made by the program's own drawn runner."""
 
 
-class Journal:
-    """Appends entries to one file, from a thread of its own.
+Line = TypeVar("Line", bound=msgspec.Struct)
 
-    ``write`` never blocks and never raises. The header, problems, changes of state and the
-    summary are on the disk at once, all others within a second. When the file cannot be
-    written, :meth:`problem` says so and the session goes on unrecorded.
+
+class LineWriter(Generic[Line]):
+    """Appends lines to one file, from a thread of its own.
+
+    ``write`` never blocks and never raises. Urgent lines are on the disk at once, all others
+    within a second. When the file cannot be written, :meth:`problem` says so.
     """
 
-    def __init__(self, path: Path, header: Header) -> None:
+    urgent: ClassVar[tuple[type[msgspec.Struct], ...]] = ()
+
+    def __init__(self, path: Path, header: msgspec.Struct) -> None:
         self.path = path
-        self._queue: queue.Queue[Header | Entry | None] = queue.Queue(QUEUE_LENGTH)
+        self.saved = 0
+        """How many lines after the header are safe on the disk; read it from any thread."""
+        self._queue: queue.Queue[msgspec.Struct | None] = queue.Queue(QUEUE_LENGTH)
         self._lost = 0
         self._problem: Problem | None = None
         self._closed = False
@@ -69,15 +87,15 @@ class Journal:
         self._thread = threading.Thread(target=self._guarded, name="journal", daemon=True)
         self._thread.start()
 
-    def write(self, entry: Entry) -> None:
-        """Hand over one entry. Entries that find the queue full are counted and left out."""
+    def write(self, line: Line) -> None:
+        """Hand over one line. Lines that find the queue full are counted and left out."""
         if self._closed or self._problem is not None:
             return
         try:
             if self._lost:
                 self._queue.put_nowait(LostEntry(count=self._lost))
                 self._lost = 0
-            self._queue.put_nowait(entry)
+            self._queue.put_nowait(line)
         except queue.Full:
             self._lost += 1
 
@@ -85,13 +103,13 @@ class Journal:
         """Why nothing is recorded any more; None while all is well."""
         return self._problem
 
-    def close(self, summary: SummaryEntry | None = None) -> None:
-        """Write the summary, save and end. Waits a few seconds for the disk, never longer."""
+    def close(self, last: Line | None = None) -> None:
+        """Write the last line, save and end. Waits a few seconds for the disk, never longer."""
         if self._closed:
             return
         self._closed = True
         with contextlib.suppress(queue.Full):
-            for item in (summary, None) if summary is not None else (None,):
+            for item in (last, None) if last is not None else (None,):
                 if self._thread.is_alive():
                     self._queue.put(item, timeout=CLOSE_WITHIN_S / 2)
         self._thread.join(CLOSE_WITHIN_S / 2)
@@ -123,15 +141,18 @@ class Journal:
     def _write_down(self, file: int) -> None:
         encode = msgspec.json.Encoder().encode
         waiting = bytearray()
+        lines = -1  # the header is none of them
         due = time.monotonic() + FLUSH_EVERY_S
         urgent = last = False
         while not last:
             with contextlib.suppress(queue.Empty):
                 item = self._queue.get(timeout=max(0.0, due - time.monotonic()))
                 last = item is None
-                urgent = urgent or isinstance(item, (Header, *URGENT))
+                urgent = urgent or lines < 0 or isinstance(item, self.urgent)
                 try:
-                    waiting += b"" if item is None else encode(item) + b"\n"
+                    if item is not None:
+                        waiting += encode(item) + b"\n"
+                        lines += 1
                 except Exception:
                     _save(file, waiting)  # what came before a faulty entry is not its fault
                     raise
@@ -139,8 +160,19 @@ class Journal:
             if (urgent and self._queue.empty()) or last or time.monotonic() >= due:
                 _save(file, waiting)
                 waiting.clear()
+                self.saved = max(0, lines)
                 urgent = False
                 due = time.monotonic() + FLUSH_EVERY_S
+
+
+class Journal(LineWriter[Entry]):
+    """The record of one session.
+
+    The header, problems, changes of state, block and target, answers and the summary are on the
+    disk at once. When the file cannot be written the session goes on unrecorded, and says so.
+    """
+
+    urgent = URGENT
 
 
 def _save(file: int, content: bytearray) -> None:
@@ -173,6 +205,20 @@ def new_path(anchor: ClockAnchor, code_name: str, folder: Path | None = None) ->
         path = folder / f"{name}-{number}{SUFFIX}"
         number += 1
     return path
+
+
+def limits_in_force(limits: Limits, time_limit_s: float | None = None) -> dict[str, float]:
+    """The athlete's limits, and the session's time limit, by name with unit."""
+    found = {
+        "pain_stop_over_of_10": float(limits.pain_stop_over),
+        "pain_caution_from_of_10": float(limits.pain_caution_from),
+        "effort_caution_from_of_10": float(limits.effort_caution_from),
+        "cadence_most_percent": limits.cadence_most_percent,
+        "target_step_percent": limits.target_step_percent,
+        "longest_s": limits.longest_min * 60.0,
+        "volume_most": limits.volume_most,
+    }
+    return found if time_limit_s is None else {**found, "time_limit_s": time_limit_s}
 
 
 def versions() -> dict[str, str]:
