@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import Protocol
 
 from shared.messages import BlockNote
-from shared.records import Update
+from shared.records import BandState, Update
 from shared.targets import Question, Target
 
 
@@ -21,8 +21,9 @@ class Due:
     block: BlockNote
     question: Question | None = None
     """Newly asked now; each is given once."""
-    remind: int | None = None
-    """Number of the target whose reminder is due now; given once."""
+    remind: tuple[int, BandState] | None = None
+    """Number of the target whose reminder is due now, and the side on which it is out when not
+    kept; given once."""
     over: bool = False
 
 

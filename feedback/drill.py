@@ -14,7 +14,7 @@ from typing import Final
 from feedback.course import Due
 from shared.clock_units import NS_PER_S
 from shared.messages import BlockNote
-from shared.records import Update
+from shared.records import BandState, Update
 from shared.targets import (
     Block,
     BlockKind,
@@ -219,12 +219,20 @@ class DrillRun:
             focus=None if self._over else self.block.aim,
             block=self._note(run_ns, steps),
             question=question,
-            remind=remind,
+            remind=None if remind is None else (remind, self._side_to_fear(remind)),
             over=self._over,
         )
 
     def _target(self, number: int) -> Target:
         return self._goals[number].targets[self._levels[number]]
+
+    def _side_to_fear(self, number: int) -> BandState:
+        """On which side of its band the runner's own value lies."""
+        goal = self._goals[number]
+        if goal.aimed:
+            return BandState.BELOW if goal.aimed[-1] > goal.own else BandState.ABOVE
+        low = goal.targets[-1].low
+        return BandState.BELOW if low is not None and goal.own < low else BandState.ABOVE
 
     def _end_ns(self, run_ns: int, steps: int) -> int | None:
         """When the block that is on ended; None while it has not."""

@@ -70,6 +70,12 @@ class Judge:
         """The last judgement; None after a reset or when it has grown old."""
         return self._newest
 
+    def aim_at(self, target: Target) -> None:
+        """Hold the same measure to another band from the next step on; the steps stay."""
+        self.target = target
+        self._state = BandState.UNKNOWN
+        self._newest = None
+
     def reset(self) -> None:
         """Forget all steps: the next ones have nothing to do with the ones before."""
         self._window.clear()

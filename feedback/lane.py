@@ -27,6 +27,12 @@ class Lane:
             self._inside += judgement.state is BandState.INSIDE
         return judgement
 
+    def aim_at(self, target: Target) -> None:
+        """Hold the same measure to another band; recent steps and counts stay."""
+        self.target = target
+        self.judge.aim_at(target)
+        self.planner.aim_at(target)
+
     def reset(self) -> None:
         """Forget the recent steps; the counts stay."""
         self.judge.reset()

@@ -3,11 +3,15 @@
 from __future__ import annotations
 
 import math
-from collections import Counter, deque
+from collections import deque
 from statistics import median
 from typing import Final
 
+import msgspec
+
 from feedback.alerts import EDGE, PAIN, EdgeWarning, Ratings, warning_cue
+from feedback.course import Course
+from feedback.cuelog import CueLog
 from feedback.cues import beats
 from feedback.exchange import (
     Ask,
@@ -22,7 +26,7 @@ from feedback.exchange import (
     Start,
     StopAsked,
 )
-from feedback.lane import Lane
+from feedback.guide import Guide
 from feedback.noticeboard import Noticeboard
 from feedback.portrait import focus_shown, readings_shown
 from feedback.records.entries import (
@@ -39,7 +43,7 @@ from feedback.safety import By, CueGate, Event, PainLevel, follow
 from feedback.stopwatch import Stopwatch
 from feedback.watch import Edges, Watch
 from shared.catalogue import why_not
-from shared.messages import CueNote, Focus, SessionState, Snapshot, StopReason
+from shared.messages import Focus, SessionState, Snapshot, StopReason
 from shared.records import Body, Cue, EventKind, Measure, Side, Update, View
 from shared.targets import Athlete, Question
 
@@ -55,16 +59,11 @@ OLDEST_FRAME_NS: Final = 250_000_000
 """Nothing is cued from a frame older than this when the decision falls."""
 BEAT_SETTLE_NS: Final = 1_000_000_000
 """The beat comes (back) only after so long without any doubt, so that it never stutters."""
-CUES_SHOWN: Final = 8
 LATENCIES_KEPT: Final = 100
 
 
 def _is_finite(measure: Measure) -> bool:
-    return (
-        math.isfinite(measure.value)
-        and math.isfinite(measure.uncertainty)
-        and math.isfinite(measure.quality)
-    )
+    return all(map(math.isfinite, (measure.value, measure.uncertainty, measure.quality)))
 
 
 class Session:
@@ -73,7 +72,8 @@ class Session:
     Pure: every instant is passed in, as integer nanoseconds of the station's clock. Targets
     that ``view`` cannot give are left out. The first target that is left has the focus: only
     the target in focus is cued. ``cautions`` says whether the cautions are still to be
-    confirmed; ``edges`` are the belt's, None while they are not known.
+    confirmed; ``edges`` are the belt's, None while they are not known. With a ``course`` the
+    targets, the focus and the end are the course's.
     """
 
     def __init__(
@@ -84,15 +84,14 @@ class Session:
         time_limit_s: float | None = None,
         cautions: bool = False,
         edges: Edges | None = None,
+        course: Course | None = None,
     ) -> None:
         self._athlete = athlete
         self._view = view
         self._demo = demo
         self._time_limit_s = time_limit_s
-        self._lanes = tuple(
-            Lane(target) for target in athlete.targets if not why_not(target.measure, view)
-        )
-        self._focus = 0
+        targets = [target for target in athlete.targets if not why_not(target.measure, view)]
+        self._guide = Guide(targets, course)
         self._state = SessionState.CAUTIONS if cautions else SessionState.READY
         self._stop_reason: StopReason | None = None
         self._stopwatch = Stopwatch()
@@ -108,8 +107,7 @@ class Session:
         self._clean_since_ns: int | None = None
         self._readings: dict[tuple[str, Side | None], Measure] = {}
         self._board = Noticeboard(view)
-        self._notes: deque[CueNote] = deque(maxlen=CUES_SHOWN)
-        self._cues: Counter[str] = Counter()
+        self._cues = CueLog()
         self._latencies_ns: deque[int] = deque(maxlen=LATENCIES_KEPT)
         self._steps = 0
         self._snapshots = 0
@@ -159,8 +157,12 @@ class Session:
         cues: list[Cue] = []
         if self._state is SessionState.RUNNING:
             self._steps += sum(event.kind is EventKind.CONTACT for event in update.events)
+            self._guide.on_update(msgspec.structs.replace(update, doubts=self._doubts))
+            if self._follow(now_ns, journal):
+                return self._stop(StopReason.FINISHED, "the course", None, now_ns, journal)
             if not self._blind():
-                cues = self._judge(measures, now_ns, journal)
+                cues = self._remind(measures, now_ns, journal)
+                cues += self._judge(measures, now_ns, journal)
         return Outputs(cues=tuple(cues), beat_spm=self._beat(now_ns), journal=tuple(journal))
 
     def on_tick(self, now_ns: int, facts: Facts) -> Outputs:
@@ -178,9 +180,11 @@ class Session:
             stop = (StopReason.FINISHED, "capture")
         elif self._time_is_up(now_ns):
             stop = (StopReason.TIME, "time limit")
+        elif self._state is SessionState.RUNNING and self._follow(now_ns, journal):
+            stop = (StopReason.FINISHED, "the course")
         if stop is not None:
             return self._stop(*stop, None, now_ns, journal)
-        for lane in self._lanes:
+        for lane in self._guide.lanes:
             if facts.capture is CaptureState.RUNNING:
                 lane.expire(now_ns)
             else:
@@ -219,7 +223,7 @@ class Session:
             focus=self._focus_shown(),
             readings=readings_shown(self._readings.values(), now_ns),
             problems=self._board.shown,
-            cues=tuple(self._notes),
+            cues=self._cues.newest,
             elapsed_s=elapsed_s,
             remaining_s=None if limit_s is None else max(0.0, limit_s - elapsed_s),
             frames_per_s=self._facts.frames_per_s,
@@ -229,6 +233,7 @@ class Session:
             warning=self._warning_shown(now_ns),
             pain=self._ratings.newest.get(Question.PAIN),
             asked=self._ratings.asked(now_ns),
+            block=self._guide.block,
         )
 
     def summary(self, now_ns: int, measures: tuple[Measure, ...] = ()) -> SummaryEntry:
@@ -238,8 +243,8 @@ class Session:
             stop_reason=self._stop_reason,
             elapsed_s=self._elapsed_s(now_ns),
             steps=self._steps,
-            cues=dict(self._cues),
-            targets=tuple(lane.summary() for lane in self._lanes),
+            cues=self._cues.counts,
+            targets=tuple(lane.summary() for lane in self._guide.lanes),
             decision_ms=self._decision_ms(),
             measures=tuple(measure for measure in measures if _is_finite(measure)),
         )
@@ -254,7 +259,7 @@ class Session:
             self._stopwatch.go(now_ns)
         else:
             self._stopwatch.halt(now_ns)
-        for lane in self._lanes:  # the steps before have nothing to do with the ones to come
+        for lane in self._guide.lanes:  # the steps before have nothing to do with the ones to come
             lane.reset()
         entry = StateEntry(at_ns=now_ns, state=self._state, source=source)
         return Outputs(beat_spm=self._beat(now_ns), journal=(entry,))
@@ -282,6 +287,7 @@ class Session:
     def _take_rating(self, what: Question, value: int, source: str, now_ns: int) -> Outputs:
         asked = self._ratings.asked(now_ns) is what
         level = self._ratings.take(what, value, now_ns)
+        self._guide.on_answer(what, value)
         entry = RatingEntry(at_ns=now_ns, what=what, value=value, asked=asked, source=source)
         if level is PainLevel.OVER:
             return self._stop(StopReason.PAIN, source, None, now_ns, [entry])
@@ -290,40 +296,51 @@ class Session:
             warning = warning_cue(PAIN, now_ns, now_ns)
         return Outputs(warning=warning, beat_spm=self._beat(now_ns), journal=(entry,))
 
+    def _follow(self, now_ns: int, journal: list[Entry]) -> bool:
+        """Do what the course says now; True when it has come to its end."""
+        turn = self._guide.follow(self._stopwatch.elapsed_ns(now_ns), self._steps, now_ns)
+        journal += turn.journal
+        if turn.question is not None:
+            self._ratings.ask(turn.question, now_ns)
+        return turn.over
+
+    def _remind(self, measures: list[Measure], now_ns: int, journal: list[Entry]) -> list[Cue]:
+        """The reminder that a session may begin with, once the runner is being measured."""
+        if not measures or self._held(now_ns) or not self._gate.is_open(now_ns):
+            return []
+        newest = measures[-1]
+        cue = self._guide.reminder(newest.step_number, newest.captured_ns, now_ns)
+        if cue is None:
+            return []
+        self._given(cue, now_ns, journal)
+        return [cue]
+
     def _judge(self, measures: list[Measure], now_ns: int, journal: list[Entry]) -> list[Cue]:
         """Let every target see the measures; cue the one in focus."""
         cues: list[Cue] = []
-        for number, lane in enumerate(self._lanes):
+        for lane in self._guide.lanes:
             for measure in measures:
                 judgement = lane.take(measure)
                 if judgement is None:
                     continue
                 journal.append(JudgementEntry(judgement=judgement))
                 fresh = 0 <= now_ns - judgement.captured_ns <= OLDEST_FRAME_NS
-                if number != self._focus or self._held(now_ns) or not fresh:
+                if lane is not self._guide.in_focus or self._held(now_ns) or not fresh:
                     continue
                 if not self._gate.is_open(now_ns):
                     continue
                 cue = lane.planner.on_judgement(judgement, now_ns, self._facts.sound_on)
                 if cue is not None:
                     cues.append(cue)
-                    self._gate.passed(now_ns)
-                    self._note(cue)
-                    journal.append(CueEntry(cue=cue))
+                    self._given(cue, now_ns, journal)
         return cues
 
-    def _note(self, cue: Cue) -> None:
-        self._cues[cue.kind.value] += 1
-        self._notes.append(
-            CueNote(
-                kind=cue.kind,
-                measure=cue.measure,
-                side=cue.side,
-                step_number=cue.step_number,
-                at_ns=cue.decided_ns,
-                latency_ms=(cue.decided_ns - cue.captured_ns) / 1e6,
-            )
-        )
+    def _given(self, cue: Cue, now_ns: int, journal: list[Entry]) -> None:
+        """Put down a cue that is given now."""
+        self._gate.passed(now_ns)
+        self._guide.cued(cue.step_number)
+        journal.append(CueEntry(cue=cue))
+        self._cues.put(cue)
 
     def _blind(self) -> bool:
         """True while nothing may be said about the runner."""
@@ -345,14 +362,11 @@ class Session:
             return None
         if self._clean_since_ns is None:
             self._clean_since_ns = now_ns
-        lane = self._lane_in_focus()
+        lane = self._guide.in_focus
         if lane is None or not beats(lane.target):
             return None
         settled = now_ns - self._clean_since_ns >= BEAT_SETTLE_NS
         return lane.target.beat_spm if settled else None
-
-    def _lane_in_focus(self) -> Lane | None:
-        return self._lanes[self._focus] if self._lanes else None
 
     def _refresh_problems(self, now_ns: int) -> list[Entry]:
         """Bring the problems to show up to date; entries for those that came and went."""
@@ -372,7 +386,7 @@ class Session:
         return median(self._latencies_ns) / 1e6 if self._latencies_ns else None
 
     def _focus_shown(self) -> Focus | None:
-        lane = self._lane_in_focus()
+        lane = self._guide.in_focus
         if lane is None:
             return None
         return focus_shown(lane, blind=self._blind(), beat_heard=self._facts.sound_on)

@@ -147,6 +147,8 @@ class Snapshot(msgspec.Struct, frozen=True, kw_only=True, tag="snapshot"):
     """As last rated, 0 to 10."""
     asked: Question | None = None
     """What the runner is asked to rate now."""
+    block: BlockNote | None = None
+    """Of the drill that is followed, if any."""
 
 
 class Welcome(msgspec.Struct, frozen=True, kw_only=True, tag="welcome"):

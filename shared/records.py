@@ -139,6 +139,7 @@ class CueKind(StrEnum):
     BEAT = "beat"
     OUT_OF_BAND = "out_of_band"
     BACK_IN_BAND = "back_in_band"
+    REMINDER = "reminder"
     STOP = "stop"
     FAULT = "fault"
     WARNING = "warning"

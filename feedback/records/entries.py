@@ -9,7 +9,7 @@ import msgspec
 from shared.messages import SessionState, StopReason
 from shared.problems import Problem
 from shared.records import Cue, GaitEvent, Judgement, Measure, Played, Side
-from shared.targets import Question
+from shared.targets import BlockKind, Question, Target
 
 
 class EventEntry(msgspec.Struct, frozen=True, kw_only=True, tag_field="entry", tag="event"):
@@ -75,6 +75,29 @@ class RatingEntry(msgspec.Struct, frozen=True, kw_only=True, tag_field="entry", 
     """Where it was entered, in plain words."""
 
 
+class BlockEntry(msgspec.Struct, frozen=True, kw_only=True, tag_field="entry", tag="block"):
+    """A block of a drill began."""
+
+    at_ns: int
+    number: int
+    """From 1."""
+    count: int
+    kind: BlockKind
+    belt_speed_kmh: float | None
+    """What the belt was to be set to."""
+    cued: Target | None
+    """The target with the cues; None: nothing is cued in this block."""
+
+
+class TargetEntry(msgspec.Struct, frozen=True, kw_only=True, tag_field="entry", tag="target"):
+    """A target was changed: from here on it holds."""
+
+    at_ns: int
+    target: Target
+    source: str
+    """What changed it, in plain words."""
+
+
 class LostEntry(msgspec.Struct, frozen=True, kw_only=True, tag_field="entry", tag="lost"):
     """The journal could not keep up: so many entries are missing here."""
 
@@ -121,8 +144,10 @@ Entry = (
     | ProblemEntry
     | StateEntry
     | RatingEntry
+    | BlockEntry
+    | TargetEntry
     | LostEntry
     | SummaryEntry
 )
-URGENT: Final = (ProblemEntry, StateEntry, RatingEntry, SummaryEntry)
+URGENT: Final = (ProblemEntry, StateEntry, RatingEntry, BlockEntry, TargetEntry, SummaryEntry)
 """Saved to the disk at once; the others within a second."""

@@ -1,0 +1,111 @@
+"""The targets of a session: which are judged, which is cued, what a course changes (pure)."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+import msgspec
+
+from feedback.course import Course, Due
+from feedback.cues import reminder_cue
+from feedback.lane import Lane
+from feedback.records.entries import BlockEntry, Entry, TargetEntry
+from shared.clock_units import NS_PER_S
+from shared.messages import BlockNote
+from shared.records import BandState, Cue, Update
+from shared.targets import Question, Target
+
+REMINDER_SHOWN_NS = 15 * NS_PER_S
+
+
+@dataclass(frozen=True, slots=True)
+class Turn:
+    """What following the course brought at one moment."""
+
+    journal: tuple[Entry, ...] = ()
+    question: Question | None = None
+    """To be asked now."""
+    over: bool = False
+
+
+class Guide:
+    """Holds a lane for each target. Without a course the first target has the focus throughout."""
+
+    def __init__(self, targets: Sequence[Target], course: Course | None = None) -> None:
+        self._course = course
+        if course is not None:
+            targets = course.advance(0, 0).targets
+        self.lanes = tuple(Lane(target) for target in targets)
+        self._focus: int | None = 0 if self.lanes and course is None else None
+        self.block: BlockNote | None = None
+        self._remind: tuple[int, BandState] | None = None
+        self._reminded: tuple[str, int] | None = None
+
+    @property
+    def in_focus(self) -> Lane | None:
+        """The lane that is cued and shown; None while nothing is."""
+        return None if self._focus is None else self.lanes[self._focus]
+
+    def follow(self, run_ns: int, steps: int, now_ns: int) -> Turn:
+        """Do what the course says after so much running time and so many steps."""
+        if self._course is None:
+            return Turn()
+        due = self._course.advance(run_ns, steps)
+        journal = [*self._move_targets(due, now_ns), *self._move_block(due, now_ns)]
+        if due.remind is not None:
+            self._remind = due.remind
+        if self._reminded is not None and now_ns - self._reminded[1] > REMINDER_SHOWN_NS:
+            self._reminded = None
+        self.block = due.block
+        if self._reminded is not None:
+            self.block = msgspec.structs.replace(due.block, line=self._reminded[0])
+        return Turn(journal=tuple(journal), question=due.question, over=due.over)
+
+    def reminder(self, step_number: int, captured_ns: int, now_ns: int) -> Cue | None:
+        """The reminder that is due, once; ask for it only while cues are allowed."""
+        if self._remind is None:
+            return None
+        (number, state), self._remind = self._remind, None
+        target = self.lanes[number].target
+        cue = reminder_cue(target, state, step_number, captured_ns, now_ns)
+        if cue.words:
+            self._reminded = (cue.words, now_ns)
+        return cue
+
+    def cued(self, step_number: int) -> None:
+        """A cue was given: no lane gives another within its gap."""
+        for lane in self.lanes:
+            lane.planner.keep_away(step_number)
+
+    def on_update(self, update: Update) -> None:
+        """Show the course what one frame brought to light."""
+        if self._course is not None:
+            self._course.on_update(update)
+
+    def on_answer(self, question: Question, value: int) -> None:
+        """Tell the course what was answered."""
+        if self._course is not None:
+            self._course.on_answer(question, value)
+
+    def _move_targets(self, due: Due, now_ns: int) -> Iterator[Entry]:
+        for lane, target in zip(self.lanes, due.targets, strict=True):
+            if lane.target is not target and lane.target != target:
+                lane.aim_at(target)
+                yield TargetEntry(at_ns=now_ns, target=target, source="ramp")
+
+    def _move_block(self, due: Due, now_ns: int) -> Iterator[Entry]:
+        if due.focus != self._focus:
+            if self._focus is not None:
+                self.lanes[self._focus].planner.reset()
+            self._focus = due.focus
+        if self.block is None or self.block.number != due.block.number:
+            target = None if due.focus is None else due.targets[due.focus]
+            yield BlockEntry(
+                at_ns=now_ns,
+                number=due.block.number,
+                count=due.block.count,
+                kind=due.block.kind,
+                belt_speed_kmh=due.block.belt_speed_kmh,
+                cued=target,
+            )
