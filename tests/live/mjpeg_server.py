@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import socket
 import threading
 import time
@@ -76,7 +77,9 @@ class MjpegServer:
         http.shutdown()
         http.socket.close()
         for connection in list(self._open):
-            connection.shutdown(socket.SHUT_RDWR)
+            # The reader may have gone already.
+            with contextlib.suppress(OSError):
+                connection.shutdown(socket.SHUT_RDWR)
         self.flowing.set()
         self.answering.set()
         http.server_close()  # waits for the threads that served the connections
