@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import Final
 
 import msgspec
@@ -53,6 +54,20 @@ def sound_of(kind: CueKind, state: BandState, side: Side | None) -> str:
 def spoken(words: str, side: Side | None) -> str:
     """Key of a line of words as speech; the side is heard as the stereo side."""
     return f"say_{words}" if side is None else f"say_{words}_{side}"
+
+
+def speech_of(targets: Iterable[Target], reminders: bool = False) -> frozenset[str]:
+    """Keys of all spoken lines that these targets can call for; ``reminders``: theirs too."""
+    found = set()
+    for target in targets:
+        for state in OUT:
+            lines = set()
+            if CueStyle.SPOKEN in target.cues:
+                lines = {cue_key(target.measure, state, beat=beat) for beat in (False, True)}
+            if reminders:
+                lines.add(cue_key(target.measure, state))
+            found |= {spoken(line, target.side) for line in lines if line}
+    return frozenset(found)
 
 
 def pitch_level(judgement: Judgement, target: Target) -> int:

@@ -132,6 +132,7 @@ class _TargetCheck:
         spec = self._check_measure(view)
         self._check_band(spec)
         self._check_hysteresis()
+        self._check_cues()
         self._check_beat()
 
     def _check_measure(self, view: View) -> MeasureSpec:
@@ -177,6 +178,12 @@ class _TargetCheck:
             why = "the value could never count as back"
             allowed = f"0 or more, and under half the band ({half:g})"
             raise self.error("hysteresis", target.hysteresis, why, allowed)
+
+    def _check_cues(self) -> None:
+        cues = self._target.cues
+        if CueStyle.PITCH in cues and CueStyle.OUT_OF_BAND in cues:
+            why = "two sounds would say the same"
+            raise self.error("cues", list(cues), why, 'either "out_of_band" or "pitch"')
 
     def _check_beat(self) -> None:
         target = self._target

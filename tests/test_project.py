@@ -179,7 +179,7 @@ def test_the_wheel_holds_every_module_profile_and_clip(wheel: Path) -> None:
         path.relative_to(ROOT).as_posix()
         for package in PACKAGES
         for path in (ROOT / package).rglob("*")
-        if path.suffix in {".py", ".toml", ".mp4"}
+        if path.suffix in {".py", ".toml", ".mp4", ".wav"}
     }
     assert wanted <= held
     assert {"feedback/demo/side.mp4", "feedback/demo/behind.mp4"} <= held

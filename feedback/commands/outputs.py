@@ -3,18 +3,25 @@
 from __future__ import annotations
 
 import argparse
+from collections.abc import Iterable
 
 from feedback.screens.launch import ScreenProcess, spawn_runner_screen
 from feedback.sound.speaker import AnySpeaker, SilentSpeaker, open_speaker
+from feedback.sound.tones import DEFAULT_VOLUME
 from feedback.station import SpawnScreen
 from shared.problems import Problem
 
 
-def open_sound(wanted: bool, volume: float | None) -> tuple[AnySpeaker, Problem | None]:
-    """The sound output, or a silent one with the problem to tell where there is none."""
+def open_sound(
+    wanted: bool, volume: float | None, speech: Iterable[str] = ()
+) -> tuple[AnySpeaker, Problem | None]:
+    """The sound output, or a silent one with the problem to tell where there is none.
+
+    ``speech`` are the spoken lines that may be called for, by sound key.
+    """
     if not wanted:
         return SilentSpeaker(), None
-    return open_speaker() if volume is None else open_speaker(volume)
+    return open_speaker(DEFAULT_VOLUME if volume is None else volume, speech)
 
 
 def screen_spawner(options: argparse.Namespace) -> SpawnScreen:

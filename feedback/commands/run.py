@@ -10,6 +10,7 @@ from pathlib import Path
 from feedback.commands.opening import model_path
 from feedback.commands.outputs import open_sound, screen_spawner
 from feedback.commands.telling import note, tell_outcome
+from feedback.cues import speech_of
 from feedback.guard import OK
 from feedback.profiles import Profile, check_athlete, find_athlete
 from feedback.records.journal import Header, Journal, new_path, sessions_folder, versions
@@ -47,7 +48,9 @@ def _hold(
     options: argparse.Namespace, profile: Profile, view: View, source: FrameSource, path: Path
 ) -> int:
     model = PoseModel(path)
-    speaker, problem = open_sound(not options.no_sound, options.volume)
+    speaker, problem = open_sound(
+        not options.no_sound, options.volume, speech_of(profile.athlete.targets)
+    )
     if problem is not None:
         note(problem)
     limit_s = None if options.minutes is None else options.minutes * 60

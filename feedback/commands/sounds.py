@@ -5,33 +5,49 @@ from __future__ import annotations
 import argparse
 import sys
 import time
+from collections.abc import Iterator
 
 from feedback.guard import OK
+from feedback.screens.wording import TEXTS
+from feedback.sound.pitch import PITCHES
 from feedback.sound.speaker import Speaker
-from feedback.sound.tones import SOUNDS
+from feedback.sound.speech import speech_length_s
+from feedback.sound.tones import DEFAULT_VOLUME, SOUNDS
 from shared.clock import now_ns
 from shared.problems import UserError
 from shared.records import Cue, CueKind
 
 _PAUSE_S = 0.6
+_SPOKEN = ("say_cue_cadence_below", "say_cue_beat")
 
 
 def run(options: argparse.Namespace) -> int:
     """Play every sound in turn. Raises UserError when there is no sound output."""
-    speaker = Speaker() if options.volume is None else Speaker(options.volume)
+    volume = DEFAULT_VOLUME if options.volume is None else options.volume
+    speaker = Speaker(volume, speech=_SPOKEN)
     speaker.open()
     try:
-        for name, tone in SOUNDS.items():
-            sys.stdout.write(f"{name:16} {tone.meaning}\n")
+        for name, meaning, length_s in _all():
+            sys.stdout.write(f"{name:16} {meaning}\n")
             sys.stdout.flush()
             speaker.play(_cue(name))
-            time.sleep(tone.pitch[-1][0] + _PAUSE_S)
+            time.sleep(length_s + _PAUSE_S)
             lost = speaker.problem()
             if lost is not None:
                 raise UserError(lost.code, lost.details, why="it ended while playing")
     finally:
         speaker.close()
     return OK
+
+
+def _all() -> Iterator[tuple[str, str, float]]:
+    """Every tone, the pitches of the middle, and a spoken line: key, meaning, seconds."""
+    middle = {name: tone for name, tone in PITCHES.items() if name[-1].isdigit()}
+    for name, tone in (SOUNDS | middle).items():
+        yield name, tone.meaning, tone.length_s
+    for name in _SPOKEN:
+        line = name.removeprefix("say_")
+        yield "spoken", f'"{TEXTS[line]}"', speech_length_s(line)
 
 
 def _cue(sound: str) -> Cue:

@@ -13,7 +13,8 @@ from typing import Final
 import numpy as np
 
 from feedback.sound.beat import FASTEST_SPM, SLOWEST_SPM, BeatGrid
-from feedback.sound.tones import CEILING, SOUNDS, Samples
+from feedback.sound.pitch import rank_of
+from feedback.sound.tones import CEILING, Samples
 from shared.clock_units import NS_PER_S
 from shared.records import Cue, CueKind, Played
 
@@ -76,8 +77,8 @@ class _Voice:
 class Mixer:
     """Everything that sounds, at one volume, under one ceiling.
 
-    ``sounds`` holds (n, 2) arrays by the keys of :data:`feedback.sound.tones.SOUNDS`, rendered
-    at ``sample_rate_hz``; ``volume`` is 0 to 1.
+    ``sounds`` holds (n, 2) arrays by the keys that :func:`feedback.sound.pitch.rank_of` knows,
+    rendered at ``sample_rate_hz``; ``volume`` is 0 to 1.
     """
 
     def __init__(
@@ -218,7 +219,7 @@ class Mixer:
         least = self._cue_rank if self._cue_voice.sounding else 0
         while self._cues:
             cue = self._cues.popleft()
-            rank = SOUNDS[cue.sound].rank
+            rank = rank_of(cue.sound)
             if rank >= least and now_ns - cue.decided_ns <= LONGEST_WAIT_NS:
                 chosen, least = cue, rank
         return chosen
@@ -228,7 +229,7 @@ class Mixer:
         self._cue_voice.end()
         self._cue_voice, self._leaving_voice = self._leaving_voice, self._cue_voice
         self._cue_voice.start(self._sounds[sound], offset)
-        self._cue_rank = SOUNDS[sound].rank
+        self._cue_rank = rank_of(sound)
 
     def _silence(self) -> None:
         self._cues.clear()

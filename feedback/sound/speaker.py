@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import sys
 import time
+from collections.abc import Iterable
 from typing import Any, Final
 
 import numpy as np
@@ -12,6 +13,8 @@ import numpy as np
 from feedback.sound.apart import run_apart
 from feedback.sound.mixer import Mixer
 from feedback.sound.outclock import OutputClock
+from feedback.sound.pitch import render_pitches
+from feedback.sound.speech import load_speech
 from feedback.sound.tones import DEFAULT_VOLUME, Samples, render_all
 from shared.clock import now_ns
 from shared.clock_units import NS_PER_S
@@ -39,14 +42,20 @@ class Speaker:
 
     ``volume`` is 0 to 1 and only turns down from the loudness limits of
     :mod:`feedback.sound.tones`. ``device`` is a name or number known to PortAudio; None takes
-    the system's default output.
+    the system's default output. ``speech`` are the spoken lines to have ready, by sound key.
     """
 
-    def __init__(self, volume: float = DEFAULT_VOLUME, device: int | str | None = None) -> None:
+    def __init__(
+        self,
+        volume: float = DEFAULT_VOLUME,
+        device: int | str | None = None,
+        speech: Iterable[str] = (),
+    ) -> None:
         if not 0.0 <= volume <= 1.0:
             raise ValueError(f"volume must be 0 to 1, not {volume}")
         self._volume = volume
         self._device = device
+        self._speech = tuple(speech)
         self._mixer: Mixer | None = None
         self._clock = OutputClock(0)
         self._stream: Any = None
@@ -88,7 +97,9 @@ class Speaker:
         info = sounddevice.query_devices(self._device, "output")
         channels = min(2, info["max_output_channels"])
         rate_hz = _choose_rate(sounddevice, self._device, channels, info["default_samplerate"])
-        self._mixer = Mixer(render_all(rate_hz), rate_hz, self._volume, BLOCK)
+        sounds = render_all(rate_hz) | render_pitches(rate_hz)
+        sounds |= load_speech(rate_hz, self._speech)
+        self._mixer = Mixer(sounds, rate_hz, self._volume, BLOCK)
         self._abort = sounddevice.CallbackAbort
         self._stream = sounddevice.OutputStream(
             samplerate=rate_hz,
@@ -249,9 +260,11 @@ class SilentSpeaker:
 AnySpeaker = Speaker | SilentSpeaker
 
 
-def open_speaker(volume: float = DEFAULT_VOLUME) -> tuple[AnySpeaker, Problem | None]:
+def open_speaker(
+    volume: float = DEFAULT_VOLUME, speech: Iterable[str] = ()
+) -> tuple[AnySpeaker, Problem | None]:
     """An open Speaker, or a SilentSpeaker and the problem to show when there is no sound."""
-    speaker = Speaker(volume)
+    speaker = Speaker(volume, speech=speech)
     try:
         speaker.open()
     except UserError as error:

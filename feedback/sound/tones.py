@@ -40,13 +40,14 @@ REFERENCE_DBA: Final = 100.0
 REFERENCE_DBFS: Final = -10.0
 
 _BEAT_PEAK: Final = 0.125
-_CUE_PEAK: Final = 0.3
-_ALERT_PEAK: Final = 0.355
-_CENTRE_HZ: Final = 587.0
-_LEFT_HZ: Final = 494.0
-_RIGHT_HZ: Final = 698.0
+CUE_PEAK: Final = 0.3
+ALERT_PEAK: Final = 0.355
+CENTRE_HZ: Final = 587.0
+LEFT_HZ: Final = 494.0
+RIGHT_HZ: Final = 698.0
 _SLIGHTLY: Final = 0.5
-_FULLY: Final = 0.9
+FULLY: Final = 0.9
+CUE_RANK: Final = 2
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,7 +77,7 @@ class Tone:
         return self.pitch[-1][0]
 
 
-def _steps(first_hz: float, second_hz: float) -> tuple[tuple[float, float], ...]:
+def two_notes(first_hz: float, second_hz: float) -> tuple[tuple[float, float], ...]:
     """Two joined notes of about 0.14 s, shorter together than one step at 180 steps/min."""
     return ((0.0, first_hz), (0.13, first_hz), (0.15, second_hz), (0.28, second_hz))
 
@@ -86,13 +87,13 @@ def _cue(what: str, middle_hz: float, pan: float, *, rising: bool) -> Tone:
     low, high = middle_hz / math.sqrt(1.5), middle_hz * math.sqrt(1.5)
     return Tone(
         meaning=what,
-        pitch=_steps(low, high) if rising else _steps(high, low),
+        pitch=two_notes(low, high) if rising else two_notes(high, low),
         rise_s=0.020,
         fall_s=0.060,
-        peak=_CUE_PEAK,
+        peak=CUE_PEAK,
         pan=pan,
         second_partial=0.12,
-        rank=2,
+        rank=CUE_RANK,
     )
 
 
@@ -118,18 +119,18 @@ def _alternating(
 SOUNDS: Final[dict[str, Tone]] = {
     "beat_left": _beat("Beat for a left step.", 880.0, -_SLIGHTLY),
     "beat_right": _beat("Beat for a right step.", 1047.0, _SLIGHTLY),
-    "out_low": _cue("Too low: bring it up.", _CENTRE_HZ, 0.0, rising=False),
-    "out_low_left": _cue("Left side too low.", _LEFT_HZ, -_FULLY, rising=False),
-    "out_low_right": _cue("Right side too low.", _RIGHT_HZ, _FULLY, rising=False),
-    "out_high": _cue("Too high: bring it down.", _CENTRE_HZ, 0.0, rising=True),
-    "out_high_left": _cue("Left side too high.", _LEFT_HZ, -_FULLY, rising=True),
-    "out_high_right": _cue("Right side too high.", _RIGHT_HZ, _FULLY, rising=True),
+    "out_low": _cue("Too low: bring it up.", CENTRE_HZ, 0.0, rising=False),
+    "out_low_left": _cue("Left side too low.", LEFT_HZ, -FULLY, rising=False),
+    "out_low_right": _cue("Right side too low.", RIGHT_HZ, FULLY, rising=False),
+    "out_high": _cue("Too high: bring it down.", CENTRE_HZ, 0.0, rising=True),
+    "out_high_left": _cue("Left side too high.", LEFT_HZ, -FULLY, rising=True),
+    "out_high_right": _cue("Right side too high.", RIGHT_HZ, FULLY, rising=True),
     "back": Tone(
         meaning="Back inside the band.",
         pitch=((0.0, 1319.0), (0.24, 1319.0)),
         rise_s=0.008,
         fall_s=0.060,
-        peak=_CUE_PEAK * 0.7,
+        peak=CUE_PEAK * 0.7,
         decay_s=0.070,
     ),
     "warning": Tone(
@@ -137,7 +138,7 @@ SOUNDS: Final[dict[str, Tone]] = {
         pitch=_alternating(740.0, 988.0, turns=12, turn_s=0.05),
         rise_s=0.025,
         fall_s=0.050,
-        peak=_ALERT_PEAK,
+        peak=ALERT_PEAK,
         second_partial=0.25,
         rank=3,
     ),
@@ -146,7 +147,7 @@ SOUNDS: Final[dict[str, Tone]] = {
         pitch=((0.0, 784.0), (0.15, 784.0), (0.75, 262.0), (1.1, 262.0)),
         rise_s=0.030,
         fall_s=0.200,
-        peak=_ALERT_PEAK,
+        peak=ALERT_PEAK,
         second_partial=0.35,
         rank=4,
     ),
@@ -155,7 +156,7 @@ SOUNDS: Final[dict[str, Tone]] = {
         pitch=_alternating(330.0, 392.0, turns=10, turn_s=0.14),
         rise_s=0.060,
         fall_s=0.150,
-        peak=_ALERT_PEAK,
+        peak=ALERT_PEAK,
         second_partial=0.5,
         rank=4,
     ),
@@ -185,10 +186,19 @@ def render(tone: Tone, sample_rate_hz: int) -> Samples:
     fall = _raised_cosine(round(tone.fall_s * sample_rate_hz))
     wave[: rise.size] *= rise
     wave[-fall.size :] *= fall[::-1]
+    return panned(wave, tone.pan, tone.peak)
+
+
+def panned(wave: _Wave, pan: float, peak: float | None = None) -> Samples:
+    """The wave (n,) at its place between left and right, (n, 2).
+
+    The largest sample of the louder side is ``peak``; left out: as in the wave.
+    """
+    peak = float(np.max(np.abs(wave))) if peak is None else peak
     # The two gains are the cosine and sine of one angle (the usual pan law).
-    angle = (tone.pan + 1.0) * np.pi / 4.0
+    angle = (pan + 1.0) * np.pi / 4.0
     stereo = wave[:, None] * np.array([math.cos(angle), math.sin(angle)])
-    stereo *= tone.peak / np.max(np.abs(stereo))
+    stereo *= peak / np.max(np.abs(stereo))
     samples: Samples = stereo.astype(np.float32)
     return samples
 

@@ -6,8 +6,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from feedback.cues import CUES, CuePlanner, beats
+from feedback.cues import CUES, CuePlanner, beats, speech_of
 from feedback.screens.wording import TEXTS
+from feedback.sound.pitch import PITCHES
 from feedback.sound.tones import SOUNDS
 from shared.catalogue import CATALOGUE
 from shared.records import BandState, Cue, CueKind, Side
@@ -123,7 +124,8 @@ def test_every_sound_and_every_line_of_the_table_exists() -> None:
     assert set(CUES) == set(CueKind)
     for kind, rule in CUES.items():
         assert rule.words == "" or rule.words in TEXTS
-        assert any(key == rule.sound or key.startswith(f"{rule.sound}_") for key in SOUNDS), kind
+        known = (*SOUNDS, *PITCHES, *speech_of([cadence_target()], reminders=True))
+        assert any(key == rule.sound or key.startswith(f"{rule.sound}_") for key in known), kind
 
 
 def test_every_measure_that_can_be_held_to_a_band_has_lines_to_show() -> None:

@@ -1,0 +1,64 @@
+"""Cue lines as speech, rendered beforehand; only the lines that a session needs are loaded."""
+
+from __future__ import annotations
+
+import re
+import wave
+from collections.abc import Iterable
+from pathlib import Path
+from typing import Final
+
+import numpy as np
+
+from feedback.screens.wording import TEXTS
+from feedback.sound.tones import FULLY, Samples, panned
+
+PREFIX: Final = "say_"
+FOLDER: Final = Path(__file__).parent
+_SIDES: Final = {"_left": -FULLY, "_right": FULLY}
+
+
+def file_of(words: str) -> Path:
+    """The recording of the line with this key in feedback.screens.wording."""
+    slug = re.sub(r"[^a-z]+", "_", TEXTS[words].lower()).strip("_")
+    return FOLDER / f"{slug}.wav"
+
+
+def load_speech(sample_rate_hz: int, sounds: Iterable[str]) -> dict[str, Samples]:
+    """The spoken lines of these keys (``say_`` and more; others are passed over).
+
+    Each (n, 2) float32 at volume 1, to the side that the key ends with. Raises KeyError for a
+    line that does not exist and OSError for one that was never recorded.
+    """
+    return {
+        sound: _load(sound.removeprefix(PREFIX), sample_rate_hz)
+        for sound in sounds
+        if sound.startswith(PREFIX)
+    }
+
+
+def speech_length_s(words: str) -> float:
+    """How long the line with this key lasts."""
+    with wave.open(str(file_of(words)), "rb") as file:
+        return file.getnframes() / file.getframerate()
+
+
+def _load(words: str, sample_rate_hz: int) -> Samples:
+    pan = 0.0
+    for ending, place in _SIDES.items():
+        if words.endswith(ending) and words not in TEXTS:
+            words, pan = words.removesuffix(ending), place
+    with wave.open(str(file_of(words)), "rb") as file:
+        rate_hz = file.getframerate()
+        data = np.frombuffer(file.readframes(file.getnframes()), "<i2").astype(np.float64)
+    return panned(_resampled(data / 32768.0, rate_hz, sample_rate_hz), pan)
+
+
+def _resampled(
+    wave_in: np.ndarray[tuple[int], np.dtype[np.float64]], from_hz: int, to_hz: int
+) -> np.ndarray[tuple[int], np.dtype[np.float64]]:
+    """The same sound at another rate, by its spectrum; a recording begins and ends in silence."""
+    count = round(len(wave_in) * to_hz / from_hz)
+    spectrum = np.fft.rfft(wave_in)
+    out: np.ndarray[tuple[int], np.dtype[np.float64]] = np.fft.irfft(spectrum, count)
+    return out * (count / len(wave_in))

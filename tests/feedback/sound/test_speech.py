@@ -1,0 +1,75 @@
+"""Spoken lines: every line has its recording, at the right length, place and level."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from feedback.cues import speech_of, spoken
+from feedback.screens.wording import TEXTS
+from feedback.sound.pitch import rank_of
+from feedback.sound.speech import FOLDER, file_of, load_speech, speech_length_s
+from feedback.sound.tones import CEILING, DEFAULT_VOLUME, SOUNDS, render_all, worst_case_dba
+from shared.records import Side
+from shared.targets import CueStyle
+from tests.feedback.making import cadence_target, strike_target
+
+LINES = sorted(key for key in TEXTS if key.startswith("cue_"))
+SAY = (CueStyle.SPOKEN,)
+
+
+@pytest.mark.parametrize("line", LINES)
+def test_every_cue_line_is_recorded(line: str) -> None:
+    assert 0.5 < speech_length_s(line) < 1.6
+    (samples,) = load_speech(48_000, [spoken(line, None)]).values()
+    assert len(samples) == pytest.approx(48_000 * speech_length_s(line), abs=1)
+    assert np.array_equal(samples[:, 0], samples[:, 1])
+    assert 0.2 < np.max(np.abs(samples)) < CEILING
+    assert np.max(np.abs(samples[[0, -1]])) < 0.01  # no click at either end
+
+
+def test_no_recording_is_left_over() -> None:
+    assert set(FOLDER.glob("*.wav")) == {file_of(line) for line in LINES}
+
+
+def test_the_side_is_heard_as_the_side() -> None:
+    sounds = load_speech(16_000, [spoken("cue_strike_ahead_above", side) for side in Side])
+    left, right = (sounds[spoken("cue_strike_ahead_above", side)] for side in Side)
+    assert np.abs(left[:, 0]).max() > 5 * np.abs(left[:, 1]).max()
+    assert np.abs(right[:, 1]).max() > 5 * np.abs(right[:, 0]).max()
+
+
+@pytest.mark.parametrize("rate_hz", [8_000, 44_100, 48_000])
+def test_another_rate_changes_neither_pitch_nor_level(rate_hz: int) -> None:
+    (samples,) = load_speech(rate_hz, ["say_cue_beat"]).values()
+    (own,) = load_speech(16_000, ["say_cue_beat"]).values()
+    low = slice(0, 2_000)  # under 2 kHz all rates agree
+    there, here = (np.abs(np.fft.rfft(s[:, 0].astype(np.float64))) / len(s) for s in (samples, own))
+    assert there[low] == pytest.approx(here[low], abs=2e-4)
+
+
+def test_speech_is_no_louder_than_the_loudest_sound() -> None:
+    loudest = max(np.sqrt(np.mean(s.astype(np.float64) ** 2)) for s in render_all(48_000).values())
+    for samples in load_speech(48_000, [spoken(line, None) for line in LINES]).values():
+        rms = float(np.sqrt(np.mean(samples.astype(np.float64) ** 2)))
+        assert rms <= loudest
+        assert worst_case_dba(rms * DEFAULT_VOLUME) < 90.0
+
+
+def test_only_what_the_targets_can_call_for_is_loaded() -> None:
+    assert speech_of([strike_target()]) == frozenset()
+    assert speech_of([strike_target(cues=SAY, side=Side.LEFT)]) == {
+        "say_cue_strike_ahead_above_left",
+        "say_cue_strike_ahead_below_left",
+    }
+    assert speech_of([cadence_target(cues=SAY, beat_spm=None)]) == {
+        "say_cue_cadence_above",
+        "say_cue_cadence_below",
+        "say_cue_beat",
+    }
+    assert speech_of([strike_target()], reminders=True)
+    assert load_speech(48_000, ["out_low", "stop"]) == {}
+
+
+def test_speech_gives_way_to_warnings_and_to_the_stop() -> None:
+    assert rank_of("say_cue_beat") == SOUNDS["out_low"].rank < SOUNDS["warning"].rank
