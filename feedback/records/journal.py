@@ -245,11 +245,32 @@ class Recording(msgspec.Struct, frozen=True, kw_only=True):
         return last if isinstance(last, SummaryEntry) else None
 
 
+ENTRIES: Final[msgspec.json.Decoder[Entry]] = msgspec.json.Decoder(Entry)
+
+
 def read_journal(path: Path) -> Recording:
     """Read a journal; a last line that was cut off is left out.
 
     Raises UserError: ``file_missing``, or ``file_unreadable`` when it is not a journal, of
     another format, or damaged before its last line.
+    """
+    header, entries, torn = read_lines(path, Header, ENTRIES, "the record of a session")
+    if header.format != FORMAT:
+        why = f"it is of format {header.format}, and this version reads format {FORMAT}"
+        raise UserError("file_unreadable", path=str(path), why=why)
+    return Recording(header=header, entries=entries, torn=torn)
+
+
+H = TypeVar("H")
+L = TypeVar("L")
+
+
+def read_lines(
+    path: Path, head: type[H], decoder: msgspec.json.Decoder[L], what: str
+) -> tuple[H, tuple[L, ...], bool]:
+    """First line, the other lines, and whether the last one was cut off and left out.
+
+    Raises UserError: ``file_missing``, or ``file_unreadable`` when it is not ``what``.
     """
     try:
         content = path.read_bytes()
@@ -259,27 +280,18 @@ def read_journal(path: Path) -> Recording:
         why = error.strerror or str(error)
         raise UserError("file_unreadable", path=str(path), why=why) from error
     *lines, rest = content.split(b"\n")
-    header = _header(path, lines)
-    decoder = msgspec.json.Decoder(Entry)
-    entries: list[Entry] = []
-    for number, line in enumerate(lines[1:], start=2):
+    try:
+        header = msgspec.json.decode(lines[0] if lines else b"", type=head)
+    except (msgspec.DecodeError, UnicodeDecodeError) as error:
+        why = f"it is not {what}"
+        raise UserError("file_unreadable", str(error), path=str(path), why=why) from error
+    found: list[L] = []
+    for number, text in enumerate(lines[1:], start=2):
         try:
-            entries.append(decoder.decode(line))
+            found.append(decoder.decode(text))
         except (msgspec.DecodeError, UnicodeDecodeError) as error:
             if number == len(lines) and not rest:
-                return Recording(header=header, entries=tuple(entries), torn=True)
+                return header, tuple(found), True
             why = f"line {number} is damaged"
             raise UserError("file_unreadable", str(error), path=str(path), why=why) from error
-    return Recording(header=header, entries=tuple(entries), torn=bool(rest))
-
-
-def _header(path: Path, lines: list[bytes]) -> Header:
-    try:
-        header = msgspec.json.decode(lines[0] if lines else b"", type=Header)
-    except (msgspec.DecodeError, UnicodeDecodeError) as error:
-        why = "it is not the record of a session"
-        raise UserError("file_unreadable", str(error), path=str(path), why=why) from error
-    if header.format != FORMAT:
-        why = f"it is of format {header.format}, and this version reads format {FORMAT}"
-        raise UserError("file_unreadable", path=str(path), why=why)
-    return header
+    return header, tuple(found), bool(rest)

@@ -1,0 +1,128 @@
+"""A session that is put down to be measured anew, and the measuring anew."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from feedback.course import Course
+from feedback.exchange import Command, Facts, Outputs
+from feedback.records.entries import Entry, LostEntry
+from feedback.records.track import (
+    BodyLine,
+    CommandLine,
+    Line,
+    PoseLine,
+    TickLine,
+    Track,
+    TrackRead,
+    UpdateLine,
+    unpack,
+)
+from feedback.session import Session
+from feedback.watch import Edges
+from live.pipeline import Pipeline, Setup
+from shared.records import Body, Pose, Update, View
+from shared.targets import Athlete
+
+
+class TrackedPipeline(Pipeline):
+    """A pipeline whose poses go to a track as well."""
+
+    def __init__(self, setup: Setup, track: Track) -> None:
+        super().__init__(setup)
+        self._track = track
+
+    def update(self, pose: Pose) -> Update:
+        """Put the pose down, then take it in."""
+        self._track.pose(pose)
+        return super().update(pose)
+
+
+class TrackedSession(Session):
+    """A session that puts down all that it is told."""
+
+    def __init__(
+        self,
+        track: Track,
+        athlete: Athlete,
+        view: View,
+        demo: bool = False,
+        time_limit_s: float | None = None,
+        cautions: bool = False,
+        edges: Edges | None = None,
+        course: Course | None = None,
+    ) -> None:
+        super().__init__(athlete, view, demo, time_limit_s, cautions, edges, course)
+        self._track = track
+
+    def on_body(self, body: Body, now_ns: int) -> Outputs:
+        """As in a session, and put down."""
+        self._track.write(BodyLine(body=body, now_ns=now_ns))
+        return super().on_body(body, now_ns)
+
+    def on_update(self, update: Update, now_ns: int) -> Outputs:
+        """As in a session, and put down; the update itself follows from the pose."""
+        self._track.write(UpdateLine(now_ns=now_ns))
+        return super().on_update(update, now_ns)
+
+    def on_tick(self, now_ns: int, facts: Facts) -> Outputs:
+        """As in a session, and put down."""
+        self._track.tick(now_ns, facts)
+        return super().on_tick(now_ns, facts)
+
+    def on_command(self, command: Command, now_ns: int) -> Outputs:
+        """As in a session, and put down."""
+        self._track.command(command, now_ns)
+        return super().on_command(command, now_ns)
+
+
+class Again:
+    """Measures a session anew from its track, through the same pipeline and session.
+
+    ``course`` must be made as it was for the session; None for a session without one.
+    """
+
+    def __init__(self, track: TrackRead, course: Course | None = None) -> None:
+        self._lines = track.lines
+        header = track.header.session
+        athlete = header.athlete
+        setup = Setup(
+            view=header.view,
+            height_m=athlete.height_cm / 100,
+            belt_speed_mps=athlete.belt_speed_mps,
+        )
+        self._pipeline = Pipeline(setup)
+        self._session = Session(
+            athlete,
+            header.view,
+            header.demo,
+            track.header.time_limit_s,
+            track.header.cautions,
+            track.header.edges,
+            course,
+        )
+        self._facts = Facts()
+        self._update: Update | None = None
+
+    def entries(self) -> Iterator[Entry]:
+        """What goes into the journal, in the order of the session; the summary is left out."""
+        for line in self._lines:
+            yield from self._tell(line).journal
+
+    def _tell(self, line: Line) -> Outputs:
+        match line:
+            case PoseLine():
+                self._update = self._pipeline.update(unpack(line))
+            case BodyLine(body=body, now_ns=now_ns):
+                return self._session.on_body(body, now_ns)
+            case UpdateLine(now_ns=now_ns):
+                if self._update is not None:
+                    return self._session.on_update(self._update, now_ns)
+            case TickLine(now_ns=now_ns, facts=facts):
+                self._facts = self._facts if facts is None else facts
+                return self._session.on_tick(now_ns, self._facts)
+            case CommandLine(now_ns=now_ns, command=command):
+                return self._session.on_command(command, now_ns)
+            case LostEntry():
+                raise ValueError("a track with gaps cannot be measured anew")
+        return Outputs()
