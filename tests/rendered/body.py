@@ -144,7 +144,7 @@ def _shoes(skin: Mesh, joints: Floats, names: tuple[str, ...]) -> tuple[Mesh, Fo
     v[:, 2] += 0.012 * tip * (v[:, 2] > 0.012)
     heel_x, toe_x = back + 0.014, front - 0.026
     under = (shell.normals[:, 2] < -0.35) & (shell.vertices[:, 2] < 0.03)
-    bevel = 1.1 * np.maximum(heel_x - v[:, 0], 0) + 0.75 * np.maximum(v[:, 0] - toe_x, 0)
+    bevel = 1.1 * np.maximum(heel_x - v[:, 0], 0) + 0.95 * np.maximum(v[:, 0] - toe_x, 0)
     v[under, 2] = -SOLE_M + bevel[under]
     v[:, 2] = np.maximum(v[:, 2], -SOLE_M + bevel)
     weights = np.zeros_like(shell.weights)

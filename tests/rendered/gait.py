@@ -1,6 +1,8 @@
 """The rendered runner's gait as one thing: solve what is open, then ask for any time's pose."""
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 import numpy as np
 
@@ -50,7 +52,17 @@ class Gait:
 def make_gait(params: RunnerParams, duration_s: float) -> Gait:
     """Solve the open quantities on a spread-free copy, then lay out the real steps."""
     body = load_body(params.body, params.height_m)
-    solved, legs, inward = _solve(params, body)
+    solved, legs, inward = _solve(
+        replace(
+            params,
+            step_time_sd_pct=0.0,
+            variability=0.0,
+            seed=0,
+            stand_s=0.0,
+            loop_steps=0,
+            happenings=(),
+        )
+    )
     timeline = steps.build(params, duration_s)
     return Gait(params, body, timeline, solved, Legs(params, body, timeline, solved, legs), inward)
 
@@ -59,7 +71,7 @@ class _Trial:
     """The spread-free gait with one guess of the open quantities."""
 
     def __init__(self, params: RunnerParams, body: Body) -> None:
-        self.params = replace(params, variability=0.0)
+        self.params = params
         self.body, self.timeline = body, steps.nominal(params)
 
     def legs(self, solved: Solved, open_: dict[str, LegSolved]) -> Legs:
@@ -82,17 +94,17 @@ class _Trial:
         return (t - start) / (end - start), np.degrees(bend), np.degrees(flex)
 
 
-def _bisect(low: float, high: float, too_low: object, rounds: int = 16) -> float:
-    assert callable(too_low)
+def _bisect(low: float, high: float, too_low: Callable[[float], bool], rounds: int = 16) -> float:
     for _ in range(rounds):
         middle = (low + high) / 2
         low, high = (middle, high) if too_low(middle) else (low, middle)
     return (low + high) / 2
 
 
-def _solve(
-    params: RunnerParams, body: Body
-) -> tuple[Solved, dict[str, LegSolved], dict[str, float]]:
+@lru_cache(maxsize=64)
+def _solve(params: RunnerParams) -> tuple[Solved, dict[str, LegSolved], dict[str, float]]:
+    """What the parameters leave open, for a gait without spread or happenings."""
+    body = load_body(params.body, params.height_m)
     trial = _Trial(params, body)
     leg_m = body.leg_length_m
     solved = Solved(hip_height_m=0.93 * leg_m, chest_pitch_deg=params.trunk_lean_deg)

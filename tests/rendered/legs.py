@@ -145,6 +145,11 @@ class Legs:
         at_ball = ball + rolled(pitch, -self.ball[0], self.height)
         return np.where((pitch > 0)[:, None], at_heel, at_ball)
 
+    def yaw(self, side: str) -> float:
+        """How far a foot is turned to the left (rad): toes out on both sides."""
+        outward = 1 if side == "left" else -1
+        return float(np.radians(self.params.toe_out_deg.of(side)) * outward)
+
     def _across(self, step: int) -> float:
         side = self.timeline.sides[step]
         width = self.params.step_width_m + self.timeline.deviations["step_width_m"][step]
@@ -159,20 +164,24 @@ class Legs:
         for i, side in enumerate(timeline.sides):
             ahead = self.params.strike_ahead_m.of(side) + timeline.deviations["strike_ahead_m"][i]
             offset = self.ankle_on(self.pitch_at(i, np.zeros(1)), np.zeros(1))[0]
+            yaw = self.yaw(side)
             y = self._across(i)
-            across, down = y - hips[side][i, 1], hips[side][i, 2] - offset[1]
+            across = y + offset[0] * np.sin(yaw) - hips[side][i, 1]
+            down = hips[side][i, 2] - offset[1]
             room = self.longest**2 - across**2 - down**2
             furthest = hips[side][i, 0] + np.sqrt(max(room, 0.0))
             x = min(trunk.mid_hips[i, 0] + ahead, furthest)
-            out[i] = x - offset[0], y
+            out[i] = x - offset[0] * np.cos(yaw), y
         return out
 
     def _ankle_world(self, step: int, t: Floats, pitch: Floats) -> Floats:
         """Ankle (n, 3) m of a foot on the belt with the given pitch."""
         local = self.ankle_on(pitch, np.where(pitch < 0, forefoot_pitch(pitch), 0.0))
+        yaw = self.yaw(self.timeline.sides[step])
         gone = self.params.belt_speed_mps * (t - self.timeline.contact_s[step])
-        x = self.anchor[step, 0] - gone + local[:, 0]
-        return np.stack([x, np.full_like(t, self.anchor[step, 1]), local[:, 1]], axis=1)
+        x = self.anchor[step, 0] - gone + local[:, 0] * np.cos(yaw)
+        y = self.anchor[step, 1] + local[:, 0] * np.sin(yaw)
+        return np.stack([x, y, local[:, 1]], axis=1)
 
     def stance(self, step: int, t: Floats) -> tuple[Floats, Floats, Floats]:
         """Ankle (n, 3) m, foot pitch and forefoot pitch (n,) rad of a step's stance at t."""
@@ -264,7 +273,8 @@ class Legs:
         u = (t - off) / length
         ease = u * u * (3 - 2 * u)
         outward = 0.012 * np.sin(np.pi * u) ** 2 * (1 if side == "left" else -1)
-        y0, y1 = self.anchor[step, 1], self.anchor[next_step, 1]
+        y0 = self.stance(step, np.array([off]))[0][0, 1]
+        y1 = self.stance(next_step, np.array([on]))[0][0, 1]
         y = y0 + (y1 - y0) * ease + outward
         ramp = np.clip(np.minimum(t - off, on - t) / CLEAR_WITHIN_S, 0, 1)
         k = _at_least(bend_curve(t), np.radians(LEAST_BEND_DEG), np.radians(3.0) * ramp)
@@ -308,7 +318,7 @@ class Legs:
             air = (t > timeline.toe_off_s[step]) & (t < timeline.contact_s[after])
             if air.any():
                 ankle[air], pitch[air], toe_pitch[air] = self.swing(step, after, t[air], hip[air])
-        yaw = np.radians(self.params.toe_out_deg.of(side)) * (1 if side == "left" else -1)
+        yaw = self.yaw(side)
         inward = np.radians(self.params.knee_inward_deg.of(side)) * (-1 if side == "left" else 1)
         forward = turn_z(np.array(0.5 * yaw + inward)) @ np.array([1.0, 0.0, 0.0])
         knee = two_bones(hip, ankle, self.thigh, self.shank, forward)

@@ -19,6 +19,7 @@ def main() -> None:
     parser.add_argument("names", nargs="*", metavar="CASE")
     parser.add_argument("--list", action="store_true", help="show the cases and stop")
     parser.add_argument("--all", action="store_true", help="every case but the demo's")
+    parser.add_argument("--again", action="store_true", help="also draw clips that are there")
     parser.add_argument("--out", type=Path, default=Path(__file__).parent / "clips")
     asked = parser.parse_args()
     cases = all_cases()
@@ -31,9 +32,12 @@ def main() -> None:
     for name in names:
         if name not in cases:
             parser.error(f"no case called {name}; --list shows them")
+        path = asked.out / f"{cases[name].name}.mp4"
+        if path.exists() and not asked.again:  # done, or being drawn by another process
+            print(f"{name}: there already")
+            continue
         start = time.monotonic()
         truth = make_clip(cases[name], asked.out)
-        path = asked.out / f"{cases[name].name}.mp4"
         print(
             f"{name}: {len(truth.frame_time_s)} frames, {path.stat().st_size // 1000} kB,"
             f" {time.monotonic() - start:.0f} s",

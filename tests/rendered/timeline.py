@@ -122,9 +122,11 @@ def pulse(timeline: Timeline, peaks: Floats, peak_phase: float, t: Floats) -> Fl
     heights = np.zeros(2 * n)
     heights[1::2] = peaks
     slopes = np.zeros(2 * n)
-    rise = peaks / peak_phase * 1.4
-    fall = np.concatenate([[-rise[0]], -peaks[:-1] / (1 - peak_phase) * 1.4])
-    slopes[0::2] = (rise + fall) / 2
+    rise = peaks / peak_phase
+    fall = np.concatenate([[rise[0]], -peaks[:-1] / (1 - peak_phase)])
+    # Not so steep that the curve would overshoot a small peak beside a large one.
+    gentle = np.minimum(np.abs(rise), np.abs(fall)) * 2.4
+    slopes[0::2] = np.clip(0.7 * (rise + fall), -gentle, gentle)
     curve = CubicHermiteSpline(knots, heights, slopes, extrapolate=True)
     return np.asarray(curve(timeline.phase(t)), dtype=float)
 
