@@ -15,7 +15,17 @@ from typing import Final
 from feedback.baseline import Baseline, OwnMeasure
 from shared.catalogue import CATALOGUE, why_not
 from shared.problems import UserError
-from shared.targets import Aim, CueStyle, Drill, Goal, Hold, Limits, Target
+from shared.targets import (
+    Aim,
+    Athlete,
+    CueStyle,
+    Drill,
+    Goal,
+    Hold,
+    Limits,
+    Prescription,
+    Target,
+)
 
 CADENCE: Final = "cadence"
 CADENCE_CHOICES: Final = (5.0, 7.5, 10.0)
@@ -65,6 +75,20 @@ def check_goal(goal: Goal, limits: Limits) -> None:
             most = f"{CADENCE_RAMP_MOST_PERCENT:g} %"
             raise _refused(goal.name, f"a step of the cadence is larger than {most}")
         before = aimed
+
+
+def as_athlete(prescription: Prescription) -> Athlete:
+    """The runner of a prescription, with the final targets, as a session takes one."""
+    own = next((g.own for g in prescription.goals if g.targets[-1].measure == CADENCE), None)
+    return Athlete(
+        code_name=prescription.code_name,
+        height_cm=prescription.height_cm,
+        targets=tuple(goal.targets[-1] for goal in prescription.goals),
+        view=prescription.view,
+        belt_speed_kmh=prescription.belt_speed_kmh,
+        baseline_cadence_spm=own,
+        limits=prescription.limits,
+    )
 
 
 def _narrow(target: Target, sd: float, aimed: float | None) -> bool:

@@ -1,0 +1,112 @@
+"""Writes and reads prescriptions: one file with athlete, drill, plan, targets and limits."""
+
+from __future__ import annotations
+
+import hashlib
+from pathlib import Path
+from typing import Any
+
+import msgspec
+import tomli_w
+
+from feedback.baseline import Baseline
+from feedback.drills import check_drill, check_plan
+from feedback.fields import field_error, read_fields
+from feedback.targeting import check_goal
+from shared.catalogue import CATALOGUE, why_not
+from shared.files import read_toml, save_atomically
+from shared.problems import UserError
+from shared.targets import Athlete, Drill, Goal, Plan, Prescription
+
+_HEAD = """\
+# A prescription for {name}, written by Beltside. It opens with:
+#     beltside home {file}
+# Do not change it by hand: the field "check" tells a file that was changed, and that is not run.
+
+"""
+
+
+def prescribe(
+    athlete: Athlete,
+    baseline: Baseline,
+    drill: Drill,
+    plan: Plan | None,
+    goals: tuple[Goal, ...],
+    written_utc: str,
+) -> Prescription:
+    """Put a prescription together, with its check sum."""
+    prescription = Prescription(
+        code_name=athlete.code_name,
+        height_cm=athlete.height_cm,
+        view=baseline.view,
+        belt_speed_kmh=baseline.belt_speed_kmh,
+        written_utc=written_utc,
+        baseline_utc=baseline.taken_utc,
+        limits=athlete.limits,
+        goals=goals,
+        drill=drill,
+        plan=plan,
+    )
+    return msgspec.structs.replace(prescription, check=check_sum(prescription))
+
+
+def check_sum(prescription: Prescription) -> str:
+    """SHA-256 over all fields but ``check``. It tells changes, not who wrote the file."""
+    bare = msgspec.structs.replace(prescription, check="")
+    # Through plain values and back: a whole number in a field of another kind reads the same.
+    bare = msgspec.convert(msgspec.to_builtins(bare), Prescription)
+    return hashlib.sha256(msgspec.json.encode(bare, order="deterministic")).hexdigest()
+
+
+def write_prescription(prescription: Prescription, path: Path) -> None:
+    """Write the file, readable by its owner only. Raises UserError ``save_failed``."""
+    table = _without_none(msgspec.to_builtins(prescription))
+    head = _HEAD.format(name=prescription.code_name, file=path.name)
+    text = head + tomli_w.dumps(table, multiline_strings=True)
+    save_atomically(path, text.encode("utf-8"))
+
+
+def read_prescription(path: Path) -> Prescription:
+    """Read and check a prescription.
+
+    Raises UserError: as for every profile, and ``prescription_changed`` when it is not what was
+    written, ``goal_refused`` when a target is beyond the limits all the same.
+    """
+    prescription = read_fields(path, read_toml(path), Prescription)
+    if prescription.check != check_sum(prescription):
+        raise UserError("prescription_changed", path=str(path))
+    check_drill(prescription.drill, path, "drill.")
+    if prescription.plan is not None:
+        check_plan(prescription.plan, path, "plan.")
+    _check_goals(prescription, path)
+    return prescription
+
+
+def _check_goals(prescription: Prescription, path: Path) -> None:
+    names = [aim.name for aim in prescription.drill.aims]
+    if [goal.name for goal in prescription.goals] != names:
+        listed = [goal.name for goal in prescription.goals]
+        why = "there must be one for each aim of the drill, in its order"
+        raise field_error(path, "goals", listed, why, ", ".join(names))
+    if prescription.drill.view is not prescription.view:
+        why, allowed = "the drill is for another view", f'"{prescription.drill.view}"'
+        raise field_error(path, "view", prescription.view.value, why, allowed)
+    for goal, aim in zip(prescription.goals, prescription.drill.aims, strict=True):
+        for target in goal.targets:
+            known = target.measure in CATALOGUE and not why_not(target.measure, prescription.view)
+            if (target.measure, target.unit, target.side) != (aim.measure, aim.unit, aim.side):
+                known = False
+            if not known:
+                raise field_error(
+                    path, f"goals.{goal.name}", target.measure, "it is not the aim's", aim.measure
+                )
+        check_goal(goal, prescription.limits)
+
+
+def _without_none(value: Any) -> Any:
+    """TOML has no way to write None: such fields are left out."""
+    if isinstance(value, dict):
+        return {key: _without_none(one) for key, one in value.items() if one is not None}
+    if isinstance(value, list | tuple):
+        return [_without_none(one) for one in value]
+    return value

@@ -1,0 +1,92 @@
+"""Keeps what was held of a plan, and the results of sessions to send, in the user's own data."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+from typing import Annotated
+
+import msgspec
+from msgspec import Meta
+
+from feedback.baselines import plain
+from feedback.fading import Done
+from feedback.shelf import Shelf, make_private, own_folder, read_json, save_json
+from feedback.tallies import BlockResult
+from shared.records import View
+from shared.targets import Prescription, SessionKind
+
+
+class PlanLog(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """The sessions held of one prescription, in order."""
+
+    format: Annotated[int, Meta(ge=1, le=1)] = 1
+    prescription: str
+    """The prescription's check sum."""
+    code_name: str
+    done: tuple[Done, ...] = ()
+
+
+class Result(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """One session held with a prescription: what is sent back."""
+
+    format: Annotated[int, Meta(ge=1, le=1)] = 1
+    made_with: str
+    """Program and version."""
+    prescription: str
+    """Check sum of the prescription that this answers."""
+    code_name: Annotated[str, Meta(max_length=40)]
+    view: View
+    belt_speed_kmh: float
+    source: str
+    """Where the pictures came from, in plain words."""
+    trial: bool
+    """Made to try it out (a recorded clip, or blocks cut short): counts for nothing."""
+    started_utc: str
+    session: Done
+    kind: SessionKind
+    planned_s: Annotated[float, Meta(ge=0)]
+    blocks: tuple[BlockResult, ...]
+    morning: bool | None
+    """After the session before this one: whether the pain had settled by the next morning."""
+
+
+def read_log(prescription: Prescription) -> PlanLog:
+    """What was held so far; empty before the first session. Raises UserError."""
+    path = log_path(prescription)
+    if not path.exists():
+        return PlanLog(prescription=prescription.check, code_name=prescription.code_name)
+    return read_json(path, PlanLog, "the log of a plan")
+
+
+def save_log(prescription: Prescription, log: PlanLog) -> None:
+    """Save it, readable by its owner only. Raises UserError ``save_failed``."""
+    path = log_path(prescription)
+    make_private(path.parent)
+    save_json(path, log)
+
+
+def log_path(prescription: Prescription) -> Path:
+    """Where the log of a prescription stands."""
+    name = f"{plain(prescription.code_name)}-{prescription.check[:16]}.json"
+    return own_folder(Shelf.PROGRESS) / name
+
+
+def result_path(result: Result, folder: Path | None = None) -> Path:
+    """Where a result is saved."""
+    stamp = re.sub(r"[^0-9T]", "", result.started_utc[:19])
+    trial = "-trial" if result.trial else ""
+    name = f"{plain(result.code_name)}-session{result.session.number}-{stamp}{trial}.json"
+    return (own_folder(Shelf.RESULTS) if folder is None else folder) / name
+
+
+def save_result(result: Result, path: Path) -> None:
+    """Save it, readable by its owner only. Raises UserError ``save_failed``."""
+    if path.parent == own_folder(Shelf.RESULTS):
+        make_private(path.parent)
+    save_json(path, result)
+
+
+def read_result(path: Path) -> Result:
+    """Read a result. Raises UserError ``file_missing`` or ``file_unreadable``."""
+    return read_json(path, Result, "the result of a session")

@@ -1,0 +1,179 @@
+"""What each block of a session came to, gathered from the entries of its journal (pure)."""
+
+from __future__ import annotations
+
+from collections import Counter
+from dataclasses import dataclass, field
+from typing import Annotated
+
+import msgspec
+from msgspec import Meta
+
+from feedback.records.entries import (
+    BlockEntry,
+    CueEntry,
+    Entry,
+    EventEntry,
+    JudgementEntry,
+    MeasureEntry,
+    RatingEntry,
+    StateEntry,
+)
+from shared.clock_units import NS_PER_S
+from shared.messages import SessionState
+from shared.records import BandState, CueKind, EventKind, Side
+from shared.targets import BlockKind, Question
+
+Rated = Annotated[int, Meta(ge=0, le=10)]
+Count = Annotated[int, Meta(ge=0)]
+
+
+class Mean(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """Mean of one measure over a block."""
+
+    name: str
+    side: Side | None
+    unit: str
+    mean: float
+    values: Count
+
+
+class Kept(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """How one target was kept to in a block."""
+
+    measure: str
+    side: Side | None
+    judged: Count
+    inside: Count
+
+
+class BlockResult(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """One block as it was run."""
+
+    number: Count
+    kind: BlockKind
+    seconds: Annotated[float, Meta(ge=0)]
+    """Running time, without pauses."""
+    steps: Count
+    cued: str
+    """The measure that was cued; empty for none."""
+    cues: dict[str, Count]
+    """How many of each kind."""
+    kept: tuple[Kept, ...]
+    means: tuple[Mean, ...]
+    answers: tuple[tuple[Question, Rated], ...]
+    """In the order in which they were given."""
+
+
+@dataclass
+class _Open:
+    entry: BlockEntry
+    since_ns: int | None
+    ran_ns: int = 0
+    steps: int = 0
+    cues: Counter[CueKind] = field(default_factory=Counter)
+    judged: Counter[tuple[str, Side | None]] = field(default_factory=Counter)
+    inside: Counter[tuple[str, Side | None]] = field(default_factory=Counter)
+    sums: dict[tuple[str, Side | None, str], list[float]] = field(default_factory=dict)
+    answers: list[tuple[Question, int]] = field(default_factory=list)
+
+    def halt(self, at_ns: int) -> None:
+        if self.since_ns is not None:
+            self.ran_ns += at_ns - self.since_ns
+            self.since_ns = None
+
+    def result(self) -> BlockResult:
+        cued = self.entry.cued
+        return BlockResult(
+            number=self.entry.number,
+            kind=self.entry.kind,
+            seconds=self.ran_ns / NS_PER_S,
+            steps=self.steps,
+            cued="" if cued is None else cued.measure,
+            cues={kind.value: count for kind, count in self.cues.items()},
+            kept=tuple(
+                Kept(measure=name, side=side, judged=count, inside=self.inside[name, side])
+                for (name, side), count in self.judged.items()
+            ),
+            means=tuple(
+                Mean(name=name, side=side, unit=unit, mean=total / count, values=int(count))
+                for (name, side, unit), (total, count) in self.sums.items()
+            ),
+            answers=tuple(self.answers),
+        )
+
+
+class BlockTally:
+    """Takes the entries as they come; what came before the first block is left out."""
+
+    def __init__(self) -> None:
+        self._open: _Open | None = None
+        self._done: list[BlockResult] = []
+
+    def take(self, entry: Entry) -> None:
+        """Take in one entry."""
+        if isinstance(entry, BlockEntry):
+            self._close(entry.at_ns)
+            self._open = _Open(entry, entry.at_ns)
+            return
+        block = self._open
+        if block is None:
+            return
+        match entry:
+            case StateEntry(at_ns=at_ns, state=SessionState.RUNNING):
+                block.since_ns = at_ns
+            case StateEntry(at_ns=at_ns):
+                block.halt(at_ns)
+            case EventEntry(event=event):
+                block.steps += event.kind is EventKind.CONTACT
+            case CueEntry(cue=cue) if cue.kind is not CueKind.WARNING:
+                block.cues[cue.kind] += 1
+            case JudgementEntry(judgement=judged) if judged.state is not BandState.UNKNOWN:
+                key = (judged.measure, judged.side)
+                block.judged[key] += 1
+                block.inside[key] += judged.state is BandState.INSIDE
+            case MeasureEntry(measure=measure):
+                sums = block.sums.setdefault((measure.name, measure.side, measure.unit), [0.0, 0])
+                sums[0] += measure.value
+                sums[1] += 1
+            case RatingEntry(what=what, value=value):
+                block.answers.append((what, value))
+
+    def results(self, now_ns: int) -> tuple[BlockResult, ...]:
+        """Every block so far; the one that is open is counted up to ``now_ns``."""
+        self._close(now_ns)
+        return tuple(self._done)
+
+    def _close(self, at_ns: int) -> None:
+        if self._open is not None:
+            self._open.halt(at_ns)
+            self._done.append(self._open.result())
+            self._open = None
+
+
+def share_inside(blocks: tuple[BlockResult, ...], measure: str, kind: BlockKind) -> float | None:
+    """Share of the verdicts on a measure inside its band, over all blocks of a kind."""
+    kept = [one for block in blocks if block.kind is kind for one in block.kept]
+    judged = sum(one.judged for one in kept if one.measure == measure)
+    inside = sum(one.inside for one in kept if one.measure == measure)
+    return inside / judged if judged else None
+
+
+def mean_of(
+    blocks: tuple[BlockResult, ...], measure: str, side: Side | None, unit: str, kind: BlockKind
+) -> float | None:
+    """Mean of a measure over all blocks of a kind; side None takes both sides."""
+    found = [
+        mean
+        for block in blocks
+        if block.kind is kind
+        for mean in block.means
+        if (mean.name, mean.unit) == (measure, unit) and side in (None, mean.side)
+    ]
+    values = sum(mean.values for mean in found)
+    return sum(mean.mean * mean.values for mean in found) / values if values else None
+
+
+def answers_of(blocks: tuple[BlockResult, ...], question: Question) -> tuple[int, ...]:
+    """Every answer to one question, in order."""
+    return tuple(value for block in blocks for what, value in block.answers if what is question)
