@@ -13,7 +13,8 @@ from typing import Final
 import msgspec
 
 from feedback import exchange
-from feedback.exchange import StopAsked
+from feedback.course import Course
+from feedback.exchange import Command, StopAsked
 from feedback.guard import on_signals
 from feedback.latch import StopLatch
 from feedback.link.server import LinkServer
@@ -79,6 +80,8 @@ class Order:
     """The cautions are still to be confirmed, on the runner's screen."""
     edges: Edges | None = None
     """The belt's edges in the picture; None: drifting back is not watched."""
+    course: Course | None = None
+    """A drill or a baseline that the session follows; None: the athlete's targets throughout."""
     linger_s: float | None = None
     """How long the stopped screen stays; None: until it is closed there."""
 
@@ -133,6 +136,7 @@ class Station:
                 order.time_limit_s,
                 order.cautions,
                 order.edges,
+                order.course,
             ),
             speaker=order.speaker,
             journal=None,
@@ -178,14 +182,23 @@ class Station:
                 raise UserError("screen_unavailable", why=f"it did not come up in {_JOIN_S:g} s")
             self._latch.wait(_LOOK_S)
 
+    @property
+    def asked(self) -> Question | None:
+        """What the runner is asked to rate now."""
+        snapshot = self._worker.last_snapshot
+        return None if snapshot is None else snapshot.asked
+
+    def ask(self, command: Command) -> None:
+        """Hand a command to the work thread, from any thread."""
+        self._worker.ask(command)
+
     def run(
         self, journal: Journal | None = None, watch: Callable[[Entry], None] | None = None
     ) -> Outcome:
         """Hold the session until it stops; then save it and show the end on the screen.
 
-        The journal is closed with a summary. ``watch`` is told, in this thread, of everything
-        that goes to the journal. Ctrl+C and SIGTERM end the session politely. Call
-        :meth:`close` afterwards, whatever happened.
+        The journal is closed with a summary. ``watch`` is told, in this thread, of all that goes
+        to it. Ctrl+C and SIGTERM end the session politely. Call :meth:`close` in any case.
         """
         self._parts.journal = journal
         with on_signals(self._on_signal):

@@ -121,6 +121,18 @@ _TABLE: Final[tuple[Problem, ...]] = (
         "Write a new prescription, or run one again with --number.",
     ),
     Problem(
+        "session_unknown",
+        "The plan has no session {number}.",
+        "Nothing was started.",
+        "Give a number from 1 to {count}, or leave --number out.",
+    ),
+    Problem(
+        "ask_clinic",
+        "The pain after the last session says: not yet.",
+        "Nothing was started. Rest until the pain is back to what it was.",
+        "Speak with your clinic. When it agrees: add --agreed.",
+    ),
+    Problem(
         "too_early",
         "The next session is due in {hours} hours at the earliest.",
         "Nothing was started: what was practised needs rest to settle.",
@@ -137,6 +149,13 @@ _TABLE: Final[tuple[Problem, ...]] = (
         "The file {path} could not be saved ({why}).",
         "The earlier version, if there was one, is untouched.",
         "Make room on the disk or choose another folder.",
+    ),
+    # records
+    Problem(
+        "store_unreachable",
+        "The store of sessions cannot be used ({why}).",
+        "Nothing was stored, changed or erased. The sessions' own records are safe.",
+        "Check the address in records.toml, the database and the network, then try again.",
     ),
     # pictures
     Problem(
