@@ -1,0 +1,110 @@
+"""Parts of the command line that several commands share: their types and their options."""
+
+from __future__ import annotations
+
+import argparse
+import math
+import sys
+from collections.abc import Callable
+from typing import NoReturn
+
+from feedback.guard import WRONG_USAGE
+from shared.records import View
+
+LIMITS = """\
+The program never drives the belt. Stop on its screen ends cues and session, not the belt:
+clip the treadmill's safety key on. It makes no diagnosis and foretells no injury."""
+
+
+class Parser(argparse.ArgumentParser):
+    """Says wrong usage in one line and leaves with exit code 2."""
+
+    def error(self, message: str) -> NoReturn:
+        """One line on stderr, then the end."""
+        sys.stderr.write(f"{self.prog}: {message}. Try '{self.prog} --help'.\n")
+        raise SystemExit(WRONG_USAGE)
+
+
+def number(low: float, high: float, unit: str) -> Callable[[str], float]:
+    """A type for argparse: a number from ``low`` to ``high``."""
+
+    def parse(text: str) -> float:
+        try:
+            value = float(text)
+        except ValueError:
+            value = math.nan
+        if not low <= value <= high:
+            raise argparse.ArgumentTypeError(f"{text!r} is not from {low:g} to {high:g} {unit}")
+        return value
+
+    return parse
+
+
+def camera_number(text: str) -> int:
+    """A type for argparse: a camera's number."""
+    if not (text.isascii() and text.isdigit() and len(text) <= 3):
+        raise argparse.ArgumentTypeError(f"{text!r} is not a camera number such as 0 or 1")
+    return int(text)
+
+
+def address(text: str) -> str:
+    """A type for argparse: a network camera's address."""
+    scheme, colon, rest = text.partition("://")
+    if not colon or scheme.lower() not in {"http", "https", "rtsp"} or not rest.strip("/"):
+        raise argparse.ArgumentTypeError(f"{text!r} is not an address such as http://host/video")
+    return text
+
+
+def view(text: str) -> View:
+    """A type for argparse: where the camera stands."""
+    try:
+        return View(text)
+    except ValueError:
+        choices = ", ".join(view.value for view in View)
+        raise argparse.ArgumentTypeError(f"{text!r} is not one of {choices}") from None
+
+
+def command(
+    commands: argparse._SubParsersAction[Parser], name: str, what: str, examples: str
+) -> argparse.ArgumentParser:
+    """A parser for one word after ``beltside``."""
+    return commands.add_parser(
+        name,
+        help=what,
+        description=what[0].upper() + what[1:] + ".",
+        epilog=examples,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )
+
+
+def add_screen(parser: argparse.ArgumentParser) -> None:
+    """Options of the runner's screen."""
+    parser.add_argument("--windowed", action="store_true", help="a window, not the whole screen")
+    parser.add_argument(
+        "--distance-m",
+        type=number(0.5, 5, "m"),
+        default=2.0,
+        metavar="D",
+        help="from the runner's eyes to the screen (default: 2)",
+    )
+
+
+def add_sound(parser: argparse.ArgumentParser) -> None:
+    """Options of the sound output."""
+    parser.add_argument("--no-sound", action="store_true", help="cues on the screen only")
+    add_volume(parser)
+
+
+def add_volume(parser: argparse.ArgumentParser) -> None:
+    """How loud."""
+    parser.add_argument(
+        "--volume",
+        type=number(0, 1, "(0 is silent, 1 is full)"),
+        metavar="V",
+        help="loudness from 0 to 1",
+    )
+
+
+def add_own_model(parser: argparse.ArgumentParser) -> None:
+    """A pose model of the user's own."""
+    parser.add_argument("--model", metavar="FILE", help="a pose model (.task) of your own")

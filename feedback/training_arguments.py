@@ -1,0 +1,259 @@
+"""What can be typed for baseline, prescription, plan, sessions and rehearsal."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+
+from feedback.arguments import (
+    LIMITS,
+    Parser,
+    add_own_model,
+    add_screen,
+    add_sound,
+    address,
+    camera_number,
+    command,
+    number,
+    view,
+)
+from shared.records import View
+from shared.targets import Question
+
+_BASELINE_EXAMPLES = """\
+examples:
+  beltside baseline --athlete heron --camera 0
+  beltside baseline --athlete heron --clip side --headless    try it on the bundled clip
+
+Run as always, at the belt speed that the drill will have. No cue is given. It ends by itself when
+there are enough steps (60) and they are steady, and is stored under the runner's code name."""
+
+_PRESCRIBE_EXAMPLES = """\
+examples:
+  beltside prescribe --athlete heron --drill quick_steps --plan eight_sessions --out heron.toml
+  beltside prescribe --athlete heron --drill quick_steps --change steps=7.5
+
+Targets are worked out from the runner's newest baseline at this view and belt speed."""
+
+_PLAN_EXAMPLES = """\
+examples:
+  beltside plan heron.toml
+  beltside plan eight_sessions       a plan by its name, before anything is prescribed"""
+
+_SESSION_EXAMPLES = f"""\
+examples:
+  beltside session heron.toml --camera 0
+  beltside session heron.toml --clip side --headless --shorten 20 --answer pain=1 --answer effort=4
+
+While running, digits on the screen's keyboard answer what is asked (- answers 10).
+Stop: space, Esc, or the Stop button on the screen.
+{LIMITS}"""
+
+_HOME_EXAMPLES = f"""\
+examples:
+  beltside home heron.toml           the first camera
+  beltside home heron.toml --camera 1
+
+It leads through the camera check, the cautions, the run and the questions, and leaves one file to
+send to the clinic. Nothing is typed while on the belt.
+{LIMITS}"""
+
+_REHEARSE_EXAMPLES = """\
+examples:
+  beltside rehearse heron.toml
+  beltside rehearse heron.toml --pain 1,2,6,1 --not-settled 2
+
+A made-up runner that hears the cues, tires and learns runs every session of the plan in seconds, to
+see how the plan withdraws the cues and when it would not go on. It foretells nothing about a
+person."""
+
+
+def add_training(commands: argparse._SubParsersAction[Parser]) -> None:
+    """Every command around baseline, prescription and plan."""
+    _add_baseline(command(commands, "baseline", "measure without cues", _BASELINE_EXAMPLES))
+    command(commands, "drills", "list the drills and plans there are", "")
+    what = "write a prescription from a baseline"
+    _add_prescribe(command(commands, "prescribe", what, _PRESCRIBE_EXAMPLES))
+    what = "show a plan's sessions, and which one is next"
+    plan = command(commands, "plan", what, _PLAN_EXAMPLES)
+    plan.add_argument("file", metavar="FILE|NAME", help="a prescription, or a plan by its name")
+    what = "run a prescription's next session"
+    _add_session(command(commands, "session", what, _SESSION_EXAMPLES))
+    what = "run a prescription at home, led step by step"
+    _add_home(command(commands, "home", what, _HOME_EXAMPLES))
+    what = "run a whole plan with a made-up runner"
+    _add_rehearse(command(commands, "rehearse", what, _REHEARSE_EXAMPLES))
+
+
+def _add_baseline(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "--athlete", required=True, metavar="NAME|FILE", help="a bundled profile or a TOML file"
+    )
+    _add_source(parser, required=True)
+    parser.add_argument(
+        "--view",
+        type=view,
+        metavar="{side,behind,front}",
+        help="where the camera stands, seen from the runner (default: as in the profile)",
+    )
+    parser.add_argument(
+        "--belt-kmh", type=number(3, 25, "km/h"), metavar="V", help="if not as in the profile"
+    )
+    parser.add_argument(
+        "--steps",
+        type=number(60, 400, "steps"),
+        default=60,
+        metavar="N",
+        help="how many good steps at least (default: 60)",
+    )
+    _add_outputs(parser)
+
+
+def _add_prescribe(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("--athlete", required=True, metavar="NAME|FILE", help="for whom")
+    parser.add_argument("--drill", required=True, metavar="NAME|FILE", help="see beltside drills")
+    parser.add_argument("--plan", metavar="NAME|FILE", help="see beltside drills; else drill alone")
+    parser.add_argument(
+        "--view", type=view, metavar="{side,behind,front}", help="if not as in the profile"
+    )
+    parser.add_argument(
+        "--belt-kmh", type=number(3, 25, "km/h"), metavar="V", help="if not as in the profile"
+    )
+    parser.add_argument(
+        "--change",
+        type=_change,
+        action="append",
+        default=[],
+        metavar="AIM=PERCENT",
+        help="another change of one aim against the baseline, such as steps=7.5",
+    )
+    parser.add_argument("--out", type=Path, metavar="FILE", help="where to write it")
+
+
+def _add_session(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("file", metavar="FILE", help="a prescription")
+    _add_source(parser, required=True)
+    _add_held(parser)
+
+
+def _add_home(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("file", metavar="FILE", help="the prescription from the clinic")
+    _add_source(parser, required=False)
+    _add_held(parser)
+    parser.add_argument(
+        "--agreed", action="store_true", help="the clinic has agreed to go on in spite of pain"
+    )
+
+
+def _add_held(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "--number", type=_whole, metavar="N", help="this session of the plan, not the next one"
+    )
+    parser.add_argument(
+        "--now", action="store_true", help="do not wait for the rest that the plan asks for"
+    )
+    parser.add_argument(
+        "--shorten",
+        type=number(1, 100, "times"),
+        default=1.0,
+        metavar="F",
+        help="divide every length by F, to try it out; such a session does not count",
+    )
+    parser.add_argument(
+        "--morning",
+        choices=["settled", "not-settled"],
+        help="whether the pain had settled by the morning after the last session",
+    )
+    parser.add_argument(
+        "--answer",
+        type=_answer,
+        action="append",
+        default=[],
+        metavar="QUESTION=0..10",
+        help="answer pain, effort or awkwardness whenever it is asked (for scripts)",
+    )
+    parser.add_argument("--out", type=Path, metavar="FILE", help="where to write the result")
+    _add_outputs(parser)
+
+
+def _add_rehearse(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("file", metavar="FILE", help="a prescription with a plan")
+    parser.add_argument(
+        "--seed", type=_whole, default=1, metavar="N", help="another made-up runner (default: 1)"
+    )
+    parser.add_argument(
+        "--pain",
+        type=_pains,
+        default=(1,),
+        metavar="P,P,...",
+        help="worst pain by session; the last one holds for all that follow (default: 1)",
+    )
+    parser.add_argument(
+        "--not-settled",
+        type=_wholes,
+        default=(),
+        metavar="N,N,...",
+        help="sessions after which the pain has not settled by the next morning",
+    )
+
+
+def _add_source(parser: argparse.ArgumentParser, *, required: bool) -> None:
+    source = parser.add_mutually_exclusive_group(required=required)
+    source.add_argument("--camera", type=camera_number, metavar="N", help="camera number, from 0")
+    source.add_argument("--stream", type=address, metavar="URL", help="a network camera (MJPEG)")
+    source.add_argument("--file", metavar="PATH", help="a video, played as if live")
+    source.add_argument(
+        "--clip",
+        choices=[View.SIDE.value, View.BEHIND.value],
+        help="the bundled clip of a drawn runner, over and over",
+    )
+    parser.add_argument("--loop", action="store_true", help="play the file over and over")
+
+
+def _add_outputs(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "--cautions-read",
+        action="store_true",
+        help="start without asking whether the cautions were read",
+    )
+    parser.add_argument(
+        "--headless", action="store_true", help="no screen: what happens is printed here"
+    )
+    add_screen(parser)
+    add_sound(parser)
+    add_own_model(parser)
+
+
+def _whole(text: str) -> int:
+    if not (text.isascii() and text.isdigit() and 1 <= int(text) <= 10_000):
+        raise argparse.ArgumentTypeError(f"{text!r} is not a whole number from 1 on")
+    return int(text)
+
+
+def _wholes(text: str) -> tuple[int, ...]:
+    return tuple(_whole(part.strip()) for part in text.split(","))
+
+
+def _pains(text: str) -> tuple[int, ...]:
+    return tuple(_rating(part.strip()) for part in text.split(","))
+
+
+def _rating(text: str) -> int:
+    if not (text.isascii() and text.isdigit() and int(text) <= 10):
+        raise argparse.ArgumentTypeError(f"{text!r} is not a whole number from 0 to 10")
+    return int(text)
+
+
+def _answer(text: str) -> tuple[Question, int]:
+    name, equals, value = text.partition("=")
+    if not equals or name not in list(Question):
+        known = ", ".join(f"{question}=..." for question in Question)
+        raise argparse.ArgumentTypeError(f"{text!r} is not one of {known}")
+    return Question(name), _rating(value)
+
+
+def _change(text: str) -> tuple[str, float]:
+    name, equals, value = text.rpartition("=")
+    if not equals or not name:
+        raise argparse.ArgumentTypeError(f"{text!r} is not of the form aim=percent")
+    return name, number(-60, 60, "percent")(value)
