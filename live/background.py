@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
+from numpy.typing import NDArray
 
 from shared.clock_units import NS_PER_MS, NS_PER_S
 from shared.records import FloatArray
@@ -35,10 +36,15 @@ MOVED_NS: Final = 400 * NS_PER_MS
 """A moved camera is told after so long; a trembling floor is not one."""
 STILL_NS: Final = 5 * NS_PER_S
 """It must have stood still for so long before its new place is taken as given."""
+LOOK_EVERY_NS: Final = 90 * NS_PER_MS
+"""Pictures that come faster are passed over; a moved camera can wait that long."""
 LEARN_SHARE: Final = 0.02
-"""How much of each frame goes into the remembered background."""
+"""How much of a picture goes into the remembered background: it is 5 s old, in the mean."""
+RECENT_SHARE: Final = 0.1
+"""The same for the background of the last second, by which the camera is found to stand still."""
 
 Box = tuple[float, float, float, float]
+Mask = NDArray[np.bool_]
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,27 +58,38 @@ class Standing:
 
 
 class CameraWatch:
-    """Looks at every frame's tiny picture, in the order of capture."""
+    """Looks at tiny pictures in the order of capture, about ten a second."""
 
     def __init__(self) -> None:
         self._place: FloatArray | None = None
         """The background at the camera's accepted place."""
         self._recent: FloatArray | None = None
-        """The background of the last half second or so."""
+        """The background of the last second or so."""
+        self._looked_ns: int | None = None
         self._off_since_ns: int | None = None
         self._still_since_ns: int | None = None
         self._moved = False
         self._elsewhere = False
 
-    def look(self, grey: FloatArray, body: Box | None, at_ns: int) -> Standing:
-        """Take in one frame: ``grey`` (48, 64), 0 to 255; ``body``: shares of the picture."""
+    def is_due(self, at_ns: int) -> bool:
+        """Whether the picture of this instant is wanted."""
+        return self._looked_ns is None or at_ns - self._looked_ns >= LOOK_EVERY_NS
+
+    @property
+    def standing(self) -> Standing:
+        """How the camera stands, by the last picture."""
+        return Standing(moved=self._moved, elsewhere=self._elsewhere or self._moved)
+
+    def look(self, grey: FloatArray, body: Box | None, at_ns: int) -> None:
+        """Take in a picture: ``grey`` (48, 64), 0 to 255; ``body``: shares of the picture."""
+        self._looked_ns = at_ns
         free = _outside(body)
         if self._place is None or self._recent is None:
             self._place, self._recent = grey.copy(), grey.copy()
-            return Standing(moved=False, elsewhere=False)
+            return
         off = _has_shifted(self._place, grey, free)
         trembles = _has_shifted(self._recent, grey, free)
-        self._recent[free] += 0.1 * (grey - self._recent)[free]
+        self._recent[free] += RECENT_SHARE * (grey - self._recent)[free]
         if off:
             self._off_since_ns = at_ns if self._off_since_ns is None else self._off_since_ns
             self._moved = self._moved or at_ns - self._off_since_ns >= MOVED_NS
@@ -81,7 +98,6 @@ class CameraWatch:
             self._moved = False
             self._place[free] += LEARN_SHARE * (grey - self._place)[free]
         self._settle(trembles, at_ns)
-        return Standing(moved=self._moved, elsewhere=self._elsewhere or self._moved)
 
     def _settle(self, trembles: bool, at_ns: int) -> None:
         """Take the new place as given once the camera has stood there for long enough."""
@@ -97,7 +113,7 @@ class CameraWatch:
             self._elsewhere = True
 
 
-def _outside(body: Box | None) -> np.ndarray[tuple[int, int], np.dtype[np.bool_]]:
+def _outside(body: Box | None) -> Mask:
     """Which pixels lie outside the body's box and its margin, (48, 64)."""
     free = np.ones((HEIGHT, WIDTH), np.bool_)
     if body is not None:
@@ -112,37 +128,37 @@ def _pixel(share: float, size: int) -> int:
     return int(min(max(share, 0.0), 1.0) * (size - 1))
 
 
-def _has_shifted(
-    before: FloatArray, now: FloatArray, free: np.ndarray[tuple[int, int], np.dtype[np.bool_]]
-) -> bool:
+def _has_shifted(before: FloatArray, now: FloatArray, free: Mask) -> bool:
     """Whether most regions that tell something have moved."""
-    down, across = (np.asarray(slope) for slope in np.gradient(before))
-    change = now - before
-    told = moved = 0
-    for row in range(0, HEIGHT, REGION):
-        for column in range(0, WIDTH, REGION):
-            part = (slice(row, row + REGION), slice(column, column + REGION))
-            use = free[part]
-            if np.count_nonzero(use) < FEWEST_PIXELS:
-                continue
-            slopes = np.stack([across[part][use], down[part][use]], axis=1)
-            slopes -= slopes.mean(axis=0)
-            if float((slopes**2).sum(axis=1).mean()) < LEAST_SLOPE:
-                continue
-            told += 1
-            moved += _region_moved(slopes, change[part][use], before[part][use], now[part][use])
-    return told >= FEWEST_REGIONS and moved >= SHARE * told
+    weight = _regions(free.astype(np.float64))
+    pixels = weight.sum(axis=1)
+    share = weight / np.maximum(pixels, 1.0)[:, None]
+
+    def level(values: FloatArray) -> FloatArray:
+        """The regions (12, 256) of a picture, less their own mean outside the body."""
+        regions = _regions(values)
+        return np.asarray(regions - (share * regions).sum(axis=1, keepdims=True))
+
+    def mean(values: FloatArray) -> FloatArray:
+        return np.asarray((share * values).sum(axis=1))
+
+    down, across = (level(np.asarray(slope)) for slope in np.gradient(before))
+    was, change = level(before), level(now - before)
+    xx, yy, xy = mean(across * across), mean(down * down), mean(across * down)
+    told = (pixels >= FEWEST_PIXELS) & (xx + yy >= LEAST_SLOPE)
+    spread = np.sqrt(mean(was * was) * mean((was + change) ** 2))
+    alike = mean(was * (was + change)) / np.maximum(spread, 1e-9)
+    # The steepest slope says how far; a small ridge keeps a single edge from saying too much.
+    ridge = 0.02 * (xx + yy) + 1e-9
+    xx, yy = xx + ridge, yy + ridge
+    to_x, to_y = mean(across * change), mean(down * change)
+    shift = np.hypot(yy * to_x - xy * to_y, xx * to_y - xy * to_x) / (xx * yy - xy * xy)
+    moved = told & ((alike < ALIKE) | (shift > SHIFT_PX))
+    return bool(told.sum() >= FEWEST_REGIONS and moved.sum() >= SHARE * told.sum())
 
 
-def _region_moved(
-    slopes: FloatArray, change: FloatArray, before: FloatArray, now: FloatArray
-) -> bool:
-    spread = float(before.std() * now.std())
-    alike = float(np.mean((before - before.mean()) * (now - now.mean()))) / max(spread, 1e-9)
-    if alike < ALIKE:
-        return True
-    # The brightest slope says how far; a small ridge keeps a single edge from saying too much.
-    square: FloatArray = slopes.T @ slopes
-    square = square + 0.02 * float(np.trace(square)) * np.eye(2)
-    shift = np.linalg.solve(square, -slopes.T @ (change - change.mean()))
-    return float(np.linalg.norm(shift)) > SHIFT_PX
+def _regions(values: FloatArray) -> FloatArray:
+    """A tiny picture cut into its regions (12, 256)."""
+    rows, columns = HEIGHT // REGION, WIDTH // REGION
+    cut = values.reshape(rows, REGION, columns, REGION).swapaxes(1, 2)
+    return cut.reshape(rows * columns, REGION * REGION)

@@ -20,9 +20,9 @@ _ACROSS: Final[Blend] = {"head_fall": (1.0, -0.008)}
 _ACROSS_OFF: Final[Blend] = {"head_rise": (1.0, 0.087)}
 CONTACT_BLEND: Final[dict[View, Blend]] = {
     View.SIDE: {
-        "reach": (2.0, 0.041),
-        "half_speed": (1.0, 0.0095),
-        "head_fall": (1.0, -0.012),
+        "reach": (2.0, 0.045),
+        "half_speed": (1.0, 0.0135),
+        "head_fall": (1.0, -0.008),
     },
     View.BEHIND: _ACROSS,
     View.FRONT: _ACROSS,

@@ -20,9 +20,9 @@ class Lookout:
     def see(self, frame: Frame, pose: Pose) -> Body:
         """What this frame shows."""
         present = pose.people > 0
-        camera = self._camera.look(
-            _tiny(frame), box_of(pose) if present else None, frame.captured_ns
-        )
+        if self._camera.is_due(frame.captured_ns):
+            self._camera.look(_tiny(frame), box_of(pose) if present else None, frame.captured_ns)
+        camera = self._camera.standing
         return Body(
             captured_ns=frame.captured_ns,
             present=present,

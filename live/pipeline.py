@@ -65,10 +65,11 @@ class Pipeline:
         measures: list[Measure] = []
         good = 0.0
         if sample is not None:
-            was_locked = self._model.locked
+            was_locked, namings = self._model.locked, self._model.namings
             self._view.add(pose.xy_px)
             self._model.add(sample)
-            if was_locked and not self._model.locked:
+            lost = was_locked and not self._model.locked
+            if lost or self._model.namings != namings:
                 self._tracker.reset()
                 self._steps.reset()
             if self._model.locked:

@@ -10,16 +10,18 @@ import numpy as np
 from shared.landmarks import Landmark as Lm
 from shared.records import FloatArray, Pose, View
 
-OVER_HEAD: Final = 0.35
-"""A wrist this far over the nose, in trunk lengths, is over the head. The trunk is .288 of stature
-(Drillis and Contini); the top of the head lies about .08 of stature over the nose (from memory),
-which is 0.28 trunk lengths. A hand that wipes the brow stays under it."""
+OVER_HEAD: Final = 0.1
+"""A raised wrist lies this far, in trunk lengths, over the nose and both ears at least. A trunk is
+.288 of stature (Drillis and Contini), so this is 5 cm; the far hand seems lower than it is."""
+OVER_SHOULDER: Final = 0.7
+"""And this far over its own shoulder: upper arm and forearm are 1.15 trunk lengths long (.186 and
+.146 of stature, same table). An arm that wipes the brow or turns a cap is bent far more."""
 LEG_OVER_FRAMES: Final = 150
 """The leg's length in the picture is learnt over about 5 s."""
 LEG_NEEDED_FRAMES: Final = 15
 LEG_QUANTILE: Final = 80.0
 """The leg is foreshortened in most of a stride; its full length is seen in the rest."""
-_EARS: Final = [Lm.NOSE, Lm.LEFT_EAR, Lm.RIGHT_EAR]
+_HEAD: Final = [Lm.NOSE, Lm.LEFT_EAR, Lm.RIGHT_EAR]
 _SHOULDERS: Final = [Lm.LEFT_SHOULDER, Lm.RIGHT_SHOULDER]
 _HIPS: Final = [Lm.LEFT_HIP, Lm.RIGHT_HIP]
 _LEGS: Final = np.array(
@@ -68,14 +70,15 @@ class Posture:
 
 
 def hand_up(pose: Pose) -> bool:
-    """Whether a hand is over the head, its elbow over its shoulder."""
-    points = pose.xy_px
-    trunk = _trunk_px(points)
-    head = float(np.nanmin(points[_EARS, 1])) if np.isfinite(points[_EARS, 1]).any() else np.nan
+    """Whether a hand is held over the head: arm up, elbow over shoulder, wrist over elbow."""
+    heights = -pose.xy_px[:, 1]
+    trunk = _trunk_px(pose.xy_px)
+    head = heights[_HEAD]
     for shoulder, elbow, wrist in _ARMS:
-        raised = points[elbow, 1] < points[shoulder, 1]
         # Any comparison with NaN is False: what is not seen is not a raised hand.
-        if raised and points[wrist, 1] < head - OVER_HEAD * trunk:
+        arm_up = heights[shoulder] < heights[elbow] < heights[wrist]
+        reach = heights[wrist] - heights[shoulder] > OVER_SHOULDER * trunk
+        if arm_up and reach and bool((heights[wrist] - head > OVER_HEAD * trunk).all()):
             return True
     return False
 

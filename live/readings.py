@@ -8,6 +8,7 @@ from typing import Final
 import numpy as np
 
 from live.arms import direction_deg, elbow_path
+from live.calibration import HIPS_PER_THIGH_DEG
 from live.contact import PHASES
 from live.gait import ANKLE, HEEL, TOE, EventPhases
 from live.geometry import bend_deg, from_vertical_deg, pitch_deg
@@ -71,11 +72,13 @@ def at_contact(scene: Scene, side: Side, at_ns: int) -> dict[str, float]:
     """Side view, the instant of contact; lengths in px."""
     phase = np.array([scene.phases.contact[side]])
     body = scene.mean.at(phase)[0] + own_departure(scene, at_ns)
-    knee, shank = body[KNEE[side]], body[ANKLE[side]]
+    hip, knee, ankle = body[HIP[side]], body[KNEE[side]], body[ANKLE[side]]
+    thigh_deg = -float(from_vertical_deg(knee, hip, scene.forward))
+    hips_back_px = HIPS_PER_THIGH_DEG * thigh_deg * scene.scale.leg_to_floor_px
     return {
-        "strike_ahead": scene.forward * float(body[ANKLE[side], 0]),
-        "shank_angle_at_contact": -float(from_vertical_deg(shank, knee, scene.forward)),
-        "knee_flexion_at_contact": float(bend_deg(body[HIP[side]], knee, shank)),
+        "strike_ahead": scene.forward * float(ankle[0]) - hips_back_px,
+        "shank_angle_at_contact": -float(from_vertical_deg(ankle, knee, scene.forward)),
+        "knee_flexion_at_contact": float(bend_deg(hip, knee, ankle)),
         "trunk_lean": _trunk_lean(scene),
         "vertical_excursion": _up_and_down(scene, side),
     }

@@ -33,6 +33,11 @@ STRIDE_HZ: Final = (0.7, 1.95)
 RATE_WALK: Final = 0.06
 """rad^2/s^3; about 1.5 % change of step time from step to step (Hanley and Tucker 2018)."""
 PHASE_FLOOR_RAD: Final = 0.03
+NAMES_RATE: Final = 0.02
+MOSTLY_EXCHANGED: Final = 0.6
+"""Share of telling frames with the model's own names exchanged that proves our naming wrong."""
+TELLING: Final = 0.2
+"""How much better one naming must fit, as a share of both misfits, for a frame to tell."""
 LOST_RESIDUAL: Final = 0.16
 """Share of leg length; above it, for most of a second, the stride is taken for lost."""
 LEFT_LEG: Final = np.array([Lm.LEFT_KNEE, Lm.LEFT_ANKLE, Lm.LEFT_HEEL, Lm.LEFT_FOOT_INDEX])
@@ -123,6 +128,9 @@ class StrideModel:
     misfit: float = 0.0
     """Smoothed residual as a share of leg length."""
     swapped_share: float = 0.0
+    """Share of the telling frames in which the model had the legs exchanged."""
+    namings: int = 0
+    """Grows when the legs' names turn out to have been exchanged all along."""
     fits: int = 0
     _last_try_s: float = -1e9
     _last_fit_theta: float = -1e9
@@ -157,6 +165,8 @@ class StrideModel:
             self.mean = None
             # What came before belongs to another movement: learn afresh from here.
             self.samples.clear()
+        elif self.swapped_share > MOSTLY_EXCHANGED:
+            self._exchange_names()
         elif self.state[0] - self._last_fit_theta >= np.pi:
             self.refit()
 
@@ -218,12 +228,26 @@ class StrideModel:
             weight = sample.weight[both]
             as_is = np.abs(sample.rel[both] - expected[both]).sum(axis=1)
             other = np.abs(sample.rel[crossed] - expected[both]).sum(axis=1)
-            if float((sample.weight[crossed] * other).sum()) < float((weight * as_is).sum()):
+            cost = float((weight * as_is).sum())
+            crossed_cost = float((sample.weight[crossed] * other).sum())
+            if crossed_cost < cost:
                 sample.rel = swap_sides(sample.rel, left, right)
                 sample.weight = swap_sides(sample.weight, left, right)
                 if left is LEFT_LEG:
                     sample.swapped = not sample.swapped
-        self.swapped_share += 0.01 * (float(sample.swapped) - self.swapped_share)
+            telling = abs(cost - crossed_cost) > TELLING * (cost + crossed_cost)
+            if left is LEFT_LEG and telling:
+                self.swapped_share += NAMES_RATE * (float(sample.swapped) - self.swapped_share)
+
+    def _exchange_names(self) -> None:
+        """Give both legs the other's name: the model names them rightly in most frames."""
+        for sample in self.samples:
+            sample.rel = swap_sides(sample.rel, LEFT_LEG, RIGHT_LEG)
+            sample.weight = swap_sides(sample.weight, LEFT_LEG, RIGHT_LEG)
+            sample.swapped = not sample.swapped
+        self.swapped_share = 1.0 - self.swapped_share
+        self.namings += 1
+        self.refit()
 
     # -- smoothing and refitting -------------------------------------------------------
 

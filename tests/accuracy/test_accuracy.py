@@ -1,0 +1,113 @@
+"""The required accuracy, on the rendered cases kept apart from all tuning, by the real model."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from live.pipeline import Pipeline, Setup
+from shared.catalogue import CATALOGUE, why_not
+from shared.records import View
+from tests.accuracy.report import LINES, Line, counts, coverage, select
+from tests.accuracy.score import Pair, Scored, score
+from tests.accuracy.tracks import clips, poses_of, truth_of
+
+pytestmark = pytest.mark.model
+PAIR_STEP_CM = 3.0
+
+
+@pytest.fixture(scope="module")
+def apart() -> list[Scored]:
+    """Every case kept apart, measured."""
+    paths = [p for p in clips() if counts(p) and truth_of(p).meta["kept_apart"]]
+    assert paths
+    return [score(path) for path in paths]
+
+
+@pytest.fixture(scope="module")
+def pairs(apart: list[Scored]) -> list[Pair]:
+    return [pair for one in apart for pair in one.pairs]
+
+
+@pytest.mark.parametrize("line", LINES, ids=lambda line: line.measure)
+def test_every_offered_measure_keeps_its_line(line: Line, pairs: list[Pair]) -> None:
+    chosen = select(pairs, line)
+    if not chosen:
+        name = line.names[0]
+        assert all(why_not(name, view) for view in CATALOGUE[name].views)
+        return
+    assert line.figure(chosen) <= line.limit
+
+
+def test_the_legs_carry_their_right_names(apart: list[Scored]) -> None:
+    frames = sum(one.legs_frames for one in apart)
+    assert frames > 1000
+    assert sum(one.legs_wrong for one in apart) <= 0.01 * frames
+
+
+def test_no_step_is_missed_or_invented_in_a_minute(apart: list[Scored]) -> None:
+    long = [one for one in apart if one.running_s >= 58.0]
+    assert long
+    for one in long:
+        assert (one.missed, one.invented) == (0, 0)
+
+
+def test_three_centimetres_further_ahead_are_read_as_three(pairs: list[Pair]) -> None:
+    compared = 0
+    for side in ("left", "right"):
+        means = {
+            clip: np.mean([p.found for p in pairs if p.clip == clip and p.name == "strike_ahead"
+                           and p.side == side])
+            for clip in ("side_03_near", "side_03_far")
+        }  # fmt: skip
+        change = means["side_03_far"] - means["side_03_near"]
+        assert change == pytest.approx(PAIR_STEP_CM, abs=1.0)
+        compared += 1
+    assert compared == 2
+
+
+def test_pelvic_shift_ranks_the_sides_rightly(apart: list[Scored]) -> None:
+    """Where the two sides truly differ by more than the accuracy asked for."""
+    ranked = 0
+    for one in apart:
+        shift = [p for p in one.pairs if p.name == "pelvic_shift"]
+        if not shift:
+            continue
+        mean = {
+            (side, what): np.mean([getattr(p, what) for p in shift if p.side == side])
+            for side in ("left", "right")
+            for what in ("found", "true")
+        }
+        true = mean[("right", "true")] - mean[("left", "true")]
+        found = mean[("right", "found")] - mean[("left", "found")]
+        if abs(true) > 0.4:
+            assert np.sign(found) == np.sign(true), one.clip
+            ranked += 1
+    assert ranked >= 2
+
+
+def test_the_intervals_hold_what_they_say(pairs: list[Pair]) -> None:
+    """All offered measures together: 90 % intervals hold 85 to 95 % of the true values."""
+    names = sorted({pair.name for pair in pairs})
+    held = [coverage([p for p in pairs if p.name == name]) for name in names]
+    assert 85.0 <= np.mean(held) <= 95.0, dict(zip(names, held, strict=True))
+
+
+def test_belt_speed_is_read_from_the_picture_when_it_was_not_typed_in() -> None:
+    """Every case from the side that was kept apart, by body height alone: within 5 %."""
+    checked = 0
+    for path in clips():
+        meta = truth_of(path).meta
+        if not (counts(path) and meta["kept_apart"] and meta["view"] == "side"):
+            continue
+        pipeline = Pipeline(Setup(View.SIDE, meta["height_m"]))
+        found = [
+            measure.value / 3.6
+            for pose in poses_of(path)
+            for measure in pipeline.update(pose).measures
+            if measure.name == "belt_speed"
+        ]
+        late = float(np.mean(found[len(found) // 2 :]))
+        assert late == pytest.approx(meta["belt_speed_mps"], rel=0.05), path.stem
+        checked += 1
+    assert checked >= 3
