@@ -12,7 +12,6 @@ from typing import Final
 
 import msgspec
 
-from feedback import exchange
 from feedback.course import Course
 from feedback.exchange import Command, StopAsked
 from feedback.guard import on_signals
@@ -20,7 +19,7 @@ from feedback.latch import StopLatch
 from feedback.link.server import LinkServer
 from feedback.records.entries import Entry, ProblemEntry, StateEntry
 from feedback.records.journal import Journal
-from feedback.safety import By, PainLevel, pain_level
+from feedback.requests import command_for, is_too_painful, screen_of
 from feedback.screens.launch import ScreenProcess
 from feedback.session import Session
 from feedback.sound.speaker import AnySpeaker
@@ -34,17 +33,7 @@ from live.pose import PoseModel
 from shared.clock import now_ns
 from shared.clock_units import NS_PER_S
 from shared.latest import Latest
-from shared.messages import (
-    Confirm,
-    GoOn,
-    Pause,
-    Rating,
-    Request,
-    Role,
-    SessionState,
-    Stop,
-    StopReason,
-)
+from shared.messages import Request, Role, SessionState, Stop, StopReason
 from shared.problems import Problem, UserError, describe
 from shared.records import Frame, View
 from shared.targets import Athlete, Question
@@ -232,22 +221,19 @@ class Station:
         """Link thread: silence first, then the latch."""
         self._order.speaker.stop(announce=True)
         reason = StopReason.CONSOLE if role == Role.CONSOLE else StopReason.RUNNER
-        asked = StopAsked(reason=reason, source=_screen_of(role), asked_ns=stop.asked_ns)
+        asked = StopAsked(reason=reason, source=screen_of(role), asked_ns=stop.asked_ns)
         self._latch.ask(asked)
 
     def _on_screen_gone(self, role: str) -> None:
         """Link thread: with the runner's screen its Stop control has gone; others are missed."""
         if role == Role.RUNNER:
-            self._stop(StopReason.SCREEN_LOST, f"{_screen_of(role)} has gone")
+            self._stop(StopReason.SCREEN_LOST, f"{screen_of(role)} has gone")
 
     def _on_request(self, request: Request, role: str) -> None:
         """Link thread: for the work thread to see to; but pain over its limit is a stop."""
-        source = _screen_of(role)
-        self._worker.ask(_command_for(request, role, source))
-        if isinstance(request, Rating) and request.what is Question.PAIN:
-            limits = self._order.athlete.limits
-            if pain_level(request.value, limits) is PainLevel.OVER:
-                self._stop(StopReason.PAIN, source)
+        self._worker.ask(command_for(request, role))
+        if is_too_painful(request, self._order.athlete.limits):
+            self._stop(StopReason.PAIN, screen_of(role))
 
     def _on_signal(self, number: int, _frame: FrameType | None) -> None:
         """Main thread, in the middle of anything: no lock may be touched here."""
@@ -370,24 +356,6 @@ class Station:
             self._publish_last(problem=outcome.problem, stopped=outcome)
             with contextlib.suppress(subprocess.TimeoutExpired):
                 self._screen.wait(_LINGER_LOOK_S)
-
-
-def _screen_of(role: str) -> str:
-    return f"the {role}'s screen" if role == Role.RUNNER else f"a {role}"
-
-
-def _command_for(request: Request, role: str, source: str) -> exchange.Command:
-    """What a screen asks for, as a command of the session."""
-    by = By.CONSOLE if role == Role.CONSOLE else By.SCREEN
-    match request:
-        case Confirm():
-            return exchange.Confirm(by=by, source=source)
-        case Pause():
-            return exchange.Pause(by=by, source=source)
-        case GoOn():
-            return exchange.GoOn(by=by, source=source)
-        case Rating(what=what, value=value):
-            return exchange.Rated(what=what, value=value, source=source)
 
 
 def _end_process(process: ScreenProcess) -> None:
