@@ -12,17 +12,27 @@ from shared.landmarks import Landmark as Lm
 from shared.records import FloatArray, Side, View
 
 GRID: Final = 360
-HEAD: Final = np.arange(Lm.NOSE, Lm.RIGHT_EAR + 1)
+BODY: Final = np.array(
+    [
+        Lm.NOSE,
+        Lm.LEFT_EAR,
+        Lm.RIGHT_EAR,
+        Lm.LEFT_SHOULDER,
+        Lm.RIGHT_SHOULDER,
+        Lm.LEFT_HIP,
+        Lm.RIGHT_HIP,
+    ]
+)
 PHASES: Final = np.arange(GRID) * TWO_PI / GRID
 Blend = dict[str, tuple[float, float]]
 """For each sign its weight and how many seconds later the event comes."""
-_ACROSS: Final[Blend] = {"head_fall": (1.0, -0.008)}
-_ACROSS_OFF: Final[Blend] = {"head_rise": (1.0, 0.087)}
+_ACROSS: Final[Blend] = {"body_fall": (1.0, -0.008)}
+_ACROSS_OFF: Final[Blend] = {"body_rise": (1.0, 0.087)}
 CONTACT_BLEND: Final[dict[View, Blend]] = {
     View.SIDE: {
         "reach": (2.0, 0.045),
         "half_speed": (1.0, 0.0135),
-        "head_fall": (1.0, -0.008),
+        "body_fall": (1.0, -0.008),
     },
     View.BEHIND: _ACROSS,
     View.FRONT: _ACROSS,
@@ -31,7 +41,7 @@ TOE_OFF_BLEND: Final[dict[View, Blend]] = {
     View.SIDE: {
         "toe_back": (1.0, -0.042),
         "knee_straight": (1.0, 0.022),
-        "head_rise": (1.0, 0.087),
+        "body_rise": (1.0, 0.087),
     },
     View.BEHIND: _ACROSS_OFF,
     View.FRONT: _ACROSS_OFF,
@@ -58,8 +68,8 @@ class Curves:
     foot_down: FloatArray
     """(360,) mean of ankle, heel and toe downward, px."""
     toe_down: FloatArray
-    head_down: FloatArray
-    """(360,) the head's nine landmarks together, downward, px; rigid, and never hidden."""
+    body_down: FloatArray
+    """(360,) head, shoulders and hips together, downward, px; rigid, and never hidden."""
     knee_straight: FloatArray
     """(360,) hip to ankle over thigh plus shank; 1 = straight."""
 
@@ -80,7 +90,7 @@ def curves_of(mean: MeanStride, side: Side, forward: float) -> Curves:
         toe_ahead=forward * (toe[:, 0] + root[:, 0]),
         foot_down=foot[:, 1] + root[:, 1],
         toe_down=toe[:, 1] + root[:, 1],
-        head_down=root[:, 1] + body[:, HEAD, 1].mean(axis=1),
+        body_down=root[:, 1] + body[:, BODY, 1].mean(axis=1),
         knee_straight=np.linalg.norm(ankle - hip, axis=1) / np.maximum(chain, 1e-9),
     )
 
@@ -119,7 +129,7 @@ def first_above(curve: FloatArray, level: float) -> float:
 
 def contact_signs(c: Curves, view: View) -> tuple[float, dict[str, float]]:
     """Anchor (rad) and the signs of contact, seconds after the anchor."""
-    down_speed = slope(c.head_down, c.step_s)
+    down_speed = slope(c.body_down, c.step_s)
     low = slope(c.foot_down, c.step_s)
     if view is View.SIDE:
         anchor = int(np.argmax(c.ahead))
@@ -132,13 +142,13 @@ def contact_signs(c: Curves, view: View) -> tuple[float, dict[str, float]]:
             "most_speed": first_above(run, 0.85 * stance) * c.step_s,
         }
     else:
-        # The foot is lowest in mid-stance; the head falls fastest before it, near contact.
-        lowest = int(np.argmax(c.foot_down - c.head_down))
+        # The foot is lowest in mid-stance; the body falls fastest before it, near contact.
+        lowest = int(np.argmax(c.foot_down - c.body_down))
         fall = window(down_speed, lowest, c, -0.28, 0.05)
         anchor = (lowest + int(np.argmax(fall)) - round(0.28 / c.step_s)) % GRID
         signs = {}
     fall = window(down_speed, anchor, c, -0.08, 0.15)
-    signs["head_fall"] = top(fall) * c.step_s - 0.08
+    signs["body_fall"] = top(fall) * c.step_s - 0.08
     sink = window(low, anchor, c, -0.12, 0.15)
     peak_at = int(np.argmax(sink[: max(3, round(0.15 / c.step_s))]))
     rest = first_above(-sink[peak_at:], -0.3 * float(sink[peak_at]))
@@ -150,11 +160,11 @@ def contact_signs(c: Curves, view: View) -> tuple[float, dict[str, float]]:
 def toe_off_signs(c: Curves, contact: float) -> tuple[float, dict[str, float]]:
     """Anchor (rad, the contact) and the signs of toe-off, seconds after it."""
     anchor = round(contact / TWO_PI * GRID) % GRID
-    rise = -slope(c.head_down, c.step_s)
+    rise = -slope(c.body_down, c.step_s)
     signs = {
         "toe_back": top(-window(c.toe_ahead, anchor, c, 0.12, 0.45)) * c.step_s + 0.12,
         "knee_straight": top(window(c.knee_straight, anchor, c, 0.12, 0.40)) * c.step_s + 0.12,
-        "head_rise": top(window(rise, anchor, c, 0.10, 0.40)) * c.step_s + 0.10,
+        "body_rise": top(window(rise, anchor, c, 0.10, 0.40)) * c.step_s + 0.10,
     }
     lift = -slope(c.toe_down, c.step_s)
     run = window(lift, anchor, c, 0.15, 0.42)
