@@ -160,6 +160,17 @@ def test_the_tests_import_only_what_is_declared() -> None:
     assert [name for name, owners in found.items() if not owners & declared(*GROUPS)] == []
 
 
+def test_every_module_that_calls_itself_pure_is_held_to_it() -> None:
+    contracts = PROJECT["tool"]["importlinter"]["contracts"]
+    (pure,) = (one for one in contracts if one["name"].startswith("Pure modules"))
+    called = set()
+    for path in (path for package in PACKAGES for path in (ROOT / package).rglob("*.py")):
+        words = ast.get_docstring(ast.parse(path.read_text(encoding="utf-8"))) or ""
+        if re.search(r"\(pure\)|; pure\b", words):
+            called.add(".".join(path.relative_to(ROOT).with_suffix("").parts))
+    assert called - set(pure["source_modules"]) == set()
+
+
 # the wheel
 
 
