@@ -6,9 +6,10 @@ import argparse
 import math
 import sys
 from collections.abc import Callable
-from typing import NoReturn
+from typing import NoReturn, cast
 
 from feedback.guard import WRONG_USAGE
+from feedback.watch import EDGES_APART
 from shared.records import View
 
 LIMITS = """\
@@ -38,6 +39,23 @@ def number(low: float, high: float, unit: str) -> Callable[[str], float]:
         return value
 
     return parse
+
+
+class BeltEdges(argparse.Action):
+    """Two shares of the picture, far enough apart: the belt's rear and front edge."""
+
+    def __call__(
+        self,
+        parser: argparse.ArgumentParser,
+        namespace: argparse.Namespace,
+        values: object,
+        option_string: str | None = None,
+    ) -> None:
+        """Keep them as (rear, front)."""
+        rear, front = cast("list[float]", values)
+        if abs(rear - front) < EDGES_APART:
+            parser.error(f"argument {option_string}: the two edges are at the same place")
+        setattr(namespace, self.dest, (rear, front))
 
 
 def camera_number(text: str) -> int:

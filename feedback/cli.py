@@ -10,6 +10,7 @@ from typing import cast
 
 from feedback.arguments import (
     LIMITS,
+    BeltEdges,
     Parser,
     add_own_model,
     add_screen,
@@ -49,7 +50,8 @@ examples:
   beltside run --athlete my_runner.toml --stream http://192.168.1.20:8080/video --minutes 20
   beltside run --athlete my_runner.toml --file run.mp4 --view behind --windowed
 
-Stop: space, Esc, or the Stop button on the screen.
+Stop: any key, the Stop button on the screen, or a hand held over the head.
+Digits rate pain, P pauses.
 {LIMITS}"""
 
 _DEMO_EXAMPLES = """\
@@ -118,7 +120,17 @@ def _add_run(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--cautions-read",
         action="store_true",
-        help="start without asking whether the cautions were read",
+        help="the cautions have been seen to: do not ask on the screen",
+    )
+    parser.add_argument(
+        "--belt-edges",
+        nargs=2,
+        type=number(0.01, 1, "of the picture"),
+        action=BeltEdges,
+        metavar=("REAR", "FRONT"),
+        help="where the belt ends, so that drifting back is seen; from the side: shares of the "
+        "picture's width, such as 0.2 0.8; else: length of the runner's trunk there, share of "
+        "the picture's height",
     )
     add_screen(parser)
     add_sound(parser)

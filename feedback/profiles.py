@@ -10,6 +10,7 @@ from typing import Final
 import platformdirs
 
 from feedback.fields import did_you_mean, field_error, read_fields
+from feedback.safety import too_much
 from shared.catalogue import CATALOGUE, MeasureSpec, offered, why_not
 from shared.files import read_toml
 from shared.problems import UserError
@@ -107,6 +108,9 @@ def check_athlete(athlete: Athlete, path: Path, view: View | None = None) -> Non
     for number, target in enumerate(athlete.targets):
         check = _TargetCheck(path, f"targets[{number}]", target)
         check.run(view or athlete.view)
+        beyond = too_much(target, athlete.limits, athlete.baseline_cadence_spm)
+        if beyond is not None:
+            raise check.error(beyond.field, beyond.value, beyond.why, beyond.allowed)
         key = (target.measure, target.side)
         if key in seen:
             raise check.error("measure", target.measure, "it is set twice", "each only once")

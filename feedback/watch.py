@@ -33,6 +33,8 @@ EDGE_NS: Final = 500 * NS_PER_MS
 """Longer than the warning takes, so that the warning is always first."""
 PLACE_OVER_NS: Final = 400 * NS_PER_MS
 """The place is the median over so long: about one step, in which the body sways to and fro."""
+EDGES_APART: Final = 0.02
+"""Two edges nearer to each other in the picture than this share of it cannot be told apart."""
 LONGEST_GAP_NS: Final = 400 * NS_PER_MS
 """After a longer gap between two frames nothing counts as held on."""
 
@@ -51,7 +53,7 @@ class Edges:
     def __post_init__(self) -> None:
         if not (0.0 < self.rear <= 1.0 and 0.0 < self.front <= 1.0):
             raise ValueError("edges are shares of the picture, over 0 and up to 1")
-        if abs(self.rear - self.front) < 0.02:
+        if abs(self.rear - self.front) < EDGES_APART:
             raise ValueError("the two edges are (nearly) the same")
 
     def left_behind(self, place: float) -> float:

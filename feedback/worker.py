@@ -153,6 +153,10 @@ class Worker:
     def _act(self, outputs: Outputs) -> None:
         """Do what the session says; sound first."""
         speaker = self._parts.speaker
+        if any(
+            isinstance(e, StateEntry) and e.state is SessionState.RUNNING for e in outputs.journal
+        ):
+            speaker.begin_softly()
         if outputs.stop is not None:
             speaker.stop(announce=True)
         warning = () if outputs.warning is None else (outputs.warning,)
@@ -226,3 +230,8 @@ class Worker:
             snapshot, problems=shown, focus=None, readings=()
         )
         self._parts.publish(self.last_snapshot)
+
+
+def _sets_off(entry: Entry) -> bool:
+    """Whether the session has begun to run, for the first time or after a pause."""
+    return isinstance(entry, StateEntry) and entry.state is SessionState.RUNNING

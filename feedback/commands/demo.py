@@ -56,6 +56,6 @@ def _screen_opened(station: Station) -> bool:
         sys.stdout.write(f"Note: {error.problem.title} The demo goes on in this terminal.\n")
         sys.stdout.flush()
         return False
-    sys.stdout.write("The screen is open. Stop: space, Esc, or the Stop button on it.\n")
+    sys.stdout.write("The screen is open. Stop: any key, or the Stop button on it.\n")
     sys.stdout.flush()
     return True

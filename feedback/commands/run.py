@@ -11,21 +11,21 @@ from feedback.commands.opening import model_path
 from feedback.commands.outputs import open_sound, screen_spawner
 from feedback.commands.telling import note, tell_outcome
 from feedback.cues import speech_of
-from feedback.guard import OK
+from feedback.exchange import Confirm
 from feedback.profiles import Profile, check_athlete, find_athlete
 from feedback.records.journal import Header, Journal, new_path, sessions_folder, versions
-from feedback.screens.wording import words
+from feedback.sound.tones import DEFAULT_VOLUME
 from feedback.station import Order, Station
+from feedback.watch import Edges
 from live.frames import CameraSource, FileSource, FrameSource, StreamSource
 from live.pose import PoseModel
 from shared.clock import anchor_now
 from shared.problems import UserError
 from shared.records import View
 
-_CAUTIONS = ("safety_key", "safety_space", "safety_belt")
-_MORE_CAUTIONS = """\
-Stop for pain, dizziness, chest symptoms, or when the runner asks to.
-This is not a medical device: it makes no diagnosis and foretells no injury."""
+_ON_SCREEN = """\
+The screen is open. Stop: any key, the Stop button on it, or a hand held over the head.
+Digits rate pain, P pauses."""
 
 
 def run(options: argparse.Namespace) -> int:
@@ -38,9 +38,6 @@ def run(options: argparse.Namespace) -> int:
     path = model_path(options.model)
     source.open()
     source.close()
-    if not options.cautions_read and not _cautions_confirmed():
-        sys.stdout.write("Nothing was started.\n")
-        return OK
     return _hold(options, profile, view, source, path)
 
 
@@ -48,12 +45,14 @@ def _hold(
     options: argparse.Namespace, profile: Profile, view: View, source: FrameSource, path: Path
 ) -> int:
     model = PoseModel(path)
-    speaker, problem = open_sound(
-        not options.no_sound, options.volume, speech_of(profile.athlete.targets)
-    )
+    limits = profile.athlete.limits
+    volume = min(DEFAULT_VOLUME if options.volume is None else options.volume, limits.volume_most)
+    speaker, problem = open_sound(not options.no_sound, volume, speech_of(profile.athlete.targets))
     if problem is not None:
         note(problem)
-    limit_s = None if options.minutes is None else options.minutes * 60
+    limit_s = 60 * min(options.minutes or limits.longest_min, limits.longest_min)
+    edges = None if options.belt_edges is None else Edges(view, *options.belt_edges)
+    recorded = options.file is not None
     order = Order(
         athlete=profile.athlete,
         view=view,
@@ -62,17 +61,27 @@ def _hold(
         speaker=speaker,
         spawn_screen=screen_spawner(options),
         time_limit_s=limit_s,
+        cautions=not recorded,
+        edges=edges,
     )
     station = Station(order)
     try:
         station.open_screen()
-        sys.stdout.write("The screen is open. Stop: space, Esc, or the Stop button on it.\n")
-        sys.stdout.flush()
+        if options.cautions_read:
+            station.ask(Confirm(source="the command line"))
+        elif not recorded:
+            _say("The cautions are on the screen: see to them, then press Y there.")
+        _say(_ON_SCREEN)
         journal = _journal(profile, view, source, limit_s)
         outcome = station.run(journal)
     finally:
         station.close()
     return tell_outcome(outcome, journal.path)
+
+
+def _say(text: str) -> None:
+    sys.stdout.write(f"{text}\n")
+    sys.stdout.flush()
 
 
 def _source(options: argparse.Namespace) -> FrameSource:
@@ -83,7 +92,7 @@ def _source(options: argparse.Namespace) -> FrameSource:
     return FileSource(Path(options.file).expanduser(), as_live=True)
 
 
-def _journal(profile: Profile, view: View, source: FrameSource, limit_s: float | None) -> Journal:
+def _journal(profile: Profile, view: View, source: FrameSource, limit_s: float) -> Journal:
     anchor = anchor_now()
     header = Header(
         versions=versions(),
@@ -92,7 +101,7 @@ def _journal(profile: Profile, view: View, source: FrameSource, limit_s: float |
         view=view,
         athlete=profile.athlete,
         athlete_text=profile.text,
-        limits={} if limit_s is None else {"time_limit_s": limit_s},
+        limits={"time_limit_s": limit_s},
     )
     return Journal(new_path(anchor, profile.athlete.code_name), header)
 
@@ -106,11 +115,3 @@ def _check_folder(folder: Path) -> None:
         raise UserError("save_failed", str(error), path=str(folder), why=why) from error
     if not os.access(folder, os.W_OK | os.X_OK):
         raise UserError("save_failed", path=str(folder), why="writing there is not allowed")
-
-
-def _cautions_confirmed() -> bool:
-    """Show the cautions and ask; anything but a yes is a no."""
-    lines = "\n".join(f"- {line}" for line in (*map(words, _CAUTIONS), *_MORE_CAUTIONS.split("\n")))
-    sys.stdout.write(f"Before you start:\n{lines}\nRead, and all of it seen to? [y/N] ")
-    sys.stdout.flush()
-    return sys.stdin.readline().strip().lower() in {"y", "yes"}

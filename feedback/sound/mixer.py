@@ -27,6 +27,12 @@ STOP_GAP_S: Final = 0.4
 """Silence between a stop and the sound that says so."""
 LONGEST_WAIT_NS: Final = 150_000_000
 """A cue that could not be started for longer is dropped: a late cue belongs to another step."""
+ALERT_RANK: Final = 3
+"""Sounds from this rank on (warning, stop, fault) are never softened."""
+SOFT_S: Final = 8.0
+"""After :meth:`Mixer.begin_softly` cues and beat take so long to their full loudness."""
+SOFT_FROM: Final = 0.25
+"""-12 dB: plain to hear in a quiet room, and time to take headphones off that are set too loud."""
 FADE_S: Final = 0.002
 """Long enough to end any sound without a click, and far within one block of 256 samples."""
 
@@ -34,7 +40,7 @@ FADE_S: Final = 0.002
 class _Voice:
     """One sound on its way out."""
 
-    __slots__ = ("_delay", "_fade", "_fading", "_position", "_samples")
+    __slots__ = ("_delay", "_fade", "_fading", "_gain", "_position", "_samples")
 
     def __init__(self, fade: Samples) -> None:
         self._fade = fade
@@ -42,15 +48,17 @@ class _Voice:
         self._position = 0
         self._delay = 0
         self._fading = 0
+        self._gain = 1.0
 
     @property
     def sounding(self) -> bool:
         """Whether there are samples left to play."""
         return self._position < len(self._samples)
 
-    def start(self, samples: Samples, delay: int) -> None:
-        """Play ``samples`` from ``delay`` frames into the next block on."""
+    def start(self, samples: Samples, delay: int, gain: float) -> None:
+        """Play ``samples`` from ``delay`` frames into the next block on, ``gain`` times as loud."""
         self._samples, self._position, self._delay, self._fading = samples, 0, delay, 0
+        self._gain = gain
 
     def end(self) -> None:
         """Fade to silence from the start of the next block on."""
@@ -66,6 +74,8 @@ class _Voice:
         here = self._position
         count = min(len(out) - begin, len(self._samples) - here)
         piece = self._samples[here : here + count]
+        if self._gain != 1.0:
+            piece = np.multiply(piece, np.float32(self._gain), out=scratch[:count])
         if self._fading:
             faded = here - (self._fading - 1)
             piece = np.multiply(piece, self._fade[faded : faded + count], out=scratch[:count])
@@ -102,7 +112,9 @@ class Mixer:
         self._heard_ns: int | None = None
         self._stop_asked_ns: int | None = None
         self._announce = False
+        self._soft_asked = False
         # Written by fill().
+        self._soft_from: int | None = None
         self._played: deque[Played] = deque()
         self._fault_at: int | None = None
         self._stop_sound_at: int | None = None
@@ -128,6 +140,10 @@ class Mixer:
     def heartbeat(self, now_ns: int) -> None:
         """Sign of life of the thread that decides on cues; the watch begins with the first."""
         self._heard_ns = now_ns
+
+    def begin_softly(self) -> None:
+        """Let cues and beat begin softly from here on; warning, stop and fault stay as they are."""
+        self._soft_asked = True
 
     def stop(self, announce: bool, now_ns: int) -> None:
         """Silence for good, from the next block on; with ``announce`` the stop sound follows.
@@ -180,6 +196,9 @@ class Mixer:
         if self._fault_at is not None:
             self._fault_at = None
             self._cue_voice.end()
+        if self._soft_asked:
+            self._soft_asked = False
+            self._soft_from = self._position
         chosen = self._choose_cue(now_ns)
         if chosen is not None:
             self._start(chosen.sound, 0)
@@ -188,7 +207,8 @@ class Mixer:
         beat = self._grid.take(self._position, frames)
         if beat is not None:
             offset, left = beat
-            self._beat_voice.start(self._sounds["beat_left" if left else "beat_right"], offset)
+            beat_sound = self._sounds["beat_left" if left else "beat_right"]
+            self._beat_voice.start(beat_sound, offset, self._softness())
 
     def _go_on_stopped(self, asked_ns: int, frames: int, sounds_at_ns: int) -> None:
         if self._stop_sound_at is None:
@@ -228,8 +248,16 @@ class Mixer:
         """Begin a sound; one that is still sounding gives way. Only one cue at a time."""
         self._cue_voice.end()
         self._cue_voice, self._leaving_voice = self._leaving_voice, self._cue_voice
-        self._cue_voice.start(self._sounds[sound], offset)
         self._cue_rank = rank_of(sound)
+        gain = 1.0 if self._cue_rank >= ALERT_RANK else self._softness()
+        self._cue_voice.start(self._sounds[sound], offset, gain)
+
+    def _softness(self) -> float:
+        """How loud a cue or beat is that begins now, against its full loudness."""
+        if self._soft_from is None:
+            return 1.0
+        gone = (self._position - self._soft_from) / (SOFT_S * self._rate_hz)
+        return min(1.0, SOFT_FROM + (1.0 - SOFT_FROM) * gone)
 
     def _silence(self) -> None:
         self._cues.clear()

@@ -152,6 +152,10 @@ class Speaker:
         """Beat at ``spm`` steps/min, left and right in turn; None is silence."""
         self._opened.set_beat(spm)
 
+    def begin_softly(self) -> None:
+        """Let cues and beat begin softly and come to their loudness within 8 s."""
+        self._opened.begin_softly()
+
     def heartbeat(self, now_ns: int) -> None:
         """Sign of life of the work thread. 500 ms without one: silence, then the fault sound."""
         self._opened.heartbeat(now_ns)
@@ -230,6 +234,9 @@ class SilentSpeaker:
             )
 
     def set_beat(self, spm: float | None) -> None:
+        """Do nothing: there is nothing to hear."""
+
+    def begin_softly(self) -> None:
         """Do nothing: there is nothing to hear."""
 
     def heartbeat(self, now_ns: int) -> None:

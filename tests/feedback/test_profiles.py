@@ -13,7 +13,7 @@ from feedback.profiles import bundled_athletes, check_athlete, find_athlete, rea
 from shared.catalogue import CATALOGUE
 from shared.problems import UserError
 from shared.records import Side, View
-from shared.targets import Athlete, CueStyle, Target
+from shared.targets import Athlete, CueStyle, Limits, Target
 
 README = Path(profiles.bundled_folder()).parent / "README.md"
 GOOD = """
@@ -251,6 +251,25 @@ def test_an_unknown_name_is_told_with_the_known_ones(
         find_athlete("xyz")
 
 
+def test_a_cadence_target_too_far_over_the_own_is_refused(tmp_path: Path) -> None:
+    own = changed("belt_speed_kmh = 10", "belt_speed_kmh = 10\nbaseline_cadence_spm = 152")
+    with pytest.raises(UserError, match=r"targets\[0\].beat_spm is 168: it is over \+10 %") as told:
+        read_athlete(written(tmp_path, own))
+    assert "up to 167 steps/min" in told.value.problem.action
+    read_athlete(written(tmp_path, own.replace("152", "153")))
+    stricter = own.replace("152", "160") + "\n[limits]\ncadence_most_percent = 4\n"
+    with pytest.raises(UserError, match=r"over \+4 %"):
+        read_athlete(written(tmp_path, stricter))
+
+
+@pytest.mark.parametrize(
+    "line", ["pain_stop_over = 6", "pain_stop_over = -1", "cadence_most_percent = 11", "pain = 2"]
+)
+def test_limits_can_only_be_set_stricter(tmp_path: Path, line: str) -> None:
+    with pytest.raises(UserError, match=r"limits\.pain|limits\.cadence"):
+        read_athlete(written(tmp_path, f"{GOOD}\n[limits]\n{line}\n"))
+
+
 # their page
 
 
@@ -261,7 +280,9 @@ def table_rows(heading: str) -> dict[str, list[str]]:
     return {row[0].strip(" `"): [cell.strip() for cell in row[1:]] for row in rows}
 
 
-@pytest.mark.parametrize(("heading", "kind"), [("The runner", Athlete), ("One target", Target)])
+@pytest.mark.parametrize(
+    ("heading", "kind"), [("The runner", Athlete), ("Limits", Limits), ("One target", Target)]
+)
 def test_the_page_lists_every_field_and_no_other(heading: str, kind: type[msgspec.Struct]) -> None:
     rows = table_rows(heading)
     fields = {field.name: field for field in msgspec.structs.fields(kind)}
