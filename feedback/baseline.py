@@ -19,9 +19,13 @@ from typing import Annotated, Final
 import msgspec
 from msgspec import Meta
 
+from feedback.course import Due
 from feedback.judge import usable
 from shared.catalogue import CATALOGUE, PERCENT_LEG
+from shared.clock_units import NS_PER_S
+from shared.messages import BlockNote
 from shared.records import EventKind, Measure, Side, Update, View
+from shared.targets import BlockKind, Question
 
 FEWEST_STEPS: Final = 60
 MOST_STEPS_FACTOR: Final = 4
@@ -39,6 +43,7 @@ LARGEST_SPREAD: Final = 0.04
 MOST_DOUBTED: Final = 0.2
 """Share of the pictures with a doubt (common practice, no source)."""
 LONGEST_S: Final = 300.0
+SPEED_TOLD_NS: Final = 10 * NS_PER_S
 _Z95: Final = 1.96
 
 
@@ -276,3 +281,35 @@ def _mean(values: Sequence[float]) -> float:
 def _sd(values: Sequence[float]) -> float:
     mean = _mean(values)
     return math.sqrt(math.fsum((value - mean) ** 2 for value in values) / (len(values) - 1))
+
+
+class BaselineRun:
+    """A session that takes a baseline. Implements :class:`feedback.course.Course`."""
+
+    def __init__(self, steps: int, belt_speed_kmh: float) -> None:
+        self.taker = BaselineTaker(steps)
+        self._belt_speed_kmh = belt_speed_kmh
+
+    def advance(self, run_ns: int, steps: int) -> Due:  # noqa: ARG002 - the same call as a drill's
+        """Nothing is cued; over when the baseline is done or refused."""
+        return Due(
+            targets=(),
+            focus=None,
+            block=BlockNote(
+                number=1,
+                count=1,
+                kind=BlockKind.UNCUED,
+                line="block_baseline",
+                remaining_steps=max(0, self.taker.wanted - self.taker.steps),
+                belt_speed_kmh=self._belt_speed_kmh,
+                belt_changes=run_ns < SPEED_TOLD_NS,
+            ),
+            over=self.taker.state is not BaselineState.TAKING,
+        )
+
+    def on_update(self, update: Update) -> None:
+        """What one frame brought to light."""
+        self.taker.take(update)
+
+    def on_answer(self, question: Question, value: int) -> None:
+        """Nothing is asked."""

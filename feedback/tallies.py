@@ -151,11 +151,19 @@ class BlockTally:
             self._open = None
 
 
-def share_inside(blocks: tuple[BlockResult, ...], measure: str, kind: BlockKind) -> float | None:
-    """Share of the verdicts on a measure inside its band, over all blocks of a kind."""
-    kept = [one for block in blocks if block.kind is kind for one in block.kept]
-    judged = sum(one.judged for one in kept if one.measure == measure)
-    inside = sum(one.inside for one in kept if one.measure == measure)
+def share_inside(
+    blocks: tuple[BlockResult, ...], measure: str, side: Side | None, kind: BlockKind
+) -> float | None:
+    """Share of the verdicts on a target inside its band, over all blocks of a kind."""
+    kept = [
+        one
+        for block in blocks
+        if block.kind is kind
+        for one in block.kept
+        if (one.measure, one.side) == (measure, side)
+    ]
+    judged = sum(one.judged for one in kept)
+    inside = sum(one.inside for one in kept)
     return inside / judged if judged else None
 
 

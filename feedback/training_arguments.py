@@ -45,7 +45,7 @@ examples:
   beltside session heron.toml --camera 0
   beltside session heron.toml --clip side --headless --shorten 20 --answer pain=1 --answer effort=4
 
-While running, digits on the screen's keyboard answer what is asked (- answers 10).
+While running, the digits of the keyboard answer what is asked on the screen.
 Stop: space, Esc, or the Stop button on the screen.
 {LIMITS}"""
 
@@ -201,7 +201,9 @@ def _add_source(parser: argparse.ArgumentParser, *, required: bool) -> None:
     source = parser.add_mutually_exclusive_group(required=required)
     source.add_argument("--camera", type=camera_number, metavar="N", help="camera number, from 0")
     source.add_argument("--stream", type=address, metavar="URL", help="a network camera (MJPEG)")
-    source.add_argument("--file", metavar="PATH", help="a video, played as if live")
+    source.add_argument(
+        "--file", dest="file_source", metavar="PATH", help="a video, played as if live"
+    )
     source.add_argument(
         "--clip",
         choices=[View.SIDE.value, View.BEHIND.value],

@@ -6,6 +6,7 @@ import argparse
 
 from rich.console import Console
 
+from feedback.commands.telling import band_words
 from feedback.guard import OK
 from feedback.profiles import Profile, bundled_athletes, own_athletes, own_folder, read_profile
 from shared.catalogue import CATALOGUE
@@ -46,11 +47,6 @@ def _show(console: Console, profile: Profile) -> None:
 def _target_words(target: Target) -> str:
     spec = CATALOGUE[target.measure]
     side = "" if target.side is None else f", {target.side}"
-    if target.low is None:
-        band = f"up to {target.high:g}"
-    elif target.high is None:
-        band = f"at least {target.low:g}"
-    else:
-        band = f"{target.low:g} to {target.high:g}"
+    band = band_words(target.low, target.high)
     beat = "" if target.beat_spm is None else f", beat at {target.beat_spm:g}"
     return f"{spec.title}{side}: {band} {target.unit}{beat}"

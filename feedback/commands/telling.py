@@ -24,6 +24,7 @@ CUE_TITLES = {
     CueKind.BEAT: "beat",
     CueKind.OUT_OF_BAND: "out of the band",
     CueKind.BACK_IN_BAND: "back in the band",
+    CueKind.REMINDER: "reminder",
     CueKind.STOP: "stop",
     CueKind.FAULT: "fault",
     CueKind.WARNING: "warning",
@@ -48,17 +49,25 @@ class LineByLine:
             self._zero_ns = entry.at_ns
         match entry:
             case MeasureEntry(measure=measure):
-                self._line(measure.at_ns, "", _measure_words(measure))
+                self.line(measure.at_ns, "", _measure_words(measure))
             case CueEntry(cue=cue):
-                self._line(cue.decided_ns, "CUE", _cue_words(cue))
+                self.line(cue.decided_ns, "CUE", _cue_words(cue))
             case ProblemEntry(at_ns=at_ns, problem=problem, over=over):
                 text = problem.title if over else f"{problem.title} {problem.meaning}"
-                self._line(at_ns, "OVER" if over else "NOTE", text)
+                self.line(at_ns, "OVER" if over else "NOTE", text)
 
-    def _line(self, at_ns: int, mark: str, text: str) -> None:
+    def line(self, at_ns: int, mark: str, text: str) -> None:
+        """Print one line with its time and a mark."""
         zero_ns = at_ns if self._zero_ns is None else self._zero_ns
-        sys.stdout.write(f"{(at_ns - zero_ns) / NS_PER_S:8.2f} s  {mark:4} {text}\n")
+        sys.stdout.write(f"{(at_ns - zero_ns) / NS_PER_S:8.2f} s  {mark:6} {text}\n")
         sys.stdout.flush()
+
+
+def band_words(low: float | None, high: float | None) -> str:
+    """A band in words, without its unit."""
+    if low is None:
+        return f"up to {high:g}"
+    return f"at least {low:g}" if high is None else f"{low:g} to {high:g}"
 
 
 def plain(value: float, decimals: int) -> str:

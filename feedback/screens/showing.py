@@ -12,7 +12,7 @@ from feedback.link.conversation import LinkState, LinkStatus
 from feedback.screens import wording
 from feedback.screens.wording import words
 from shared.catalogue import CATALOGUE
-from shared.messages import Focus, SessionState, Snapshot
+from shared.messages import BlockNote, Focus, SessionState, Snapshot
 from shared.problems import Problem
 from shared.records import BandState
 from shared.targets import Question
@@ -227,6 +227,22 @@ def _middle(snapshot: Snapshot, blocking: Problem | None, *, stale: bool) -> Sho
     return _value(snapshot, stale=stale)
 
 
+def _block_line(block: BlockNote) -> str:
+    if block.belt_changes and block.belt_speed_kmh is not None:
+        speed = f"{block.belt_speed_kmh:g}".replace(".", words("decimal_point"))
+        return words("block_belt", speed=speed)
+    return words(block.line)
+
+
+def _left_of(block: BlockNote | None) -> tuple[str, str]:
+    """How much of a block without cues is left, in the number's place."""
+    if block is None:
+        return words("no_value"), ""
+    if block.remaining_steps is not None:
+        return str(block.remaining_steps), words("steps_left")
+    return wording.clock(block.remaining_s or 0.0), words("minutes_left")
+
+
 def _question(snapshot: Snapshot) -> tuple[str, ...]:
     return () if snapshot.asked is None else (words(f"ask_{snapshot.asked}"),)
 
@@ -234,9 +250,12 @@ def _question(snapshot: Snapshot) -> tuple[str, ...]:
 def _value(snapshot: Snapshot, *, stale: bool) -> Showing:
     focus = snapshot.focus
     first = _question(snapshot) or ((words(snapshot.warning),) if snapshot.warning else ())
+    if snapshot.block is not None and (focus is None or snapshot.block.belt_changes):
+        first = first or (_block_line(snapshot.block),)
     if focus is None:
+        number, unit = _left_of(snapshot.block)
         line = first[0] if first else words("line_no_target")
-        return Showing(page=Page.VALUE, number=words("no_value"), line=line)
+        return Showing(page=Page.VALUE, number=number, unit=unit, line=line)
     value = None if stale or focus.state is BandState.UNKNOWN else focus.value
     value = value if value is not None and math.isfinite(value) else None
     state = BandState.UNKNOWN if value is None else focus.state

@@ -88,6 +88,16 @@ TEXTS: Final[dict[str, str]] = {
     "line_unknown": "Waiting for steps",
     "line_no_target": "Run easy",
     "cue_beat": "Meet the beat",
+    # blocks of a drill, shown while nothing is cued
+    "block_warm_up": "Warm up",
+    "block_cued": "Run easy",
+    "block_uncued": "Run on your own",
+    "block_rest": "Take it easy",
+    "block_cool_down": "Cool down",
+    "block_baseline": "Run as always",
+    "block_belt": "Belt to {speed} km/h",
+    "steps_left": "steps left",
+    "minutes_left": "left",
     # time
     "time_left": "{time} left",
     "time_so_far": "{time} so far",

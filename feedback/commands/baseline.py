@@ -1,0 +1,120 @@
+"""``beltside baseline``: the runner's own values, measured without any cue, and stored."""
+
+from __future__ import annotations
+
+import argparse
+
+import msgspec
+from rich.console import Console
+from rich.table import Table
+
+from feedback.baseline import Baseline, BaselineRun, BaselineState, side_differences
+from feedback.baselines import save_baseline
+from feedback.commands.holding import Plot, cautions_confirmed, hold, say, source_of
+from feedback.commands.telling import plain, tell_outcome
+from feedback.guard import OK
+from feedback.phrases import PHRASES
+from feedback.profiles import find_athlete
+from feedback.records.entries import Entry, EventEntry, ProblemEntry
+from shared.catalogue import CATALOGUE
+from shared.messages import StopReason
+from shared.problems import UserError
+from shared.records import EventKind, View
+
+SHOWN_EVERY = 10
+
+
+def run(options: argparse.Namespace) -> int:
+    """Take a baseline. Raises UserError when it is refused, with the reason."""
+    profile = find_athlete(options.athlete)
+    athlete = profile.athlete
+    speed_kmh = options.belt_kmh or athlete.belt_speed_kmh
+    if speed_kmh is None:
+        raise UserError("belt_speed_missing")
+    athlete = msgspec.structs.replace(athlete, belt_speed_kmh=speed_kmh)
+    view: View = options.view or athlete.view
+    if not cautions_confirmed(options):
+        say("Nothing was started.")
+        return OK
+    say(f"Baseline of {athlete.code_name} from the {view} at {speed_kmh:g} km/h, without cues.")
+    say("Run as always. It ends by itself.")
+    course = BaselineRun(int(options.steps), speed_kmh)
+    plot = Plot(athlete=athlete, view=view, course=course, speech=frozenset(), text=profile.text)
+    held = hold(options, plot, _Counting(course), {})
+    taker = course.taker
+    if held.outcome.reason is not StopReason.FINISHED or held.outcome.problem is not None:
+        code = tell_outcome(held.outcome, held.record)
+        if code != OK:
+            return code
+    if taker.state is BaselineState.REFUSED:
+        raise UserError(taker.refusal)
+    if taker.state is BaselineState.TAKING:
+        raise UserError("baseline_cut_short", steps=taker.steps, wanted=taker.wanted)
+    measures = taker.measures()
+    baseline = Baseline(
+        code_name=athlete.code_name,
+        height_cm=athlete.height_cm,
+        view=view,
+        belt_speed_kmh=speed_kmh,
+        taken_utc=held.anchor.wall_utc,
+        source=source_of(options).describe(),
+        steps=taker.steps,
+        measures=measures,
+        differences=side_differences(measures),
+    )
+    path = save_baseline(baseline)
+    _show(baseline)
+    say(f"Stored as {path}")
+    say(f"Next: beltside prescribe --athlete {profile.name} --drill NAME (see beltside drills)")
+    return OK
+
+
+class _Counting:
+    """Says how far it is, and what stands in the way."""
+
+    def __init__(self, course: BaselineRun) -> None:
+        self._course = course
+        self._shown = 0
+        self._told: set[str] = set()
+
+    def __call__(self, entry: Entry) -> None:
+        match entry:
+            case EventEntry(event=event) if event.kind is EventKind.CONTACT:
+                steps = self._course.taker.steps
+                if steps >= self._shown + SHOWN_EVERY:
+                    self._shown = steps - steps % SHOWN_EVERY
+                    say(f"  {self._shown} of {self._course.taker.wanted} steps")
+            case ProblemEntry(problem=problem, over=False) if problem.code not in self._told:
+                self._told.add(problem.code)
+                say(f"  Note: {problem.title} {problem.action}")
+
+
+def _show(baseline: Baseline) -> None:
+    console = Console(highlight=False, markup=False)
+    table = Table(title=f"Own values over {baseline.steps} steps")
+    table.add_column("measure")
+    table.add_column("side")
+    for heading in ("mean", "step SD", "told from noise"):
+        table.add_column(heading, justify="right")
+    table.add_column("unit")
+    for own in baseline.measures:
+        spec = CATALOGUE[own.name]
+        if own.unit != spec.units[0]:
+            continue
+        decimals = spec.decimals
+        table.add_row(
+            spec.title,
+            own.side or ("both" if spec.by_side else ""),
+            plain(own.mean, decimals),
+            plain(own.sd, max(1, decimals)),
+            f"from {plain(own.least_change, max(1, decimals))}",
+            own.unit,
+        )
+    console.print(table)
+    for one in baseline.differences:
+        spec = CATALOGUE[one.name]
+        if one.unit == spec.units[0] and one.told:
+            more = "right" if one.difference > 0 else "left"
+            by = plain(abs(one.difference), max(1, spec.decimals))
+            console.print(f"{spec.title}: {by} {one.unit} more on the {more}.")
+    console.print(PHRASES["baseline_noise"], soft_wrap=True)

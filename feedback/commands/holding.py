@@ -1,0 +1,215 @@
+"""Holds a session that follows a course: source, screen, sound, record, and scripted answers."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+
+from feedback.commands.opening import model_path
+from feedback.commands.outputs import open_sound, screen_spawner
+from feedback.commands.telling import note
+from feedback.course import Course
+from feedback.demo import demo_clip
+from feedback.exchange import Rated
+from feedback.phrases import PHRASES, after_question
+from feedback.records.entries import Entry
+from feedback.records.journal import Header, Journal, new_path, versions
+from feedback.screens.wording import CAUTIONS, words
+from feedback.shelf import make_private
+from feedback.station import Order, Outcome, Station
+from live.frames import CameraSource, FileSource, FrameSource, StreamSource
+from live.pose import PoseModel
+from shared.clock import ClockAnchor, anchor_now
+from shared.problems import UserError
+from shared.records import View
+from shared.targets import Athlete, Prescription, Question, SessionKind
+
+LINGER_S = 4.0
+
+
+@dataclass(frozen=True)
+class Plot:
+    """What is to be held."""
+
+    athlete: Athlete
+    view: View
+    course: Course
+    speech: frozenset[str]
+    """Spoken lines that may be called for."""
+    text: str = ""
+    """The file behind it, for the record."""
+    prescription: Prescription | None = None
+    kind: SessionKind | None = None
+    number: int | None = None
+    time_limit_s: float | None = None
+
+
+@dataclass(frozen=True)
+class Held:
+    """How it went."""
+
+    outcome: Outcome
+    record: Path
+    anchor: ClockAnchor
+
+
+def source_of(options: argparse.Namespace) -> FrameSource:
+    """The source that was asked for; the first camera where none was."""
+    if options.clip is not None:
+        return FileSource(demo_clip(View(options.clip)), as_live=True, loop=True)
+    if options.file_source is not None:
+        path = Path(options.file_source).expanduser()
+        return FileSource(path, as_live=True, loop=options.loop)
+    if options.stream is not None:
+        return StreamSource(options.stream)
+    return CameraSource(options.camera or 0)
+
+
+def is_recorded(options: argparse.Namespace) -> bool:
+    """Whether nobody is on a belt: the pictures come from a file."""
+    return options.clip is not None or options.file_source is not None
+
+
+def cautions_confirmed(options: argparse.Namespace) -> bool:
+    """Show the cautions and ask, where somebody is going to run; anything but a yes is a no.
+
+    With a screen they are confirmed there.
+    """
+    if options.cautions_read or is_recorded(options) or not options.headless:
+        return True
+    lines = "\n".join(f"- {words(key)}" for key in CAUTIONS)
+    say(f"Before you start:\n{lines}")
+    return ask_yes_no("Read, and all of it seen to?") is True
+
+
+def ask_yes_no(question: str) -> bool | None:
+    """A question in the terminal; None when nobody answers."""
+    sys.stdout.write(f"{question} [y/n] ")
+    sys.stdout.flush()
+    answer = sys.stdin.readline().strip().lower()
+    return {"y": True, "yes": True, "n": False, "no": False}.get(answer)
+
+
+def say(text: str) -> None:
+    """A line of the account, at once."""
+    sys.stdout.write(f"{text}\n")
+    sys.stdout.flush()
+
+
+def hold(
+    options: argparse.Namespace,
+    plot: Plot,
+    watch: Callable[[Entry], None],
+    answers: Mapping[Question, int],
+) -> Held:
+    """Hold the session to its end. ``answers`` are given by themselves whenever they are asked.
+
+    Raises UserError when something that it cannot do without is missing.
+    """
+    source = source_of(options)
+    path = model_path(options.model)
+    source.open()
+    source.close()
+    anchor = anchor_now()
+    record = new_path(anchor, plot.athlete.code_name)
+    make_private(record.parent)
+    model = PoseModel(path)
+    speaker, problem = open_sound(not options.no_sound, options.volume, plot.speech)
+    if problem is not None:
+        note(problem)
+    recorded = is_recorded(options)
+    order = Order(
+        athlete=plot.athlete,
+        view=plot.view,
+        source=source,
+        model=model,
+        speaker=speaker,
+        spawn_screen=None if options.headless else screen_spawner(options),
+        time_limit_s=plot.time_limit_s,
+        demo=recorded,
+        cautions=not (options.headless or options.cautions_read or recorded),
+        linger_s=LINGER_S,
+        course=plot.course,
+    )
+    station = Station(order)
+    try:
+        if not options.headless:
+            station.open_screen()
+            say("The screen is open. Stop: space, Esc, or the Stop button on it.")
+        journal = Journal(record, _header(plot, source, anchor, recorded))
+        outcome = station.run(journal, _Watch(station, watch, answers))
+    finally:
+        station.close()
+    return Held(outcome=outcome, record=record, anchor=anchor)
+
+
+class _Watch:
+    """Passes entries on, and answers what is asked as it was scripted."""
+
+    def __init__(
+        self,
+        station: Station,
+        watch: Callable[[Entry], None],
+        answers: Mapping[Question, int],
+    ) -> None:
+        self._station = station
+        self._watch = watch
+        self._answers = answers
+        self._answered: Question | None = None
+
+    def __call__(self, entry: Entry) -> None:
+        self._watch(entry)
+        asked = self._station.asked
+        if asked is not None and asked is not self._answered and asked in self._answers:
+            answer = Rated(what=asked, value=self._answers[asked], source="a script")
+            self._station.ask(answer)
+        self._answered = asked
+
+
+def _header(plot: Plot, source: FrameSource, anchor: ClockAnchor, recorded: bool) -> Header:
+    limit_s = plot.time_limit_s
+    return Header(
+        versions=versions(),
+        anchor=anchor,
+        source=source.describe(),
+        view=plot.view,
+        athlete=plot.athlete,
+        athlete_text="" if plot.prescription is not None else plot.text,
+        limits={} if limit_s is None else {"time_limit_s": limit_s},
+        kind=plot.kind,
+        number=plot.number,
+        prescription=plot.prescription,
+        prescription_text=plot.text if plot.prescription is not None else "",
+        demo=recorded,
+    )
+
+
+def ask_rating(question: Question, answers: Mapping[Question, int]) -> int | None:
+    """An answer from 0 to 10, scripted or typed standing still; None where there is none."""
+    if question in answers:
+        return answers[question]
+    if not sys.stdin.isatty():
+        return None
+    while True:
+        sys.stdout.write(f"{after_question(question)} ")
+        sys.stdout.flush()
+        text = sys.stdin.readline()
+        if not text.strip():
+            return None
+        if text.strip().isdigit() and int(text) <= 10:
+            return int(text)
+        say("A whole number from 0 to 10, or nothing to leave it out.")
+
+
+def morning_of(options: argparse.Namespace) -> bool:
+    """Whether the pain had settled by the next morning. Raises UserError ``answer_missing``."""
+    if options.morning is not None:
+        return bool(options.morning == "settled")
+    question = PHRASES["ask_morning"]
+    settled = ask_yes_no(question) if sys.stdin.isatty() else None
+    if settled is None:
+        raise UserError("answer_missing", question=question, option="--morning settled")
+    return settled

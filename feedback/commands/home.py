@@ -1,0 +1,61 @@
+"""``beltside home``: a prescription run at home, led from the camera check to the result file."""
+
+from __future__ import annotations
+
+import argparse
+import time
+from pathlib import Path
+
+from feedback.commands.holding import cautions_confirmed, say
+from feedback.commands.session import announce, ask_the_morning, hold_and_save
+from feedback.guard import OK
+from feedback.home import check_agreed, check_rested, todays_session
+from feedback.prescriptions import read_prescription
+from feedback.progress import read_log
+from shared.records import View
+from shared.targets import Prescription
+
+_PLACES = {
+    View.SIDE: "beside the belt, two to four metres away and level with your hips, turned a little "
+    "toward your front",
+    View.BEHIND: "behind the belt, outside the 2 m x 1 m that stay free, level with your hips and "
+    "in line with the belt",
+    View.FRONT: "in front of the belt, level with your hips and in line with the belt",
+}
+
+
+def run(options: argparse.Namespace) -> int:
+    """Lead through one session. Raises UserError when it cannot or may not be begun."""
+    path = Path(options.file).expanduser()
+    prescription = read_prescription(path)
+    log = read_log(prescription)
+    say("1 of 5: How it went")
+    log, morning = ask_the_morning(options, prescription, log)
+    today = todays_session(prescription, log, round(time.time()), options.number, options.shorten)
+    if not options.agreed:
+        check_agreed(today)
+    if options.number is None and not options.now:
+        check_rested(today)
+    announce(prescription, today)
+    _camera(prescription, headless=options.headless)
+    say("3 of 5: What keeps you safe")
+    if not cautions_confirmed(options):
+        say("Nothing was started.")
+        return OK
+    if not options.headless:
+        say("Read it on the screen, and press Y there when all is seen to.")
+    say("4 of 5: The run")
+    say("Step on, start the belt with its own controls, and run. It begins by itself.")
+    code, out = hold_and_save(options, path, prescription, log, today, morning)
+    say("5 of 5: Send it")
+    say(f"Send this one file to your clinic: {out}")
+    return code
+
+
+def _camera(prescription: Prescription, *, headless: bool) -> None:
+    say("2 of 5: The camera")
+    say(f"Stand it {_PLACES[prescription.view]}.")
+    say("Head and feet must be in the picture all the time, and nobody else.")
+    say(f"The belt will run at {prescription.belt_speed_kmh:g} km/h while you practise.")
+    if not headless:
+        say("The screen says what to change until it sees you well; it starts at your first steps.")

@@ -1,0 +1,72 @@
+"""``beltside plan``: the sessions of a plan, what was held of them, and which one is next."""
+
+from __future__ import annotations
+
+import argparse
+import time
+from pathlib import Path
+
+from rich.console import Console
+from rich.table import Table
+
+from feedback.drills import read_plan
+from feedback.fading import Done, Step, propose
+from feedback.guard import OK
+from feedback.phrases import kind_name, reasons_in_words, step_name
+from feedback.prescriptions import read_prescription
+from feedback.progress import read_log
+from feedback.shelf import SUFFIX, Shelf, find
+from shared.files import read_toml
+from shared.problems import UserError
+from shared.targets import Limits, Plan
+
+
+def run(options: argparse.Namespace) -> int:
+    """Show a prescription's plan with its log, or a plan by itself."""
+    console = Console(highlight=False, markup=False, soft_wrap=True)
+    path = Path(options.file).expanduser()
+    if path.suffix == SUFFIX and "goals" in read_toml(path):
+        prescription = read_prescription(path)
+        if prescription.plan is None:
+            raise UserError("plan_missing", path=str(path))
+        _show(console, prescription.plan, read_log(prescription).done)
+        _next(console, prescription.plan, read_log(prescription).done, prescription.limits)
+        return OK
+    plan = read_plan(find(Shelf.PLANS, options.file))
+    _show(console, plan, ())
+    return OK
+
+
+def _show(console: Console, plan: Plan, done: tuple[Done, ...]) -> None:
+    table = Table(title=plan.title, box=None, title_justify="left")
+    for heading in ("session", "min", "cued min", "%"):
+        table.add_column(heading, justify="right")
+    table.add_column("min with, without")
+    table.add_column("what for", no_wrap=True)
+    table.add_column("held", justify="right")
+    table.add_column("pain", justify="right")
+    for number, session in enumerate(plan.sessions, start=1):
+        held = [one for one in done if one.number == number]
+        pains = [one.pain_worst for one in held if one.pain_worst is not None]
+        table.add_row(
+            str(number),
+            f"{session.run_min:g}",
+            f"{session.cued_min:g}",
+            f"{100 * session.cued_min / session.run_min:.1f}",
+            " ".join(f"{minutes:g}" for minutes in session.parts_min),
+            kind_name(session.kind),
+            f"{len(held)}x" if held else "",
+            str(max(pains)) if pains else "",
+        )
+    console.print(table)
+
+
+def _next(console: Console, plan: Plan, done: tuple[Done, ...], limits: Limits) -> None:
+    proposal = propose(plan, done, limits, round(time.time()))
+    if proposal.step is Step.FINISHED:
+        console.print(f"{step_name(proposal.step)}.")
+        return
+    why = f" {reasons_in_words(proposal.reasons)}" if proposal.reasons else ""
+    console.print(f"{step_name(proposal.step)}{why}: session {proposal.number}.")
+    if proposal.wait_h > 0:
+        console.print(f"Not before {proposal.wait_h:.0f} hours from now.")

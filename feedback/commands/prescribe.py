@@ -1,0 +1,102 @@
+"""``beltside prescribe``: targets from the newest baseline, a drill and a plan, in one file."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+
+import msgspec
+from rich.console import Console
+
+from feedback.baselines import newest_baseline, plain
+from feedback.commands.telling import band_words
+from feedback.commands.telling import plain as rounded
+from feedback.drills import read_drill, read_plan
+from feedback.fields import did_you_mean
+from feedback.guard import OK
+from feedback.prescriptions import prescribe, write_prescription
+from feedback.profiles import find_athlete
+from feedback.shelf import Shelf, find, make_private, own_folder
+from feedback.targeting import goals_for
+from shared.catalogue import CATALOGUE
+from shared.clock import anchor_now
+from shared.problems import UserError
+from shared.records import View
+from shared.targets import Drill, Goal
+
+
+def run(options: argparse.Namespace) -> int:
+    """Write one prescription. Raises UserError when it cannot be set for this runner."""
+    athlete = find_athlete(options.athlete).athlete
+    drill = read_drill(find(Shelf.DRILLS, options.drill))
+    plan = None if options.plan is None else read_plan(find(Shelf.PLANS, options.plan))
+    view: View = options.view or drill.view
+    if view is not drill.view:
+        raise UserError("view_differs", drill_view=drill.view.value, view=view.value)
+    speed_kmh = options.belt_kmh or athlete.belt_speed_kmh
+    if speed_kmh is None:
+        raise UserError("belt_speed_missing")
+    changes = _changes(options.change, drill)
+    drill = _changed(drill, changes)
+    baseline = newest_baseline(athlete.code_name, view, speed_kmh)
+    goals = goals_for(baseline, drill, athlete.limits)
+    now_utc = anchor_now().wall_utc
+    prescription = prescribe(athlete, baseline, drill, plan, goals, now_utc)
+    path = _path(options.out, athlete.code_name, now_utc)
+    write_prescription(prescription, path)
+    console = Console(highlight=False, markup=False, soft_wrap=True)
+    console.print(f"{drill.title}, for {athlete.code_name} at {baseline.belt_speed_kmh:g} km/h:")
+    for goal in goals:
+        for line in _goal_words(goal):
+            console.print(f"  {line}")
+    if plan is not None:
+        console.print(f"Plan: {plan.title} ({len(plan.sessions)} sessions)")
+    console.print(f"Written to {path}")
+    console.print(f"Next: beltside plan {path}; at home: beltside home {path}")
+    return OK
+
+
+def _changes(asked: list[tuple[str, float]], drill: Drill) -> dict[str, float]:
+    names = [aim.name for aim in drill.aims]
+    for name, _ in asked:
+        if name not in names:
+            near = did_you_mean(name, names) or "."
+            raise UserError(
+                "name_unknown", kind="aim", name=name, near=near, known=", ".join(names)
+            )
+    return dict(asked)
+
+
+def _changed(drill: Drill, changes: dict[str, float]) -> Drill:
+    """The drill with these changes in percent, so that the prescription says what holds."""
+    aims = tuple(
+        msgspec.structs.replace(
+            aim, change_percent=changes[aim.name], change=None, low=None, high=None
+        )
+        if aim.name in changes
+        else aim
+        for aim in drill.aims
+    )
+    return msgspec.structs.replace(drill, aims=aims)
+
+
+def _path(out: Path | None, code_name: str, now_utc: str) -> Path:
+    if out is not None:
+        return out.expanduser()
+    folder = own_folder(Shelf.PRESCRIPTIONS)
+    make_private(folder)
+    return folder / f"{plain(code_name)}-{now_utc[:10]}.toml"
+
+
+def _goal_words(goal: Goal) -> list[str]:
+    target = goal.targets[-1]
+    spec = CATALOGUE[target.measure]
+    decimals = max(1, spec.decimals)
+    side = "" if target.side is None else f", {target.side}"
+    own = f"own {rounded(goal.own, decimals)} {target.unit}"
+    lines = [f"{goal.name}: {spec.title}{side}, {own}"]
+    for number, step in enumerate(goal.targets):
+        aimed = f"aim {rounded(goal.aimed[number], decimals)}, " if goal.aimed else ""
+        which = f"step {number + 1}: " if len(goal.targets) > 1 else ""
+        lines.append(f"    {which}{aimed}band {band_words(step.low, step.high)} {step.unit}")
+    return lines

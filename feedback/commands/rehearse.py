@@ -1,0 +1,95 @@
+"""``beltside rehearse``: a made-up runner runs a whole plan, in seconds."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+
+from rich.console import Console
+from rich.table import Table
+
+from feedback.commands.telling import plain
+from feedback.fading import Step
+from feedback.guard import OK
+from feedback.learner import Learner, Nature
+from feedback.phrases import PHRASES, kind_name, reasons_in_words
+from feedback.prescriptions import read_prescription
+from feedback.rehearsal import Rehearsed, rehearse
+from feedback.tallies import mean_of, share_inside
+from shared.catalogue import CATALOGUE
+from shared.problems import UserError
+from shared.targets import BlockKind, Goal
+
+MOST = 30
+KINDS = (BlockKind.CUED, BlockKind.UNCUED)
+"""Figures stand in this order: with cues / without."""
+
+
+def run(options: argparse.Namespace) -> int:
+    """Rehearse the plan and print a line for each session."""
+    path = Path(options.file).expanduser()
+    prescription = read_prescription(path)
+    if prescription.plan is None:
+        raise UserError("plan_missing", path=str(path))
+    nature = Nature(pain=options.pain, unsettled=frozenset(options.not_settled))
+    learner = Learner(prescription.goals, nature, options.seed)
+    console = Console(highlight=False, markup=False, soft_wrap=True)
+    console.print(PHRASES["made_up"])
+    table = _table(prescription.plan.title, prescription.goals)
+    held = []
+    for one in rehearse(prescription, learner, MOST):
+        held.append(one)
+        table.add_row(*_row(len(held), one, prescription.goals))
+    console.print(table)
+    for number, one in enumerate(held, start=1):
+        if one.proposal.step is Step.REPEAT:
+            why = reasons_in_words(one.proposal.reasons)
+            console.print(f"Run {number} is the same session again: {why}.")
+    if len(held) == MOST:
+        console.print(f"Ended after {MOST} sessions: the plan did not come to its end.")
+    console.print(PHRASES["made_up"])
+    return OK
+
+
+def _table(title: str, goals: tuple[Goal, ...]) -> Table:
+    table = Table(title=f"{title}: made-up data", box=None, title_justify="left")
+    for heading in ("run", "session", "min", "cued", "%", "cues"):
+        table.add_column(heading, justify="right")
+    for goal in goals:
+        unit = goal.targets[-1].unit
+        table.add_column(f"{goal.name}: % in band", justify="right", max_width=10)
+        table.add_column(unit, justify="right", no_wrap=True)
+    table.add_column("pain", justify="right")
+    table.add_column("what for", no_wrap=True)
+    return table
+
+
+def _row(count: int, one: Rehearsed, goals: tuple[Goal, ...]) -> list[str]:
+    minutes = [
+        sum(block.seconds for block in one.blocks if block.kind is kind) / 60 for kind in KINDS
+    ]
+    session = one.proposal.session
+    return [
+        str(count),
+        str(one.done.number),
+        f"{sum(minutes):.1f}",
+        f"{minutes[0]:.1f}",
+        f"{100 * minutes[0] / sum(minutes):.1f}",
+        str(len(one.cues)),
+        *(text for goal in goals for text in _kept(one, goal)),
+        "-" if one.done.pain_worst is None else str(one.done.pain_worst),
+        "" if session is None else kind_name(session.kind),
+    ]
+
+
+def _kept(one: Rehearsed, goal: Goal) -> tuple[str, str]:
+    """Share in the band and mean of one aim, in blocks with and without cues."""
+    target = goal.targets[-1]
+    name, side, unit = target.measure, target.side, target.unit
+    decimals = max(1, CATALOGUE[name].decimals)
+    inside = [share_inside(one.blocks, name, side, kind) for kind in KINDS]
+    means = [mean_of(one.blocks, name, side, unit, kind) for kind in KINDS]
+    return (
+        " / ".join("-" if share is None else f"{100 * share:.0f}" for share in inside),
+        " / ".join("-" if mean is None else plain(mean, decimals) for mean in means),
+    )

@@ -1,0 +1,231 @@
+"""``beltside session``: a prescription's next session, from its questions to its result."""
+
+from __future__ import annotations
+
+import argparse
+import time
+from pathlib import Path
+
+from rich.console import Console
+from rich.table import Table
+
+from feedback.commands.holding import (
+    Held,
+    Plot,
+    ask_rating,
+    cautions_confirmed,
+    hold,
+    is_recorded,
+    morning_of,
+    say,
+    source_of,
+)
+from feedback.commands.telling import CUE_TITLES, LineByLine, band_words, tell_outcome
+from feedback.cues import speech_of
+from feedback.drill import DrillRun
+from feedback.guard import OK
+from feedback.home import Held as Summary
+from feedback.home import (
+    Today,
+    asks_for_the_morning,
+    check_rested,
+    done_of,
+    result_of,
+    todays_session,
+    with_morning,
+)
+from feedback.phrases import block_name, kind_name, reasons_in_words
+from feedback.prescriptions import read_prescription
+from feedback.progress import PlanLog, read_log, result_path, save_log, save_result
+from feedback.records.entries import BlockEntry, Entry, MeasureEntry, RatingEntry, TargetEntry
+from feedback.records.journal import versions
+from feedback.tallies import BlockResult, BlockTally
+from feedback.targeting import as_athlete
+from shared.catalogue import CATALOGUE
+from shared.clock import now_ns
+from shared.messages import StopReason
+from shared.records import CueKind
+from shared.targets import Prescription, Question, SessionKind
+
+
+def run(options: argparse.Namespace) -> int:
+    """Hold the session. Raises UserError when it cannot or may not be begun."""
+    path = Path(options.file).expanduser()
+    prescription = read_prescription(path)
+    log, morning = ask_the_morning(options, prescription, read_log(prescription))
+    today = todays_session(prescription, log, round(time.time()), options.number, options.shorten)
+    if options.number is None and not options.now:
+        check_rested(today)
+    if not cautions_confirmed(options):
+        say("Nothing was started.")
+        return OK
+    announce(prescription, today)
+    code, _ = hold_and_save(options, path, prescription, log, today, morning)
+    return code
+
+
+def ask_the_morning(
+    options: argparse.Namespace, prescription: Prescription, log: PlanLog
+) -> tuple[PlanLog, bool | None]:
+    """The log with the answer about the morning after the last session, and that answer."""
+    if not asks_for_the_morning(log):
+        return log, None
+    morning = morning_of(options)
+    log = with_morning(log, morning)
+    save_log(prescription, log)
+    return log, morning
+
+
+def announce(prescription: Prescription, today: Today) -> None:
+    """Say which session this is, and what it is made of."""
+    name, drill = prescription.code_name, prescription.drill.title
+    of = "" if prescription.plan is None else f" of {len(prescription.plan.sessions)}"
+    say(f"{name}: {drill}. Session {today.number}{of}, {kind_name(today.kind)}.")
+    if today.reasons:
+        say(f"No progress, for {reasons_in_words(today.reasons)}.")
+    for number, block in enumerate(today.blocks, start=1):
+        length = f"{block.steps} steps"
+        if block.length_ns is not None:
+            length = _length(block.length_ns / 1e9)
+        cued = "" if block.aim is None else f": {prescription.drill.aims[block.aim].name}"
+        say(f"  {number}. {block_name(block.kind)}{cued}, {length}, {block.belt_speed_kmh:g} km/h")
+
+
+def hold_and_save(
+    options: argparse.Namespace,
+    path: Path,
+    prescription: Prescription,
+    log: PlanLog,
+    today: Today,
+    morning: bool | None,
+) -> tuple[int, Path]:
+    """Hold it, ask what is asked at the end, save log and result; the exit code and the file."""
+    course = today.course(prescription)
+    tally = BlockTally()
+    watch = _Watch(tally, printing=options.headless)
+    answers = dict(options.answer)
+    athlete = as_athlete(prescription)
+    plot = Plot(
+        athlete=athlete,
+        view=prescription.view,
+        course=course,
+        speech=speech_of(athlete.targets, reminders=today.kind is SessionKind.REMINDER),
+        text=path.read_text(encoding="utf-8"),
+        prescription=prescription,
+        kind=today.kind,
+        number=today.number,
+        time_limit_s=prescription.limits.longest_min * 60,
+    )
+    held = hold(options, plot, watch, answers)
+    blocks = tally.results(now_ns())
+    code = tell_outcome(held.outcome, held.record)
+    _show_blocks(blocks)
+    asked = {
+        question: value
+        for question in prescription.drill.ask_at_end
+        if (value := ask_rating(question, answers)) is not None
+    }
+    summary = _summary(held, course, blocks, asked)
+    trial = is_recorded(options) or options.shorten > 1
+    result = result_of(
+        prescription,
+        today,
+        summary,
+        made_with=f"beltside {versions()['beltside']}",
+        source=source_of(options).describe(),
+        trial=trial,
+        morning=morning,
+    )
+    out = result_path(result) if options.out is None else options.out.expanduser()
+    save_result(result, out)
+    if not trial:
+        save_log(
+            prescription,
+            PlanLog(
+                prescription=log.prescription,
+                code_name=log.code_name,
+                done=(*log.done, done_of(today, summary)),
+            ),
+        )
+    say(f"Result: {out}" + (" (a trial: it counts for nothing)" if trial else ""))
+    return code, out
+
+
+def _summary(
+    held: Held, course: DrillRun, blocks: tuple[BlockResult, ...], asked: dict[Question, int]
+) -> Summary:
+    anchor = held.anchor
+    reason = held.outcome.reason
+    return Summary(
+        reason=StopReason.FAULT if held.outcome.problem is not None else reason,
+        started_utc=anchor.wall_utc,
+        started_unix_s=round(anchor.wall_of(anchor.monotonic_ns).timestamp()),
+        ran_ns=round(sum(block.seconds for block in blocks) * 1e9),
+        blocks=blocks,
+        answers=asked,
+        levels=course.levels,
+    )
+
+
+class _Watch:
+    """Gathers what each block comes to; without a screen it also says what happens."""
+
+    def __init__(self, tally: BlockTally, *, printing: bool) -> None:
+        self._tally = tally
+        self._lines = LineByLine() if printing else None
+
+    def __call__(self, entry: Entry) -> None:
+        self._tally.take(entry)
+        if self._lines is None or isinstance(entry, MeasureEntry):
+            return
+        match entry:
+            case BlockEntry(number=number, count=count, kind=kind, cued=cued):
+                what = "" if cued is None else f": {CATALOGUE[cued.measure].title}"
+                self._lines.line(
+                    entry.at_ns, "BLOCK", f"{number} of {count}, {block_name(kind)}{what}"
+                )
+            case TargetEntry(target=target):
+                beat = "" if target.beat_spm is None else f", beat {target.beat_spm:g}"
+                title = CATALOGUE[target.measure].title
+                edges = band_words(target.low, target.high)
+                band = f"{title}: band {edges} {target.unit}{beat}"
+                self._lines.line(entry.at_ns, "TARGET", band)
+            case RatingEntry(what=what, value=value):
+                self._lines.line(entry.at_ns, "ANSWER", f"{what}: {value}")
+            case _:
+                self._lines(entry)
+
+
+def _show_blocks(blocks: tuple[BlockResult, ...]) -> None:
+    console = Console(highlight=False, markup=False)
+    table = Table(title="Blocks")
+    for heading in ("", "block"):
+        table.add_column(heading)
+    for heading in ("length", "steps"):
+        table.add_column(heading, justify="right")
+    table.add_column("cued")
+    table.add_column("cues", justify="right")
+    table.add_column("in band")
+    for block in blocks:
+        cued = CATALOGUE[block.cued].title if block.cued else ""
+        cues = sum(count for kind, count in block.cues.items() if CueKind(kind) in CUE_TITLES)
+        kept = ", ".join(
+            f"{CATALOGUE[one.measure].title.lower()}"
+            f"{'' if one.side is None else f' {one.side}'} {100 * one.inside / one.judged:.0f} %"
+            for one in block.kept
+        )
+        table.add_row(
+            str(block.number),
+            block_name(block.kind),
+            _length(block.seconds),
+            str(block.steps),
+            cued,
+            str(cues),
+            kept,
+        )
+    console.print(table)
+
+
+def _length(seconds: float) -> str:
+    whole = round(seconds)
+    return f"{whole // 60}:{whole % 60:02d} min"

@@ -1,0 +1,69 @@
+"""What the terminal says around baseline, prescription, plan and home sessions, by key."""
+
+from __future__ import annotations
+
+from typing import Final
+
+from feedback.fading import Step
+from shared.targets import BlockKind, Question, SessionKind
+
+PHRASES: Final[dict[str, str]] = {
+    "baseline_noise": "A later mean over as many steps must differ by more than is told from noise "
+    "(1.96 x sqrt(2) x its standard error). Putting the camera up anew adds to it, by how much is "
+    "not known: mark its place.",
+    # questions, asked standing still
+    "after_pain": "Worst pain in this session, 0 (none) to 10 (the worst there can be):",
+    "after_effort": "How hard was it, 0 (nothing at all) to 10 (extremely hard):",
+    "after_awkwardness": "How strange did it feel, 0 (like your own way) to 10 (very strange):",
+    "ask_morning": "By the morning after your last session: was the pain back to what it had been "
+    "before it?",
+    # why a plan does not go on
+    "hold_pain_over": "the pain went over its limit",
+    "hold_pain_unknown": "nobody said how much pain there was",
+    "hold_not_settled": "the pain had not settled by the next morning",
+    "hold_morning_unknown": "it is not known whether the pain had settled by the next morning",
+    "hold_pain_rising": "the pain rose from one week to the next",
+    "hold_effort": "it was very hard",
+    "hold_not_completed": "the session was not run to its end",
+    # plan and session
+    "step_begin": "The first session",
+    "step_go_on": "The next session",
+    "step_repeat": "The same session again, for",
+    "step_finished": "All sessions have been held",
+    "kind_practice": "practice",
+    "kind_retention": "check, no cues",
+    "kind_reminder": "check, reminder",
+    "block_warm_up": "warm-up",
+    "block_cued": "with cues",
+    "block_uncued": "without cues",
+    "block_rest": "rest",
+    "block_cool_down": "cool-down",
+    "made_up": "Made-up data: a simulated runner, no person. It shows how the plan works, and "
+    "foretells nothing.",
+}
+"""Text by key."""
+
+
+def reasons_in_words(reasons: tuple[str, ...]) -> str:
+    """Why a plan does not go on, in one line."""
+    return "; ".join(PHRASES[reason] for reason in reasons)
+
+
+def block_name(kind: BlockKind) -> str:
+    """A kind of block, within a line."""
+    return PHRASES[f"block_{kind}"]
+
+
+def kind_name(kind: SessionKind) -> str:
+    """A kind of session, within a line."""
+    return PHRASES[f"kind_{kind}"]
+
+
+def step_name(step: Step) -> str:
+    """What a plan proposes, as the start of a line."""
+    return PHRASES[f"step_{step}"]
+
+
+def after_question(question: Question) -> str:
+    """A question for after the run."""
+    return PHRASES[f"after_{question}"]
