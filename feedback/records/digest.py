@@ -1,0 +1,190 @@
+"""What one session comes to, as values: kept in the store, shown in reports, exported (pure)."""
+
+from __future__ import annotations
+
+from enum import StrEnum
+from typing import Final
+
+import msgspec
+
+from feedback.records.entries import TargetSummary
+from shared.messages import StopReason
+from shared.records import Side, View
+from shared.targets import BlockKind, Goal, Question, SessionKind, Target
+
+Z90: Final = 1.645
+
+
+DOUBTS: Final = frozenset(
+    {
+        "no_runner",
+        "second_person",
+        "wrong_view",
+        "body_cut_off",
+        "not_running",
+        "scale_doubt",
+        "quality_low",
+        "camera_moved",
+        "picture_lost",
+    }
+)
+"""While one of these problems is on, what is measured counts for nothing."""
+
+
+class Origin(StrEnum):
+    """Where a session was held."""
+
+    STATION = "station"
+    """Here or at another station: there is a journal."""
+    HOME = "home"
+    """At home: a result file was sent."""
+
+
+class Part(StrEnum):
+    """Which steps of a session stand behind a mean."""
+
+    ALL = "all"
+    """Blocks with and without cues; warm-up, rest and cool-down left out."""
+    CUED = "cued"
+    """Blocks in which the measure itself was cued; for one without a target, any cued block."""
+    UNCUED = "uncued"
+
+
+class Mean(msgspec.Struct, frozen=True, kw_only=True):
+    """Mean of one measure and side over one part of a session."""
+
+    measure: str
+    side: Side | None
+    unit: str
+    part: Part
+    mean: float
+    sd: float | None
+    """Of the single values."""
+    values: int
+    sem: float | None
+    """Standard error of the mean, from batch means; None for a home result, which has none."""
+    stated: float | None
+    """Half width of the 90 % interval that the live values state, on average."""
+
+    @property
+    def half_width(self) -> float | None:
+        """Half width of the 90 % interval of the mean, from the scatter of the steps."""
+        return None if self.sem is None else Z90 * self.sem
+
+
+class Answer(msgspec.Struct, frozen=True, kw_only=True):
+    """One rating, 0 to 10."""
+
+    at_s: float
+    what: Question
+    value: int
+    asked: bool
+    source: str
+
+
+class Change(msgspec.Struct, frozen=True, kw_only=True):
+    """A target was changed."""
+
+    at_s: float
+    target: Target
+    source: str
+
+
+class Block(msgspec.Struct, frozen=True, kw_only=True):
+    """One block as it was run; seconds count from the start of the run, pauses included."""
+
+    begin_s: float
+    end_s: float
+    kind: BlockKind
+    belt_speed_kmh: float | None
+    cued: str
+    """Name of the measure that was cued; empty for none."""
+
+
+class Notice(msgspec.Struct, frozen=True, kw_only=True):
+    """A problem that came up."""
+
+    at_s: float
+    code: str
+    title: str
+
+
+class Point(msgspec.Struct, frozen=True, kw_only=True):
+    """One measured value, for the trace by step."""
+
+    at_s: float
+    measure: str
+    side: Side | None
+    unit: str
+    value: float
+    step_number: int
+
+
+class Digest(msgspec.Struct, frozen=True, kw_only=True):
+    """One session, ready for store, report and export."""
+
+    uid: str
+    """The same for the same session whenever and wherever it is read."""
+    code_name: str
+    origin: Origin = Origin.STATION
+    prescription: str = ""
+    """Check sum of the prescription that was followed; empty for none."""
+    started_utc: str
+    """ISO 8601, UTC, to the second: when the run began, or the record if it never did."""
+    view: View
+    belt_speed_kmh: float | None
+    """Of the blocks that count."""
+    kind: SessionKind | None
+    number: int | None
+    """Of the session in its plan."""
+    planned: int | None
+    """How many sessions the plan has."""
+    demo: bool
+    source: str
+    version: str
+    run_s: float
+    """Time running, pauses left out."""
+    steps: int
+    stop_reason: StopReason | None
+    """None: the record breaks off."""
+    means: tuple[Mean, ...]
+    targets: tuple[TargetSummary, ...]
+    first_targets: tuple[Target, ...]
+    """As the session began."""
+    goals: tuple[Goal, ...]
+    own_cadence_spm: float | None
+    answers: tuple[Answer, ...]
+    changes: tuple[Change, ...]
+    blocks: tuple[Block, ...]
+    notices: tuple[Notice, ...]
+    cues: dict[str, int]
+    decided_ms: float | None
+    """Frame to decision, median over the cues."""
+    sounded_ms: float | None
+    """Frame to sound, median over the cues that were heard."""
+    lost: bool
+    """The record is not whole: it breaks off."""
+
+    def find(self, measure: str, side: Side | None, part: Part, unit: str) -> Mean | None:
+        """One mean; None when there is none."""
+        for mean in self.means:
+            if (mean.measure, mean.side, mean.part, mean.unit) == (measure, side, part, unit):
+                return mean
+        return None
+
+
+def both(left: Mean, right: Mean) -> Mean:
+    """Mean over both sides, each side counting as much."""
+    sems = (left.sem, right.sem)
+    sem = None if sems[0] is None or sems[1] is None else (sems[0] ** 2 + sems[1] ** 2) ** 0.5 / 2
+    return Mean(
+        measure=left.measure,
+        side=None,
+        unit=left.unit,
+        part=left.part,
+        mean=(left.mean + right.mean) / 2,
+        sd=None,
+        values=left.values + right.values,
+        sem=sem,
+        stated=None,
+    )

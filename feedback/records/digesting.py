@@ -1,0 +1,294 @@
+"""Goes through the record of a session and finds what it comes to (pure)."""
+
+from __future__ import annotations
+
+import hashlib
+import math
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
+from datetime import UTC, datetime
+from statistics import fmean, median, stdev
+from typing import Final
+
+from feedback.baseline import standard_error
+from feedback.judge import usable
+from feedback.records.digest import DOUBTS, Answer, Block, Change, Digest, Mean, Notice, Part, Point
+from feedback.records.entries import (
+    BlockEntry,
+    CueEntry,
+    Entry,
+    EventEntry,
+    MeasureEntry,
+    PlayedEntry,
+    ProblemEntry,
+    RatingEntry,
+    StateEntry,
+    TargetEntry,
+)
+from feedback.records.journal import Header, Recording
+from shared.catalogue import CATALOGUE
+from shared.clock_units import NS_PER_MS, NS_PER_S
+from shared.messages import SessionState, StopReason
+from shared.records import EventKind, Measure, Side
+from shared.targets import BlockKind
+
+FEWEST_VALUES: Final = 4
+"""Fewer values of a measure have no mean worth keeping (two strides; common practice)."""
+
+
+def uid_of(header: Header) -> str:
+    """Name of a session that no other has: from both clocks at its begin and the code name."""
+    anchor = header.anchor
+    text = f"{anchor.wall_utc}|{anchor.monotonic_ns}|{header.athlete.code_name}"
+    return hashlib.sha256(text.encode()).hexdigest()[:32]
+
+
+def digest(recording: Recording) -> Digest:
+    """What the session comes to."""
+    return _Reader(recording).digest()
+
+
+def points(recording: Recording) -> tuple[Point, ...]:
+    """Every value that counts, in order, for traces by step."""
+    return tuple(_Reader(recording).points)
+
+
+class _Reader:
+    """Goes through the entries of one session, once."""
+
+    def __init__(self, recording: Recording) -> None:
+        self._header = recording.header
+        self._summary = recording.summary
+        self._torn = recording.torn
+        self._zero_ns: int | None = None
+        self._last_ns = recording.header.anchor.monotonic_ns
+        self._state = SessionState.READY
+        self._running_since_ns: int | None = None
+        self._run_ns = 0
+        self._doubts: set[str] = set()
+        self._block: BlockEntry | None = None
+        self._stop_reason: StopReason | None = None
+        self._steps = 0
+        self._values: dict[tuple[str, Side | None, str], dict[Part, list[Measure]]] = defaultdict(
+            lambda: defaultdict(list)
+        )
+        self._speed_values: dict[float | None, int] = defaultdict(int)
+        self._counted: list[tuple[Measure, Part, float | None]] = []
+        self._answers: list[Answer] = []
+        self._changes: list[Change] = []
+        self._blocks: list[tuple[BlockEntry, int]] = []
+        self._notices: list[Notice] = []
+        self._cues: dict[str, int] = defaultdict(int)
+        self._decided_ms: list[float] = []
+        self._sounded_ms: list[float] = []
+        self.points: list[Point] = []
+        self._zero_ns = _first_run(recording.entries)
+        for entry in recording.entries:
+            self._take(entry)
+
+    def digest(self) -> Digest:
+        header, summary = self._header, self._summary
+        speed = self._main_speed()
+        for measure, part, at_speed in self._counted:
+            if at_speed == speed:
+                for one in {Part.ALL, part}:
+                    self._values[measure.name, measure.side, measure.unit][one].append(measure)
+        prescription = header.prescription
+        plan = None if prescription is None else prescription.plan
+        start_ns = header.anchor.monotonic_ns if self._zero_ns is None else self._zero_ns
+        return Digest(
+            uid=uid_of(header),
+            code_name=header.athlete.code_name,
+            prescription="" if prescription is None else prescription.check,
+            started_utc=_second(header.anchor.wall_of(start_ns)),
+            view=header.view,
+            belt_speed_kmh=speed,
+            kind=header.kind,
+            number=header.number,
+            planned=None if plan is None else len(plan.sessions),
+            demo=header.demo,
+            source=header.source,
+            version=header.versions.get("beltside", ""),
+            run_s=self._run_s() if summary is None else summary.elapsed_s,
+            steps=self._steps if summary is None else summary.steps,
+            stop_reason=self._stop_reason if summary is None else summary.stop_reason,
+            means=self._means(),
+            targets=() if summary is None else summary.targets,
+            first_targets=header.athlete.targets,
+            goals=() if prescription is None else prescription.goals,
+            own_cadence_spm=header.athlete.baseline_cadence_spm,
+            answers=tuple(self._answers),
+            changes=tuple(self._changes),
+            blocks=self._blocks_run(),
+            notices=tuple(self._notices),
+            cues=dict(self._cues),
+            decided_ms=median(self._decided_ms) if self._decided_ms else None,
+            sounded_ms=median(self._sounded_ms) if self._sounded_ms else None,
+            lost=self._torn or summary is None,
+        )
+
+    def _take(self, entry: Entry) -> None:
+        match entry:
+            case StateEntry():
+                self._move(entry)
+            case EventEntry(event=event):
+                self._last_ns = max(self._last_ns, event.captured_ns)
+                running = self._state is SessionState.RUNNING
+                self._steps += running and event.kind is EventKind.CONTACT
+            case MeasureEntry(measure=measure):
+                self._last_ns = max(self._last_ns, measure.captured_ns)
+                self._count(measure)
+            case CueEntry(cue=cue):
+                self._cues[cue.kind.value] += 1
+                self._decided_ms.append((cue.decided_ns - cue.captured_ns) / NS_PER_MS)
+            case PlayedEntry(played=played):
+                self._sounded_ms.append((played.sounded_ns - played.captured_ns) / NS_PER_MS)
+            case ProblemEntry():
+                self._note(entry)
+            case RatingEntry(at_ns=at_ns, what=what, value=value, asked=asked, source=source):
+                self._last_ns = max(self._last_ns, at_ns)
+                at_s = self._s(at_ns)
+                self._answers.append(
+                    Answer(at_s=at_s, what=what, value=value, asked=asked, source=source)
+                )
+            case TargetEntry(at_ns=at_ns, target=target, source=source):
+                self._changes.append(Change(at_s=self._s(at_ns), target=target, source=source))
+            case BlockEntry(at_ns=at_ns):
+                self._block = entry
+                self._blocks.append((entry, at_ns))
+
+    def _move(self, entry: StateEntry) -> None:
+        self._last_ns = max(self._last_ns, entry.at_ns)
+        if self._running_since_ns is not None:
+            self._run_ns += entry.at_ns - self._running_since_ns
+        running = entry.state is SessionState.RUNNING
+        self._running_since_ns = entry.at_ns if running else None
+        self._state = entry.state
+        if entry.state is SessionState.STOPPED:
+            self._stop_reason = entry.reason
+
+    def _note(self, entry: ProblemEntry) -> None:
+        code = entry.problem.code
+        if entry.over:
+            self._doubts.discard(code)
+            return
+        if code in DOUBTS:
+            self._doubts.add(code)
+        self._notices.append(
+            Notice(at_s=self._s(entry.at_ns), code=code, title=entry.problem.title)
+        )
+
+    def _count(self, measure: Measure) -> None:
+        if self._state is not SessionState.RUNNING or self._doubts or not usable(measure):
+            return
+        self.points.append(
+            Point(
+                at_s=self._s(measure.at_ns),
+                measure=measure.name,
+                side=measure.side,
+                unit=measure.unit,
+                value=measure.value,
+                step_number=measure.step_number,
+            )
+        )
+        part = self._part(measure.name)
+        if part is not None:
+            speed = self._speed()
+            self._speed_values[speed] += 1
+            self._counted.append((measure, part, speed))
+
+    def _part(self, name: str) -> Part | None:
+        """Which part the run is in for a measure; None for warm-up and the like.
+
+        While another target is cued, a target's own steps count for the whole session only.
+        """
+        aimed = {target.measure for target in self._header.athlete.targets}
+        if self._block is None:
+            first = self._header.athlete.targets[:1]
+            cued = first[0].measure if first else ""
+        elif self._block.kind is BlockKind.CUED:
+            cued = "" if self._block.cued is None else self._block.cued.measure
+        else:
+            return Part.UNCUED if self._block.kind is BlockKind.UNCUED else None
+        if not cued:
+            return Part.UNCUED
+        return Part.ALL if name in aimed and name != cued else Part.CUED
+
+    def _speed(self) -> float | None:
+        block = self._block
+        if block is not None and block.belt_speed_kmh is not None:
+            return block.belt_speed_kmh
+        return self._header.athlete.belt_speed_kmh
+
+    def _main_speed(self) -> float | None:
+        if not self._speed_values:
+            return self._speed()
+        return max(self._speed_values, key=lambda speed: self._speed_values[speed])
+
+    def _means(self) -> tuple[Mean, ...]:
+        found = []
+        for (name, side, unit), parts in self._values.items():
+            for part, measures in parts.items():
+                if len(measures) >= FEWEST_VALUES:
+                    found.append(_mean(name, side, unit, part, measures))
+        order = list(CATALOGUE)
+        return tuple(
+            sorted(found, key=lambda m: (order.index(m.measure), m.unit, m.part, m.side or ""))
+        )
+
+    def _blocks_run(self) -> tuple[Block, ...]:
+        ends = [*(at_ns for _, at_ns in self._blocks), self._last_ns][1:]
+        return tuple(
+            Block(
+                begin_s=self._s(begin_ns),
+                end_s=self._s(end_ns),
+                kind=entry.kind,
+                belt_speed_kmh=entry.belt_speed_kmh,
+                cued="" if entry.cued is None else entry.cued.measure,
+            )
+            for (entry, begin_ns), end_ns in zip(self._blocks, ends, strict=True)
+        )
+
+    def _run_s(self) -> float:
+        """Of a record that breaks off: up to the last sign of life."""
+        ns = self._run_ns
+        if self._running_since_ns is not None:
+            ns += max(0, self._last_ns - self._running_since_ns)
+        return ns / NS_PER_S
+
+    def _s(self, at_ns: int) -> float:
+        zero_ns = self._header.anchor.monotonic_ns if self._zero_ns is None else self._zero_ns
+        return (at_ns - zero_ns) / NS_PER_S
+
+
+def _first_run(entries: Sequence[Entry]) -> int | None:
+    for entry in entries:
+        if isinstance(entry, StateEntry) and entry.state is SessionState.RUNNING:
+            return entry.at_ns
+    return None
+
+
+def _mean(name: str, side: Side | None, unit: str, part: Part, measures: Iterable[Measure]) -> Mean:
+    kept = list(measures)
+    values = [measure.value for measure in kept]
+    return Mean(
+        measure=name,
+        side=side,
+        unit=unit,
+        part=part,
+        mean=fmean(values),
+        sd=stdev(values),
+        values=len(values),
+        sem=_sem(values, kept),
+        stated=fmean(measure.uncertainty for measure in kept),
+    )
+
+
+def _sem(values: Sequence[float], measures: Sequence[Measure]) -> float:
+    """Values that are themselves means of n steps overlap: only every n-th is a new one."""
+    overlap = max(1, round(fmean(measure.steps for measure in measures)))
+    return max(standard_error(values), stdev(values) / math.sqrt(max(1.0, len(values) / overlap)))
+
+
+def _second(when: datetime) -> str:
+    return when.astimezone(UTC).replace(microsecond=0).isoformat()

@@ -1,0 +1,317 @@
+"""The report of one session: plain words first, figures below (pure)."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from typing import Final
+
+from feedback.records.charts import Band, Chart, Series, Strip
+from feedback.records.digest import DOUBTS, Digest, Mean, Part, Point, both
+from feedback.records.pages import Figures, Lines, Page, Picture
+from feedback.records.phrases import (
+    KINDS,
+    SMALL_PRINT,
+    UNKNOWN,
+    VIEWS,
+    band,
+    figure,
+    mean_figure,
+    minutes,
+    moment,
+    session_name,
+    signed,
+    speed,
+    title_of,
+)
+from feedback.screens.wording import words
+from shared.catalogue import CATALOGUE
+from shared.records import Side
+from shared.targets import BlockKind, Goal, Question, Target
+
+Z95: Final = 1.96
+RUNNING_MEAN: Final = 16
+"""Steps behind the line of a trace."""
+MOST_DOTS: Final = 1500
+MOST_CHARTS: Final = 2
+QUESTIONS: Final = {
+    Question.PAIN: "Pain",
+    Question.EFFORT: "Effort",
+    Question.AWKWARDNESS: "Awkwardness",
+}
+
+
+def session_report(digest: Digest, points: Sequence[Point]) -> Page:
+    """One page on one session; ``points`` are its single values, empty where not at hand."""
+    parts: list[Lines | Figures | Picture] = [Lines("In short", tuple(_in_short(digest)))]
+    cautions = tuple(_cautions(digest))
+    if cautions:
+        parts.append(Lines("To keep in mind", cautions))
+    targets = _targets(digest)
+    for target in targets[:MOST_CHARTS]:
+        chart = _trace(digest, points, target)
+        if chart is not None:
+            parts.append(Picture(chart))
+    parts.append(_table(digest))
+    parts.append(Lines("What was felt and done", tuple(_felt_and_done(digest))))
+    return Page(
+        title=f"{digest.code_name}: {session_name(digest)}",
+        subtitle=f"{moment(digest.started_utc)}. Camera {VIEWS[digest.view]}, "
+        f"belt {speed(digest.belt_speed_kmh)}, {digest.source}.",
+        parts=tuple(parts),
+        small_print=SMALL_PRINT,
+    )
+
+
+def _targets(digest: Digest) -> tuple[Target, ...]:
+    """As they stood at the end: the session's first ones, with every change done."""
+    targets = [goal.targets[-1] for goal in digest.goals] or list(digest.first_targets)
+    for change in digest.changes:
+        for number, target in enumerate(targets):
+            if (target.measure, target.side) == (change.target.measure, change.target.side):
+                targets[number] = change.target
+    return tuple(targets)
+
+
+# in short
+
+
+def _in_short(digest: Digest) -> Iterator[str]:
+    yield (
+        f"Ran {minutes(digest.run_s)} ({digest.steps:,} steps) as {KINDS[digest.kind]}; "
+        f"{_ended(digest)}"
+    )
+    for target in _targets(digest):
+        yield from _about(digest, target)
+    yield from _sides(digest)
+    pains = [answer.value for answer in digest.answers if answer.what is Question.PAIN]
+    efforts = [answer.value for answer in digest.answers if answer.what is Question.EFFORT]
+    felt = []
+    if pains:
+        felt.append(f"worst pain {max(pains)} of 10")
+    if efforts:
+        felt.append(f"effort {efforts[-1]} of 10")
+    yield f"Felt: {', '.join(felt)}." if felt else "Pain and effort were not rated."
+
+
+def _ended(digest: Digest) -> str:
+    if digest.stop_reason is None:
+        return "the record breaks off before the end."
+    line = words(f"reason_{digest.stop_reason.value}")
+    return line[0].lower() + line[1:]
+
+
+def _about(digest: Digest, target: Target) -> Iterator[str]:
+    title = CATALOGUE[target.measure].title
+    said = [
+        f"{words_for} {figure(target.measure, mean.mean)}"
+        for words_for, mean in (
+            ("with cues", _of(digest, target, Part.CUED)),
+            ("without cues", _of(digest, target, Part.UNCUED)),
+        )
+        if mean is not None
+    ]
+    if not said:
+        yield f"{title}: too few good steps to say anything."
+        return
+    aim = f"aim {band(target)} {target.unit}"
+    own = _own(digest, target)
+    start = "" if own is None else f"own {figure(target.measure, own.own)}, "
+    yield f"{title}: {start}{aim}; {', '.join(said)}.{_change(digest, target, own)}"
+
+
+def _change(digest: Digest, target: Target, own: Goal | None) -> str:
+    """The steps without cues against baseline, else those with cues."""
+    mean = _of(digest, target, Part.UNCUED) or _of(digest, target, Part.CUED)
+    if own is None or mean is None or mean.sem is None:
+        return ""
+    which = "without cues" if mean.part is Part.UNCUED else "with cues"
+    change = mean.mean - own.own
+    own_sem = own.least_change / (Z95 * 2**0.5)
+    noise = Z95 * (mean.sem**2 + own_sem**2) ** 0.5
+    amount = f"{signed(target.measure, change)} {target.unit}"
+    if abs(change) > noise:
+        return f" {amount} {which} since baseline: more than the steps' own noise."
+    return f" {amount} {which} since baseline: not to be told from noise."
+
+
+def _own(digest: Digest, target: Target) -> Goal | None:
+    for goal in digest.goals:
+        last = goal.targets[-1]
+        if (last.measure, last.side, last.unit) == (target.measure, target.side, target.unit):
+            return goal
+    return None
+
+
+def _of(digest: Digest, target: Target, part: Part) -> Mean | None:
+    """The target's mean; both sides taken together where it is for both."""
+    mean = digest.find(target.measure, target.side, part, target.unit)
+    if mean is not None or target.side is not None:
+        return mean
+    left = digest.find(target.measure, Side.LEFT, part, target.unit)
+    right = digest.find(target.measure, Side.RIGHT, part, target.unit)
+    return None if left is None or right is None else both(left, right)
+
+
+def _sides(digest: Digest) -> Iterator[str]:
+    """Left against right, where the difference is more than noise."""
+    pairs = list(_pairs(digest, Part.ALL))
+    told = 0
+    for left, right in pairs:
+        if left.sem is None or right.sem is None:
+            continue
+        difference = right.mean - left.mean
+        if abs(difference) > Z95 * (left.sem**2 + right.sem**2) ** 0.5:
+            told += 1
+            side = "right" if difference > 0 else "left"
+            amount = f"{figure(left.measure, abs(difference))} {left.unit}"
+            yield f"{CATALOGUE[left.measure].title}: {amount} more on the {side}, beyond noise."
+    if pairs and not told:
+        yield "Left and right: no difference that can be told from noise."
+
+
+def _pairs(digest: Digest, part: Part) -> Iterator[tuple[Mean, Mean]]:
+    for left in digest.means:
+        if left.side is Side.LEFT and left.part is part:
+            right = digest.find(left.measure, Side.RIGHT, part, left.unit)
+            if right is not None:
+                yield left, right
+
+
+# below
+
+
+def _cautions(digest: Digest) -> Iterator[str]:
+    if digest.demo:
+        yield "Made by a drawn runner to try the program out: it says nothing about a person."
+    if digest.lost:
+        yield "The record breaks off: what came after its last line is lost."
+    seen: dict[str, int] = {}
+    doubted = {notice.title for notice in digest.notices if notice.code in DOUBTS}
+    for notice in digest.notices:
+        seen[notice.title] = seen.get(notice.title, 0) + 1
+    for title, times in sorted(seen.items(), key=lambda item: -item[1])[:4]:
+        count = "" if times == 1 else f" ({times} times)"
+        after = ": steps seen meanwhile are not counted." if title in doubted else "."
+        yield f"{title.rstrip('.')}{count}{after}"
+
+
+def _table(digest: Digest) -> Figures:
+    rows = []
+    names = dict.fromkeys((mean.measure, mean.side, mean.unit) for mean in digest.means)
+    for measure, side, unit in names:
+        cued = digest.find(measure, side, Part.CUED, unit)
+        uncued = digest.find(measure, side, Part.UNCUED, unit)
+        whole = digest.find(measure, side, Part.ALL, unit)
+        own = next(
+            (
+                figure(measure, goal.own)
+                for goal in digest.goals
+                if (goal.targets[-1].measure, goal.targets[-1].unit) == (measure, unit)
+                and goal.targets[-1].side in (None, side)
+            ),
+            UNKNOWN,
+        )
+        spread = UNKNOWN if whole is None or whole.sd is None else figure(measure, whole.sd)
+        values = UNKNOWN if whole is None else f"{whole.values:,}"
+        row = (f"{title_of(measure, side)} ({unit})", own, mean_figure(cued))
+        rows.append((*row, mean_figure(uncued), spread, values))
+    return Figures(
+        heading="Figures",
+        columns=("Measure", "Baseline", "With cues", "Without cues", "Spread (SD)", "Values"),
+        rows=rows,
+        note="Baseline: as written into the prescription, for both sides where the aim is for "
+        "both. With cues: while the measure itself was cued. Spread: of single steps. "
+        "Warm-up, rest and cool-down are left out.",
+    )
+
+
+def _felt_and_done(digest: Digest) -> Iterator[str]:
+    for question, name in QUESTIONS.items():
+        given = [a for a in digest.answers if a.what is question]
+        if given:
+            said = ", ".join(f"{answer.value} at {minutes(answer.at_s)}" for answer in given)
+            yield f"{name} (0 to 10): {said}."
+    for change in digest.changes:
+        title = CATALOGUE[change.target.measure].title
+        by = "by the drill's ramp" if change.source == "ramp" else f"by {change.source}"
+        aim = f"{band(change.target)} {change.target.unit}"
+        yield f"{minutes(change.at_s)}: {title} set to {aim} {by}."
+    if not digest.changes:
+        yield "No target was changed."
+    for kept in digest.targets:
+        if kept.judged:
+            share = 100 * kept.inside / kept.judged
+            title = title_of(kept.measure, kept.side)
+            yield f"{title}: inside the band in {share:.0f} % of {kept.judged} verdicts."
+    cues = ", ".join(f"{count} {kind.replace('_', ' ')}" for kind, count in digest.cues.items())
+    delay = ""
+    if digest.decided_ms is not None and digest.sounded_ms is not None:
+        delay = (
+            f"; from picture to decision {digest.decided_ms:.0f} ms, to sound "
+            f"{digest.sounded_ms:.0f} ms (medians)"
+        )
+    yield f"Cues: {cues or 'none'}{delay}."
+
+
+# the trace
+
+
+def _trace(digest: Digest, points: Sequence[Point], target: Target) -> Chart | None:
+    mine = [p for p in points if (p.measure, p.unit) == (target.measure, target.unit)]
+    if len(mine) < RUNNING_MEAN:
+        return None
+    sides: list[Side | None] = [side for side in Side if any(p.side is side for p in mine)]
+    series = [Series("single steps", _thinned(mine), "dot")]
+    for side in sides or [None]:
+        own = [p for p in mine if p.side is side]
+        label = "mean of 16 steps" if side is None else f"{side.value}, mean of 16"
+        line = "dashed" if side is Side.RIGHT else "solid"
+        series.append(Series(label, _running_mean(own), "", line))
+    goal = _own(digest, target)
+    return Chart(
+        title=f"{CATALOGUE[target.measure].title} by step ({target.unit})",
+        x_label="minutes",
+        series=series,
+        bands=_bands(digest, target, mine[-1].at_s / 60),
+        strips=[
+            Strip(block.begin_s / 60, block.end_s / 60, block.cued == target.measure)
+            for block in digest.blocks
+            if block.kind in (BlockKind.CUED, BlockKind.UNCUED)
+        ],
+        strip_label="cued",
+        line_at=None if goal is None else goal.own,
+        line_label="baseline",
+        height=138.0,
+        alt=f"{CATALOGUE[target.measure].title} by step over the session, with the band aimed at.",
+    )
+
+
+def _bands(digest: Digest, target: Target, end_min: float) -> list[Band]:
+    """The band at each time, as the changes moved it."""
+    begins: list[tuple[float, Target]] = []
+    for first in digest.first_targets:
+        if (first.measure, first.side) == (target.measure, target.side):
+            begins.append((0.0, first))
+    for change in digest.changes:
+        if (change.target.measure, change.target.side) == (target.measure, target.side):
+            begins.append((change.at_s / 60, change.target))
+    ends = [*(begin for begin, _ in begins), end_min][1:]
+    return [
+        Band(begin, end, held.low, held.high)
+        for (begin, held), end in zip(begins, ends, strict=True)
+        if end > begin
+    ]
+
+
+def _thinned(points: Sequence[Point]) -> tuple[tuple[float, float], ...]:
+    every = max(1, len(points) // MOST_DOTS)
+    return tuple((point.at_s / 60, point.value) for point in points[::every])
+
+
+def _running_mean(points: Sequence[Point]) -> tuple[tuple[float, float], ...]:
+    found = []
+    for end in range(RUNNING_MEAN, len(points) + 1, RUNNING_MEAN // 2):
+        window = points[end - RUNNING_MEAN : end]
+        mean = sum(point.value for point in window) / RUNNING_MEAN
+        found.append((window[RUNNING_MEAN // 2].at_s / 60, mean))
+    return tuple(found)

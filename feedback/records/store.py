@@ -1,0 +1,377 @@
+"""The store: all sessions in one database, so that they can be compared.
+
+A SQLite file of the user's own, or a PostgreSQL database that several stations share. Journals are
+the source: the store can be thrown away and filled again from them.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import importlib.resources
+import os
+from collections.abc import Iterator, Sequence
+from pathlib import Path
+from types import TracebackType
+from typing import Any, Final
+
+import msgspec
+import platformdirs
+from alembic import command
+from alembic.config import Config
+from sqlalchemy import (
+    Connection,
+    Engine,
+    Insert,
+    create_engine,
+    delete,
+    event,
+    func,
+    insert,
+    select,
+    text,
+)
+from sqlalchemy.dialects import postgresql, sqlite
+from sqlalchemy.engine import make_url
+from sqlalchemy.exc import ArgumentError, SQLAlchemyError
+
+from feedback.records.digest import Digest, Mean, Part
+from feedback.records.tables import AthleteRow, ErasedRow, MeanRow, SessionRow
+from shared.problems import UserError
+from shared.records import Side, View
+from shared.targets import Question, SessionKind
+
+BUSY_S: Final = 30.0
+"""So long one station waits for another to finish writing."""
+LOCK: Final = 0x42534C44
+"""Number of the lock under which writers of a shared database take turns."""
+
+
+class SessionLine(msgspec.Struct, frozen=True, kw_only=True):
+    """One session, as it is listed."""
+
+    uid: str
+    code_name: str
+    started_utc: str
+    view: View
+    belt_speed_kmh: float | None
+    kind: SessionKind | None
+    number: int | None
+    run_s: float
+    steps: int
+    pain_worst: int | None
+    effort_last: int | None
+    journal: str
+
+
+class SessionMean(msgspec.Struct, frozen=True, kw_only=True):
+    """One mean with the session that it belongs to."""
+
+    uid: str
+    started_utc: str
+    kind: SessionKind | None
+    number: int | None
+    mean: Mean
+
+
+def default_file() -> Path:
+    """Where the store is without any setting."""
+    return Path(platformdirs.user_data_dir("beltside", appauthor=False)) / "store.sqlite"
+
+
+class Store:
+    """One open store. Every method is one transaction: it happens whole or not at all.
+
+    Raises UserError ``store_unreachable`` wherever the database does not answer.
+    """
+
+    def __init__(self, url: str = "") -> None:
+        self._engine = _engine(url)
+        try:
+            self._migrate()
+        except BaseException:
+            self._engine.dispose()
+            raise
+
+    def __enter__(self) -> Store:
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        self.close()
+
+    def close(self) -> None:
+        """Let go of the database."""
+        self._engine.dispose()
+
+    # writing
+
+    def put(self, digest: Digest, journal: str, journal_bytes: int) -> bool:
+        """Keep a session, in place of what was kept of it before.
+
+        False when it was erased on purpose: then nothing is kept.
+        """
+        with self._writing() as connection:
+            gone = select(ErasedRow.uid).where(ErasedRow.uid == digest.uid)
+            if connection.execute(gone).first() is not None:
+                return False
+            connection.execute(delete(SessionRow).where(SessionRow.uid == digest.uid))
+            athlete = self._athlete_id(connection, digest.code_name)
+            row = _session_row(digest, athlete, journal, journal_bytes)
+            made = connection.execute(insert(SessionRow).values(row).returning(SessionRow.id))
+            session = made.scalar_one()
+            if digest.means:
+                rows = [_mean_row(mean, session) for mean in digest.means]
+                connection.execute(insert(MeanRow), rows)
+        return True
+
+    def erase_athlete(self, code_name: str) -> tuple[str, ...]:
+        """Erase all of one athlete for good; returns the sessions' uids."""
+        athlete = select(AthleteRow.id).where(AthleteRow.code_name == code_name)
+        with self._writing() as connection:
+            of_athlete = SessionRow.athlete_id.in_(athlete)
+            uids = tuple(connection.scalars(select(SessionRow.uid).where(of_athlete)))
+            self._bury(connection, uids)
+            connection.execute(delete(AthleteRow).where(AthleteRow.code_name == code_name))
+        self._forget()
+        return uids
+
+    def erase_sessions(self, uids: Sequence[str]) -> None:
+        """Erase some sessions for good."""
+        with self._writing() as connection:
+            self._bury(connection, uids)
+            empty = ~select(SessionRow.id).where(SessionRow.athlete_id == AthleteRow.id).exists()
+            connection.execute(delete(AthleteRow).where(empty))
+        self._forget()
+
+    def clear(self) -> None:
+        """Forget all sessions, to fill the store again; what was erased stays erased."""
+        with self._writing() as connection:
+            for table in (MeanRow, SessionRow, AthleteRow):
+                connection.execute(delete(table))
+
+    # reading
+
+    def known(self) -> dict[str, int]:
+        """How long each journal was when it was read, by uid."""
+        with self._reading() as connection:
+            rows = connection.execute(select(SessionRow.uid, SessionRow.journal_bytes)).all()
+        return {row.uid: row.journal_bytes for row in rows}
+
+    def erased(self) -> frozenset[str]:
+        """Sessions that were erased on purpose."""
+        with self._reading() as connection:
+            return frozenset(connection.scalars(select(ErasedRow.uid)))
+
+    def athletes(self) -> dict[str, int]:
+        """How many sessions there are of each code name."""
+        wanted = (
+            select(AthleteRow.code_name, func.count().label("sessions"))
+            .join(SessionRow, SessionRow.athlete_id == AthleteRow.id)
+            .group_by(AthleteRow.code_name)
+            .order_by(AthleteRow.code_name)
+        )
+        with self._reading() as connection:
+            rows = connection.execute(wanted).all()
+        return {row.code_name: row.sessions for row in rows}
+
+    def sessions(self, code_name: str | None = None) -> tuple[SessionLine, ...]:
+        """Sessions of one athlete, or of all, the oldest first."""
+        row = SessionRow
+        wanted = select(
+            row.uid, AthleteRow.code_name, row.started_utc, row.view, row.belt_speed_kmh,
+            row.kind, row.number, row.run_s, row.steps, row.pain_worst, row.effort_last,
+            row.journal,
+        ).join(AthleteRow, row.athlete_id == AthleteRow.id)  # fmt: skip
+        if code_name is not None:
+            wanted = wanted.where(AthleteRow.code_name == code_name)
+        wanted = wanted.order_by(row.started_utc, row.uid)
+        with self._reading() as connection:
+            rows = connection.execute(wanted).mappings().all()
+        return tuple(msgspec.convert(dict(one), SessionLine) for one in rows)
+
+    def digest(self, uid: str) -> Digest:
+        """One session. Raises KeyError for an unknown one."""
+        with self._reading() as connection:
+            wanted = select(SessionRow.digest).where(SessionRow.uid == uid)
+            found = connection.scalar(wanted)
+        if found is None:
+            raise KeyError(uid)
+        return msgspec.json.decode(found, type=Digest)
+
+    def digests(self, code_name: str) -> tuple[Digest, ...]:
+        """All sessions of one athlete, the oldest first."""
+        wanted = (
+            select(SessionRow.digest)
+            .join(AthleteRow, SessionRow.athlete_id == AthleteRow.id)
+            .where(AthleteRow.code_name == code_name)
+            .order_by(SessionRow.started_utc, SessionRow.uid)
+        )
+        with self._reading() as connection:
+            decoder = msgspec.json.Decoder(Digest)
+            return tuple(decoder.decode(one) for one in connection.scalars(wanted))
+
+    def means(
+        self, code_name: str, view: View, slowest_kmh: float, fastest_kmh: float
+    ) -> tuple[SessionMean, ...]:
+        """The means of all sessions of one athlete in one view at like speeds, oldest first."""
+        wanted = (
+            select(
+                SessionRow.uid, SessionRow.started_utc, SessionRow.kind, SessionRow.number,
+                MeanRow.measure, MeanRow.side, MeanRow.unit, MeanRow.part, MeanRow.mean,
+                MeanRow.sd, MeanRow.values, MeanRow.sem, MeanRow.stated,
+            )
+            .join(SessionRow, MeanRow.session_id == SessionRow.id)
+            .join(AthleteRow, SessionRow.athlete_id == AthleteRow.id)
+            .where(AthleteRow.code_name == code_name, SessionRow.view == view.value)
+            .where(SessionRow.belt_speed_kmh.between(slowest_kmh, fastest_kmh))
+            .where(MeanRow.part != Part.ALL.value)
+            .order_by(SessionRow.started_utc, SessionRow.uid, MeanRow.id)
+        )  # fmt: skip
+        with self._reading() as connection:
+            return tuple(_session_mean(row) for row in connection.execute(wanted).all())
+
+    # inside
+
+    def _migrate(self) -> None:
+        """Bring the tables up to date; stations that start at once take turns."""
+        config = Config()
+        folder = importlib.resources.files("feedback.records") / "migrations"
+        config.set_main_option("script_location", str(folder))
+        with self._writing() as connection:
+            config.attributes["connection"] = connection
+            command.upgrade(config, "head")
+
+    def _athlete_id(self, connection: Connection, code_name: str) -> int:
+        connection.execute(self._insert_new(AthleteRow, code_name=code_name))
+        wanted = select(AthleteRow.id).where(AthleteRow.code_name == code_name)
+        return connection.execute(wanted).scalar_one()
+
+    def _bury(self, connection: Connection, uids: Sequence[str]) -> None:
+        for uid in uids:
+            connection.execute(self._insert_new(ErasedRow, uid=uid))
+            connection.execute(delete(SessionRow).where(SessionRow.uid == uid))
+
+    def _insert_new(self, table: type[AthleteRow | ErasedRow], **values: Any) -> Insert:
+        if self._engine.dialect.name == "postgresql":
+            return postgresql.insert(table).values(**values).on_conflict_do_nothing()
+        return sqlite.insert(table).values(**values).on_conflict_do_nothing()
+
+    def _forget(self) -> None:
+        """Give back the room of what was erased, so that it is not in the file any more."""
+        if self._engine.dialect.name == "sqlite":
+            with _told(), self._engine.connect() as connection:
+                connection.connection.execute("VACUUM")  # outside any transaction
+
+    @contextlib.contextmanager
+    def _reading(self) -> Iterator[Connection]:
+        with _told(), self._engine.begin() as connection:
+            yield connection
+
+    @contextlib.contextmanager
+    def _writing(self) -> Iterator[Connection]:
+        with self._reading() as connection:
+            if self._engine.dialect.name == "postgresql":
+                connection.execute(text("SELECT pg_advisory_xact_lock(:n)"), {"n": LOCK})
+            yield connection
+
+
+@contextlib.contextmanager
+def _told() -> Iterator[None]:
+    try:
+        yield
+    except SQLAlchemyError as error:
+        original = getattr(error, "orig", None) or error
+        why = str(original).strip().splitlines()[0] if str(original).strip() else "no answer"
+        raise UserError("store_unreachable", str(error), why=why) from error
+
+
+def _engine(url: str) -> Engine:
+    """The engine for a URL; empty for the user's own SQLite file."""
+    if not url:
+        return _sqlite(default_file())
+    try:
+        parts = make_url(url)
+        if parts.get_backend_name() == "sqlite" and parts.database:
+            return _sqlite(Path(parts.database))
+        if parts.get_backend_name() in {"postgresql", "postgres"}:
+            parts = parts.set(drivername="postgresql+psycopg")
+            return create_engine(parts, pool_pre_ping=True)
+    except ArgumentError as error:
+        raise UserError("store_unreachable", why="its address cannot be read") from error
+    raise UserError("store_unreachable", why="only sqlite:/// and postgresql:// are known")
+
+
+def _sqlite(file: Path) -> Engine:
+    try:
+        file.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
+        os.close(os.open(file, os.O_CREAT | os.O_RDWR, 0o600))
+    except OSError as error:
+        why = error.strerror or str(error)
+        raise UserError("store_unreachable", str(error), why=f"{file}: {why}") from error
+    engine = create_engine(f"sqlite:///{file}", connect_args={"timeout": BUSY_S})
+
+    # The driver would begin a transaction only at the first write, too late to take turns.
+    @event.listens_for(engine, "connect")
+    def on_connect(connection: Any, _record: object) -> None:
+        connection.isolation_level = None
+        for pragma in ("foreign_keys = ON", "secure_delete = ON"):
+            connection.execute(f"PRAGMA {pragma}")
+
+    @event.listens_for(engine, "begin")
+    def on_begin(connection: Connection) -> None:
+        connection.exec_driver_sql("BEGIN IMMEDIATE")
+
+    return engine
+
+
+def _session_row(
+    digest: Digest, athlete: int, journal: str, journal_bytes: int
+) -> dict[str, object]:
+    pains = [answer.value for answer in digest.answers if answer.what is Question.PAIN]
+    efforts = [answer.value for answer in digest.answers if answer.what is Question.EFFORT]
+    return {
+        "uid": digest.uid,
+        "athlete_id": athlete,
+        "origin": digest.origin.value,
+        "started_utc": digest.started_utc,
+        "view": digest.view.value,
+        "belt_speed_kmh": digest.belt_speed_kmh,
+        "kind": digest.kind,
+        "number": digest.number,
+        "run_s": digest.run_s,
+        "steps": digest.steps,
+        "pain_worst": max(pains) if pains else None,
+        "effort_last": efforts[-1] if efforts else None,
+        "journal": journal,
+        "journal_bytes": journal_bytes,
+        "digest": msgspec.json.encode(digest),
+    }
+
+
+def _mean_row(mean: Mean, session: int) -> dict[str, object]:
+    return {**msgspec.to_builtins(mean), "session_id": session}
+
+
+def _session_mean(row: Any) -> SessionMean:
+    uid, started, kind, number, measure, side, unit, part, mean, sd, values, sem, stated = row
+    return SessionMean(
+        uid=uid,
+        started_utc=started,
+        kind=None if kind is None else SessionKind(kind),
+        number=number,
+        mean=Mean(
+            measure=measure,
+            side=None if side is None else Side(side),
+            unit=unit,
+            part=Part(part),
+            mean=mean,
+            sd=sd,
+            values=values,
+            sem=sem,
+            stated=stated,
+        ),
+    )

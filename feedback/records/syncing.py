@@ -1,0 +1,103 @@
+"""Fills the store from the journals: what is new or has grown, each session once."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+
+import msgspec
+
+from feedback.records.digesting import digest, uid_of
+from feedback.records.journal import SUFFIX, Header, read_journal
+from feedback.records.store import Store
+from feedback.records.track import SUFFIX as TRACK_SUFFIX
+from shared.problems import UserError
+
+LONGEST_HEADER: int = 4_000_000
+"""Bytes; a first line longer than this is no header of ours."""
+
+
+class Synced(msgspec.Struct, kw_only=True):
+    """What a sync came to."""
+
+    stored: int = 0
+    """Sessions that were new or had grown."""
+    already: int = 0
+    erased: int = 0
+    """Journals that were deleted because their session had been erased elsewhere."""
+    unreadable: list[tuple[Path, str]] = msgspec.field(default_factory=list)
+    """Journals that could not be read, and why; they are left alone."""
+
+
+def sync(store: Store, folder: Path, report: Callable[[str], None] | None = None) -> Synced:
+    """Bring the store up to date with the journals of a folder.
+
+    May be broken off at any moment and begun again: each session is one transaction.
+    ``report`` is told the uid of each session once it is safe.
+    """
+    known, erased = store.known(), store.erased()
+    result = Synced()
+    for path in sorted(folder.glob(f"*{SUFFIX}")):
+        try:
+            uid = read_uid(path)
+            size = path.stat().st_size
+            if uid in erased:
+                delete_session(path)
+                result.erased += 1
+            elif known.get(uid) == size:
+                result.already += 1
+            else:
+                _store(store, path, size)
+                result.stored += 1
+                if report is not None:
+                    report(uid)
+        except UserError as error:
+            if error.problem.code == "store_unreachable":
+                raise
+            result.unreadable.append((path, error.problem.title))
+    return result
+
+
+def _store(store: Store, path: Path, size: int) -> None:
+    # The size is from before the reading: of a journal that still grows too little is believed.
+    found = digest(read_journal(path))
+    if not store.put(found, path.name, size):
+        delete_session(path)
+
+
+def rebuild(store: Store, folder: Path) -> Synced:
+    """Throw away all that the store knows and fill it again from the journals.
+
+    Of a shared store only the sessions held here come back by this; the other stations bring
+    theirs at their next sync.
+    """
+    store.clear()
+    return sync(store, folder)
+
+
+def read_header(path: Path) -> Header:
+    """The first line of a journal alone. Raises UserError ``file_unreadable``."""
+    try:
+        with path.open("rb") as file:
+            return msgspec.json.decode(file.readline(LONGEST_HEADER), type=Header)
+    except OSError as error:
+        why = error.strerror or str(error)
+        raise UserError("file_unreadable", str(error), path=str(path), why=why) from error
+    except (msgspec.DecodeError, UnicodeDecodeError) as error:
+        why = "it is not the record of a session"
+        raise UserError("file_unreadable", str(error), path=str(path), why=why) from error
+
+
+def read_uid(path: Path) -> str:
+    """The uid of a journal's session, from its first line. Raises UserError."""
+    return uid_of(read_header(path))
+
+
+def delete_session(path: Path) -> None:
+    """Delete a journal and the track beside it. Raises UserError ``save_failed``."""
+    for file in (path.with_suffix(TRACK_SUFFIX), path):
+        try:
+            file.unlink(missing_ok=True)
+        except OSError as error:
+            why = error.strerror or str(error)
+            raise UserError("save_failed", str(error), path=str(file), why=why) from error
