@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from typing import Any
 
 import pytest
 from msgspec.structs import replace
@@ -20,7 +21,7 @@ SIDE_EDGES = Edges(View.SIDE, rear=0.2, front=0.8)
 
 
 def frames(
-    seconds: float, every_ns: int = FRAME_NS, start_ns: int = 0, **changes: object
+    seconds: float, every_ns: int = FRAME_NS, start_ns: int = 0, **changes: Any
 ) -> list[Body]:
     """Bodies of so many seconds, all alike."""
     count = int(seconds * 1e9 / every_ns) + 1
@@ -93,7 +94,7 @@ def test_a_stumble_that_is_caught_does_not() -> None:
 
 
 @pytest.mark.parametrize("changes", [{"hips_up": None}, {"hips_up": 0.7}])
-def test_hips_that_are_not_known_to_be_down_do_not(changes: dict[str, object]) -> None:
+def test_hips_that_are_not_known_to_be_down_do_not(changes: dict[str, Any]) -> None:
     assert stop_of(frames(10.0, **changes)) is None
 
 
@@ -118,7 +119,7 @@ def test_a_flicker_of_somebody_does_not_hide_that_nobody_is_there() -> None:
 @pytest.mark.parametrize(
     "changes", [{"present": False}, {"hips_up": 0.3}, {"place": 0.2}], ids=["gone", "down", "edge"]
 )
-def test_only_the_hand_counts_while_not_running(changes: dict[str, object]) -> None:
+def test_only_the_hand_counts_while_not_running(changes: dict[str, Any]) -> None:
     assert stop_of(frames(10.0, **changes), running=False, edges=SIDE_EDGES) is None
 
 
@@ -193,7 +194,7 @@ def test_swaying_with_every_step_does_not_warn() -> None:
 
 
 @pytest.mark.parametrize("how", [{"camera_moved": True}, {"camera_elsewhere": True}])
-def test_edges_of_a_camera_that_was_moved_are_not_trusted(how: dict[str, object]) -> None:
+def test_edges_of_a_camera_that_was_moved_are_not_trusted(how: dict[str, Any]) -> None:
     assert warned_and_stopped(frames(5.0, place=0.2, **how)) == (None, None)
 
 
@@ -222,7 +223,7 @@ class Run:
     ],
 )
 def test_each_limit_ends_the_session_once_with_its_reason(
-    changes: dict[str, object], reason: StopReason
+    changes: dict[str, Any], reason: StopReason
 ) -> None:
     run = Run(SIDE_EDGES)
     outputs = run.show(frames(6.0, **changes))
