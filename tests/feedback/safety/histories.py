@@ -222,7 +222,10 @@ class Referee:
         self.ran_ns = 0
         self.since_ns: int | None = None
         self.last_cue_ns: int | None = None
-        self.last_cue_step: int | None = None
+        self.step = self.walked = 0
+        self.walked_at: dict[int, int] = {}
+        """Steps gone forward in all, by step number: numbers may run back, the gap may not."""
+        self.walked_at_cue: int | None = None
 
     def feed(self, item: Shot | Facts | Command) -> None:
         """Hand over one item and check what comes back."""
@@ -250,6 +253,10 @@ class Referee:
         self.now_ns = max(self.now_ns, shot.decided_ns)
         newest = not self.shots or shot.body.captured_ns > self.shots[-1][0].body.captured_ns
         running = self.state is SessionState.RUNNING
+        for made in shot.update.measures[:1]:
+            self.walked += max(0, made.step_number - self.step)
+            self.step = made.step_number
+            self.walked_at[self.step] = self.walked
         if newest:
             self.shots.append((shot, running))
         out = self.session.on_body(shot.body, self.now_ns)
@@ -303,9 +310,10 @@ class Referee:
         )
         if self.last_cue_ns is not None:
             assert self.now_ns - self.last_cue_ns >= S
-        if self.last_cue_step is not None and cue.step_number >= self.last_cue_step:
-            assert cue.step_number - self.last_cue_step >= target.cue_gap_steps
-        self.last_cue_ns, self.last_cue_step = self.now_ns, cue.step_number
+        walked = self.walked_at[cue.step_number]
+        if self.walked_at_cue is not None:
+            assert walked - self.walked_at_cue >= target.cue_gap_steps
+        self.last_cue_ns, self.walked_at_cue = self.now_ns, walked
 
     def _doubted(self) -> bool:
         """Whether nothing may be said about the runner now."""
@@ -409,7 +417,7 @@ def _is_back(body: Body) -> bool:
 
 
 def run(count: int, seed: int) -> Tally:
-    """Check so many sequences; AssertionError, with the number of the sequence, when one fails."""
+    """Check so many sequences; AssertionError, with the sequence's number, when one fails."""
     tally = Tally()
     for number in range(count):
         rng = random.Random(f"{seed}-{number}")
