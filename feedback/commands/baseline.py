@@ -91,10 +91,11 @@ class _Counting:
 
 def _show(baseline: Baseline) -> None:
     console = Console(highlight=False, markup=False)
-    table = Table(title=f"Own values over {baseline.steps} steps")
-    table.add_column("measure")
+    title = f"Own values over {baseline.steps} steps"
+    table = Table(title=title, box=None, title_justify="left")
+    table.add_column("measure", no_wrap=True)
     table.add_column("side")
-    for heading in ("mean", "step SD", "told from noise"):
+    for heading in ("mean", "step SD", "change"):
         table.add_column(heading, justify="right")
     table.add_column("unit")
     for own in baseline.measures:
@@ -107,7 +108,7 @@ def _show(baseline: Baseline) -> None:
             own.side or ("both" if spec.by_side else ""),
             plain(own.mean, decimals),
             plain(own.sd, max(1, decimals)),
-            f"from {plain(own.least_change, max(1, decimals))}",
+            plain(own.least_change, max(1, decimals)),
             own.unit,
         )
     console.print(table)

@@ -18,7 +18,7 @@ from feedback.rehearsal import Rehearsed, rehearse
 from feedback.tallies import mean_of, share_inside
 from shared.catalogue import CATALOGUE
 from shared.problems import UserError
-from shared.targets import BlockKind, Goal
+from shared.targets import BlockKind, Goal, SessionKind
 
 MOST = 30
 KINDS = (BlockKind.CUED, BlockKind.UNCUED)
@@ -41,6 +41,9 @@ def run(options: argparse.Namespace) -> int:
         held.append(one)
         table.add_row(*_row(len(held), one, prescription.goals))
     console.print(table)
+    for number, session in enumerate(prescription.plan.sessions, start=1):
+        if session.kind is not SessionKind.PRACTICE:
+            console.print(f"No. {number}: {kind_name(session.kind)}.")
     for number, one in enumerate(held, start=1):
         if one.proposal.step is Step.REPEAT:
             why = reasons_in_words(one.proposal.reasons)
@@ -53,14 +56,14 @@ def run(options: argparse.Namespace) -> int:
 
 def _table(title: str, goals: tuple[Goal, ...]) -> Table:
     table = Table(title=f"{title}: made-up data", box=None, title_justify="left")
-    for heading in ("run", "session", "min", "cued", "%", "cues"):
+    for heading in ("run", "no.", "min", "cued", "%", "cues"):
         table.add_column(heading, justify="right")
     for goal in goals:
         unit = goal.targets[-1].unit
-        table.add_column(f"{goal.name}: % in band", justify="right", max_width=10)
+        name = "" if len(goals) == 1 else f"{goal.name}: "
+        table.add_column(f"{name}% in band", justify="right", max_width=9)
         table.add_column(unit, justify="right", no_wrap=True)
     table.add_column("pain", justify="right")
-    table.add_column("what for", no_wrap=True)
     return table
 
 
@@ -68,7 +71,6 @@ def _row(count: int, one: Rehearsed, goals: tuple[Goal, ...]) -> list[str]:
     minutes = [
         sum(block.seconds for block in one.blocks if block.kind is kind) / 60 for kind in KINDS
     ]
-    session = one.proposal.session
     return [
         str(count),
         str(one.done.number),
@@ -78,7 +80,6 @@ def _row(count: int, one: Rehearsed, goals: tuple[Goal, ...]) -> list[str]:
         str(len(one.cues)),
         *(text for goal in goals for text in _kept(one, goal)),
         "-" if one.done.pain_worst is None else str(one.done.pain_worst),
-        "" if session is None else kind_name(session.kind),
     ]
 
 

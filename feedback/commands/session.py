@@ -198,7 +198,7 @@ class _Watch:
 
 def _show_blocks(blocks: tuple[BlockResult, ...]) -> None:
     console = Console(highlight=False, markup=False)
-    table = Table(title="Blocks")
+    table = Table(title="Blocks", box=None, title_justify="left")
     for heading in ("", "block"):
         table.add_column(heading)
     for heading in ("length", "steps"):

@@ -10,10 +10,27 @@ import pytest
 
 from feedback import profiles
 from feedback.profiles import bundled_athletes, check_athlete, find_athlete, read_athlete
+from feedback.shelf import Shelf, bundled_folder, files
 from shared.catalogue import CATALOGUE
 from shared.problems import UserError
 from shared.records import Side, View
-from shared.targets import Athlete, CueStyle, Limits, Target
+from shared.targets import (
+    Aim,
+    Athlete,
+    Block,
+    BlockKind,
+    CueStyle,
+    Drill,
+    Goal,
+    Hold,
+    Limits,
+    Plan,
+    PlanSession,
+    Prescription,
+    Question,
+    SessionKind,
+    Target,
+)
 
 README = Path(profiles.bundled_folder()).parent / "README.md"
 GOOD = """
@@ -281,7 +298,19 @@ def table_rows(heading: str) -> dict[str, list[str]]:
 
 
 @pytest.mark.parametrize(
-    ("heading", "kind"), [("The runner", Athlete), ("Limits", Limits), ("One target", Target)]
+    ("heading", "kind"),
+    [
+        ("The runner", Athlete),
+        ("Limits", Limits),
+        ("One target", Target),
+        ("A drill", Drill),
+        ("One aim", Aim),
+        ("One block", Block),
+        ("A plan", Plan),
+        ("One session of a plan", PlanSession),
+        ("A prescription", Prescription),
+        ("One goal", Goal),
+    ],
 )
 def test_the_page_lists_every_field_and_no_other(heading: str, kind: type[msgspec.Struct]) -> None:
     rows = table_rows(heading)
@@ -295,7 +324,7 @@ def test_the_page_lists_every_field_and_no_other(heading: str, kind: type[msgspe
         for limits in (schema, *schema.get("anyOf", ())):
             for key in ("minimum", "maximum", "minLength", "maxLength"):
                 if key in limits:
-                    assert re.search(rf"\b{limits[key]:g}\b", allowed), (name, key)
+                    assert re.search(rf"(?<!\w){limits[key]:g}\b", allowed), (name, key)
         if isinstance(field.default, int | float) and field.default:
             assert f"else {field.default:g}" in allowed
 
@@ -318,5 +347,11 @@ def test_the_page_names_every_cue_style_and_bundled_file() -> None:
     text = README.read_text(encoding="utf-8")
     for name in (*CueStyle, *View, *Side):
         assert f'"{name}"' in text
+    for name in (*Question, *BlockKind, *Hold, *SessionKind):
+        assert f'"{name}"' in text
     for profile in bundled_athletes():
         assert f"`{profile.path.name}`" in text
+    for shelf in (Shelf.DRILLS, Shelf.PLANS):
+        found = files(bundled_folder(shelf))
+        assert found
+        assert all(f"`{path.name}`" in text for path in found)
