@@ -23,6 +23,7 @@ from feedback.arguments import (
     view,
 )
 from feedback.guard import guarded
+from feedback.records_arguments import add_records
 from feedback.training_arguments import add_training
 from shared.records import View
 
@@ -95,6 +96,7 @@ def build_parser() -> argparse.ArgumentParser:
     _add_model(command(commands, "model", "build or check the pose model", _MODEL_EXAMPLES))
     command(commands, "athletes", "list the profiles that come with it", "")
     add_training(commands)
+    add_records(commands)
     sounds = command(commands, "sounds", "play each sound once, with its meaning", "")
     add_volume(sounds)
     return parser

@@ -157,6 +157,18 @@ _TABLE: Final[tuple[Problem, ...]] = (
         "Nothing was stored, changed or erased. The sessions' own records are safe.",
         "Check the address in records.toml, the database and the network, then try again.",
     ),
+    Problem(
+        "sessions_missing",
+        "There is no session{of}.",
+        "Nothing was written and nothing was changed.",
+        "{do}",
+    ),
+    Problem(
+        "result_refused",
+        "The result {path} was not taken in: {why}.",
+        "Nothing was stored.",
+        "{do}",
+    ),
     # pictures
     Problem(
         "camera_missing",

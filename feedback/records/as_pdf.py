@@ -78,7 +78,9 @@ def _table(part: Figures, width: float) -> list[Flowable]:
     ]
     first = width * 0.37
     others = (width - first) / (len(part.columns) - 1)
-    table = Table([head, *rows], colWidths=[first] + [others] * (len(part.columns) - 1))
+    table = Table(
+        [head, *rows], colWidths=[first] + [others] * (len(part.columns) - 1), hAlign="LEFT"
+    )
     table.setStyle(
         TableStyle(
             [

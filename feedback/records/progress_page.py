@@ -25,7 +25,7 @@ from feedback.records.trends import FEWEST_SESSIONS, Level, Trend
 from shared.records import View
 from shared.targets import Goal, SessionKind
 
-MOST_CHARTS = 3
+MOST_CHARTS = 2
 MOST_ROWS = 14
 LETTERS = {SessionKind.RETENTION: "R", SessionKind.REMINDER: "M"}
 
@@ -71,7 +71,7 @@ def _in_short(
         f"{len(compared)} of {of_all} sessions, from {begin} to {end}, "
         f"{minutes(sum(line.run_s for line in compared))} of running in all."
     )
-    for trend in found[:MOST_CHARTS]:
+    for trend in found[: MOST_CHARTS + 1]:
         yield _said(trend)
     pains = [line.pain_worst for line in compared if line.pain_worst is not None]
     if pains:
@@ -171,7 +171,7 @@ def _changes(found: Sequence[Trend]) -> Figures:
         columns=("Measure", "Before", "Newest", "Change", "Noise", "Verdict"),
         rows=rows,
         note="Before: the baseline where there is one, else the first session. Newest: steps "
-        "without cues where there are any.",
+        "without cues where there are any, and then the first session with such steps.",
     )
 
 

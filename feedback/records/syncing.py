@@ -1,4 +1,4 @@
-"""Fills the store from the journals: what is new or has grown, each session once."""
+"""Fills the store from journals and home results: what is new or has grown, each once."""
 
 from __future__ import annotations
 
@@ -9,6 +9,8 @@ import msgspec
 
 from feedback.records.digesting import digest, uid_of
 from feedback.records.journal import SUFFIX, Header, read_journal
+from feedback.records.received import SUFFIX as HOME_SUFFIX
+from feedback.records.received import digest_received, read_received, uid_of_result
 from feedback.records.store import Store
 from feedback.records.track import SUFFIX as TRACK_SUFFIX
 from shared.problems import UserError
@@ -37,7 +39,8 @@ def sync(store: Store, folder: Path, report: Callable[[str], None] | None = None
     """
     known, erased = store.known(), store.erased()
     result = Synced()
-    for path in sorted(folder.glob(f"*{SUFFIX}")):
+    paths = [*folder.glob(f"*{SUFFIX}"), *folder.glob(f"*{HOME_SUFFIX}")]
+    for path in sorted(paths):
         try:
             uid = read_uid(path)
             size = path.stat().st_size
@@ -60,7 +63,10 @@ def sync(store: Store, folder: Path, report: Callable[[str], None] | None = None
 
 def _store(store: Store, path: Path, size: int) -> None:
     # The size is from before the reading: of a journal that still grows too little is believed.
-    found = digest(read_journal(path))
+    if path.name.endswith(HOME_SUFFIX):
+        found = digest_received(read_received(path))
+    else:
+        found = digest(read_journal(path))
     if not store.put(found, path.name, size):
         delete_session(path)
 
@@ -88,8 +94,17 @@ def read_header(path: Path) -> Header:
         raise UserError("file_unreadable", str(error), path=str(path), why=why) from error
 
 
+def code_name_of(path: Path) -> str:
+    """Whose session it is. Raises UserError."""
+    if path.name.endswith(HOME_SUFFIX):
+        return read_received(path).result.code_name
+    return read_header(path).athlete.code_name
+
+
 def read_uid(path: Path) -> str:
-    """The uid of a journal's session, from its first line. Raises UserError."""
+    """The uid of the session in a journal or a home result. Raises UserError."""
+    if path.name.endswith(HOME_SUFFIX):
+        return uid_of_result(read_received(path).result)
     return uid_of(read_header(path))
 
 

@@ -53,7 +53,10 @@ class Reference(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class Verdict(msgspec.Struct, frozen=True, kw_only=True):
-    """The newest value against the reference."""
+    """The newest value against the reference.
+
+    Steps without cues, where there are any: what is kept without help counts.
+    """
 
     part: Part
     newest: Mean
@@ -136,14 +139,20 @@ def _trend(
     key: tuple[str, Side | None, str], levels: tuple[Level, ...], goals: Sequence[Goal]
 ) -> Trend:
     measure, side, unit = key
-    reference = _baseline(key, goals) or _first(levels)
+    newest = levels[-1].uncued or levels[-1].cued
+    reference = _baseline(key, goals)
+    if reference is None and newest is not None:
+        reference = _first(levels[:-1], newest.part)
+    verdict = None
+    if reference is not None and newest is not None:
+        verdict = _verdict(levels, newest, reference)
     return Trend(
         measure=measure,
         side=side,
         unit=unit,
         levels=levels,
         reference=reference,
-        verdict=None if reference is None else _verdict(levels, reference),
+        verdict=verdict,
     )
 
 
@@ -156,21 +165,16 @@ def _baseline(key: tuple[str, Side | None, str], goals: Sequence[Goal]) -> Refer
     return None
 
 
-def _first(levels: Sequence[Level]) -> Reference | None:
-    if len(levels) < 2:
-        return None
-    first = levels[0].uncued or levels[0].cued
-    if first is None:
-        return None
-    return Reference(value=first.mean, sem=first.sem, words="first session")
+def _first(levels: Sequence[Level], part: Part) -> Reference | None:
+    """The first session with such steps: those with cues are no measure for those without."""
+    for level in levels:
+        mean = level.uncued if part is Part.UNCUED else level.cued
+        if mean is not None:
+            return Reference(value=mean.mean, sem=mean.sem, words="first session")
+    return None
 
 
-def _verdict(levels: Sequence[Level], reference: Reference) -> Verdict | None:
-    """The newest steps without cues, where there are any: what is kept without help counts."""
-    last = levels[-1]
-    newest = last.uncued or last.cued
-    if newest is None:
-        return None
+def _verdict(levels: Sequence[Level], newest: Mean, reference: Reference) -> Verdict:
     own = None
     if newest.sem is not None and reference.sem is not None:
         own = math.hypot(newest.sem, reference.sem) / math.sqrt(2.0)

@@ -1,0 +1,71 @@
+"""The store as the commands open it: brought up to date with the sessions' records first."""
+
+from __future__ import annotations
+
+import contextlib
+import sys
+from collections.abc import Iterator
+from pathlib import Path
+
+from feedback.fields import did_you_mean
+from feedback.records.journal import sessions_folder
+from feedback.records.pages import Page
+from feedback.records.settings import read_settings
+from feedback.records.store import SessionLine, Store
+from feedback.records.syncing import Synced, sync
+from shared.files import save_atomically
+from shared.problems import UserError
+
+
+@contextlib.contextmanager
+def open_archive() -> Iterator[Store]:
+    """The store with every session in it. Raises UserError."""
+    with Store(read_settings().store) as store:
+        tell_unreadable(sync(store, sessions_folder()))
+        yield store
+
+
+def tell_unreadable(synced: Synced) -> None:
+    """Name the records that could not be read."""
+    for path, why in synced.unreadable:
+        sys.stderr.write(f"Note: {path.name} is left out. {why}\n")
+
+
+def code_name_like(store: Store, name: str) -> str:
+    """The code name as it is kept, whatever the case. Raises UserError ``sessions_missing``."""
+    known = {one.lower(): one for one in store.athletes()}
+    found = known.get(name.lower())
+    if found is not None:
+        return found
+    near = did_you_mean(name, list(known.values()))
+    listed = ", ".join(known.values()) or "none yet"
+    raise UserError("sessions_missing", of=f" of {name}{near or ''}", do=f"There are: {listed}.")
+
+
+def newest(lines: tuple[SessionLine, ...], number: int | None, of: str) -> SessionLine:
+    """The N-th session, or the newest one. Raises UserError ``sessions_missing``."""
+    if not lines:
+        do = "Run one first: beltside run --athlete NAME --camera 0."
+        raise UserError("sessions_missing", of=of, do=do)
+    if number is None:
+        return lines[-1]
+    if number > len(lines):
+        do = f"Choose one from 1 to {len(lines)}; 'beltside records NAME' lists them."
+        raise UserError("sessions_missing", of=f" number {number}{of}", do=do)
+    return lines[number - 1]
+
+
+def save_page(page: Page, out: Path | None, stem: Path) -> None:
+    """Write a page as asked for and say where. Raises UserError ``save_failed``."""
+    from feedback.records.as_html import as_html
+    from feedback.records.as_pdf import as_pdf
+
+    if out is None:
+        stem.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
+        targets = [stem.with_name(f"{stem.name}{ending}") for ending in (".html", ".pdf")]
+    else:
+        targets = [out.expanduser()]
+    for target in targets:
+        pdf = target.suffix.lower() == ".pdf"
+        save_atomically(target, as_pdf(page) if pdf else as_html(page).encode())
+        sys.stdout.write(f"Written: {target}\n")

@@ -1,0 +1,22 @@
+"""``beltside rebuild``: fills the store again from the sessions' own records."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+
+from feedback.commands.archive import tell_unreadable
+from feedback.guard import OK
+from feedback.records.journal import sessions_folder
+from feedback.records.settings import read_settings
+from feedback.records.store import Store
+from feedback.records.syncing import rebuild
+
+
+def run(_options: argparse.Namespace) -> int:
+    """Fill it and say how many sessions there are now. Raises UserError."""
+    with Store(read_settings().store) as store:
+        synced = rebuild(store, sessions_folder())
+    tell_unreadable(synced)
+    sys.stdout.write(f"The store now holds {synced.stored} sessions of this computer.\n")
+    return OK

@@ -1,0 +1,38 @@
+"""``beltside receive``: takes in the result of a session held at home."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+
+from feedback.commands.archive import open_archive
+from feedback.guard import OK
+from feedback.prescriptions import read_prescription
+from feedback.progress import read_result
+from feedback.records.journal import sessions_folder
+from feedback.records.received import checked, prescriptions_here, save_received, uid_of_result
+from feedback.records.syncing import sync
+from shared.problems import UserError
+
+
+def run(options: argparse.Namespace) -> int:
+    """Take it in. Raises UserError ``result_refused`` where it does not belong here."""
+    result = read_result(options.file.expanduser())
+    known = list(prescriptions_here())
+    if options.prescription is not None:
+        known.append(read_prescription(options.prescription.expanduser()))
+    received = checked(options.file, result, known, options.athlete)
+    with open_archive() as store:
+        uid = uid_of_result(result)
+        if uid in store.known():
+            why = "it has been taken in before"
+            raise UserError("result_refused", path=options.file, why=why, do="Nothing is to do.")
+        if uid in store.erased():
+            why = "its session was erased on purpose"
+            raise UserError("result_refused", path=options.file, why=why, do="Nothing is to do.")
+        save_received(received, sessions_folder())
+        sync(store, sessions_folder())
+    sys.stdout.write(
+        f"Taken in: {result.code_name}, session {result.session.number} of {result.started_utc}.\n"
+    )
+    return OK

@@ -1,0 +1,230 @@
+"""Takes in the result of a session held at home, after checks."""
+
+from __future__ import annotations
+
+import hashlib
+from collections import defaultdict
+from collections.abc import Iterator, Sequence
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+from typing import Annotated, Final
+
+import msgspec
+from msgspec import Meta
+
+from feedback.baselines import SPEED_WITHIN_KMH, plain
+from feedback.prescriptions import check_sum, read_prescription
+from feedback.progress import Result
+from feedback.records.digest import Answer, Block, Digest, Mean, Origin, Part
+from feedback.shelf import Shelf, files, own_folder, read_json
+from feedback.tallies import BlockResult
+from shared.catalogue import CATALOGUE
+from shared.files import save_atomically
+from shared.problems import UserError
+from shared.records import Side
+from shared.targets import BlockKind, Prescription, Question
+
+SUFFIX: Final = ".home.json"
+CLOCKS_WITHIN: Final = timedelta(hours=26)
+"""Two computers may disagree on the time of day and on the date."""
+
+
+class Received(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """A result as it is kept, with the prescription that it answers."""
+
+    format: Annotated[int, Meta(ge=1, le=1)] = 1
+    result: Result
+    prescription: Prescription
+
+
+def prescriptions_here() -> tuple[Prescription, ...]:
+    """Every prescription of this computer that is as it was written."""
+    found = []
+    for path in files(own_folder(Shelf.PRESCRIPTIONS)):
+        try:
+            found.append(read_prescription(path))
+        except UserError:  # a broken one answers nothing
+            continue
+    return tuple(found)
+
+
+def checked(
+    path: Path, result: Result, known: Sequence[Prescription], code_name: str | None
+) -> Received:
+    """The result with its prescription.
+
+    Raises UserError ``result_refused``: of a trial, for another athlete, of a prescription that
+    was not written here, or with values that cannot be.
+    """
+    if result.trial:
+        raise _refused(path, "it was made to try things out", "Ask for the file of a real session.")
+    if code_name is not None and result.code_name != code_name:
+        why = f"it is {result.code_name}'s, not {code_name}'s"
+        raise _refused(path, why, "Check whose file it is.")
+    given = next((one for one in known if one.check == result.prescription), None)
+    if given is None or check_sum(given) != given.check:
+        why = "the prescription that it answers is not known here"
+        raise _refused(path, why, "Give that prescription with --prescription FILE.")
+    if given.code_name != result.code_name:
+        why = f"it is {result.code_name}'s, and its prescription is {given.code_name}'s"
+        raise _refused(path, why, "Check whose file it is.")
+    near = abs(given.belt_speed_kmh - result.belt_speed_kmh) <= SPEED_WITHIN_KMH
+    if given.view is not result.view or not near:
+        why = "its view or belt speed is not the prescription's"
+        raise _refused(path, why, "Ask how the session was held.")
+    wrong = next(_wrong_values(result), None)
+    if wrong is not None:
+        raise _refused(path, wrong, "Ask for the file again: this one is damaged or was changed.")
+    return Received(result=result, prescription=given)
+
+
+def _wrong_values(result: Result) -> Iterator[str]:
+    try:
+        started = datetime.fromisoformat(result.started_utc)
+    except ValueError:
+        yield "its date cannot be read"
+        return
+    if started.tzinfo is None:
+        yield "its date has no time zone"
+    elif started > datetime.now(tz=UTC) + CLOCKS_WITHIN:
+        yield "it is of the future"
+    for block in result.blocks:
+        for mean in block.means:
+            spec = CATALOGUE.get(mean.name)
+            if spec is None or mean.unit not in spec.units:
+                yield f'it holds a measure "{mean.name}" in {mean.unit}, which there is not'
+            elif mean.unit == spec.units[0] and not (
+                spec.plausible[0] <= mean.mean <= spec.plausible[1]
+            ):
+                yield f"its {spec.title.lower()} of {mean.mean:g} {mean.unit} cannot be"
+    if sum(block.seconds for block in result.blocks) > 24 * 3600:
+        yield "it lasts for longer than a day"
+
+
+def _refused(path: Path, why: str, action: str) -> UserError:
+    return UserError("result_refused", path=str(path), why=why, do=action)
+
+
+def save_received(received: Received, folder: Path) -> Path:
+    """Keep it among the journals, readable by its owner only. Raises UserError ``save_failed``."""
+    started = datetime.fromisoformat(received.result.started_utc).astimezone(UTC)
+    name = f"{started:%Y-%m-%dT%H%M%SZ}-{plain(received.result.code_name)}{SUFFIX}"
+    folder.mkdir(mode=0o700, parents=True, exist_ok=True)
+    save_atomically(folder / name, msgspec.json.encode(received))
+    return folder / name
+
+
+def read_received(path: Path) -> Received:
+    """Read one that was kept. Raises UserError."""
+    return read_json(path, Received, "a result that was taken in")
+
+
+def digest_received(received: Received) -> Digest:
+    """What the session comes to; a home result holds no spread, so no uncertainty."""
+    result, given = received.result, received.prescription
+    return Digest(
+        uid=uid_of_result(result),
+        code_name=result.code_name,
+        origin=Origin.HOME,
+        prescription=result.prescription,
+        started_utc=datetime.fromisoformat(result.started_utc)
+        .astimezone(UTC)
+        .replace(microsecond=0)
+        .isoformat(),
+        view=result.view,
+        belt_speed_kmh=result.belt_speed_kmh,
+        kind=result.kind,
+        number=result.session.number,
+        planned=None if given.plan is None else len(given.plan.sessions),
+        demo=False,
+        source=f"at home, {result.source}",
+        version=result.made_with,
+        run_s=sum(block.seconds for block in result.blocks),
+        steps=sum(block.steps for block in result.blocks),
+        stop_reason=result.session.stop_reason,
+        means=tuple(_means(result.blocks, {g.targets[-1].measure for g in given.goals})),
+        targets=(),
+        first_targets=tuple(goal.targets[-1] for goal in given.goals),
+        goals=given.goals,
+        own_cadence_spm=None,
+        answers=tuple(_answers(result)),
+        changes=(),
+        blocks=tuple(_blocks(result)),
+        notices=(),
+        cues=_cues(result.blocks),
+        decided_ms=None,
+        sounded_ms=None,
+        lost=False,
+    )
+
+
+def uid_of_result(result: Result) -> str:
+    """The same for the same session, so that a file sent twice counts once."""
+    text = "|".join(("home", result.prescription, result.started_utc, str(result.session.number)))
+    return hashlib.sha256(text.encode()).hexdigest()[:32]
+
+
+def _means(blocks: Sequence[BlockResult], aimed: set[str]) -> Iterator[Mean]:
+    sums: dict[tuple[str, Side | None, str, Part], list[tuple[float, int]]] = defaultdict(list)
+    for block in blocks:
+        for mean in block.means:
+            part = _part(block, mean.name, aimed)
+            if part is None or mean.values == 0:
+                continue
+            for one in {Part.ALL, part}:
+                sums[mean.name, mean.side, mean.unit, one].append((mean.mean, mean.values))
+    for (name, side, unit, part), found in sums.items():
+        values = sum(count for _, count in found)
+        yield Mean(
+            measure=name,
+            side=side,
+            unit=unit,
+            part=part,
+            mean=sum(mean * count for mean, count in found) / values,
+            sd=None,
+            values=values,
+            sem=None,
+            stated=None,
+        )
+
+
+def _part(block: BlockResult, name: str, aimed: set[str]) -> Part | None:
+    """As for a session with a journal."""
+    if block.kind is BlockKind.UNCUED:
+        return Part.UNCUED
+    if block.kind is not BlockKind.CUED:
+        return None
+    return Part.ALL if name in aimed and block.cued not in ("", name) else Part.CUED
+
+
+def _answers(result: Result) -> Iterator[Answer]:
+    at_s = 0.0
+    for block in result.blocks:
+        at_s += block.seconds
+        for what, value in block.answers:
+            yield Answer(at_s=at_s, what=what, value=value, asked=True, source="at home")
+    for what, last in (
+        (Question.PAIN, result.session.pain_worst),
+        (Question.EFFORT, result.session.effort),
+        (Question.AWKWARDNESS, result.session.awkwardness),
+    ):
+        if last is not None:
+            yield Answer(at_s=at_s, what=what, value=last, asked=True, source="at home, at the end")
+
+
+def _blocks(result: Result) -> Iterator[Block]:
+    begin_s = 0.0
+    for block in result.blocks:
+        end_s = begin_s + block.seconds
+        yield Block(
+            begin_s=begin_s, end_s=end_s, kind=block.kind, belt_speed_kmh=None, cued=block.cued
+        )
+        begin_s = end_s
+
+
+def _cues(blocks: Sequence[BlockResult]) -> dict[str, int]:
+    total: dict[str, int] = defaultdict(int)
+    for block in blocks:
+        for kind, count in block.cues.items():
+            total[kind] += count
+    return dict(total)

@@ -1,0 +1,35 @@
+"""What is set for the records of this computer: which store, how long they are kept."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated, Final
+
+import msgspec
+import platformdirs
+from msgspec import Meta
+
+from feedback.fields import read_fields
+from shared.files import read_toml
+
+FILE: Final = "records.toml"
+
+
+class Settings(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """The fields of ``records.toml`` in the user's data folder; all of them may be left out."""
+
+    store: str = ""
+    """``postgresql://...`` for a store that several stations share; empty: a file of the own."""
+    keep_days: Annotated[int, Meta(ge=1, le=36500)] | None = None
+    """How long sessions are kept; None: until they are erased."""
+
+
+def data_folder() -> Path:
+    """Where all that is recorded lies."""
+    return Path(platformdirs.user_data_dir("beltside", appauthor=False))
+
+
+def read_settings() -> Settings:
+    """What is set; the defaults without a file. Raises UserError for a file that is wrong."""
+    path = data_folder() / FILE
+    return read_fields(path, read_toml(path), Settings) if path.exists() else Settings()
