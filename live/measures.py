@@ -24,6 +24,8 @@ INTERVAL_90: Final = 1.645
 LENGTHS: Final = frozenset(
     {"strike_ahead", "vertical_excursion", "pelvic_shift", "arm_crossing", "step_width"}
 )
+EITHER_LEG: Final = frozenset({"strike_ahead"})
+"""Measures by side whose correction is the same for the near and the far leg."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -167,7 +169,8 @@ class StepMeasurer:
         values = []
         for name, reading in raw.items():
             by_side = catalogue.CATALOGUE[name].by_side
-            place = self._place(event.side, scene) if by_side else calibration.ANY
+            same = not by_side or name in EITHER_LEG
+            place = calibration.ANY if same else self._place(event.side, scene)
             fix = calibration.correction(name, place)
             side = event.side if by_side else None
             if name in LENGTHS:
@@ -187,18 +190,12 @@ class StepMeasurer:
         event: GaitEvent,
         scene: Scene,
     ) -> Value:
-        """A length in cm where the scale is known, else in % of leg length.
-
-        Corrections are learnt in cm; without a scale they are carried over by way of a leg
-        of middle length.
-        """
-        scale = scene.scale.px_per_m
+        """A length in cm where the scale is known, else in % of leg length."""
         leg_px = scene.scale.leg_to_floor_px
+        share = fix.gain * 100.0 * reading / leg_px + fix.offset
+        error = INTERVAL_90 * fix.sd
+        scale = scene.scale.px_per_m
         if scale is None:
-            per_cm = 1.0 / calibration.MIDDLE_LEG_CM * 100.0
-            value = fix.gain * 100.0 * reading / leg_px + fix.offset * per_cm
-            error = INTERVAL_90 * fix.sd * per_cm
-            return Value(name, side, value, catalogue.PERCENT_LEG, error, event.at_ns)
-        value = fix.gain * 100.0 * reading / scale + fix.offset
-        share = value * scale / leg_px
-        return Value(name, side, value, catalogue.CM, INTERVAL_90 * fix.sd, event.at_ns, 1, share)
+            return Value(name, side, share, catalogue.PERCENT_LEG, error, event.at_ns)
+        leg_m = leg_px / scale
+        return Value(name, side, share * leg_m, catalogue.CM, error * leg_m, event.at_ns, 1, share)

@@ -8,7 +8,6 @@ from typing import Final
 import numpy as np
 
 from live.arms import direction_deg, elbow_path
-from live.calibration import HIPS_PER_THIGH_DEG
 from live.contact import PHASES
 from live.gait import ANKLE, HEEL, TOE, EventPhases
 from live.geometry import bend_deg, from_vertical_deg, pitch_deg
@@ -71,12 +70,15 @@ def own_departure(scene: Scene, at_ns: int) -> FloatArray:
 def at_contact(scene: Scene, side: Side, at_ns: int) -> dict[str, float]:
     """Side view, the instant of contact; lengths in px."""
     phase = np.array([scene.phases.contact[side]])
-    body = scene.mean.at(phase)[0] + own_departure(scene, at_ns)
+    own = own_departure(scene, at_ns)
+    body = scene.mean.at(phase)[0] + own
     hip, knee, ankle = body[HIP[side]], body[KNEE[side]], body[ANKLE[side]]
-    thigh_deg = -float(from_vertical_deg(knee, hip, scene.forward))
-    hips_back_px = HIPS_PER_THIGH_DEG * thigh_deg * scene.scale.leg_to_floor_px
+    # Half from the contact itself, half from the furthest reach shortly before it, which an
+    # error in the contact's time does not touch; the way between them differs little.
+    reach = float((scene.forward * scene.mean.at(PHASES)[:, ANKLE[side], 0]).max())
+    reach += scene.forward * float(own[ANKLE[side], 0])
     return {
-        "strike_ahead": scene.forward * float(ankle[0]) - hips_back_px,
+        "strike_ahead": (scene.forward * float(ankle[0]) + reach) / 2.0,
         "shank_angle_at_contact": -float(from_vertical_deg(ankle, knee, scene.forward)),
         "knee_flexion_at_contact": float(bend_deg(hip, knee, ankle)),
         "trunk_lean": _trunk_lean(scene),

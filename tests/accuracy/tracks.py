@@ -20,13 +20,18 @@ CLIPS = Path(__file__).parents[1] / "rendered" / "clips"
 
 
 def clips() -> list[Path]:
-    """All rendered cases."""
-    return sorted(CLIPS.glob("*.mp4"))
+    """All rendered cases that are drawn to their end (the truth is written last)."""
+    return sorted(clip for clip in CLIPS.glob("*.mp4") if truth_path(clip).exists())
+
+
+def truth_path(clip: Path) -> Path:
+    """The truth file beside a clip."""
+    return clip.with_name(clip.stem + ".truth.json.gz")
 
 
 def truth_of(clip: Path) -> Truth:
-    """The truth file beside a clip."""
-    return load_truth(clip.with_name(clip.stem + ".truth.json.gz"))
+    """What the file beside a clip says."""
+    return load_truth(truth_path(clip))
 
 
 def poses_of(clip: Path, loops: int = 1) -> list[Pose]:

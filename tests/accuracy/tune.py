@@ -8,13 +8,16 @@ from __future__ import annotations
 
 import sys
 from collections import defaultdict
+from dataclasses import replace
 from pathlib import Path
 from typing import Final
 
 import numpy as np
 
 from live import calibration
+from live.measures import EITHER_LEG, LENGTHS
 from live.pipeline import Pipeline, Setup
+from live.scale import LEG_TO_FLOOR_OF_HEIGHT
 from shared.records import FloatArray, View
 from tests.accuracy.report import counts
 from tests.accuracy.score import Pair, score
@@ -22,10 +25,15 @@ from tests.accuracy.tracks import clips, poses_of, truth_of
 
 GAIN_PRIOR_SD: Final = 0.1
 """How far from 1 a gain is expected to lie; keeps few clips from inventing one."""
-FIT_GAIN: Final = frozenset({"pelvic_shift", "arm_crossing", "trunk_lean"})
+FIT_GAIN: Final = frozenset({"strike_ahead", "pelvic_shift", "arm_crossing", "trunk_lean"})
 """Measures that the tuning cases vary widely; the truth of others moves too little for a gain."""
 UNCORRECTED: Final = frozenset({"contact", "toe_off", "cadence", "step_length", "step_asymmetry"})
 """Events are tuned by their blends; the rest follow from them. Only their sd is learnt."""
+
+
+TYPICAL_STEP_MS: Final = 355.0
+"""At 169 steps/min (Lieberman et al. 2015)."""
+PLACELESS: Final = EITHER_LEG | {"contact", "toe_off"}
 
 
 def fit_correction(pairs: list[Pair]) -> calibration.Correction:
@@ -49,6 +57,19 @@ def fit_correction(pairs: list[Pair]) -> calibration.Correction:
         weights += [1.0 / len(group)] * len(group)
     sd = _quantile(np.abs(errors), np.array(weights), 0.90) / 1.645
     return calibration.Correction(round(gain, 3), round(offset, 2), round(sd, 2))
+
+
+def asymmetry_sd(contacts: list[Pair]) -> float:
+    """SD of the symmetry index (points) that the contacts' errors by side leave.
+
+    Only long clips hold twenty strides, but every clip tells how differently the two feet are
+    timed: a difference of d lengthens one step and shortens the other by d.
+    """
+    by_clip: dict[str, dict[str, list[float]]] = defaultdict(lambda: defaultdict(list))
+    for pair in contacts:
+        by_clip[pair.clip][pair.side].append(pair.found - pair.true)
+    off = [np.mean(sides["right"]) - np.mean(sides["left"]) for sides in by_clip.values()]
+    return round(float(200.0 * np.sqrt(np.mean(np.square(off))) / TYPICAL_STEP_MS), 2)
 
 
 def _line(found: FloatArray, true: FloatArray, keep_gain: bool) -> tuple[float, float]:
@@ -114,13 +135,18 @@ def main(arguments: list[str]) -> int:
     by_key: dict[tuple[str, str], list[Pair]] = defaultdict(list)
     try:
         for path in paths:
+            leg_m = LEG_TO_FLOOR_OF_HEIGHT * truth_of(path).meta["height_m"]
             for pair in score(path).pairs:
-                place = pair.place if pair.name not in {"contact", "toe_off"} else calibration.ANY
+                place = calibration.ANY if pair.name in PLACELESS else pair.place
+                if pair.name in LENGTHS:  # cm to % of leg length
+                    pair = replace(pair, found=pair.found / leg_m, true=pair.true / leg_m)
                 by_key[(pair.name, place)].append(pair)
     finally:
         calibration.CORRECTIONS.update(learnt)
     for key, pairs in sorted(by_key.items()):
         fix = fit_correction(pairs)
+        if key[0] == "step_asymmetry":
+            fix = replace(fix, sd=asymmetry_sd(by_key[("contact", calibration.ANY)]))
         print(f'    ("{key[0]}", "{key[1]}"): Correction({fix.gain}, {fix.offset}, {fix.sd}),')
     return 0
 
