@@ -13,7 +13,7 @@ from typing import Final
 
 BODY_LENGTH_GAIN: Final = 1.011
 """True hip-to-ankle plus hip-to-shoulder length over the landmarks' one."""
-BELT_SLOPE_GAIN: Final = 1.062
+BELT_SLOPE_GAIN: Final = 1.103
 """True speed of the standing foot over the landmarks' one."""
 BELT_SPEED_SD: Final = 0.03
 """SD of the belt speed read from the picture, as a share of it."""

@@ -20,9 +20,9 @@ TRUNK_OF_HEIGHT: Final = 0.288
 """Hip to shoulder over stature, same table."""
 LEG_TO_FLOOR_OF_HEIGHT: Final = 0.530
 """Hip height over stature, same table: what "% of leg length" means."""
-FLAT_FROM: Final = 0.12
-FLAT_TO: Final = 0.60
-"""Part of stance in which the foot lies flat and moves with the belt."""
+FLAT_FROM: Final = 0.0
+FLAT_TO: Final = 0.75
+"""Part of stance in which the foot moves with the belt, before it rolls over the toes."""
 AGREE: Final = 0.08
 """The two ways to the scale must agree this closely, or the user is told."""
 
@@ -67,7 +67,7 @@ def body_px(mean: MeanStride, leg_px: float) -> float:
 def stance_speed_px(mean: MeanStride, phases: EventPhases, side: Side) -> float:
     """How fast the standing foot goes back in the picture, px/s, + (side view).
 
-    Mean of ankle, heel and toe over the part of stance in which the foot lies flat.
+    Mean of ankle, heel and toe over most of stance.
     """
     span = (phases.toe_off[side] - phases.contact[side]) % TWO_PI
     part = np.array([FLAT_FROM, FLAT_TO])
