@@ -18,5 +18,6 @@ def run(_options: argparse.Namespace) -> int:
     with Store(read_settings().store) as store:
         synced = rebuild(store, sessions_folder())
     tell_unreadable(synced)
-    sys.stdout.write(f"The store now holds {synced.stored} sessions of this computer.\n")
+    count = f"{synced.stored} session{'' if synced.stored == 1 else 's'}"
+    sys.stdout.write(f"The store now holds {count} of this computer.\n")
     return OK

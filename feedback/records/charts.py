@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Any, Final
@@ -80,8 +81,12 @@ class Chart:
 
     def svg(self) -> str:
         """The chart as an SVG element, to stand inside an HTML page."""
-        text = renderSVG.drawToString(self.drawing())
-        return str(text)[str(text).index("<svg") :]
+        text = str(renderSVG.drawToString(self.drawing()))
+        # The drawing is clipped to its own size; two charts on a page would share the clip's name.
+        text = re.sub(
+            r'<clipPath.*?</clipPath>|style="clip-path: url\(#clip\)"', "", text, flags=re.S
+        )
+        return text[text.index("<svg") :]
 
 
 class _Layout:

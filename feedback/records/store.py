@@ -300,6 +300,9 @@ def _engine(url: str) -> Engine:
         if parts.get_backend_name() in {"postgresql", "postgres"}:
             parts = parts.set(drivername="postgresql+psycopg")
             return create_engine(parts, pool_pre_ping=True)
+    except ImportError as error:
+        why = "for PostgreSQL the package psycopg is needed: pip install 'beltside[postgresql]'"
+        raise UserError("store_unreachable", str(error), why=why) from error
     except ArgumentError as error:
         raise UserError("store_unreachable", why="its address cannot be read") from error
     raise UserError("store_unreachable", why="only sqlite:/// and postgresql:// are known")

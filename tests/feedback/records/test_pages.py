@@ -1,0 +1,200 @@
+"""Report and progress page: what they say, that they fit one sheet, and stand alone."""
+
+from __future__ import annotations
+
+import re
+import shutil
+import subprocess
+from html.parser import HTMLParser
+from pathlib import Path
+
+import msgspec
+import pytest
+
+from feedback.records.as_html import as_html
+from feedback.records.as_pdf import as_pdf
+from feedback.records.digest import Digest, Mean, Part
+from feedback.records.digesting import digest, points
+from feedback.records.journal import read_journal
+from feedback.records.pages import Figures, Lines, Page
+from feedback.records.progress_page import progress_page
+from feedback.records.report import session_report
+from feedback.records.store import Store
+from feedback.records.syncing import sync
+from feedback.records.trends import trends
+from shared.records import Side, View
+from tests.feedback.records.month import Month
+
+
+@pytest.fixture(scope="module")
+def month(tmp_path_factory: pytest.TempPathFactory) -> list[Path]:
+    return Month(tmp_path_factory.mktemp("month") / "sessions", shorten=6.0).hold()
+
+
+def report(path: Path) -> tuple[Digest, Page]:
+    recording = read_journal(path)
+    found = digest(recording)
+    return found, session_report(found, points(recording))
+
+
+def progress(month: list[Path], tmp_path: Path) -> Page:
+    with Store(f"sqlite:///{tmp_path / 'store.sqlite'}") as store:
+        sync(store, month[0].parent)
+        lines = store.sessions("Heron")
+        goals = store.digest(lines[-1].uid).goals
+        means = store.means("Heron", View.SIDE, 9.8, 10.4)
+        return progress_page("Heron", View.SIDE, 10.1, lines, trends(means, goals), goals)
+
+
+def words_of(page: Page) -> str:
+    lines = [line for part in page.parts if isinstance(part, Lines) for line in part.lines]
+    return "\n".join((page.title, page.subtitle, *lines, *page.small_print))
+
+
+def test_the_report_says_what_was_done_in_plain_words_first(month: list[Path]) -> None:
+    found, page = report(month[5])
+    assert page.title == "Heron: Session 6 of 11, practice"
+    first = page.parts[0]
+    assert isinstance(first, Lines)
+    said = "\n".join(first.lines)
+    assert "Cadence: own 160.0, aim " in said
+    assert "with cues" in said
+    assert "without cues" in said
+    assert "since baseline" in said
+    assert "worst pain 1 of 10" in said
+    assert "No diagnosis" in words_of(page) or "no diagnosis" in words_of(page)
+    cued = found.find("cadence", None, Part.CUED, "steps/min")
+    assert cued is not None
+    table = next(part for part in page.parts if isinstance(part, Figures))
+    row = next(row for row in table.rows if row[0].startswith("Cadence"))
+    assert row[1] == "160.0"
+    assert row[2].startswith(f"{cued.mean:.1f} ± ")
+
+
+def test_cued_means_come_from_the_blocks_that_cued_the_measure(month: list[Path]) -> None:
+    # Told again from the entries themselves, by block.
+    from feedback.records.entries import BlockEntry, MeasureEntry
+
+    sums: dict[str, list[float]] = {"cued": [], "uncued": []}
+    block: BlockEntry | None = None
+    for entry in read_journal(month[5]).entries:
+        if isinstance(entry, BlockEntry):
+            block = entry
+        if isinstance(entry, MeasureEntry) and entry.measure.name == "cadence" and block:
+            if block.cued is not None and block.cued.measure == "cadence":
+                sums["cued"].append(entry.measure.value)
+            elif block.kind == "uncued":
+                sums["uncued"].append(entry.measure.value)
+    found, _ = report(month[5])
+    for part in (Part.CUED, Part.UNCUED):
+        mean = found.find("cadence", None, part, "steps/min")
+        values = sums[part.value]
+        assert mean is not None
+        assert mean.mean == pytest.approx(sum(values) / len(values), abs=0.02)
+        assert abs(mean.values - len(values)) <= 0.02 * len(values)
+
+
+def test_a_session_that_breaks_off_says_so(month: list[Path], tmp_path: Path) -> None:
+    content = month[0].read_bytes()
+    path = tmp_path / "torn.jsonl"
+    path.write_bytes(content[: len(content) // 2])
+    _, page = report(path)
+    assert "breaks off" in words_of(page)
+    as_pdf(page)
+
+
+def test_a_session_without_a_step_has_a_report(month: list[Path], tmp_path: Path) -> None:
+    path = tmp_path / "empty.jsonl"
+    path.write_bytes(month[0].read_bytes().partition(b"\n")[0] + b"\n")
+    _, page = report(path)
+    assert "too few good steps" in words_of(page)
+    as_pdf(page)
+    as_html(page)
+
+
+class _Outside(HTMLParser):
+    """Finds what a page would fetch from elsewhere."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.found: list[str] = []
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        if tag in {"script", "link", "img", "iframe", "object"}:
+            self.found.append(tag)
+        self.found += [
+            name for name, value in attrs if name in {"src", "href"} and value and value[0] != "#"
+        ]
+
+
+@pytest.mark.parametrize("which", ["report", "progress"])
+def test_the_html_stands_alone(month: list[Path], tmp_path: Path, which: str) -> None:
+    page = report(month[5])[1] if which == "report" else progress(month, tmp_path)
+    text = as_html(page)
+    outside = _Outside()
+    outside.feed(text)
+    assert outside.found == []
+    assert "@import" not in text
+    assert "url(" not in text
+    assert text.count("<svg") == 2
+
+
+@pytest.mark.parametrize("which", ["report", "progress"])
+def test_the_pdf_is_one_sheet_with_its_words_and_grey_only(
+    month: list[Path], tmp_path: Path, which: str
+) -> None:
+    page = report(month[5])[1] if which == "report" else progress(month, tmp_path)
+    pdf = tmp_path / "page.pdf"
+    pdf.write_bytes(as_pdf(page))
+    assert pdf.read_bytes().count(b"/Type /Page\n") == 1
+    if shutil.which("pdftotext"):
+        done = subprocess.run(
+            ["pdftotext", str(pdf), "-"], capture_output=True, text=True, check=True
+        )
+        assert page.title in done.stdout
+    colours = re.findall(r"rgb\(([\d.]+)%?,([\d.]+)%?,([\d.]+)%?\)", as_html(page))
+    assert len(colours) > 10
+    assert all(len(set(colour)) == 1 for colour in colours)
+
+
+def test_names_cannot_break_the_page(month: list[Path]) -> None:
+    found, _ = report(month[0])
+    odd = msgspec.structs.replace(found, code_name='<b>&"走者', source="<script>alert(1)</script>")
+    page = session_report(odd, ())
+    text = as_html(page)
+    assert "<script" not in text
+    assert "<b>&" not in text
+    as_pdf(page)
+
+
+def test_progress_marks_tests_and_tells_real_change_from_noise(
+    month: list[Path], tmp_path: Path
+) -> None:
+    page = progress(month, tmp_path)
+    said = words_of(page)
+    assert "11 of 11 sessions" in said
+    assert "in the reminder test" in said
+    ticks = page.parts[1].chart.x_ticks  # type: ignore[union-attr]
+    assert [label for _, label in ticks][-3:] == ["9R", "10R", "11M"]
+    table = next(part for part in page.parts if isinstance(part, Figures))
+    for row in table.rows:
+        change, noise = float(row[3]), float(row[4])
+        assert row[5] == ("real" if abs(change) > noise else "within noise")
+
+
+def test_a_difference_between_the_sides_is_told_only_beyond_noise(month: list[Path]) -> None:
+    found, _ = report(month[0])
+    sides = {side: found.find("strike_ahead", side, Part.ALL, "cm") for side in Side}
+    left, right = sides[Side.LEFT], sides[Side.RIGHT]
+    assert left is not None
+    assert right is not None
+    assert left.sem is not None
+    for apart, expected in ((0.1 * left.sem, False), (20.0 * left.sem, True)):
+        moved = msgspec.structs.replace(right, mean=left.mean + apart, sem=left.sem)
+        page = session_report(_with(found, right, moved), ())
+        assert ("more on the right" in words_of(page)) is expected
+
+
+def _with(found: Digest, old: Mean, new: Mean) -> Digest:
+    means = tuple(new if mean == old else mean for mean in found.means)
+    return msgspec.structs.replace(found, means=means)
