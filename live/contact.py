@@ -7,7 +7,8 @@ from typing import Final
 
 import numpy as np
 
-from live.stride import TWO_PI, MeanStride
+from live.harmonics import TWO_PI
+from live.stride import MeanStride
 from shared.landmarks import Landmark as Lm
 from shared.records import FloatArray, Side, View
 

@@ -9,7 +9,8 @@ import numpy as np
 
 from live import contact
 from live.calibration import ANY, correction
-from live.stride import TWO_PI, MeanStride, StrideModel
+from live.harmonics import TWO_PI
+from live.stride import MeanStride, StrideModel
 from shared.clock_units import NS_PER_S
 from shared.landmarks import Landmark as Lm
 from shared.records import EventKind, GaitEvent, Side, View

@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+from typing import Final
+
 import numpy as np
 
 from shared.records import FloatArray
+
+TWO_PI: Final = 2.0 * np.pi
 
 
 def basis(theta_rad: FloatArray, harmonics: int) -> FloatArray:

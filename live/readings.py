@@ -11,8 +11,9 @@ from live.arms import direction_deg, elbow_path
 from live.contact import PHASES
 from live.gait import ANKLE, HEEL, TOE, EventPhases
 from live.geometry import bend_deg, from_vertical_deg, pitch_deg
+from live.harmonics import TWO_PI
 from live.scale import Scale
-from live.stride import TWO_PI, MeanStride, StrideModel
+from live.stride import MeanStride, StrideModel
 from shared.clock_units import NS_PER_S
 from shared.landmarks import Landmark as Lm
 from shared.records import FloatArray, Side

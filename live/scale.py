@@ -10,7 +10,8 @@ import numpy as np
 from live.calibration import BELT_SLOPE_GAIN, BODY_LENGTH_GAIN
 from live.contact import PHASES
 from live.gait import ANKLE, HEEL, TOE, EventPhases
-from live.stride import TWO_PI, MeanStride
+from live.harmonics import TWO_PI
+from live.stride import MeanStride
 from shared.landmarks import Landmark as Lm
 from shared.records import Side
 
