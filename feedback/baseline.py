@@ -34,9 +34,9 @@ FEWEST_VALUES: Final = 20
 """Of one measure and side; fewer say little (an asymmetry needs some 20 strides; computed from a
 one-frame error at 60 pictures a second)."""
 BATCHES: Final = 6
-LARGEST_DRIFT: Final = 0.02
-"""Cadence of the second half against the first (half of the tempo change that people notice, about
-4 %: Van Dyck et al. 2015)."""
+LARGEST_DRIFT: Final = 0.01
+"""Cadence of the second half against the first: a quarter of the tempo change that people notice
+(about 4 %: Van Dyck et al. 2015), and about what chance alone gives for steps that vary by 2 %."""
 LARGEST_SPREAD: Final = 0.04
 """Cadence SD against its mean (variability under 4 % over a treadmill run: Hanley and Tucker
 2018)."""
