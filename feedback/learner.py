@@ -1,10 +1,11 @@
 """A made-up runner that hears cues and learns: closes the loop without a camera (pure).
 
 It stands for no person, and what it does shows how a plan works, not how well it works. It hears a
-cue late, answers it by a part of what is asked for, with noise; it follows a beat more closely.
-Left alone it drifts back to its habit, and the habit slowly becomes what it does. It tires: its
-steps vary more, and it holds on less. All its figures are our choice, of the order of published
-ones: steps vary by 1 to 3 % (Hanley and Tucker 2018), and no cue changes the step it came with.
+cue late, answers it by a part of what is asked for, with noise; it follows a beat as long as its
+attention holds. Left alone it drifts back to its habit, and the habit slowly becomes what it does.
+It tires: its steps vary more, and it holds on less. All its figures are our choice, of the order of
+published ones: steps vary by 1 to 3 % (Hanley and Tucker 2018), and no cue changes the step it came
+with.
 """
 
 from __future__ import annotations
@@ -36,9 +37,11 @@ class Nature:
     """Share of the distance to the band's middle that one cue brings."""
     to_the_beat: float = 0.05
     """Share of the distance to the beat's tempo, by step."""
+    wandering: float = 0.004
+    """Chance, by step, that the attention leaves the beat, until a cue brings it back."""
     drift: float = 0.008
     """Share of the distance back to the habit, by step."""
-    habit: float = 0.0001
+    habit: float = 0.00008
     """Share by which the habit follows what is done, by step."""
     tiring: float = 0.015
     """Growth of noise and drift, by minute of a session."""
@@ -75,6 +78,7 @@ class Learner:
         self._begun_ns = 0
         self._step_times: deque[float] = deque(maxlen=8)
         self._lost_for = 0
+        self._attends = True
 
     @property
     def at_ns(self) -> int:
@@ -86,6 +90,7 @@ class Learner:
         self._at_ns = self._begun_ns = at_ns
         self._step_times.clear()
         self._lost_for = 0
+        self._attends = True
         for trait in self._traits:
             trait.now = trait.habit
             trait.coming.clear()
@@ -94,6 +99,7 @@ class Learner:
         """Take in a cue; its answer comes a few steps later."""
         if cue.kind not in (CueKind.OUT_OF_BAND, CueKind.REMINDER):
             return
+        self._attends = True
         for trait in self._traits:
             target = trait.goal.targets[-1]
             if (target.measure, target.side) == (cue.measure, cue.side):
@@ -111,8 +117,10 @@ class Learner:
     def step(self, beat_spm: float | None) -> Update:
         """Run one step; what the picture shows of it."""
         self._step += 1
+        if self._chance.random() < self._nature.wandering * self._tired():
+            self._attends = False
         for trait in self._traits:
-            self._move(trait, beat_spm)
+            self._move(trait, beat_spm if self._attends else None)
         step_s = 60.0 / self._cadence()
         step_s *= 1.0 + 0.5 * self._own_spread(CADENCE) * self._noise()
         self._at_ns += round(step_s * NS_PER_S)

@@ -132,9 +132,10 @@ class _Run:
             learner.follow(self._aimed())
             update = learner.step(beat_spm)
             now_ns = update.captured_ns + DECIDED_AFTER_NS
-            self._note(session.on_tick(now_ns, FACTS).journal)
             outputs = session.on_update(update, now_ns)
             self._note(outputs.journal)
+            # Only pictures of steps are fed: a tick between two would find the last one too old.
+            self._note(session.on_tick(now_ns, FACTS).journal)
             beat_spm = outputs.beat_spm
             for cue in outputs.cues:
                 learner.hear(cue)

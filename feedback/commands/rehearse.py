@@ -35,12 +35,12 @@ def run(options: argparse.Namespace) -> int:
     learner = Learner(prescription.goals, nature, options.seed)
     console = Console(highlight=False, markup=False, soft_wrap=True)
     console.print(PHRASES["made_up"])
-    table = _table(prescription.plan.title, prescription.goals)
-    held = []
-    for one in rehearse(prescription, learner, MOST):
-        held.append(one)
-        table.add_row(*_row(len(held), one, prescription.goals))
-    console.print(table)
+    held = list(rehearse(prescription, learner, MOST))
+    for goal in prescription.goals:
+        table = _table(prescription.plan.title, goal)
+        for number, one in enumerate(held, start=1):
+            table.add_row(*_row(number, one, goal))
+        console.print(table)
     for number, session in enumerate(prescription.plan.sessions, start=1):
         if session.kind is not SessionKind.PRACTICE:
             console.print(f"No. {number}: {kind_name(session.kind)}.")
@@ -54,20 +54,17 @@ def run(options: argparse.Namespace) -> int:
     return OK
 
 
-def _table(title: str, goals: tuple[Goal, ...]) -> Table:
-    table = Table(title=f"{title}: made-up data", box=None, title_justify="left")
+def _table(title: str, goal: Goal) -> Table:
+    table = Table(title=f"{title} ({goal.name}): made-up data", box=None, title_justify="left")
     for heading in ("run", "no.", "min", "cued", "%", "cues"):
         table.add_column(heading, justify="right")
-    for goal in goals:
-        unit = goal.targets[-1].unit
-        name = "" if len(goals) == 1 else f"{goal.name}: "
-        table.add_column(f"{name}% in band", justify="right", max_width=9)
-        table.add_column(unit, justify="right", no_wrap=True)
+    table.add_column("% in band", justify="right")
+    table.add_column(goal.targets[-1].unit, justify="right")
     table.add_column("pain", justify="right")
     return table
 
 
-def _row(count: int, one: Rehearsed, goals: tuple[Goal, ...]) -> list[str]:
+def _row(count: int, one: Rehearsed, goal: Goal) -> list[str]:
     minutes = [
         sum(block.seconds for block in one.blocks if block.kind is kind) / 60 for kind in KINDS
     ]
@@ -78,7 +75,7 @@ def _row(count: int, one: Rehearsed, goals: tuple[Goal, ...]) -> list[str]:
         f"{minutes[0]:.1f}",
         f"{100 * minutes[0] / sum(minutes):.1f}",
         str(len(one.cues)),
-        *(text for goal in goals for text in _kept(one, goal)),
+        *_kept(one, goal),
         "-" if one.done.pain_worst is None else str(one.done.pain_worst),
     ]
 
