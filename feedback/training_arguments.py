@@ -7,6 +7,7 @@ from pathlib import Path
 
 from feedback.arguments import (
     LIMITS,
+    BeltEdges,
     Parser,
     add_own_model,
     add_screen,
@@ -216,7 +217,15 @@ def _add_outputs(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--cautions-read",
         action="store_true",
-        help="start without asking whether the cautions were read",
+        help="the cautions have been seen to: do not ask",
+    )
+    parser.add_argument(
+        "--belt-edges",
+        nargs=2,
+        type=number(0.01, 1, "of the picture"),
+        action=BeltEdges,
+        metavar=("REAR", "FRONT"),
+        help="where the belt ends, so that drifting back is seen (as for beltside run)",
     )
     parser.add_argument(
         "--headless", action="store_true", help="no screen: what happens is printed here"

@@ -13,13 +13,16 @@ from feedback.commands.outputs import open_sound, screen_spawner
 from feedback.commands.telling import note
 from feedback.course import Course
 from feedback.demo import demo_clip
-from feedback.exchange import Rated
+from feedback.exchange import Confirm, Rated
 from feedback.phrases import PHRASES, after_question
 from feedback.records.entries import Entry
-from feedback.records.journal import Header, Journal, new_path, versions
+from feedback.records.journal import Header, Journal, limits_in_force, new_path, versions
 from feedback.screens.wording import CAUTIONS, words
 from feedback.shelf import make_private
+from feedback.sound.speaker import SilentSpeaker
+from feedback.sound.tones import DEFAULT_VOLUME
 from feedback.station import Order, Outcome, Station
+from feedback.watch import Edges
 from live.frames import CameraSource, FileSource, FrameSource, StreamSource
 from live.pose import PoseModel
 from shared.clock import ClockAnchor, anchor_now
@@ -28,6 +31,9 @@ from shared.records import View
 from shared.targets import Athlete, Prescription, Question, SessionKind
 
 LINGER_S = 4.0
+_ON_SCREEN = """\
+The screen is open. Stop: any key, the Stop button on it, or a hand held over the head.
+Digits answer what is asked, and rate pain at any other time; P pauses."""
 
 
 @dataclass(frozen=True)
@@ -117,10 +123,13 @@ def hold(
     record = new_path(anchor, plot.athlete.code_name)
     make_private(record.parent)
     model = PoseModel(path)
-    speaker, problem = open_sound(not options.no_sound, options.volume, plot.speech)
+    limits = plot.athlete.limits
+    volume = min(DEFAULT_VOLUME if options.volume is None else options.volume, limits.volume_most)
+    speaker, problem = open_sound(not options.no_sound, volume, plot.speech)
     if problem is not None:
         note(problem)
     recorded = is_recorded(options)
+    edges = None if options.belt_edges is None else Edges(plot.view, *options.belt_edges)
     order = Order(
         athlete=plot.athlete,
         view=plot.view,
@@ -130,7 +139,8 @@ def hold(
         spawn_screen=None if options.headless else screen_spawner(options),
         time_limit_s=plot.time_limit_s,
         demo=recorded,
-        cautions=not (options.headless or options.cautions_read or recorded),
+        cautions=not (options.headless or recorded),
+        edges=edges,
         linger_s=LINGER_S,
         course=plot.course,
     )
@@ -138,8 +148,13 @@ def hold(
     try:
         if not options.headless:
             station.open_screen()
-            say("The screen is open. Stop: space, Esc, or the Stop button on it.")
-        journal = Journal(record, _header(plot, source, anchor, recorded))
+            if options.cautions_read:
+                station.ask(Confirm(source="the command line"))
+            elif not recorded:
+                say("The cautions are on the screen: see to them, then press Y there.")
+            say(_ON_SCREEN)
+        sound = "" if isinstance(speaker, SilentSpeaker) else "the computer's sound output"
+        journal = Journal(record, _header(plot, source, anchor, sound, recorded=recorded))
         outcome = station.run(journal, _Watch(station, watch, answers))
     finally:
         station.close()
@@ -169,8 +184,9 @@ class _Watch:
         self._answered = asked
 
 
-def _header(plot: Plot, source: FrameSource, anchor: ClockAnchor, recorded: bool) -> Header:
-    limit_s = plot.time_limit_s
+def _header(
+    plot: Plot, source: FrameSource, anchor: ClockAnchor, sound: str, *, recorded: bool
+) -> Header:
     return Header(
         versions=versions(),
         anchor=anchor,
@@ -178,11 +194,12 @@ def _header(plot: Plot, source: FrameSource, anchor: ClockAnchor, recorded: bool
         view=plot.view,
         athlete=plot.athlete,
         athlete_text="" if plot.prescription is not None else plot.text,
-        limits={} if limit_s is None else {"time_limit_s": limit_s},
+        limits=limits_in_force(plot.athlete.limits, plot.time_limit_s),
         kind=plot.kind,
         number=plot.number,
         prescription=plot.prescription,
         prescription_text=plot.text if plot.prescription is not None else "",
+        sound=sound,
         demo=recorded,
     )
 

@@ -42,10 +42,11 @@ def run(options: argparse.Namespace) -> int:
     if not cautions_confirmed(options):
         say("Nothing was started.")
         return OK
-    if not options.headless:
-        say("Read it on the screen, and press Y there when all is seen to.")
+    say(
+        "The screen shows it. When all is seen to, press Y there; then step on, start the belt with"
+    )
+    say("its own controls, and run: it begins by itself.")
     say("4 of 5: The run")
-    say("Step on, start the belt with its own controls, and run. It begins by itself.")
     code, out = hold_and_save(options, path, prescription, log, today, morning)
     say("5 of 5: Send it")
     say(f"Send this one file to your clinic: {out}")

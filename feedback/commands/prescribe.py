@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import re
 from pathlib import Path
 
 import msgspec
@@ -42,8 +43,12 @@ def run(options: argparse.Namespace) -> int:
     goals = goals_for(baseline, drill, athlete.limits)
     now_utc = anchor_now().wall_utc
     prescription = prescribe(athlete, baseline, drill, plan, goals, now_utc)
-    path = _path(options.out, athlete.code_name, now_utc)
-    write_prescription(prescription, path)
+    # A copy stays here in any case: by it a result that comes back is known again.
+    kept = _kept_path(athlete.code_name, now_utc)
+    write_prescription(prescription, kept)
+    path = kept if options.out is None else options.out.expanduser()
+    if path != kept:
+        write_prescription(prescription, path)
     console = Console(highlight=False, markup=False, soft_wrap=True)
     console.print(f"{drill.title}, for {athlete.code_name} at {baseline.belt_speed_kmh:g} km/h:")
     for goal in goals:
@@ -80,12 +85,11 @@ def _changed(drill: Drill, changes: dict[str, float]) -> Drill:
     return msgspec.structs.replace(drill, aims=aims)
 
 
-def _path(out: Path | None, code_name: str, now_utc: str) -> Path:
-    if out is not None:
-        return out.expanduser()
+def _kept_path(code_name: str, now_utc: str) -> Path:
     folder = own_folder(Shelf.PRESCRIPTIONS)
     make_private(folder)
-    return folder / f"{plain(code_name)}-{now_utc[:10]}.toml"
+    stamp = re.sub(r"[^0-9T]", "", now_utc[:19])
+    return folder / f"{plain(code_name)}-{stamp}.toml"
 
 
 def _goal_words(goal: Goal) -> list[str]:
