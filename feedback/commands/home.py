@@ -42,10 +42,9 @@ def run(options: argparse.Namespace) -> int:
     if not cautions_confirmed(options):
         say("Nothing was started.")
         return OK
-    say(
-        "The screen shows it. When all is seen to, press Y there; then step on, start the belt with"
-    )
-    say("its own controls, and run: it begins by itself.")
+    if not options.headless:
+        say("The screen shows it. When all is seen to, press Y there; then step on and start the")
+        say("belt with its own controls. The session begins by itself with your first steps.")
     say("4 of 5: The run")
     code, out = hold_and_save(options, path, prescription, log, today, morning)
     say("5 of 5: Send it")

@@ -45,7 +45,9 @@ from shared.catalogue import CATALOGUE
 from shared.clock import now_ns
 from shared.messages import StopReason
 from shared.records import CueKind
-from shared.targets import Prescription, Question, SessionKind
+from shared.targets import BlockKind, Prescription, Question, SessionKind
+
+PRACTISED = (BlockKind.CUED, BlockKind.UNCUED)
 
 
 def run(options: argparse.Namespace) -> int:
@@ -132,7 +134,7 @@ def hold_and_save(
         today,
         summary,
         made_with=f"beltside {versions()['beltside']}",
-        source=source_of(options).describe(),
+        source=_source_words(options),
         trial=trial,
         morning=morning,
     )
@@ -149,6 +151,12 @@ def hold_and_save(
         )
     say(f"Result: {out}" + (" (a trial: it counts for nothing)" if trial else ""))
     return code, out
+
+
+def _source_words(options: argparse.Namespace) -> str:
+    """Where the pictures came from; of a file its name only, for the result is sent away."""
+    described = source_of(options).describe()
+    return Path(described).name if is_recorded(options) else described
 
 
 def _summary(
@@ -209,10 +217,11 @@ def _show_blocks(blocks: tuple[BlockResult, ...]) -> None:
     for block in blocks:
         cued = CATALOGUE[block.cued].title if block.cued else ""
         cues = sum(count for kind, count in block.cues.items() if CueKind(kind) in CUE_TITLES)
+        told = block.kept if block.kind in PRACTISED else ()
         kept = ", ".join(
             f"{CATALOGUE[one.measure].title.lower()}"
             f"{'' if one.side is None else f' {one.side}'} {100 * one.inside / one.judged:.0f} %"
-            for one in block.kept
+            for one in told
         )
         table.add_row(
             str(block.number),
