@@ -281,7 +281,7 @@ FRONT: tuple[tuple[Case, ...], ...] = (
         "front_04",
         runner(MALE, 304, 3.0, 164, 262, pelvic_shift_m=both(0.016),
                arm_direction_deg=both(30.0), forearm_in_deg=both(22.0)),
-        front(), replace(GREEN, console=False, light=0.6), fps=60.0, shutter_s=0.010,
+        front(), replace(GREEN, console=False, light=0.6), fps=60.0,
     ),),
     (Case(
         "front_05",
