@@ -1,0 +1,1 @@
+"""Athletes, drills and plans that come with the program, as TOML files."""
