@@ -134,6 +134,11 @@ def _add_run(parser: argparse.ArgumentParser) -> None:
         "picture's width, such as 0.2 0.8; else: length of the runner's trunk there, share of "
         "the picture's height",
     )
+    parser.add_argument(
+        "--track",
+        action="store_true",
+        help="keep the landmarks (no picture) beside the record, to measure it anew later",
+    )
     add_screen(parser)
     add_sound(parser)
     add_own_model(parser)

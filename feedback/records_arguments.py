@@ -52,6 +52,13 @@ examples:
   beltside records                   who there are records of
   beltside records heron             every session and every file of Heron"""
 
+_REMEASURE_EXAMPLES = """\
+examples:
+  beltside remeasure SESSION.track   a session of 'beltside run --track'
+
+The landmarks go once more through today's measuring and cueing; what comes out otherwise than in
+the record is listed."""
+
 _REBUILD_EXAMPLES = """\
 examples:
   beltside rebuild                   fill the store again from the sessions' own records"""
@@ -71,6 +78,9 @@ def add_records(commands: argparse._SubParsersAction[Parser]) -> None:
         "--prescription", type=Path, metavar="FILE", help="the prescription that it answers"
     )
     _add_erase(command(commands, "erase", "erase an athlete, or old sessions", _ERASE_EXAMPLES))
+    what = "measure a session anew from its landmarks"
+    remeasure = command(commands, "remeasure", what, _REMEASURE_EXAMPLES)
+    remeasure.add_argument("file", type=Path, metavar="TRACK", help="the .track of a session")
     command(commands, "rebuild", "fill the store from the records", _REBUILD_EXAMPLES)
 
 

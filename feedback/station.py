@@ -19,16 +19,17 @@ from feedback.latch import StopLatch
 from feedback.link.server import LinkServer
 from feedback.records.entries import Entry, ProblemEntry, StateEntry
 from feedback.records.journal import Journal
+from feedback.records.track import Track
 from feedback.requests import command_for, is_too_painful, screen_of
 from feedback.screens.launch import ScreenProcess
-from feedback.session import Session
 from feedback.sound.speaker import AnySpeaker
+from feedback.tracking import make_pipeline, make_session
 from feedback.watch import Edges
 from feedback.worker import Parts, Tally, Worker
 from live.capture import Capture
 from live.frames import FrameSource
 from live.lookout import Lookout
-from live.pipeline import Pipeline, Setup
+from live.pipeline import Setup
 from live.pose import PoseModel
 from shared.clock import now_ns
 from shared.clock_units import NS_PER_S
@@ -71,6 +72,8 @@ class Order:
     """The belt's edges in the picture; None: drifting back is not watched."""
     course: Course | None = None
     """A drill or a baseline that the session follows; None: the athlete's targets throughout."""
+    track: Track | None = None
+    """Where landmarks are put down too; None: nowhere. The station closes it."""
     linger_s: float | None = None
     """How long the stopped screen stays; None: until it is closed there."""
 
@@ -117,8 +120,9 @@ class Station:
             capture=self._capture,
             model=order.model,
             lookout=Lookout(order.view),
-            pipeline=Pipeline(setup),
-            session=Session(
+            pipeline=make_pipeline(order.track, setup),
+            session=make_session(
+                order.track,
                 athlete,
                 order.view,
                 order.demo,
@@ -313,6 +317,8 @@ class Station:
 
     def _save(self) -> None:
         """Close the journal, with a summary where the session's state can still be trusted."""
+        if self._order.track is not None:
+            self._order.track.close()
         journal = self._parts.journal
         if journal is None:
             return

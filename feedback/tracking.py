@@ -76,6 +76,26 @@ class TrackedSession(Session):
         return super().on_command(command, now_ns)
 
 
+def make_pipeline(track: Track | None, setup: Setup) -> Pipeline:
+    """A pipeline that goes to the track, where there is one."""
+    return Pipeline(setup) if track is None else TrackedPipeline(setup, track)
+
+
+def make_session(
+    track: Track | None,
+    athlete: Athlete,
+    view: View,
+    demo: bool,
+    time_limit_s: float | None,
+    cautions: bool,
+    edges: Edges | None,
+    course: Course | None,
+) -> Session:
+    """A session that goes to the track, where there is one."""
+    set_up = (athlete, view, demo, time_limit_s, cautions, edges, course)
+    return Session(*set_up) if track is None else TrackedSession(track, *set_up)
+
+
 class Again:
     """Measures a session anew from its track, through the same pipeline and session.
 

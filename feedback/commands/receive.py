@@ -24,7 +24,7 @@ def run(options: argparse.Namespace) -> int:
     received = checked(options.file, result, known, options.athlete)
     with open_archive() as store:
         uid = uid_of_result(result)
-        if uid in store.known():
+        if store.holds(uid):
             why = "it has been taken in before"
             raise UserError("result_refused", path=options.file, why=why, do="Nothing is to do.")
         if uid in store.erased():

@@ -13,7 +13,16 @@ from feedback.commands.telling import note, tell_outcome
 from feedback.cues import speech_of
 from feedback.exchange import Confirm
 from feedback.profiles import Profile, check_athlete, find_athlete
-from feedback.records.journal import Header, Journal, new_path, sessions_folder, versions
+from feedback.records.journal import (
+    Header,
+    Journal,
+    limits_in_force,
+    new_path,
+    sessions_folder,
+    versions,
+)
+from feedback.records.track import SUFFIX, Track, TrackHeader
+from feedback.sound.speaker import SilentSpeaker
 from feedback.sound.tones import DEFAULT_VOLUME
 from feedback.station import Order, Station
 from feedback.watch import Edges
@@ -53,6 +62,13 @@ def _hold(
     limit_s = 60 * min(options.minutes or limits.longest_min, limits.longest_min)
     edges = None if options.belt_edges is None else Edges(view, *options.belt_edges)
     recorded = options.file is not None
+    sound = "" if isinstance(speaker, SilentSpeaker) else "the computer's sound output"
+    header = _header(profile, view, source, limit_s, sound)
+    path_of_record = new_path(header.anchor, profile.athlete.code_name)
+    track = None
+    if options.track:
+        head = TrackHeader(session=header, time_limit_s=limit_s, cautions=not recorded, edges=edges)
+        track = Track(path_of_record.with_suffix(SUFFIX), head)
     order = Order(
         athlete=profile.athlete,
         view=view,
@@ -63,6 +79,7 @@ def _hold(
         time_limit_s=limit_s,
         cautions=not recorded,
         edges=edges,
+        track=track,
     )
     station = Station(order)
     try:
@@ -72,11 +89,12 @@ def _hold(
         elif not recorded:
             _say("The cautions are on the screen: see to them, then press Y there.")
         _say(_ON_SCREEN)
-        journal = _journal(profile, view, source, limit_s)
-        outcome = station.run(journal)
+        outcome = station.run(Journal(path_of_record, header))
     finally:
         station.close()
-    return tell_outcome(outcome, journal.path)
+    if track is not None and (problem := track.problem()) is not None:
+        _say(f"Note: the landmark track is not whole. {problem.title}")
+    return tell_outcome(outcome, path_of_record)
 
 
 def _say(text: str) -> None:
@@ -92,18 +110,19 @@ def _source(options: argparse.Namespace) -> FrameSource:
     return FileSource(Path(options.file).expanduser(), as_live=True)
 
 
-def _journal(profile: Profile, view: View, source: FrameSource, limit_s: float) -> Journal:
-    anchor = anchor_now()
-    header = Header(
+def _header(
+    profile: Profile, view: View, source: FrameSource, limit_s: float, sound: str
+) -> Header:
+    return Header(
         versions=versions(),
-        anchor=anchor,
+        anchor=anchor_now(),
         source=source.describe(),
         view=view,
         athlete=profile.athlete,
         athlete_text=profile.text,
-        limits={"time_limit_s": limit_s},
+        limits=limits_in_force(profile.athlete.limits, limit_s),
+        sound=sound,
     )
-    return Journal(new_path(anchor, profile.athlete.code_name), header)
 
 
 def _check_folder(folder: Path) -> None:

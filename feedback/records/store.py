@@ -155,11 +155,17 @@ class Store:
 
     # reading
 
-    def known(self) -> dict[str, int]:
-        """How long each journal was when it was read, by uid."""
+    def holds(self, uid: str) -> bool:
+        """Whether a session is in the store."""
         with self._reading() as connection:
-            rows = connection.execute(select(SessionRow.uid, SessionRow.journal_bytes)).all()
-        return {row.uid: row.journal_bytes for row in rows}
+            wanted = select(SessionRow.id).where(SessionRow.uid == uid)
+            return connection.execute(wanted).first() is not None
+
+    def files(self) -> dict[str, int]:
+        """How long each journal was when it was read, by file name."""
+        with self._reading() as connection:
+            rows = connection.execute(select(SessionRow.journal, SessionRow.journal_bytes)).all()
+        return {row.journal: row.journal_bytes for row in rows}
 
     def erased(self) -> frozenset[str]:
         """Sessions that were erased on purpose."""

@@ -23,7 +23,11 @@ from shared.targets import SessionKind
 
 SESSIONS = 5000
 ATHLETES = 50
-MEASURES = (("cadence", None, "steps/min", 160.0), ("trunk_lean", None, "deg", 8.0)) + tuple(
+MEASURES: list[tuple[str, Side | None, str, float]] = [
+    ("cadence", None, "steps/min", 160.0),
+    ("trunk_lean", None, "deg", 8.0),
+]
+MEASURES += [
     (name, side, unit, value)
     for name, unit, value in (
         ("strike_ahead", "cm", 27.0),
@@ -33,7 +37,7 @@ MEASURES = (("cadence", None, "steps/min", 160.0), ("trunk_lean", None, "deg", 8
         ("step_length", "cm", 105.0),
     )
     for side in Side
-)
+]
 
 
 def made(number: int, chance: random.Random) -> Digest:
