@@ -348,6 +348,7 @@ _TABLE: Final[tuple[MeasureSpec, ...]] = (
         source="common practice, no source",
         averaged="single strides",
         plausible=(-50.0, 40.0),
+        not_offered="Hands before the trunk are not placed surely enough in the picture.",
     ),
 )
 CATALOGUE: Final[dict[str, MeasureSpec]] = {spec.name: spec for spec in _TABLE}
