@@ -31,7 +31,14 @@ FEWEST_REGIONS: Final = 3
 FEWEST_PIXELS: Final = 80
 SHARE: Final = 0.6
 """So many of the regions that tell something must have moved."""
+HALF_SHARE: Final = 0.4
+"""And so many on each side of the picture: somebody who walks through it is on one side."""
+_LEFT: Final = np.arange(12) % 4 < 2
+_RIGHT: Final = ~_LEFT
 BODY_MARGIN: Final = 0.06
+"""Around the body's box nothing is learnt, share of the picture."""
+JUDGED_MARGIN: Final = 0.10
+"""Nor is anything judged in a little more: the border of what was learnt is no edge of the room."""
 MOVED_NS: Final = 400 * NS_PER_MS
 """A moved camera is told after so long; a trembling floor is not one."""
 STILL_NS: Final = 5 * NS_PER_S
@@ -83,12 +90,12 @@ class CameraWatch:
     def look(self, grey: FloatArray, body: Box | None, at_ns: int) -> None:
         """Take in a picture: ``grey`` (48, 64), 0 to 255; ``body``: shares of the picture."""
         self._looked_ns = at_ns
-        free = _outside(body)
+        free, judged = _outside(body, BODY_MARGIN), _outside(body, JUDGED_MARGIN)
         if self._place is None or self._recent is None:
             self._place, self._recent = grey.copy(), grey.copy()
             return
-        off = _has_shifted(self._place, grey, free)
-        trembles = _has_shifted(self._recent, grey, free)
+        off = _has_shifted(self._place, grey, judged)
+        trembles = _has_shifted(self._recent, grey, judged)
         self._recent[free] += RECENT_SHARE * (grey - self._recent)[free]
         if off:
             self._off_since_ns = at_ns if self._off_since_ns is None else self._off_since_ns
@@ -113,13 +120,13 @@ class CameraWatch:
             self._elsewhere = True
 
 
-def _outside(body: Box | None) -> Mask:
-    """Which pixels lie outside the body's box and its margin, (48, 64)."""
+def _outside(body: Box | None, margin: float) -> Mask:
+    """Which pixels lie outside the body's box and a margin, share of the picture, (48, 64)."""
     free = np.ones((HEIGHT, WIDTH), np.bool_)
     if body is not None:
         left, top, right, bottom = body
-        rows = slice(_pixel(top - BODY_MARGIN, HEIGHT), _pixel(bottom + BODY_MARGIN, HEIGHT) + 1)
-        columns = slice(_pixel(left - BODY_MARGIN, WIDTH), _pixel(right + BODY_MARGIN, WIDTH) + 1)
+        rows = slice(_pixel(top - margin, HEIGHT), _pixel(bottom + margin, HEIGHT) + 1)
+        columns = slice(_pixel(left - margin, WIDTH), _pixel(right + margin, WIDTH) + 1)
         free[rows, columns] = False
     return free
 
@@ -154,7 +161,11 @@ def _has_shifted(before: FloatArray, now: FloatArray, free: Mask) -> bool:
     to_x, to_y = mean(across * change), mean(down * change)
     shift = np.hypot(yy * to_x - xy * to_y, xx * to_y - xy * to_x) / (xx * yy - xy * xy)
     moved = told & ((alike < ALIKE) | (shift > SHIFT_PX))
-    return bool(told.sum() >= FEWEST_REGIONS and moved.sum() >= SHARE * told.sum())
+    return bool(
+        told.sum() >= FEWEST_REGIONS
+        and moved.sum() >= SHARE * told.sum()
+        and all(moved[half].sum() >= HALF_SHARE * told[half].sum() for half in (_LEFT, _RIGHT))
+    )
 
 
 def _regions(values: FloatArray) -> FloatArray:

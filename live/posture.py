@@ -16,9 +16,9 @@ OVER_HEAD: Final = 0.1
 OVER_SHOULDER: Final = 0.7
 """And this far over its own shoulder: upper arm and forearm are 1.15 trunk lengths long (.186 and
 .146 of stature, same table). An arm that wipes the brow or turns a cap is bent far more."""
-LEG_OVER_FRAMES: Final = 150
-"""The leg's length in the picture is learnt over about 5 s."""
-LEG_NEEDED_FRAMES: Final = 15
+OVER_FRAMES: Final = 150
+"""The leg's length and the hips' height in the picture are learnt over about 5 s."""
+NEEDED_FRAMES: Final = 15
 LEG_QUANTILE: Final = 80.0
 """The leg is foreshortened in most of a stride; its full length is seen in the rest."""
 _HEAD: Final = [Lm.NOSE, Lm.LEFT_EAR, Lm.RIGHT_EAR]
@@ -38,25 +38,35 @@ class Posture:
 
     def __init__(self, view: View) -> None:
         self._view = view
-        self._legs_px: deque[float] = deque(maxlen=LEG_OVER_FRAMES)
+        self._legs_px: deque[float] = deque(maxlen=OVER_FRAMES)
+        self._hips_px: deque[float] = deque(maxlen=OVER_FRAMES)
 
     def hips_up(self, pose: Pose) -> float | None:
-        """Height of mid-hips over the lower ankle in leg lengths; None while not known.
+        """How high mid-hips are, in leg lengths, about 0.9 while running; None while not known.
 
-        The leg's length comes from the frames before, so that a body on the floor, which is seen
-        at an angle, is not measured by itself.
+        The mean of two heights: over the lower ankle, and against where the hips were in the last
+        seconds, 1 being no lower. Each alone is misled by some view of a body on its knees. The
+        leg's length comes from the frames before, so that a body on the floor, which is seen at
+        an angle, is not measured by itself.
         """
         points = pose.xy_px[_LEGS]
         if not np.isfinite(points).all():
             return None
-        known = None
-        if len(self._legs_px) >= LEG_NEEDED_FRAMES:
-            known = float(np.percentile(self._legs_px, LEG_QUANTILE))
+        hips = float(points[:, 0, 1].mean())
+        leg = self._leg_px()
         bones = np.linalg.norm(np.diff(points, axis=1), axis=2).sum(axis=1)
         self._legs_px.append(float(bones.max()))
-        if not known:
+        self._hips_px.append(hips)
+        if not leg:
             return None
-        return float(points[:, 2, 1].max() - points[:, 0, 1].mean()) / known
+        over_foot = float(points[:, 2, 1].max()) - hips
+        lower = hips - float(np.median(self._hips_px))
+        return (over_foot / leg + 1.0 - lower / leg) / 2.0
+
+    def _leg_px(self) -> float | None:
+        if len(self._legs_px) < NEEDED_FRAMES:
+            return None
+        return float(np.percentile(self._legs_px, LEG_QUANTILE))
 
     def place(self, pose: Pose) -> float | None:
         """Where along the belt, as ``Body.place`` says; None where it cannot be told."""

@@ -193,7 +193,7 @@ class Body(msgspec.Struct, frozen=True, kw_only=True):
     hand_up: bool
     """A hand is over the head."""
     hips_up: float | None
-    """Height of mid-hips over the lower foot, share of leg length; None while not known."""
+    """How high mid-hips are, in leg lengths; about 0.9 while running, None while not known."""
     place: float | None
     """Where the runner is along the belt, as the picture shows it; None while not known.
 

@@ -347,7 +347,7 @@ class Referee:
         may: set[StopReason] = set()
         for reason, seen, seconds, running_only in (
             (StopReason.HAND, lambda b: b.hand_up, SECONDS_UP, False),
-            (StopReason.FALL, lambda b: (b.hips_up or 1.0) < 0.6, SECONDS_DOWN, True),
+            (StopReason.FALL, lambda b: (b.hips_up or 1.0) < 0.7, SECONDS_DOWN, True),
             (StopReason.OUT_OF_PICTURE, lambda b: not b.present, SECONDS_GONE, True),
         ):
             held_ns, loosely_ns = self._held(seen, running_only)

@@ -93,7 +93,7 @@ def test_a_stumble_that_is_caught_does_not() -> None:
     assert stop_of([*frames(1.9), *low, *frames(2.0, start_ns=2500 * MS)]) is None
 
 
-@pytest.mark.parametrize("changes", [{"hips_up": None}, {"hips_up": 0.7}])
+@pytest.mark.parametrize("changes", [{"hips_up": None}, {"hips_up": 0.75}])
 def test_hips_that_are_not_known_to_be_down_do_not(changes: dict[str, Any]) -> None:
     assert stop_of(frames(10.0, **changes)) is None
 
