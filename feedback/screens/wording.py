@@ -28,7 +28,7 @@ _CUES: Final[dict[str, tuple[str, str]]] = {
     "flight_time": ("Spring off the belt", "Skim the belt"),
     "duty_factor": ("Softer on the belt", "Quick off the belt"),
     "step_length": ("Longer steps", "Shorter steps"),
-    "belt_speed": ("Check the belt", "Check the belt"),
+    "belt_speed": ("Run loose and easy", "Run loose and easy"),
     "step_asymmetry": ("Make the beat even", "Make the beat even"),
     "vertical_excursion": ("Spring off the belt", "Skim the belt"),
     "pelvic_shift": ("Run loose and easy", "Stay tall and level"),
