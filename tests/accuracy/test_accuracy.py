@@ -12,7 +12,7 @@ from tests.accuracy.report import LINES, Line, counts, coverage, select
 from tests.accuracy.score import Pair, Scored, score
 from tests.accuracy.tracks import clips, poses_of, truth_of
 
-pytestmark = pytest.mark.model
+pytestmark = [pytest.mark.model, pytest.mark.timeout(1200)]
 PAIR_STEP_CM = 3.0
 
 
