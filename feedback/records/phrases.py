@@ -24,8 +24,9 @@ VIEWS: Final = {
 UNKNOWN: Final = "-"
 SMALL_PRINT: Final = (
     "Measured from one camera with pose landmarks; ± is the half width of the 90 % interval of a "
-    "mean, from the scatter of the steps. A change counts as more than noise when it is over "
-    "1.96 x sqrt(2) x SEM (Weir 2005). Values hold for this view and belt speed only.",
+    "mean, from the scatter of the steps; what the camera itself is off by is not in it. A change "
+    "counts as more than noise when it is over 1.96 x sqrt(2) x SEM (Weir 2005). "
+    "Values hold for this view and belt speed only.",
     "Training information. This is no diagnosis and says nothing about the risk of injury. "
     "Stop for pain, dizziness or chest symptoms, and ask a clinician.",
 )

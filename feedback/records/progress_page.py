@@ -71,7 +71,7 @@ def _in_short(
         f"{len(compared)} of {of_all} sessions, from {begin} to {end}, "
         f"{minutes(sum(line.run_s for line in compared))} of running in all."
     )
-    for trend in found[: MOST_CHARTS + 1]:
+    for trend in found[:MOST_CHARTS]:
         yield _said(trend)
     pains = [line.pain_worst for line in compared if line.pain_worst is not None]
     if pains:

@@ -76,10 +76,8 @@ def _targets(digest: Digest) -> tuple[Target, ...]:
 
 
 def _in_short(digest: Digest) -> Iterator[str]:
-    yield (
-        f"Ran {minutes(digest.run_s)} ({digest.steps:,} steps) as {KINDS[digest.kind]}; "
-        f"{_ended(digest)}"
-    )
+    kind = "" if digest.kind is None else f" as {KINDS[digest.kind]}"
+    yield f"Ran {minutes(digest.run_s)} ({digest.steps:,} steps){kind}; {_ended(digest)}"
     for target in _targets(digest):
         yield from _about(digest, target)
     yield from _sides(digest)
@@ -110,6 +108,9 @@ def _about(digest: Digest, target: Target) -> Iterator[str]:
         )
         if mean is not None
     ]
+    whole = _of(digest, target, Part.ALL)
+    if not said and whole is not None:
+        said = [f"whole session {figure(target.measure, whole.mean)}, never cued"]
     if not said:
         yield f"{title}: too few good steps to say anything."
         return
@@ -214,10 +215,18 @@ def _table(digest: Digest) -> Figures:
         spread = UNKNOWN if whole is None or whole.sd is None else figure(measure, whole.sd)
         values = UNKNOWN if whole is None else f"{whole.values:,}"
         row = (f"{title_of(measure, side)} ({unit})", own, mean_figure(cued))
-        rows.append((*row, mean_figure(uncued), spread, values))
+        rows.append((*row, mean_figure(uncued), mean_figure(whole), spread, values))
     return Figures(
         heading="Figures",
-        columns=("Measure", "Baseline", "With cues", "Without cues", "Spread (SD)", "Values"),
+        columns=(
+            "Measure",
+            "Baseline",
+            "With cues",
+            "Without cues",
+            "Whole",
+            "Spread (SD)",
+            "Values",
+        ),
         rows=rows,
         note="Baseline: as written into the prescription, for both sides where the aim is for "
         "both. With cues: while the measure itself was cued. Spread: of single steps. "
