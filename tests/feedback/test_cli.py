@@ -243,8 +243,10 @@ def test_data_folder_that_cannot_be_written(
 
 
 @pytest.mark.parametrize("answer", ["", "n\n", "what?\n"])
-def test_cautions_come_first(home: dict[str, str], grey_video: Path, answer: str) -> None:
-    outcome = beltside(home, "run", "--athlete", "heron", "--file", str(grey_video), typed=answer)
+def test_cautions_come_first(home: dict[str, str], answer: str) -> None:
+    """Asked in the terminal where there is no screen to ask on."""
+    words = ("baseline", "--athlete", "heron", "--camera", "9", "--headless")
+    outcome = beltside(home, *words, typed=answer)
     assert outcome.code == 0
     assert "safety key" in outcome.out
     assert "Nothing was started." in outcome.out
