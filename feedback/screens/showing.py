@@ -282,6 +282,11 @@ def _sort(problems: tuple[Problem, ...]) -> tuple[Problem | None, Problem | None
 
 
 def _clock(snapshot: Snapshot) -> str:
+    block = snapshot.block
+    if block is not None and snapshot.focus is None:
+        return ""  # what is left of the block stands large in the number's place
+    if block is not None and block.remaining_s is not None:
+        return words("time_left", time=wording.clock(block.remaining_s))
     if snapshot.remaining_s is not None:
         return words("time_left", time=wording.clock(snapshot.remaining_s))
     return words("time_so_far", time=wording.clock(snapshot.elapsed_s))

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from typing import Any
 
-from shared.messages import Focus, SessionState, Snapshot
+from shared.messages import BlockNote, Focus, SessionState, Snapshot
 from shared.records import BandState, View
+from shared.targets import BlockKind
 
 STRIKE = Focus(
     measure="strike_ahead",
@@ -40,3 +41,18 @@ def snapshot(number: int = 1, **changes: Any) -> Snapshot:
         "demo": False,
     }
     return Snapshot(**(fields | changes))
+
+
+def block(line: str, **changes: Any) -> BlockNote:
+    """A block of a drill, with 95 s to go."""
+    kind = BlockKind.UNCUED if line == "baseline" else BlockKind(line)
+    fields: dict[str, Any] = {
+        "number": 3,
+        "count": 7,
+        "kind": kind,
+        "line": f"block_{line}",
+        "remaining_s": 95.0,
+        "belt_speed_kmh": 10.5,
+        **changes,
+    }
+    return BlockNote(**fields)

@@ -12,7 +12,7 @@ from shared.messages import Focus, Request, SessionState, Snapshot, StopReason
 from shared.problems import describe
 from shared.records import BandState, Side
 from shared.targets import Question
-from tests.feedback.link.examples import STRIKE, snapshot
+from tests.feedback.link.examples import STRIKE, block, snapshot
 
 CADENCE = Focus(
     measure="cadence",
@@ -113,6 +113,17 @@ def states() -> dict[str, LinkStatus]:
                 remaining_s=5_999.0,
                 problems=(describe("sound_library_missing"),),
             )
+        ),
+        "block_cued": heard(snapshot(focus=CADENCE, block=block("cued"))),
+        "block_belt": heard(snapshot(focus=None, block=block("rest", belt_changes=True))),
+        "block_uncued": heard(snapshot(focus=None, block=block("uncued"))),
+        "block_warm_up": heard(snapshot(focus=None, block=block("warm_up"))),
+        "block_cool_down": heard(snapshot(focus=None, block=block("cool_down"))),
+        "block_asked": heard(
+            snapshot(focus=None, block=block("uncued"), asked=Question.AWKWARDNESS)
+        ),
+        "baseline": heard(
+            snapshot(focus=None, block=block("baseline", remaining_s=None, remaining_steps=37))
         ),
         "no_target": heard(snapshot(focus=None)),
         "demo": heard(snapshot(focus=CADENCE, demo=True)),

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import msgspec
 import pytest
 from hypothesis import given
@@ -22,7 +24,8 @@ from feedback.screens.wording import words
 from shared.messages import Focus, SessionState, Snapshot, StopReason
 from shared.problems import PROBLEMS, Problem, describe
 from shared.records import BandState, Side
-from tests.feedback.link.examples import STRIKE, snapshot
+from shared.targets import Question
+from tests.feedback.link.examples import STRIKE, block, snapshot
 
 DASH = words("no_value")
 
@@ -215,3 +218,31 @@ def test_place_and_shape_of_the_marker_never_disagree(
         assert found.marker > found.high
     elif state is BandState.INSIDE:
         assert found.low <= found.marker <= found.high
+
+
+# a drill's blocks
+
+
+@pytest.mark.parametrize(
+    ("changes", "clock", "number", "line"),
+    [
+        ({"focus": STRIKE, "block": block("cued")}, "1:35 left", "9.8", "In the band"),
+        ({"block": block("uncued")}, "", "1:35", "Run on your own"),
+        ({"block": block("warm_up")}, "", "1:35", "Warm up"),
+        ({"block": block("cool_down")}, "", "1:35", "Cool down"),
+        ({"block": block("rest", belt_changes=True)}, "", "1:35", "Belt to 10.5 km/h"),
+        ({"block": block("uncued"), "asked": Question.PAIN}, "", "1:35", "Pain? Keys 0 to 9"),
+        (
+            {"block": block("baseline", remaining_s=None, remaining_steps=37)},
+            "",
+            "37",
+            "Run as always",
+        ),
+    ],
+)
+def test_a_block_shows_what_is_left_and_no_value_while_nothing_is_cued(
+    changes: dict[str, Any], clock: str, number: str, line: str
+) -> None:
+    found = shown(snapshot(**({"focus": None} | changes)))
+    assert (found.clock, found.number, found.line) == (clock, number, line)
+    assert (found.gauge is None) == ("focus" not in changes)
