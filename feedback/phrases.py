@@ -9,8 +9,8 @@ from shared.targets import BlockKind, Question, SessionKind
 
 PHRASES: Final[dict[str, str]] = {
     "baseline_noise": "Change: what a later mean over as many steps must differ by, at least, to "
-    "be told from noise (1.96 x sqrt(2) x its standard error). Putting the camera up anew adds to it, "
-    "by how much is not known: mark its place.",
+    "be told from noise (1.96 x sqrt(2) x its standard error). Putting the camera up anew adds to "
+    "it, by how much is not known: mark its place.",
     # questions, asked standing still
     "after_pain": "Worst pain in this session, 0 (none) to 10 (the worst there can be):",
     "after_effort": "How hard was it, 0 (nothing at all) to 10 (extremely hard):",
