@@ -218,9 +218,7 @@ def test_the_ceiling_holds_for_sounds_that_are_too_loud() -> None:
 
 
 MEMORY_OF_A_BUSY_SECOND = """
-import subprocess
-import sys
-from pathlib import Path
+import tracemalloc
 import numpy as np
 from tests.feedback.sound.desk import BLOCK, Desk
 desk = Desk()
