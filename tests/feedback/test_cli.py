@@ -242,14 +242,11 @@ def test_data_folder_that_cannot_be_written(
     assert_told(beltside(home, *words), "could not be saved", "choose another folder")
 
 
-@pytest.mark.parametrize("answer", ["", "n\n", "what?\n"])
-def test_cautions_come_first(home: dict[str, str], answer: str) -> None:
-    """Asked in the terminal where there is no screen to ask on."""
-    words = ("baseline", "--athlete", "heron", "--camera", "9", "--headless")
-    outcome = beltside(home, *words, typed=answer)
-    assert outcome.code == 0
-    assert "safety key" in outcome.out
-    assert "Nothing was started." in outcome.out
+def test_edges_that_are_the_same_are_wrong_usage(home: dict[str, str]) -> None:
+    words = ("run", "--athlete", "heron", "--camera", "0", "--belt-edges", "0.5", "0.51")
+    outcome = beltside(home, *words)
+    assert outcome.code == 2
+    assert "the two edges are at the same place" in outcome.err
 
 
 def test_athletes_are_listed_and_broken_ones_named(home: dict[str, str], tmp_path: Path) -> None:
