@@ -6,7 +6,7 @@ import numpy as np
 
 from tests.rendered.body import Body, Floats
 from tests.rendered.params import RunnerParams
-from tests.rendered.timeline import Timeline, per_step
+from tests.rendered.timeline import Timeline, deviation
 from tests.rendered.trunk import Trunk, turn_z
 
 REST_SWING_DEG = -14.0  # middle of the upper arm's swing, behind the trunk's line
@@ -47,7 +47,7 @@ def arm(
     """One arm at times t (n,) s: back at its own side's contact, forward at the other's."""
     phase = timeline.phase(t) - timeline.parity(side)
     forward = -np.cos(np.pi * (phase - 0.08))
-    size = 1 + per_step(timeline, timeline.deviations["arm"], t)
+    size = 1 + deviation(timeline, "arm", t)
     amplitude = np.radians(params.arm_swing_deg.of(side)) / 2
     raised = np.radians(REST_SWING_DEG) + amplitude * size * forward
     bend = np.radians(params.elbow_deg.of(side) + 10.0 * forward)

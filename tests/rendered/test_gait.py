@@ -12,7 +12,7 @@ from tests.rendered.params import BySide, Happening, RunnerParams, both
 from tests.rendered.truth import JOINTS
 
 PLAIN = RunnerParams(step_time_sd_pct=0.0, variability=0.0)
-SECONDS = 8.0
+SECONDS, LONG_SECONDS = 4.0, 8.0
 RUNNERS = {
     "easy": RunnerParams(),
     "slow and long": RunnerParams(
@@ -180,16 +180,18 @@ def test_loop_has_no_seam() -> None:
 
 
 def test_stands_still_before_the_belt_starts() -> None:
-    gait = make_gait(RunnerParams(stand_s=3.0), SECONDS)
+    gait = make_gait(RunnerParams(stand_s=3.0), LONG_SECONDS)
     joints = measure.file_joints(gait.body, gait.motion(np.linspace(0, 3, 31)))
     assert np.ptp(joints, axis=0).max() < 0.02
-    assert measure.events(gait, SECONDS)[0]["time_s"] >= 5.0
+    assert measure.events(gait, LONG_SECONDS)[0]["time_s"] >= 5.0
     leg = gait.motion(np.zeros(1)).legs["left"]
     assert leg.hip[0, 2] > leg.knee[0, 2] > leg.ankle[0, 2]
 
 
 def test_raised_hand_is_above_the_head_for_its_time() -> None:
-    gait = make_gait(RunnerParams(happenings=(Happening("hand_up", 3.0, 5.0, "left"),)), SECONDS)
+    gait = make_gait(
+        RunnerParams(happenings=(Happening("hand_up", 3.0, 5.0, "left"),)), LONG_SECONDS
+    )
     t = np.array([2.0, 3.0, 4.0, 5.0, 6.0])
     motion = gait.motion(t)
     joints = measure.file_joints(gait.body, motion)
@@ -200,15 +202,15 @@ def test_raised_hand_is_above_the_head_for_its_time() -> None:
 
 
 def test_fall_drops_the_hips_for_good_and_ends_the_events() -> None:
-    gait = make_gait(RunnerParams(happenings=(Happening("fall", 4.0, 8.0),)), SECONDS)
+    gait = make_gait(RunnerParams(happenings=(Happening("fall", 4.0, 8.0),)), LONG_SECONDS)
     up = gait.motion(np.array([3.9, 5.0, 7.9])).trunk.mid_hips[:, 2]
     assert up[0] - up[1] > 0.3
     assert up[1] == pytest.approx(up[2], abs=0.02)
-    assert max(e["time_s"] for e in measure.events(gait, SECONDS)) < 4.0
+    assert max(e["time_s"] for e in measure.events(gait, LONG_SECONDS)) < 4.0
 
 
 def test_drift_carries_the_runner_back() -> None:
     drifting = Happening("drift_back", 2.0, 6.0, amount_m=0.5)
-    gait = make_gait(replace(PLAIN, happenings=(drifting,)), SECONDS)
+    gait = make_gait(replace(PLAIN, happenings=(drifting,)), LONG_SECONDS)
     ahead = gait.motion(np.array([1.0, 7.0])).trunk.mid_hips[:, 0]
     assert ahead[0] - ahead[1] == pytest.approx(0.5, abs=0.03)

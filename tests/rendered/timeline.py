@@ -4,7 +4,8 @@ Step times carry an independent random spread (treadmill running: 1-3 % from mem
 Hanley & Tucker 2018). With `loop_steps` the whole sequence repeats exactly.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import lru_cache
 
 import numpy as np
 from scipy.interpolate import CubicHermiteSpline, PchipInterpolator
@@ -28,7 +29,7 @@ SPREADS = (
 )
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Timeline:
     """Steps in time order: side, contact and toe-off (n,) s, and each step's own deviations."""
 
@@ -98,20 +99,22 @@ def _covering(count: int, duration_s: float, period: float) -> int:
 
 def nominal(params: RunnerParams) -> Timeline:
     """The same gait without any spread, for solving what the parameters leave open."""
-    from dataclasses import replace
-
     plain = replace(params, step_time_sd_pct=0.0, variability=0.0, loop_steps=0)
     return build(plain, 4 * 60.0 / params.cadence_spm)
 
 
-def per_step(timeline: Timeline, values: Floats, t: Floats) -> Floats:
-    """A value per step, drawn smoothly through time (equal to each value at its contact)."""
-    curve = PchipInterpolator(timeline.contact_s, values, extrapolate=True)
-    return np.asarray(curve(t), dtype=float)
+@lru_cache(maxsize=64)
+def _deviation_curve(timeline: Timeline, name: str) -> PchipInterpolator:
+    return PchipInterpolator(timeline.contact_s, timeline.deviations[name], extrapolate=True)
 
 
-def pulse(timeline: Timeline, peaks: Floats, peak_phase: float, t: Floats) -> Floats:
-    """A curve that is 0 at each contact and `peaks[i]` at step i + peak_phase, smooth.
+def deviation(timeline: Timeline, name: str, t: Floats) -> Floats:
+    """A deviation drawn smoothly through time (equal to each step's at its contact)."""
+    return np.asarray(_deviation_curve(timeline, name)(t), dtype=float)
+
+
+def pulse(peaks: Floats, peak_phase: float) -> CubicHermiteSpline:
+    """A curve over phase that is 0 at each contact and `peaks[i]` at step i + peak_phase.
 
     Used for what leans toward the standing leg: peaks alternate in sign by side, so the slope at
     each contact carries on from one step to the next.
@@ -127,8 +130,7 @@ def pulse(timeline: Timeline, peaks: Floats, peak_phase: float, t: Floats) -> Fl
     # Not so steep that the curve would overshoot a small peak beside a large one.
     gentle = np.minimum(np.abs(rise), np.abs(fall)) * 2.4
     slopes[0::2] = np.clip(0.7 * (rise + fall), -gentle, gentle)
-    curve = CubicHermiteSpline(knots, heights, slopes, extrapolate=True)
-    return np.asarray(curve(timeline.phase(t)), dtype=float)
+    return CubicHermiteSpline(knots, heights, slopes, extrapolate=True)
 
 
 def side_values(timeline: Timeline, value: BySide) -> Floats:

@@ -1,12 +1,14 @@
 """Pelvis, trunk and head of the runner over time: where the body is and how it turns."""
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
+from scipy.interpolate import CubicHermiteSpline
 
 from tests.rendered.body import Floats
 from tests.rendered.params import RunnerParams
-from tests.rendered.timeline import Timeline, per_step, pulse, side_values
+from tests.rendered.timeline import Timeline, deviation, pulse, side_values
 
 G = 9.81
 SHIFT_PEAK = 0.36  # share of a step at which the pelvis is furthest over the standing leg
@@ -39,6 +41,7 @@ def _turn(a: Floats, i: int, j: int) -> Floats:
     return out
 
 
+@lru_cache(maxsize=256)
 def vertical_table(step_s: float, contact_share: float, force_rise: float) -> Floats:
     """Height of the body over one step (TABLE + 1,) m, 0 at contact.
 
@@ -98,24 +101,35 @@ def drift(params: RunnerParams, t: Floats) -> Floats:
     return out
 
 
+@lru_cache(maxsize=16)
+def _toward_the_leg(
+    params: RunnerParams, timeline: Timeline
+) -> tuple[CubicHermiteSpline, CubicHermiteSpline, CubicHermiteSpline]:
+    """Pelvic shift (m), pelvic drop and trunk side lean (deg) over phase, + for left stance."""
+    toward = np.array([-1.0 if s == "right" else 1.0 for s in timeline.sides])
+    dev = timeline.deviations
+    shift = side_values(timeline, params.pelvic_shift_m) + dev["pelvic_shift_m"]
+    drop = side_values(timeline, params.pelvic_drop_deg) + dev["pelvic_drop_deg"]
+    side_lean = side_values(timeline, params.trunk_side_lean_deg)
+    return (
+        pulse(toward * shift, SHIFT_PEAK),
+        pulse(toward * drop, DROP_PEAK),
+        pulse(toward * side_lean, DROP_PEAK),
+    )
+
+
 def move(params: RunnerParams, solved: Solved, timeline: Timeline, t: Floats) -> Trunk:
     """The trunk at times t (n,) s, while running."""
     phase = timeline.phase(t)
     right = np.cos(np.pi * (phase - timeline.parity("right")))  # 1 at right, -1 at left contact
-    toward = np.array([-1.0 if s == "right" else 1.0 for s in timeline.sides])  # + is left
-    dev = timeline.deviations
-
-    shift = side_values(timeline, params.pelvic_shift_m) + dev["pelvic_shift_m"]
-    drop = side_values(timeline, params.pelvic_drop_deg) + dev["pelvic_drop_deg"]
-    side_lean = side_values(timeline, params.trunk_side_lean_deg)
-    across = pulse(timeline, toward * shift, SHIFT_PEAK, t)
-    listing = np.radians(pulse(timeline, toward * drop, DROP_PEAK, t))
-    tipping = np.radians(pulse(timeline, toward * side_lean, DROP_PEAK, t))
+    shifted, dropped, tipped = _toward_the_leg(params, timeline)
+    across = shifted(phase)
+    listing, tipping = np.radians(dropped(phase)), np.radians(tipped(phase))
 
     step_s = 60.0 / params.cadence_spm
     table = vertical_table(step_s, timeline.contact_share, solved.force_rise)
     grid = np.linspace(0, 1, TABLE + 1)
-    bounce = solved.height_scale * (1 + per_step(timeline, dev["bounce"], t))
+    bounce = solved.height_scale * (1 + deviation(timeline, "bounce", t))
     height = np.interp(phase % 1.0, grid, table) * bounce + solved.hip_height_m
 
     loop_s = params.loop_steps * step_s
@@ -124,7 +138,7 @@ def move(params: RunnerParams, solved: Solved, timeline: Timeline, t: Floats) ->
     drifted = drift(params, t)
     mid_hips = np.stack([slow[:, 0] + surge + drifted, slow[:, 1] + across, height], axis=1)
 
-    lean_wobble = per_step(timeline, dev["lean_deg"], t)
+    lean_wobble = deviation(timeline, "lean_deg", t)
     bob = 1.2 * np.cos(2 * np.pi * (phase - 0.25))  # trunk pitches most in mid-stance
     pitch = np.radians(solved.chest_pitch_deg + bob + lean_wobble)
     yaw = np.radians(params.pelvic_rotation_deg) * right
