@@ -181,7 +181,8 @@ def _session(snapshot: Snapshot, *, stale: bool) -> Showing:
         rates=snapshot.asked or Question.PAIN,
     )
     if showing.action is not None:  # its button takes the corner
-        return replace(showing, title="")
+        waits = snapshot.state is SessionState.CAUTIONS
+        return replace(showing, title="", clock="" if waits else showing.clock)
     return replace(
         showing,
         demo=words("demo") if snapshot.demo else "",
