@@ -183,9 +183,9 @@ class Silence:
     """Something was sounding when it was asked for; else nothing was measured."""
 
 
-def silence_after(heard: Heard, asked_ns: int) -> Silence:
-    """Find the first long silence that ends after ``asked_ns``."""
-    bursts = heard.bursts(gap_s=GAP_S, threshold=LOUD)
+def silence_after(heard: Heard, asked_ns: int, gap_s: float = GAP_S) -> Silence:
+    """Find the first silence longer than ``gap_s`` that begins after ``asked_ns``."""
+    bursts = heard.bursts(gap_s=gap_s, threshold=LOUD)
     asked = heard.frame_at(asked_ns)
     for number, (first, last) in enumerate(bursts):
         if last >= asked - RATE_HZ // 100:
