@@ -22,6 +22,7 @@ from shared.problems import UserError
 from shared.records import EventKind, View
 
 SHOWN_EVERY = 10
+_FROM = {View.SIDE: "the side", View.BEHIND: "behind", View.FRONT: "the front"}
 
 
 def run(options: argparse.Namespace) -> int:
@@ -36,7 +37,7 @@ def run(options: argparse.Namespace) -> int:
     if not cautions_confirmed(options):
         say("Nothing was started.")
         return OK
-    say(f"Baseline of {athlete.code_name} from the {view} at {speed_kmh:g} km/h, without cues.")
+    say(f"Baseline of {athlete.code_name} from {_FROM[view]} at {speed_kmh:g} km/h, without cues.")
     say("Run as always. It ends by itself.")
     course = BaselineRun(int(options.steps), speed_kmh)
     plot = Plot(athlete=athlete, view=view, course=course, speech=frozenset(), text=profile.text)

@@ -7,12 +7,14 @@ import pytest
 
 from feedback.cues import speech_of, spoken
 from feedback.screens.wording import TEXTS
+from feedback.sound.mixer import Mixer
 from feedback.sound.pitch import rank_of
 from feedback.sound.speech import FOLDER, file_of, load_speech, speech_length_s
 from feedback.sound.tones import CEILING, DEFAULT_VOLUME, SOUNDS, render_all, worst_case_dba
 from shared.records import Side
 from shared.targets import CueStyle
 from tests.feedback.making import cadence_target, strike_target
+from tests.feedback.sound.desk import BLOCK, RATE_HZ, cue
 
 LINES = sorted(key for key in TEXTS if key.startswith("cue_"))
 SAY = (CueStyle.SPOKEN,)
@@ -73,3 +75,18 @@ def test_only_what_the_targets_can_call_for_is_loaded() -> None:
 
 def test_speech_gives_way_to_warnings_and_to_the_stop() -> None:
     assert rank_of("say_cue_beat") == SOUNDS["out_low"].rank < SOUNDS["warning"].rank
+
+
+def test_the_mixer_plays_a_spoken_line_whole() -> None:
+    say = "say_cue_strike_ahead_above"
+    (line,) = load_speech(RATE_HZ, [say]).values()
+    mixer = Mixer(render_all(RATE_HZ) | {say: line}, RATE_HZ, 1.0, BLOCK)
+    mixer.play(cue(say, 0))
+    blocks = []
+    for _ in range(len(line) // BLOCK + 2):
+        out = np.zeros((BLOCK, 2), np.float32)
+        mixer.fill(out, 0, 0)
+        blocks.append(out)
+    heard = np.concatenate(blocks)
+    assert np.allclose(heard[: len(line)], line)
+    assert not heard[len(line) :].any()
