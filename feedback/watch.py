@@ -75,15 +75,17 @@ class _Hold:
         self._forgives_ns = forgives_ns
         self._since_ns: int | None = None
         self._seen_ns = 0
+        self._missed = False
 
     def add(self, seen: bool, at_ns: int) -> bool:
-        if seen:
-            if self._since_ns is None:
-                self._since_ns = at_ns
-            self._seen_ns = at_ns
-        elif self._since_ns is not None and at_ns - self._seen_ns > self._forgives_ns:
-            self._since_ns = None
-        return seen and self._since_ns is not None and at_ns - self._since_ns >= self._needs_ns
+        if not seen:
+            self._missed = True
+            return False
+        too_long = at_ns - self._seen_ns > self._forgives_ns
+        if self._since_ns is None or (self._missed and too_long):
+            self._since_ns = at_ns
+        self._seen_ns, self._missed = at_ns, False
+        return at_ns - self._since_ns >= self._needs_ns
 
     def forget(self) -> None:
         self._since_ns = None

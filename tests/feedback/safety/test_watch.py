@@ -63,6 +63,15 @@ def test_single_frames_that_miss_the_hand_are_forgiven() -> None:
     assert found[1] < 1.2
 
 
+def test_misses_are_forgiven_by_the_time_between_the_hits_around_them() -> None:
+    """Up, missed, and up again 600 ms later: the two do not add up."""
+    times_ms = [0, 100, 200, 300, 400, 500, 600]
+    up = [replace(BODY, captured_ns=t * MS, hand_up=True) for t in times_ms]
+    missed = [replace(BODY, captured_ns=800 * MS)]
+    again = [replace(BODY, captured_ns=t * MS, hand_up=True) for t in (1200, 1300)]
+    assert stop_of([*up, *missed, *again]) is None
+
+
 def test_arms_that_swing_through_the_head_do_not_stop() -> None:
     swing = [replace(b, hand_up=n % 22 < 6) for n, b in enumerate(frames(30.0))]
     assert stop_of(swing) is None
