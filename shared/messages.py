@@ -8,11 +8,32 @@ from typing import Annotated
 import msgspec
 from msgspec import Meta
 
+from shared.changes import (
+    Adjust,
+    Answered,
+    ChangeNote,
+    MoveBlock,
+    Note,
+    Remark,
+    TargetState,
+    Undo,
+)
+from shared.pictures import (
+    AskReplay,
+    CheckDone,
+    CheckReport,
+    Picture,
+    ReplayEnd,
+    ReplayPicture,
+    SaveReplay,
+    SetEdges,
+    WatchPictures,
+)
 from shared.problems import Problem
 from shared.records import BandState, CueKind, Side, View
 from shared.targets import BlockKind, Question
 
-PROTOCOL: int = 1
+PROTOCOL: int = 2
 LARGEST_MESSAGE_BYTES: int = 512 * 1024
 
 
@@ -32,8 +53,12 @@ class Role(StrEnum):
 
     RUNNER = "runner"
     """Stands before the runner, at the station."""
+    PANEL = "panel"
+    """The clinician's, at the station itself."""
     CONSOLE = "console"
-    """Watches from elsewhere; may stop, and never start anything."""
+    """The clinician's, elsewhere; may stop and change, and never start anything."""
+    SETUP = "setup"
+    """The camera check, at the station."""
 
 
 class StopReason(StrEnum):
@@ -149,6 +174,71 @@ class Snapshot(msgspec.Struct, frozen=True, kw_only=True, tag="snapshot"):
     """What the runner is asked to rate now."""
     block: BlockNote | None = None
     """Of the drill that is followed, if any."""
+    step_number: int = 0
+    """Of the newest step that was measured."""
+    targets: tuple[TargetState, ...] = ()
+    changes: tuple[ChangeNote, ...] = ()
+    """The newest few changes of targets, newest last."""
+    remarks: tuple[Remark, ...] = ()
+    """The newest few notes, newest last."""
+    consoles: tuple[str, ...] = ()
+    """Names of the consoles that take part now."""
+
+
+class Own(msgspec.Struct, frozen=True, kw_only=True):
+    """One measure of the runner's baseline."""
+
+    name: str
+    side: Side | None
+    unit: str
+    mean: float
+    sd: float
+    least_change: float
+
+
+class PlannedBlock(msgspec.Struct, frozen=True, kw_only=True):
+    """One block of the drill that is followed."""
+
+    kind: BlockKind
+    minutes: float | None
+    steps: int | None
+    belt_speed_kmh: float
+    cued: str
+    """Measure that is cued; empty: nothing is."""
+
+
+class Briefing(msgspec.Struct, frozen=True, kw_only=True, tag="briefing"):
+    """What holds for the whole session; sent once, after the welcome."""
+
+    run: str
+    """Names this run of the station: points of two runs do not belong together."""
+    code_name: str
+    view: View
+    belt_speed_kmh: float | None
+    own: tuple[Own, ...]
+    """The runner's baseline; empty where there is none."""
+    blocks: tuple[PlannedBlock, ...]
+    pain_stop_over: int
+
+
+class Point(msgspec.Struct, frozen=True, array_like=True):
+    """One value of a measure, for a chart."""
+
+    number: int
+    """Counts the points of a run, from 1, without gaps."""
+    at_ns: int
+    step_number: int
+    name: str
+    side: Side | None
+    value: float
+    uncertainty: float
+    quality: float
+
+
+class Points(msgspec.Struct, frozen=True, kw_only=True, tag="points"):
+    """New values for the charts, oldest first; every screen but the runner's gets each once."""
+
+    points: tuple[Point, ...]
 
 
 class Welcome(msgspec.Struct, frozen=True, kw_only=True, tag="welcome"):
@@ -178,6 +268,10 @@ class Hello(msgspec.Struct, frozen=True, kw_only=True, tag="hello"):
     """One-time token that the station gave to the screen it started."""
     role: Annotated[str, Meta(max_length=32)]
     """What kind of screen; one of Role."""
+    run: Annotated[str, Meta(max_length=64)] = ""
+    """The run whose points this screen has already; empty: none."""
+    seen: Annotated[int, Meta(ge=0, le=2**53)] = 0
+    """Number of the newest of those points: only later ones are sent."""
 
 
 class Stop(msgspec.Struct, frozen=True, kw_only=True, tag="stop"):
@@ -212,7 +306,23 @@ class Ping(msgspec.Struct, frozen=True, kw_only=True, tag="ping"):
     at_ns: int
 
 
-FromStation = Welcome | Refused | Snapshot | Goodbye
-Request = Confirm | Pause | GoOn | Rating
+FromStation = (
+    Welcome
+    | Refused
+    | Briefing
+    | Snapshot
+    | Points
+    | Picture
+    | ReplayPicture
+    | ReplayEnd
+    | CheckReport
+    | Answered
+    | Goodbye
+)
+SessionRequest = Confirm | Pause | GoOn | Rating | Adjust | Undo | MoveBlock | Note
+"""Goes to the session."""
+PictureRequest = WatchPictures | AskReplay | SaveReplay | SetEdges | CheckDone
+"""Goes to who looks after the pictures."""
+Request = SessionRequest | PictureRequest
 """What a screen asks for beside Stop; which role may ask for which: feedback.link.conversation."""
 FromScreen = Hello | Stop | Ping | Request
