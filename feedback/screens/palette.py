@@ -20,6 +20,8 @@ GROUND: Final = "#101418"
 _LIGHT: Final = "#F4F6F7"
 _GREY: Final = "#B7C0C7"
 _RAIL: Final = "#7A858E"
+_DIM: Final = "#8A959E"
+_CARD: Final = "#1A2026"
 _PLATE: Final = "#2B333A"
 
 LEAST_TEXT: Final = 4.5
@@ -52,6 +54,30 @@ STOP_PLATE: Final = Ink(VERMILION, GROUND, text=False)
 STOP_TEXT: Final = Ink(BLACK, VERMILION, text=True)
 CLOSE_EDGE: Final = Ink(_GREY, GROUND, text=False)
 CLOSE_TEXT: Final = Ink(_LIGHT, _PLATE, text=True)
+# The clinician's panel: cards on the ground, plates (buttons, fields) on the cards.
+CARD_TEXT: Final = Ink(_LIGHT, _CARD, text=True)
+CARD_LABEL: Final = Ink(_GREY, _CARD, text=True)
+CARD_OLD: Final = Ink(_DIM, _CARD, text=True)
+"""For values that hold no longer."""
+CARD_NOTE: Final = Ink(ORANGE, _CARD, text=True)
+CARD_EDGE: Final = Ink(_RAIL, _CARD, text=False)
+PLATE_TEXT: Final = Ink(_LIGHT, _PLATE, text=True)
+PLATE_OFF: Final = Ink(_GREY, _CARD, text=True)
+"""A control that cannot be used now."""
+PLATE_EDGE: Final = Ink(_DIM, _PLATE, text=False)
+CHOSEN: Final = Ink(BLACK, SKY_BLUE, text=True)
+KEY_FOCUS: Final = Ink(YELLOW, _PLATE, text=False)
+"""Round the control that has the keys."""
+LEFT_LINE: Final = Ink(ORANGE, _CARD, text=False)
+RIGHT_LINE: Final = Ink(SKY_BLUE, _CARD, text=False)
+NO_SIDE_LINE: Final = Ink(_LIGHT, _CARD, text=False)
+TARGET_BAND: Final = Ink(BLUE, _CARD, text=False)
+CHANGE_MARK: Final = Ink(YELLOW, _CARD, text=False)
+BLOCK_MARK: Final = Ink(_DIM, _CARD, text=False)
+LEFT_LIMB: Final = Ink(ORANGE, BLACK, text=False)
+RIGHT_LIMB: Final = Ink(SKY_BLUE, BLACK, text=False)
+"""Lines over the camera's picture, which has any colour at all: each is rimmed with black."""
+MIDDLE_LIMB: Final = Ink(_LIGHT, BLACK, text=False)
 
 INKS: Final[tuple[Ink, ...]] = (
     NUMBER,
@@ -68,6 +94,25 @@ INKS: Final[tuple[Ink, ...]] = (
     STOP_TEXT,
     CLOSE_EDGE,
     CLOSE_TEXT,
+    CARD_TEXT,
+    CARD_LABEL,
+    CARD_OLD,
+    CARD_NOTE,
+    CARD_EDGE,
+    PLATE_TEXT,
+    PLATE_OFF,
+    PLATE_EDGE,
+    CHOSEN,
+    KEY_FOCUS,
+    LEFT_LINE,
+    RIGHT_LINE,
+    NO_SIDE_LINE,
+    TARGET_BAND,
+    CHANGE_MARK,
+    BLOCK_MARK,
+    LEFT_LIMB,
+    RIGHT_LIMB,
+    MIDDLE_LIMB,
 )
 """Every pair that is drawn; nothing is drawn in a colour outside this table."""
 
