@@ -95,6 +95,76 @@ def command(
     )
 
 
+def add_athlete(parser: argparse.ArgumentParser) -> None:
+    """Whose session it is."""
+    parser.add_argument(
+        "--athlete", required=True, metavar="NAME|FILE", help="a bundled profile or a TOML file"
+    )
+
+
+def add_view(
+    parser: argparse.ArgumentParser,
+    *,
+    required: bool = False,
+    what: str = "where the camera stands, seen from the runner (default: as in the profile)",
+) -> None:
+    """Where the camera stands."""
+    parser.add_argument(
+        "--view", type=view, required=required, metavar="{side,behind,front}", help=what
+    )
+
+
+def add_belt_speed(parser: argparse.ArgumentParser, what: str = "if not as in the profile") -> None:
+    """How fast the belt runs."""
+    parser.add_argument("--belt-kmh", type=number(3, 25, "km/h"), metavar="V", help=what)
+
+
+def add_source(parser: argparse.ArgumentParser, *, required: bool) -> None:
+    """Where the pictures come from."""
+    source = parser.add_mutually_exclusive_group(required=required)
+    source.add_argument("--camera", type=camera_number, metavar="N", help="camera number, from 0")
+    source.add_argument("--stream", type=address, metavar="URL", help="a network camera (MJPEG)")
+    source.add_argument(
+        "--file", dest="file_source", metavar="PATH", help="a video, played as if live"
+    )
+    source.add_argument(
+        "--clip",
+        choices=[View.SIDE.value, View.BEHIND.value],
+        help="the bundled clip of a drawn runner, over and over",
+    )
+    parser.add_argument("--loop", action="store_true", help="play the file over and over")
+
+
+def add_session(parser: argparse.ArgumentParser) -> None:
+    """Options of every session that is put on record: safety, what is kept, screen and sound."""
+    parser.add_argument(
+        "--cautions-read",
+        action="store_true",
+        help="the cautions have been seen to: do not ask",
+    )
+    parser.add_argument(
+        "--belt-edges",
+        nargs=2,
+        type=number(0.01, 1, "of the picture"),
+        action=BeltEdges,
+        metavar=("REAR", "FRONT"),
+        help="where the belt ends, so that drifting back is seen; from the side: shares of the "
+        "picture's width, such as 0.2 0.8; else: length of the runner's trunk there, share of "
+        "the picture's height",
+    )
+    parser.add_argument(
+        "--track",
+        action="store_true",
+        help="keep the landmarks (no picture) beside the record, to measure it anew later",
+    )
+    parser.add_argument(
+        "--no-report", action="store_true", help="write no report when the session is over"
+    )
+    add_screen(parser)
+    add_sound(parser)
+    add_own_model(parser)
+
+
 def add_screen(parser: argparse.ArgumentParser) -> None:
     """Options of the runner's screen."""
     parser.add_argument("--windowed", action="store_true", help="a window, not the whole screen")

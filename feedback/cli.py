@@ -10,17 +10,18 @@ from typing import cast
 
 from feedback.arguments import (
     LIMITS,
-    BeltEdges,
     Parser,
+    add_athlete,
+    add_belt_speed,
     add_own_model,
     add_screen,
+    add_session,
     add_sound,
+    add_source,
+    add_view,
     add_volume,
-    address,
-    camera_number,
     command,
     number,
-    view,
 )
 from feedback.guard import guarded
 from feedback.records_arguments import add_records
@@ -103,45 +104,13 @@ def build_parser() -> argparse.ArgumentParser:
 
 
 def _add_run(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument(
-        "--athlete", required=True, metavar="NAME|FILE", help="a bundled profile or a TOML file"
-    )
-    source = parser.add_mutually_exclusive_group(required=True)
-    source.add_argument("--camera", type=camera_number, metavar="N", help="camera number, from 0")
-    source.add_argument("--stream", type=address, metavar="URL", help="a network camera (MJPEG)")
-    source.add_argument("--file", metavar="PATH", help="a video, played as if live")
-    parser.add_argument(
-        "--view",
-        type=view,
-        metavar="{side,behind,front}",
-        help="where the camera stands, seen from the runner (default: as in the profile)",
-    )
+    add_athlete(parser)
+    add_source(parser, required=True)
+    add_view(parser)
     parser.add_argument(
         "--minutes", type=number(0.1, 240, "minutes"), metavar="M", help="end by itself after M"
     )
-    parser.add_argument(
-        "--cautions-read",
-        action="store_true",
-        help="the cautions have been seen to: do not ask on the screen",
-    )
-    parser.add_argument(
-        "--belt-edges",
-        nargs=2,
-        type=number(0.01, 1, "of the picture"),
-        action=BeltEdges,
-        metavar=("REAR", "FRONT"),
-        help="where the belt ends, so that drifting back is seen; from the side: shares of the "
-        "picture's width, such as 0.2 0.8; else: length of the runner's trunk there, share of "
-        "the picture's height",
-    )
-    parser.add_argument(
-        "--track",
-        action="store_true",
-        help="keep the landmarks (no picture) beside the record, to measure it anew later",
-    )
-    add_screen(parser)
-    add_sound(parser)
-    add_own_model(parser)
+    add_session(parser)
 
 
 def _add_demo(parser: argparse.ArgumentParser) -> None:
@@ -168,19 +137,11 @@ def _add_demo(parser: argparse.ArgumentParser) -> None:
 
 def _add_measure(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("file", metavar="FILE", help="a video of one person running")
-    parser.add_argument(
-        "--view",
-        type=view,
-        required=True,
-        metavar="{side,behind,front}",
-        help="where the camera stood, seen from the runner",
-    )
+    add_view(parser, required=True, what="where the camera stood, seen from the runner")
     parser.add_argument(
         "--height-cm", type=number(120, 220, "cm"), metavar="H", help="the runner's height"
     )
-    parser.add_argument(
-        "--belt-kmh", type=number(3, 25, "km/h"), metavar="V", help="the belt's speed"
-    )
+    add_belt_speed(parser, what="the belt's speed")
     parser.add_argument(
         "--as-live",
         action="store_true",

@@ -6,7 +6,7 @@ import argparse
 import re
 from pathlib import Path
 
-from feedback.arguments import Parser, command, number, view
+from feedback.arguments import Parser, add_belt_speed, add_view, command
 
 _REPORT_EXAMPLES = """\
 examples:
@@ -97,12 +97,8 @@ def _add_report(parser: argparse.ArgumentParser) -> None:
 
 def _add_progress(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("athlete", metavar="NAME", help="a code name")
-    parser.add_argument(
-        "--view", type=view, metavar="{side,behind,front}", help="where the camera stood"
-    )
-    parser.add_argument(
-        "--belt-kmh", type=number(3, 25, "km/h"), metavar="V", help="the belt's speed"
-    )
+    add_view(parser, what="where the camera stood")
+    add_belt_speed(parser, what="the belt's speed")
     _add_out(parser)
 
 

@@ -4,16 +4,21 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from feedback.baseline import BaselineRun
 from feedback.course import Course
+from feedback.drill import DrillRun
 from feedback.exchange import Command, Facts, Outputs
 from feedback.records.entries import Entry, LostEntry
 from feedback.records.track import (
+    BaselineSetUp,
     BodyLine,
     CommandLine,
+    DrillSetUp,
     Line,
     PoseLine,
     TickLine,
     Track,
+    TrackHeader,
     TrackRead,
     UpdateLine,
     unpack,
@@ -96,13 +101,21 @@ def make_session(
     return Session(*set_up) if track is None else TrackedSession(track, *set_up)
 
 
+def course_again(header: TrackHeader) -> Course | None:
+    """The course from its start, as it was for the session; None where there was none."""
+    given = header.session.prescription
+    match header.course:
+        case DrillSetUp(blocks=blocks, levels=levels, shorten=shorten) if given is not None:
+            return DrillRun(blocks, given.goals, given.drill, given.limits, levels, shorten)
+        case BaselineSetUp(steps=steps, belt_speed_kmh=speed_kmh):
+            return BaselineRun(steps, speed_kmh)
+    return None
+
+
 class Again:
-    """Measures a session anew from its track, through the same pipeline and session.
+    """Measures a session anew from its track, through the same pipeline, session and course."""
 
-    ``course`` must be made as it was for the session; None for a session without one.
-    """
-
-    def __init__(self, track: TrackRead, course: Course | None = None) -> None:
+    def __init__(self, track: TrackRead) -> None:
         self._lines = track.lines
         header = track.header.session
         athlete = header.athlete
@@ -119,7 +132,7 @@ class Again:
             track.header.time_limit_s,
             track.header.cautions,
             track.header.edges,
-            course,
+            course_again(track.header),
         )
         self._facts = Facts()
         self._update: Update | None = None

@@ -7,18 +7,15 @@ from pathlib import Path
 
 from feedback.arguments import (
     LIMITS,
-    BeltEdges,
     Parser,
-    add_own_model,
-    add_screen,
-    add_sound,
-    address,
-    camera_number,
+    add_athlete,
+    add_belt_speed,
+    add_session,
+    add_source,
+    add_view,
     command,
     number,
-    view,
 )
-from shared.records import View
 from shared.targets import Question
 
 _BASELINE_EXAMPLES = """\
@@ -87,19 +84,10 @@ def add_training(commands: argparse._SubParsersAction[Parser]) -> None:
 
 
 def _add_baseline(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument(
-        "--athlete", required=True, metavar="NAME|FILE", help="a bundled profile or a TOML file"
-    )
-    _add_source(parser, required=True)
-    parser.add_argument(
-        "--view",
-        type=view,
-        metavar="{side,behind,front}",
-        help="where the camera stands, seen from the runner (default: as in the profile)",
-    )
-    parser.add_argument(
-        "--belt-kmh", type=number(3, 25, "km/h"), metavar="V", help="if not as in the profile"
-    )
+    add_athlete(parser)
+    add_source(parser, required=True)
+    add_view(parser)
+    add_belt_speed(parser)
     parser.add_argument(
         "--steps",
         type=number(60, 400, "steps"),
@@ -111,15 +99,11 @@ def _add_baseline(parser: argparse.ArgumentParser) -> None:
 
 
 def _add_prescribe(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("--athlete", required=True, metavar="NAME|FILE", help="for whom")
+    add_athlete(parser)
     parser.add_argument("--drill", required=True, metavar="NAME|FILE", help="see beltside drills")
     parser.add_argument("--plan", metavar="NAME|FILE", help="see beltside drills; else drill alone")
-    parser.add_argument(
-        "--view", type=view, metavar="{side,behind,front}", help="if not as in the profile"
-    )
-    parser.add_argument(
-        "--belt-kmh", type=number(3, 25, "km/h"), metavar="V", help="if not as in the profile"
-    )
+    add_view(parser, what="if not as in the drill")
+    add_belt_speed(parser)
     parser.add_argument(
         "--change",
         type=_change,
@@ -133,13 +117,13 @@ def _add_prescribe(parser: argparse.ArgumentParser) -> None:
 
 def _add_session(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("file", metavar="FILE", help="a prescription")
-    _add_source(parser, required=True)
+    add_source(parser, required=True)
     _add_held(parser)
 
 
 def _add_home(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("file", metavar="FILE", help="the prescription from the clinic")
-    _add_source(parser, required=False)
+    add_source(parser, required=False)
     _add_held(parser)
     parser.add_argument(
         "--agreed", action="store_true", help="the clinic has agreed to go on in spite of pain"
@@ -198,41 +182,11 @@ def _add_rehearse(parser: argparse.ArgumentParser) -> None:
     )
 
 
-def _add_source(parser: argparse.ArgumentParser, *, required: bool) -> None:
-    source = parser.add_mutually_exclusive_group(required=required)
-    source.add_argument("--camera", type=camera_number, metavar="N", help="camera number, from 0")
-    source.add_argument("--stream", type=address, metavar="URL", help="a network camera (MJPEG)")
-    source.add_argument(
-        "--file", dest="file_source", metavar="PATH", help="a video, played as if live"
-    )
-    source.add_argument(
-        "--clip",
-        choices=[View.SIDE.value, View.BEHIND.value],
-        help="the bundled clip of a drawn runner, over and over",
-    )
-    parser.add_argument("--loop", action="store_true", help="play the file over and over")
-
-
 def _add_outputs(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument(
-        "--cautions-read",
-        action="store_true",
-        help="the cautions have been seen to: do not ask",
-    )
-    parser.add_argument(
-        "--belt-edges",
-        nargs=2,
-        type=number(0.01, 1, "of the picture"),
-        action=BeltEdges,
-        metavar=("REAR", "FRONT"),
-        help="where the belt ends, so that drifting back is seen (as for beltside run)",
-    )
     parser.add_argument(
         "--headless", action="store_true", help="no screen: what happens is printed here"
     )
-    add_screen(parser)
-    add_sound(parser)
-    add_own_model(parser)
+    add_session(parser)
 
 
 def _whole(text: str) -> int:

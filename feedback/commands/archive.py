@@ -13,6 +13,7 @@ from feedback.records.pages import Page
 from feedback.records.settings import read_settings
 from feedback.records.store import SessionLine, Store
 from feedback.records.syncing import Synced, sync
+from feedback.shelf import make_private
 from shared.files import save_atomically
 from shared.problems import UserError
 
@@ -57,15 +58,24 @@ def newest(lines: tuple[SessionLine, ...], number: int | None, of: str) -> Sessi
 
 def save_page(page: Page, out: Path | None, stem: Path) -> None:
     """Write a page as asked for and say where. Raises UserError ``save_failed``."""
+    for target in write_page(page, out, stem):
+        sys.stdout.write(f"Written: {target}\n")
+
+
+def write_page(page: Page, out: Path | None, stem: Path) -> tuple[Path, ...]:
+    """Write a page to ``out``, or both as HTML and as PDF to ``stem``; returns what was written.
+
+    Raises UserError ``save_failed``.
+    """
     from feedback.records.as_html import as_html
     from feedback.records.as_pdf import as_pdf
 
     if out is None:
-        stem.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
+        make_private(stem.parent)
         targets = [stem.with_name(f"{stem.name}{ending}") for ending in (".html", ".pdf")]
     else:
         targets = [out.expanduser()]
     for target in targets:
         pdf = target.suffix.lower() == ".pdf"
         save_atomically(target, as_pdf(page) if pdf else as_html(page).encode())
-        sys.stdout.write(f"Written: {target}\n")
+    return tuple(targets)

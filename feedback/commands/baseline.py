@@ -11,11 +11,13 @@ from rich.table import Table
 from feedback.baseline import Baseline, BaselineRun, BaselineState, side_differences
 from feedback.baselines import save_baseline
 from feedback.commands.holding import Plot, cautions_confirmed, hold, say, source_of
+from feedback.commands.keeping import look_at_age, tell_track, write_report
 from feedback.commands.telling import plain, tell_outcome
 from feedback.guard import OK
 from feedback.phrases import PHRASES
 from feedback.profiles import find_athlete
 from feedback.records.entries import Entry, EventEntry, ProblemEntry
+from feedback.records.track import BaselineSetUp
 from shared.catalogue import CATALOGUE
 from shared.messages import StopReason
 from shared.problems import UserError
@@ -27,6 +29,7 @@ _FROM = {View.SIDE: "the side", View.BEHIND: "behind", View.FRONT: "the front"}
 
 def run(options: argparse.Namespace) -> int:
     """Take a baseline. Raises UserError when it is refused, with the reason."""
+    look_at_age()
     profile = find_athlete(options.athlete)
     athlete = profile.athlete
     speed_kmh = options.belt_kmh or athlete.belt_speed_kmh
@@ -39,9 +42,18 @@ def run(options: argparse.Namespace) -> int:
         return OK
     say(f"Baseline of {athlete.code_name} from {_FROM[view]} at {speed_kmh:g} km/h, without cues.")
     say("Run as always. It ends by itself.")
-    course = BaselineRun(int(options.steps), speed_kmh)
-    plot = Plot(athlete=athlete, view=view, course=course, speech=frozenset(), text=profile.text)
+    set_up = BaselineSetUp(steps=int(options.steps), belt_speed_kmh=speed_kmh)
+    course = BaselineRun(set_up.steps, set_up.belt_speed_kmh)
+    plot = Plot(
+        athlete=athlete,
+        view=view,
+        course=course,
+        speech=frozenset(),
+        text=profile.text,
+        set_up=set_up,
+    )
     held = hold(options, plot, _Counting(course), {})
+    tell_track(held.track)
     taker = course.taker
     if held.outcome.reason is not StopReason.FINISHED or held.outcome.problem is not None:
         code = tell_outcome(held.outcome, held.record)
@@ -66,6 +78,7 @@ def run(options: argparse.Namespace) -> int:
     path = save_baseline(baseline)
     _show(baseline)
     say(f"Stored as {path}")
+    write_report(options, held.outcome, held.record)
     say(f"Next: beltside prescribe --athlete {profile.name} --drill NAME (see beltside drills)")
     return OK
 

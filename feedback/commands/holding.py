@@ -8,6 +8,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
+from feedback.commands.keeping import open_track
 from feedback.commands.opening import model_path
 from feedback.commands.outputs import open_sound, screen_spawner
 from feedback.commands.telling import note
@@ -17,6 +18,7 @@ from feedback.exchange import Confirm, Rated
 from feedback.phrases import PHRASES, after_question
 from feedback.records.entries import Entry
 from feedback.records.journal import Header, Journal, limits_in_force, new_path, versions
+from feedback.records.track import BaselineSetUp, DrillSetUp, Track
 from feedback.screens.wording import CAUTIONS, words
 from feedback.shelf import make_private
 from feedback.sound.speaker import SilentSpeaker
@@ -51,6 +53,8 @@ class Plot:
     kind: SessionKind | None = None
     number: int | None = None
     time_limit_s: float | None = None
+    set_up: DrillSetUp | BaselineSetUp | None = None
+    """How the course was made, for a track."""
 
 
 @dataclass(frozen=True)
@@ -58,6 +62,7 @@ class Held:
     """How it went."""
 
     outcome: Outcome
+    track: Track | None
     record: Path
     anchor: ClockAnchor
 
@@ -129,7 +134,19 @@ def hold(
     if problem is not None:
         note(problem)
     recorded = is_recorded(options)
+    cautions = not (options.headless or recorded)
     edges = None if options.belt_edges is None else Edges(plot.view, *options.belt_edges)
+    sound = "" if isinstance(speaker, SilentSpeaker) else "the computer's sound output"
+    header = _header(plot, source, anchor, sound, recorded=recorded)
+    track = open_track(
+        options,
+        record,
+        header,
+        time_limit_s=plot.time_limit_s,
+        cautions=cautions,
+        edges=edges,
+        course=plot.set_up,
+    )
     order = Order(
         athlete=plot.athlete,
         view=plot.view,
@@ -139,10 +156,11 @@ def hold(
         spawn_screen=None if options.headless else screen_spawner(options),
         time_limit_s=plot.time_limit_s,
         demo=recorded,
-        cautions=not (options.headless or recorded),
+        cautions=cautions,
         edges=edges,
         linger_s=LINGER_S,
         course=plot.course,
+        track=track,
     )
     station = Station(order)
     try:
@@ -153,12 +171,10 @@ def hold(
             elif not recorded:
                 say("The cautions are on the screen: see to them, then press Y there.")
             say(_ON_SCREEN)
-        sound = "" if isinstance(speaker, SilentSpeaker) else "the computer's sound output"
-        journal = Journal(record, _header(plot, source, anchor, sound, recorded=recorded))
-        outcome = station.run(journal, _Watch(station, watch, answers))
+        outcome = station.run(Journal(record, header), _Watch(station, watch, answers))
     finally:
         station.close()
-    return Held(outcome=outcome, record=record, anchor=anchor)
+    return Held(outcome=outcome, track=track, record=record, anchor=anchor)
 
 
 class _Watch:

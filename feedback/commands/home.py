@@ -7,6 +7,7 @@ import time
 from pathlib import Path
 
 from feedback.commands.holding import cautions_confirmed, say
+from feedback.commands.keeping import look_at_age
 from feedback.commands.session import announce, ask_the_morning, hold_and_save
 from feedback.guard import OK
 from feedback.home import check_agreed, check_rested, todays_session
@@ -26,6 +27,7 @@ _PLACES = {
 
 def run(options: argparse.Namespace) -> int:
     """Lead through one session. Raises UserError when it cannot or may not be begun."""
+    look_at_age()
     path = Path(options.file).expanduser()
     prescription = read_prescription(path)
     log = read_log(prescription)

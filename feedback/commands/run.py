@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import argparse
 import os
-import sys
 from pathlib import Path
 
+from feedback.commands.holding import is_recorded, say, source_of
+from feedback.commands.keeping import look_at_age, open_track, tell_track, write_report
 from feedback.commands.opening import model_path
 from feedback.commands.outputs import open_sound, screen_spawner
 from feedback.commands.telling import note, tell_outcome
@@ -21,12 +22,11 @@ from feedback.records.journal import (
     sessions_folder,
     versions,
 )
-from feedback.records.track import SUFFIX, Track, TrackHeader
 from feedback.sound.speaker import SilentSpeaker
 from feedback.sound.tones import DEFAULT_VOLUME
 from feedback.station import Order, Station
 from feedback.watch import Edges
-from live.frames import CameraSource, FileSource, FrameSource, StreamSource
+from live.frames import FrameSource
 from live.pose import PoseModel
 from shared.clock import anchor_now
 from shared.problems import UserError
@@ -39,10 +39,11 @@ Digits rate pain, P pauses."""
 
 def run(options: argparse.Namespace) -> int:
     """Hold one session. Raises UserError when something that it cannot do without is missing."""
+    look_at_age()
     profile = find_athlete(options.athlete)
     view: View = options.view or profile.athlete.view
     check_athlete(profile.athlete, profile.path, view)
-    source = _source(options)
+    source = source_of(options)
     _check_folder(sessions_folder())
     path = model_path(options.model)
     source.open()
@@ -61,14 +62,18 @@ def _hold(
         note(problem)
     limit_s = 60 * min(options.minutes or limits.longest_min, limits.longest_min)
     edges = None if options.belt_edges is None else Edges(view, *options.belt_edges)
-    recorded = options.file is not None
+    recorded = is_recorded(options)
     sound = "" if isinstance(speaker, SilentSpeaker) else "the computer's sound output"
     header = _header(profile, view, source, limit_s, sound)
     path_of_record = new_path(header.anchor, profile.athlete.code_name)
-    track = None
-    if options.track:
-        head = TrackHeader(session=header, time_limit_s=limit_s, cautions=not recorded, edges=edges)
-        track = Track(path_of_record.with_suffix(SUFFIX), head)
+    track = open_track(
+        options,
+        path_of_record,
+        header,
+        time_limit_s=limit_s,
+        cautions=not recorded,
+        edges=edges,
+    )
     order = Order(
         athlete=profile.athlete,
         view=view,
@@ -87,27 +92,15 @@ def _hold(
         if options.cautions_read:
             station.ask(Confirm(source="the command line"))
         elif not recorded:
-            _say("The cautions are on the screen: see to them, then press Y there.")
-        _say(_ON_SCREEN)
+            say("The cautions are on the screen: see to them, then press Y there.")
+        say(_ON_SCREEN)
         outcome = station.run(Journal(path_of_record, header))
     finally:
         station.close()
-    if track is not None and (problem := track.problem()) is not None:
-        _say(f"Note: the landmark track is not whole. {problem.title}")
-    return tell_outcome(outcome, path_of_record)
-
-
-def _say(text: str) -> None:
-    sys.stdout.write(f"{text}\n")
-    sys.stdout.flush()
-
-
-def _source(options: argparse.Namespace) -> FrameSource:
-    if options.camera is not None:
-        return CameraSource(options.camera)
-    if options.stream is not None:
-        return StreamSource(options.stream)
-    return FileSource(Path(options.file).expanduser(), as_live=True)
+    code = tell_outcome(outcome, path_of_record)
+    tell_track(track)
+    write_report(options, outcome, path_of_record)
+    return code
 
 
 def _header(

@@ -20,6 +20,7 @@ from feedback.commands.holding import (
     say,
     source_of,
 )
+from feedback.commands.keeping import look_at_age, tell_track, write_report
 from feedback.commands.telling import CUE_TITLES, LineByLine, band_words, tell_outcome
 from feedback.cues import speech_of
 from feedback.drill import DrillRun
@@ -39,6 +40,7 @@ from feedback.prescriptions import read_prescription
 from feedback.progress import PlanLog, read_log, result_path, save_log, save_result
 from feedback.records.entries import BlockEntry, Entry, MeasureEntry, RatingEntry, TargetEntry
 from feedback.records.journal import versions
+from feedback.records.track import DrillSetUp
 from feedback.tallies import BlockResult, BlockTally
 from feedback.targeting import as_athlete
 from shared.catalogue import CATALOGUE
@@ -52,6 +54,7 @@ PRACTISED = (BlockKind.CUED, BlockKind.UNCUED)
 
 def run(options: argparse.Namespace) -> int:
     """Hold the session. Raises UserError when it cannot or may not be begun."""
+    look_at_age()
     path = Path(options.file).expanduser()
     prescription = read_prescription(path)
     log, morning = ask_the_morning(options, prescription, read_log(prescription))
@@ -117,6 +120,7 @@ def hold_and_save(
         kind=today.kind,
         number=today.number,
         time_limit_s=prescription.limits.longest_min * 60,
+        set_up=DrillSetUp(blocks=today.blocks, levels=today.levels, shorten=today.shorten),
     )
     held = hold(options, plot, watch, answers)
     blocks = tally.results(now_ns())
@@ -149,6 +153,8 @@ def hold_and_save(
                 done=(*log.done, done_of(today, summary)),
             ),
         )
+    tell_track(held.track)
+    write_report(options, held.outcome, held.record)
     say(f"Result: {out}" + (" (a trial: it counts for nothing)" if trial else ""))
     return code, out
 

@@ -109,7 +109,6 @@ def tell_outcome(outcome: Outcome, record: Path | None) -> int:
     console.print(f"{tally.frames} pictures measured, {outcome.dropped} dropped.")
     if record is not None and outcome.saved:
         console.print("Saved as", str(record), soft_wrap=True)
-        console.print("One page on it, to print: beltside report")
     return _exit_code(outcome)
 
 

@@ -42,6 +42,8 @@ from shared.targets import Question, SessionKind
 
 BUSY_S: Final = 30.0
 """So long one station waits for another to finish writing."""
+CONNECT_S: Final = 5
+"""So long a database may take to answer at all: nobody stands waiting for it before a session."""
 LOCK: Final = 0x42534C44
 """Number of the lock under which writers of a shared database take turns."""
 
@@ -305,7 +307,8 @@ def _engine(url: str) -> Engine:
             return _sqlite(Path(parts.database))
         if parts.get_backend_name() in {"postgresql", "postgres"}:
             parts = parts.set(drivername="postgresql+psycopg")
-            return create_engine(parts, pool_pre_ping=True)
+            waits = {"connect_timeout": CONNECT_S}
+            return create_engine(parts, pool_pre_ping=True, connect_args=waits)
     except ImportError as error:
         why = "for PostgreSQL the package psycopg is needed: pip install 'beltside[postgresql]'"
         raise UserError("store_unreachable", str(error), why=why) from error

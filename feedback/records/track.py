@@ -14,6 +14,7 @@ import msgspec
 import numpy as np
 
 from feedback import exchange
+from feedback.drill import RunBlock
 from feedback.exchange import Command, Facts
 from feedback.records.entries import LostEntry
 from feedback.records.journal import Header, LineWriter, read_lines
@@ -38,6 +39,21 @@ _COMMANDS: Final[dict[str, type[Command]]] = {
 }
 
 
+class DrillSetUp(msgspec.Struct, frozen=True, kw_only=True, tag_field="course", tag="drill"):
+    """The way through a drill, beside what the session's prescription says."""
+
+    blocks: tuple[RunBlock, ...]
+    levels: dict[str, int]
+    shorten: float
+
+
+class BaselineSetUp(msgspec.Struct, frozen=True, kw_only=True, tag_field="course", tag="baseline"):
+    """How a baseline was taken."""
+
+    steps: int
+    belt_speed_kmh: float
+
+
 class TrackHeader(msgspec.Struct, frozen=True, kw_only=True, tag_field="entry", tag="header"):
     """First line of a track: how the session was set up."""
 
@@ -46,6 +62,8 @@ class TrackHeader(msgspec.Struct, frozen=True, kw_only=True, tag_field="entry", 
     time_limit_s: float | None = None
     cautions: bool = False
     edges: Edges | None = None
+    course: DrillSetUp | BaselineSetUp | None = None
+    """What the session followed, where it followed something."""
 
 
 class PoseLine(msgspec.Struct, frozen=True, kw_only=True, tag_field="entry", tag="pose"):

@@ -207,9 +207,10 @@ def test_home_begins_nothing_that_it_should_not(home: Home) -> None:
 def test_baseline_prescription_and_a_session_at_home_on_the_bundled_clip(home: Home) -> None:
     """The whole way on real pictures: own values, targets, cues by block, answers, result."""
     clip = ("--clip", "side", "--headless", "--no-sound")
-    out = home.good("baseline", "--athlete", "heron", *clip)
+    out = home.good("baseline", "--athlete", "heron", "--track", *clip)
     assert "60 of 60 steps" in out
     assert "Stored as" in out
+    assert_reported_and_the_same_again(home, out)
     path = home.folder / "heron.toml"
     home.good("prescribe", "--athlete", "heron", "--drill", "quick_steps", "--plan",
               "five_short", "--out", str(path))  # fmt: skip
@@ -217,11 +218,12 @@ def test_baseline_prescription_and_a_session_at_home_on_the_bundled_clip(home: H
     assert made.goals[0].own == pytest.approx(160.0, abs=1.5)  # the clip's runner
     result_file = home.folder / "result.json"
     out = home.good(
-        *("home", str(path), "--number", "2", "--shorten", "20", *clip),
+        *("home", str(path), "--number", "2", "--shorten", "20", "--track", *clip),
         *("--answer", "pain=2", "--answer", "effort=4", "--answer", "awkwardness=6"),
         *("--out", str(result_file)),
     )
     assert "5 of 5: Send it" in out
+    assert_reported_and_the_same_again(home, out)
     result = read_result(result_file)
     assert_whole(result)
     assert result.prescription == made.check
@@ -231,6 +233,23 @@ def test_baseline_prescription_and_a_session_at_home_on_the_bundled_clip(home: H
     assert journal.header.kind is SessionKind.PRACTICE
     assert journal.summary is not None
     assert not (home.data / "progress").exists()  # a trial counts for nothing
+
+
+def assert_reported_and_the_same_again(home: Home, out: str) -> None:
+    """The report is where it is said to be, and the track gives the same session once more."""
+    reports = [Path(text) for text in _after("Report: ", out)]
+    assert [path.suffix for path in reports] == [".html", ".pdf"]
+    assert reports[0].read_text(encoding="utf-8").startswith("<!DOCTYPE html>")
+    assert reports[1].read_bytes().startswith(b"%PDF")
+    assert {path.stat().st_mode & 0o077 for path in reports} == {0}
+    (track,) = _after("Landmark track: ", out)
+    again = home.good("remeasure", track).splitlines()
+    assert len(again) == 4
+    assert all(line.endswith("all the same") for line in again), again
+
+
+def _after(mark: str, out: str) -> list[str]:
+    return [line.removeprefix(mark) for line in out.splitlines() if line.startswith(mark)]
 
 
 def _prescribed(record: Path) -> bool:

@@ -1,0 +1,150 @@
+"""What is kept around a session: sessions past their time before it, track and report with it.
+
+Nothing here may keep a session from being held, or lose one that was held: what fails is said in
+plain words, and the command goes on.
+"""
+
+from __future__ import annotations
+
+import argparse
+import contextlib
+import logging
+import sys
+from collections.abc import Iterator
+from pathlib import Path
+
+from rich.console import Console
+
+from feedback.baselines import plain
+from feedback.commands.telling import note
+from feedback.records.journal import SUFFIX, Header, read_journal, sessions_folder
+from feedback.records.phrases import moment
+from feedback.records.settings import read_settings
+from feedback.records.track import SUFFIX as TRACK_SUFFIX
+from feedback.records.track import BaselineSetUp, DrillSetUp, Track, TrackHeader
+from feedback.station import Outcome
+from feedback.watch import Edges
+from shared.problems import UserError
+
+LATER = "Write it later with: beltside report"
+
+
+def look_at_age() -> None:
+    """Say which sessions are past their time; erase them where ``records.toml`` says so."""
+    try:
+        settings = read_settings()
+        if settings.keep_days is not None:
+            _look_at_age(settings.keep_days, erase=settings.erase_by_itself)
+    except UserError as error:
+        note(error.problem)
+
+
+def _look_at_age(days: int, *, erase: bool) -> None:
+    # Loaded here: without a time that is set, no session waits for the database's libraries.
+    from feedback.commands.archive import open_archive
+    from feedback.records.privacy import erase_sessions, over_age
+
+    with open_archive() as store:
+        old = over_age(store.sessions(), days)
+        if not old:
+            return
+        count = "1 session is" if len(old) == 1 else f"{len(old)} sessions are"
+        _say(f"{count} past the {days} days that records.toml sets:")
+        for line in old:
+            _say(f"  {line.code_name}, {moment(line.started_utc)}")
+        if not erase:
+            _say("Kept all the same. To erase: beltside erase --expired")
+            return
+        files = erase_sessions(store, sessions_folder(), old)
+        _say(f"Erased for good, as records.toml says: {len(old)} from the store, {files} files.")
+
+
+def open_track(
+    options: argparse.Namespace,
+    record: Path,
+    header: Header,
+    *,
+    time_limit_s: float | None,
+    cautions: bool,
+    edges: Edges | None,
+    course: DrillSetUp | BaselineSetUp | None = None,
+) -> Track | None:
+    """The landmark track beside a record, where it is asked for."""
+    if not options.track:
+        return None
+    head = TrackHeader(
+        session=header, time_limit_s=time_limit_s, cautions=cautions, edges=edges, course=course
+    )
+    return Track(record.with_suffix(TRACK_SUFFIX), head)
+
+
+def tell_track(track: Track | None) -> None:
+    """Say where the track is, or that it is not whole."""
+    if track is None:
+        return
+    problem = track.problem()
+    if problem is None:
+        _say(f"Landmark track: {track.path}")
+    else:
+        _say(f"Note: the landmark track is not whole. {problem.title}")
+
+
+def write_report(options: argparse.Namespace, outcome: Outcome, record: Path) -> None:
+    """Write the report of a session that has been saved, and say where it is."""
+    if not outcome.saved:
+        return
+    if options.no_report:
+        _say(f"No report was written, as asked. {LATER}")
+        return
+    try:
+        with _shown("Writing the report ..."):
+            paths = _write_report(record)
+    except UserError as error:
+        _not_written(error.problem.title)
+    except KeyboardInterrupt:
+        _not_written("It was broken off.")
+    except Exception as error:
+        # The session is saved: a fault in its report must not look like the loss of it.
+        logging.getLogger("beltside").exception("no report of %s", record)
+        _not_written(f"The program failed in an unforeseen way ({type(error).__name__}).")
+    else:
+        if not paths:
+            _say("No report: nobody ran.")
+        for path in paths:
+            _say(f"Report: {path}")
+
+
+def _write_report(record: Path) -> tuple[Path, ...]:
+    from feedback.commands.archive import write_page
+    from feedback.records.digesting import digest, points
+    from feedback.records.privacy import reports_folder
+    from feedback.records.report import session_report
+
+    recording = read_journal(record)
+    found = digest(recording)
+    if not found.run_s:
+        return ()
+    page = session_report(found, points(recording))
+    stem = record.name.removesuffix(SUFFIX)
+    return write_page(page, None, reports_folder() / plain(found.code_name) / stem)
+
+
+def _not_written(why: str) -> None:
+    _say(f"Note: the report could not be written. {why} The session itself is saved. {LATER}")
+
+
+@contextlib.contextmanager
+def _shown(what: str) -> Iterator[None]:
+    """Something moves on a terminal while it lasts; elsewhere it is one line."""
+    console = Console(file=sys.stdout)
+    if console.is_terminal:
+        with console.status(what):
+            yield
+    else:
+        _say(what)
+        yield
+
+
+def _say(text: str) -> None:
+    sys.stdout.write(f"{text}\n")
+    sys.stdout.flush()

@@ -1,0 +1,183 @@
+"""What comes by itself around a session: its report after it, and the look at old sessions."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from feedback.commands import archive
+from feedback.commands.keeping import look_at_age, write_report
+from feedback.records.settings import data_folder
+from feedback.records.store import Store
+from feedback.station import Outcome
+from feedback.worker import Tally
+from shared.messages import StopReason
+from tests.feedback.records.month import Month, short_session
+
+
+@pytest.fixture(autouse=True)
+def data(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    for name in ("XDG_DATA_HOME", "XDG_STATE_HOME"):
+        monkeypatch.setenv(name, str(tmp_path / name))
+    folder = data_folder()
+    assert tmp_path in folder.parents
+    folder.mkdir(parents=True)
+    return folder
+
+
+def options(**changes: Any) -> argparse.Namespace:
+    return argparse.Namespace(**{"no_report": False, **changes})
+
+
+def outcome(*, saved: bool | None = True) -> Outcome:
+    return Outcome(
+        reason=StopReason.RUNNER,
+        signal_number=None,
+        problem=None,
+        saved=saved,
+        save_problem=None,
+        tally=Tally(),
+        dropped=0,
+    )
+
+
+def held(data: Path) -> Path:
+    (path,) = Month(data / "sessions", shorten=30.0).hold(1)
+    return path
+
+
+def test_the_report_of_a_session_is_written_and_its_place_told(
+    data: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    record = held(data)
+    write_report(options(), outcome(), record)
+    first, *places = capsys.readouterr().out.splitlines()
+    assert first == "Writing the report ..."
+    stem = data / "reports" / "heron" / record.stem
+    assert places == [f"Report: {stem}.html", f"Report: {stem}.pdf"]
+    assert "Heron" in Path(f"{stem}.html").read_text(encoding="utf-8")
+    assert Path(f"{stem}.pdf").stat().st_mode & 0o077 == 0
+    assert not (data / "store.sqlite").exists()  # no database has to answer for it
+
+
+def test_no_report_where_none_is_wanted_or_nothing_is_saved(
+    data: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    record = held(data)
+    write_report(options(no_report=True), outcome(), record)
+    assert "No report was written, as asked." in capsys.readouterr().out
+    write_report(options(), outcome(saved=False), record)
+    assert capsys.readouterr().out == ""
+    assert not (data / "reports").exists()
+
+
+def test_a_session_that_never_ran_has_no_report(
+    data: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    record = held(data)
+    header = record.read_bytes().split(b"\n")[0]
+    record.write_bytes(header + b"\n")
+    write_report(options(), outcome(), record)
+    assert capsys.readouterr().out.splitlines()[-1] == "No report: nobody ran."
+
+
+@pytest.mark.parametrize("fault", [KeyboardInterrupt(), RuntimeError("on purpose")])
+def test_a_report_that_fails_is_told_and_loses_nothing(
+    data: Path,
+    capsys: pytest.CaptureFixture[str],
+    monkeypatch: pytest.MonkeyPatch,
+    fault: BaseException,
+) -> None:
+    record = held(data)
+    before = record.read_bytes()
+
+    def fail(*_: object) -> None:
+        raise fault
+
+    monkeypatch.setattr(archive, "write_page", fail)
+    write_report(options(), outcome(), record)
+    told = capsys.readouterr().out.splitlines()[-1]
+    assert told.startswith("Note: the report could not be written.")
+    assert told.endswith("The session itself is saved. Write it later with: beltside report")
+    assert record.read_bytes() == before
+
+
+def test_a_report_that_finds_no_room_is_told(
+    data: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    record = held(data)
+    (data / "reports").write_text("a file where the folder should be")
+    write_report(options(), outcome(), record)
+    assert "could not be saved" in capsys.readouterr().out
+    assert record.exists()
+
+
+# sessions past their time
+
+
+def two_sessions(data: Path) -> tuple[Path, Path]:
+    old = short_session(data / "sessions", "Heron", 1)
+    young = data / "sessions" / "young.jsonl"
+    young.write_bytes(old.read_bytes().replace(b"2025-03-04", b"2199-03-04"))
+    return old, young
+
+
+def test_without_a_time_that_is_set_nothing_is_said_or_erased(
+    data: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    old, _ = two_sessions(data)
+    look_at_age()
+    assert capsys.readouterr() == ("", "")
+    assert old.exists()
+    assert not (data / "store.sqlite").exists()
+
+
+def test_what_is_past_its_time_is_named_and_kept_unless_erasing_is_switched_on(
+    data: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    old, young = two_sessions(data)
+    (data / "records.toml").write_text("keep_days = 30\n")
+    look_at_age()
+    said = capsys.readouterr().out.splitlines()
+    assert said[0] == "1 session is past the 30 days that records.toml sets:"
+    assert said[1].startswith("  Heron, 4 March 2025")
+    assert said[2] == "Kept all the same. To erase: beltside erase --expired"
+    assert (old.exists(), young.exists()) == (True, True)
+
+
+def test_what_is_past_its_time_goes_by_itself_where_that_is_switched_on(
+    data: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    old, young = two_sessions(data)
+    (data / "records.toml").write_text("keep_days = 30\nerase_by_itself = true\n")
+    look_at_age()
+    said = capsys.readouterr().out.splitlines()
+    assert said[1].startswith("  Heron, 4 March 2025")
+    assert said[2] == "Erased for good, as records.toml says: 1 from the store, 1 files."
+    assert (old.exists(), young.exists()) == (False, True)
+    with Store() as store:
+        assert [line.started_utc[:4] for line in store.sessions()] == ["2199"]
+    look_at_age()
+    assert capsys.readouterr().out == ""
+
+
+@pytest.mark.parametrize(
+    ("settings", "said"),
+    [
+        ("keep_days = -1\n", "keep_days"),
+        ('keep_days = 30\nstore = "postgresql://127.0.0.1:9/none"\n', "store"),
+    ],
+)
+def test_a_wrong_setting_or_a_silent_database_holds_up_no_session(
+    data: Path, capsys: pytest.CaptureFixture[str], settings: str, said: str
+) -> None:
+    old, _ = two_sessions(data)
+    (data / "records.toml").write_text(settings)
+    look_at_age()
+    out = capsys.readouterr().out
+    assert out.startswith("Note: ")
+    assert said in out
+    assert old.exists()
