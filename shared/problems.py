@@ -6,6 +6,8 @@ from typing import Final
 
 import msgspec
 
+from shared.network_problems import NETWORK
+
 
 class Problem(msgspec.Struct, frozen=True):
     """A problem in plain words; ``{name}`` places are filled in by :func:`describe`."""
@@ -323,6 +325,8 @@ _TABLE: Final[tuple[Problem, ...]] = (
         "No screen can be shown, and so no Stop on it.",
         "Allow connections within this computer (127.0.0.1) in the firewall, then start again.",
     ),
+    # the network
+    *(Problem(*row) for row in NETWORK),
     # the program itself
     Problem(
         "worker_failed",

@@ -1,0 +1,145 @@
+"""Who is paired with whom: the consoles a station knows, and the stations a console knows.
+
+Both are small files in the data folder, readable by their owner only. The station keeps public
+keys, with which nobody can pass for a console; the console keeps its secret ones.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated, Final, TypeVar
+
+import msgspec
+from msgspec import Meta
+
+from feedback.link.pairing import Name, Paired
+from feedback.shelf import make_private
+from shared.files import save_atomically
+from shared.problems import UserError
+
+CONSOLES_FILE: Final = "consoles.json"
+STATIONS_FILE: Final = "stations.json"
+
+Key = Annotated[bytes, Meta(min_length=32, max_length=32)]
+Fingerprint = Annotated[str, Meta(pattern="^[0-9a-f]{64}$")]
+
+
+class Console(msgspec.Struct, frozen=True, kw_only=True):
+    """A console as the station knows it."""
+
+    name: Name
+    public_key: Key
+    """Ed25519."""
+    paired_on: str
+    """Date and time, ISO 8601."""
+
+
+class KnownStation(msgspec.Struct, frozen=True, kw_only=True):
+    """A station as a console knows it."""
+
+    name: str
+    fingerprint: Fingerprint
+    certificate: bytes
+    """DER: the only one that is trusted for this station."""
+    called: Name
+    """What the station calls this console."""
+    seed: Key
+    """Of this console's Ed25519 key pair; secret."""
+    host: str
+    port: Annotated[int, Meta(ge=1, le=65535)]
+    """Where it was last met."""
+
+
+Kind = TypeVar("Kind", Console, KnownStation)
+
+
+class ConsoleList:
+    """The station's file of paired consoles. Read anew each time: other processes change it."""
+
+    def __init__(self, folder: Path) -> None:
+        self._path = folder / CONSOLES_FILE
+        self._read_at: tuple[int, int] | None = None
+        self._read: tuple[Console, ...] = ()
+
+    def all(self) -> tuple[Console, ...]:
+        """All of them, by name. Raises UserError ``file_unreadable``."""
+        try:
+            stat = self._path.stat()
+        except FileNotFoundError:
+            self._read_at, self._read = None, ()
+            return ()
+        stamp = (stat.st_mtime_ns, stat.st_ino)
+        if stamp != self._read_at:
+            self._read = _load(self._path, Console)
+            self._read_at = stamp
+        return self._read
+
+    def key_of(self, name: str) -> bytes | None:
+        """The public key of the console of this name, if there is one."""
+        return next((c.public_key for c in self.all() if c.name == name), None)
+
+    def add(self, paired: Paired, paired_on: str) -> str:
+        """Keep a console; returns its name, with a number where another one has that already."""
+        known = {console.name for console in self.all()}
+        name = _free_name(paired.name, known)
+        console = Console(name=name, public_key=paired.public_key, paired_on=paired_on)
+        self._save((*self.all(), console))
+        return name
+
+    def remove(self, name: str) -> None:
+        """Forget a console; it can join no more. Raises UserError ``console_unknown``."""
+        rest = tuple(console for console in self.all() if console.name != name)
+        if len(rest) == len(self.all()):
+            known = ", ".join(console.name for console in rest) or "none"
+            raise UserError("console_unknown", name=name, known=known)
+        self._save(rest)
+
+    def _save(self, consoles: tuple[Console, ...]) -> None:
+        _store(self._path, tuple(sorted(consoles, key=lambda console: console.name)))
+
+
+class StationList:
+    """The console's file of the stations that it is paired with."""
+
+    def __init__(self, folder: Path) -> None:
+        self._path = folder / STATIONS_FILE
+
+    def all(self) -> tuple[KnownStation, ...]:
+        """All of them, by name. Raises UserError ``file_unreadable``."""
+        return _load(self._path, KnownStation)
+
+    def find(self, fingerprint: str) -> KnownStation | None:
+        """The one with this certificate."""
+        return next((s for s in self.all() if s.fingerprint == fingerprint), None)
+
+    def keep(self, station: KnownStation) -> None:
+        """Keep a station, in place of what was known of it."""
+        rest = tuple(s for s in self.all() if s.fingerprint != station.fingerprint)
+        ordered = sorted((*rest, station), key=lambda s: (s.name, s.fingerprint))
+        _store(self._path, tuple(ordered))
+
+    def remove(self, fingerprint: str) -> None:
+        """Forget a station."""
+        _store(self._path, tuple(s for s in self.all() if s.fingerprint != fingerprint))
+
+
+def _free_name(wanted: str, taken: set[str]) -> str:
+    name, number = wanted, 1
+    while name in taken:
+        number += 1
+        name = f"{wanted[:36]} {number}"
+    return name
+
+
+def _load(path: Path, kind: type[Kind]) -> tuple[Kind, ...]:
+    try:
+        return msgspec.json.decode(path.read_bytes(), type=tuple[kind, ...])  # type: ignore[valid-type]
+    except FileNotFoundError:
+        return ()
+    except (OSError, msgspec.MsgspecError, UnicodeDecodeError) as error:
+        raise UserError("file_unreadable", str(error), path=str(path), why=str(error)) from error
+
+
+def _store(path: Path, entries: tuple[Kind, ...]) -> None:
+    make_private(path.parent)
+    save_atomically(path, msgspec.json.format(msgspec.json.encode(entries), indent=1))

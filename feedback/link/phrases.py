@@ -1,0 +1,23 @@
+"""What the station says to a console that does not come in, and consoles to people (pure)."""
+
+from __future__ import annotations
+
+from typing import Final
+
+PHRASES: Final[dict[str, str]] = {
+    "order": "This is not how a console of ours speaks.",
+    "protocol": "This console speaks version {theirs} of the link and the station speaks {ours}. "
+    "Install the same version at both.",
+    "unpaired": "The station does not know this console. Pair it: a person at the station opens "
+    "pairing with 'beltside pair'.",
+    "pairing": "Pairing is not open. A person at the station opens it with 'beltside pair'.",
+    "code": "The code was not the right one, or its time was over.",
+    "no_session": "The station only pairs consoles just now: no session is on.",
+    "full": "Too many consoles are knocking at once. Try again in a moment.",
+    "removed": "This console was removed from the station's list.",
+}
+
+
+def phrase(key: str, **values: object) -> str:
+    """The text of ``key`` with its places filled in; KeyError is a programming error."""
+    return PHRASES[key].format(**values)
