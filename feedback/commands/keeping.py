@@ -116,15 +116,14 @@ def write_report(options: argparse.Namespace, outcome: Outcome, record: Path) ->
 
 def _write_report(record: Path) -> tuple[Path, ...]:
     from feedback.commands.archive import write_page
-    from feedback.records.digesting import digest, points
+    from feedback.records.digesting import read_whole
     from feedback.records.privacy import reports_folder
     from feedback.records.report import session_report
 
-    recording = read_journal(record)
-    found = digest(recording)
+    found, points = read_whole(read_journal(record))
     if not found.run_s:
         return ()
-    page = session_report(found, points(recording))
+    page = session_report(found, points)
     stem = record.name.removesuffix(SUFFIX)
     return write_page(page, None, reports_folder() / plain(found.code_name) / stem)
 

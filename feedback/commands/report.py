@@ -12,6 +12,7 @@ from feedback.records.journal import SUFFIX, read_journal, sessions_folder
 from feedback.records.privacy import reports_folder
 from feedback.records.received import SUFFIX as HOME_SUFFIX
 from feedback.records.report import session_report
+from feedback.records.trace import unpack
 
 
 def run(options: argparse.Namespace) -> int:
@@ -19,10 +20,11 @@ def run(options: argparse.Namespace) -> int:
     with open_archive() as store:
         name = None if options.athlete is None else code_name_like(store, options.athlete)
         line = newest(store.sessions(name), options.session, "" if name is None else f" of {name}")
-        digest = store.digest(line.uid)
+        digest, packed = store.digest(line.uid), store.trace(line.uid)
     journal = sessions_folder() / line.journal
     here = journal.name.endswith(SUFFIX) and journal.exists()
-    page = session_report(digest, points(read_journal(journal)) if here else ())
+    # Of a session held at another station the journal lies there; its trace is in the store.
+    page = session_report(digest, points(read_journal(journal)) if here else unpack(packed))
     stem = line.journal.removesuffix(HOME_SUFFIX).removesuffix(SUFFIX)
     save_page(page, options.out, reports_folder() / plain(line.code_name) / stem)
     return OK

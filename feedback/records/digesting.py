@@ -53,6 +53,12 @@ def points(recording: Recording) -> tuple[Point, ...]:
     return tuple(_Reader(recording).points)
 
 
+def read_whole(recording: Recording) -> tuple[Digest, tuple[Point, ...]]:
+    """Both at once."""
+    reader = _Reader(recording)
+    return reader.digest(), tuple(reader.points)
+
+
 class _Reader:
     """Goes through the entries of one session, once."""
 

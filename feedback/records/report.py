@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 from typing import Final
 
 from feedback.records.charts import Band, Chart, Series, Strip
-from feedback.records.digest import DOUBTS, Digest, Mean, Part, Point, both
+from feedback.records.digest import DOUBTS, Digest, Mean, Origin, Part, Point, both
 from feedback.records.pages import Figures, Lines, Page, Picture
 from feedback.records.phrases import (
     KINDS,
@@ -47,10 +47,10 @@ def session_report(digest: Digest, points: Sequence[Point]) -> Page:
     if cautions:
         parts.append(Lines("To keep in mind", cautions))
     targets = _targets(digest)
-    for target in targets[:MOST_CHARTS]:
-        chart = _trace(digest, points, target)
-        if chart is not None:
-            parts.append(Picture(chart))
+    charts = [_trace(digest, points, target) for target in targets[:MOST_CHARTS]]
+    parts += [Picture(chart) for chart in charts if chart is not None]
+    if targets and not any(charts):
+        parts.append(Lines("Step by step", (_no_chart(digest, points),)))
     parts.append(_table(digest))
     parts.append(Lines("What was felt and done", tuple(_felt_and_done(digest))))
     return Page(
@@ -310,6 +310,14 @@ def _bands(digest: Digest, target: Target, end_min: float) -> list[Band]:
         for (begin, held), end in zip(begins, ends, strict=True)
         if end > begin
     ]
+
+
+def _no_chart(digest: Digest, points: Sequence[Point]) -> str:
+    if digest.origin is Origin.HOME:
+        return "No chart: a result from home holds means by block, no single steps."
+    if not points:
+        return "No chart: no single value was kept here, or none was good enough."
+    return f"No chart: fewer than {RUNNING_MEAN} good values of what was aimed at."
 
 
 def _thinned(points: Sequence[Point]) -> tuple[tuple[float, float], ...]:

@@ -18,6 +18,7 @@ import msgspec
 import platformdirs
 from alembic import command
 from alembic.config import Config
+from alembic.util import CommandError
 from sqlalchemy import (
     Connection,
     Engine,
@@ -35,7 +36,7 @@ from sqlalchemy.engine import make_url
 from sqlalchemy.exc import ArgumentError, SQLAlchemyError
 
 from feedback.records.digest import Digest, Mean, Part
-from feedback.records.tables import AthleteRow, ErasedRow, MeanRow, SessionRow
+from feedback.records.tables import AthleteRow, ErasedRow, MeanRow, SessionRow, TraceRow
 from shared.problems import UserError
 from shared.records import Side, View
 from shared.targets import Question, SessionKind
@@ -111,8 +112,8 @@ class Store:
 
     # writing
 
-    def put(self, digest: Digest, journal: str, journal_bytes: int) -> bool:
-        """Keep a session, in place of what was kept of it before.
+    def put(self, digest: Digest, journal: str, journal_bytes: int, trace: bytes = b"") -> bool:
+        """Keep a session, in place of what was kept of it before; ``trace`` as it was packed.
 
         False when it was erased on purpose: then nothing is kept.
         """
@@ -128,6 +129,8 @@ class Store:
             if digest.means:
                 rows = [_mean_row(mean, session) for mean in digest.means]
                 connection.execute(insert(MeanRow), rows)
+            if trace:
+                connection.execute(insert(TraceRow).values(session_id=session, packed=trace))
         return True
 
     def erase_athlete(self, code_name: str) -> tuple[str, ...]:
@@ -152,7 +155,7 @@ class Store:
     def clear(self) -> None:
         """Forget all sessions, to fill the store again; what was erased stays erased."""
         with self._writing() as connection:
-            for table in (MeanRow, SessionRow, AthleteRow):
+            for table in (TraceRow, MeanRow, SessionRow, AthleteRow):
                 connection.execute(delete(table))
 
     # reading
@@ -210,6 +213,12 @@ class Store:
             raise KeyError(uid)
         return msgspec.json.decode(found, type=Digest)
 
+    def trace(self, uid: str) -> bytes:
+        """The packed single values of a session; empty where there are none."""
+        wanted = select(TraceRow.packed).join(SessionRow, TraceRow.session_id == SessionRow.id)
+        with self._reading() as connection:
+            return connection.scalar(wanted.where(SessionRow.uid == uid)) or b""
+
     def digests(self, code_name: str) -> tuple[Digest, ...]:
         """All sessions of one athlete, the oldest first."""
         wanted = (
@@ -249,9 +258,13 @@ class Store:
         config = Config()
         folder = importlib.resources.files("feedback.records") / "migrations"
         config.set_main_option("script_location", str(folder))
-        with self._writing() as connection:
-            config.attributes["connection"] = connection
-            command.upgrade(config, "head")
+        try:
+            with self._writing() as connection:
+                config.attributes["connection"] = connection
+                command.upgrade(config, "head")
+        except CommandError as error:
+            why = "a newer version of the program has made its tables; install that one here too"
+            raise UserError("store_unreachable", str(error), why=why) from error
 
     def _athlete_id(self, connection: Connection, code_name: str) -> int:
         connection.execute(self._insert_new(AthleteRow, code_name=code_name))

@@ -7,11 +7,12 @@ from pathlib import Path
 
 import msgspec
 
-from feedback.records.digesting import digest, uid_of
+from feedback.records.digesting import read_whole, uid_of
 from feedback.records.journal import SUFFIX, Header, read_journal
 from feedback.records.received import SUFFIX as HOME_SUFFIX
 from feedback.records.received import digest_received, read_received, uid_of_result
 from feedback.records.store import Store
+from feedback.records.trace import pack
 from feedback.records.track import SUFFIX as TRACK_SUFFIX
 from shared.problems import UserError
 
@@ -73,11 +74,13 @@ def _size(path: Path) -> int:
 
 def _store(store: Store, path: Path, size: int) -> None:
     # The size is from before the reading: of a journal that still grows too little is believed.
+    trace = b""
     if path.name.endswith(HOME_SUFFIX):
         found = digest_received(read_received(path))
     else:
-        found = digest(read_journal(path))
-    if not store.put(found, path.name, size):
+        found, values = read_whole(read_journal(path))
+        trace = pack(found, values)
+    if not store.put(found, path.name, size, trace):
         delete_session(path)
 
 

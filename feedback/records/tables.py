@@ -1,4 +1,4 @@
-"""The store's tables: athletes, sessions, their means and answers, and what was erased."""
+"""The store's tables: athletes, sessions, their means and traces, and what was erased."""
 
 from __future__ import annotations
 
@@ -76,6 +76,20 @@ class MeanRow(Base):
     values: Mapped[int] = mapped_column(Integer)
     sem: Mapped[float | None] = mapped_column(Float)
     stated: Mapped[float | None] = mapped_column(Float)
+
+
+class TraceRow(Base):
+    """The single values of a session, see :mod:`feedback.records.trace`; apart, since it is long.
+
+    Sessions without any have no row.
+    """
+
+    __tablename__ = "trace"
+
+    session_id: Mapped[int] = mapped_column(
+        ForeignKey("session.id", ondelete="CASCADE"), primary_key=True, autoincrement=False
+    )
+    packed: Mapped[bytes] = mapped_column(LargeBinary)
 
 
 class ErasedRow(Base):

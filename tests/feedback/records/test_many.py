@@ -15,7 +15,7 @@ from feedback.records.digest import Digest, Mean, Part
 from feedback.records.pages import Page
 from feedback.records.progress_page import progress_page
 from feedback.records.store import Store, _mean_row, _session_row
-from feedback.records.tables import AthleteRow, MeanRow, SessionRow
+from feedback.records.tables import AthleteRow, MeanRow, SessionRow, TraceRow
 from feedback.records.trends import trends
 from shared.messages import StopReason
 from shared.records import Side, View
@@ -23,6 +23,7 @@ from shared.targets import SessionKind
 
 SESSIONS = 5000
 ATHLETES = 50
+TRACE_BYTES = 24_000
 MEASURES: list[tuple[str, Side | None, str, float]] = [
     ("cadence", None, "steps/min", 160.0),
     ("trunk_lean", None, "deg", 8.0),
@@ -102,6 +103,14 @@ def fill(store: Store) -> None:
             for n, one in enumerate(digests)
         ]
         connection.execute(insert(SessionRow), rows)
+        # As long as the trace of a half-hour session with two targets.
+        connection.execute(
+            insert(TraceRow),
+            [
+                {"session_id": n + 1, "packed": chance.randbytes(TRACE_BYTES)}
+                for n in range(SESSIONS)
+            ],
+        )
         all_means = [_mean_row(m, n + 1) for n, one in enumerate(digests) for m in one.means]
         connection.execute(insert(MeanRow), all_means)
 

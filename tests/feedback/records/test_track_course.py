@@ -122,7 +122,7 @@ def drilled(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, Path]:
     )
     rated = Rated(what=Question.PAIN, value=1, source="the runner's screen")
     effort = Rated(what=Question.EFFORT, value=4, source="the runner's screen")
-    commands = {
+    commands: dict[int, Command] = {
         450: rated,
         470: effort,
         500: Pause(by=By.SCREEN, source="the runner's screen"),
