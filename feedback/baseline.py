@@ -23,7 +23,7 @@ from feedback.course import Due
 from feedback.judge import usable
 from shared.catalogue import CATALOGUE, PERCENT_LEG
 from shared.clock_units import NS_PER_S
-from shared.messages import BlockNote
+from shared.messages import BlockNote, PlannedBlock
 from shared.records import EventKind, Measure, Side, Update, View
 from shared.targets import BlockKind, Question
 
@@ -310,6 +310,22 @@ class BaselineRun:
     def on_update(self, update: Update) -> None:
         """What one frame brought to light."""
         self.taker.take(update)
+
+    def planned(self) -> tuple[PlannedBlock, ...]:
+        """One block, until there are enough steps."""
+        return (
+            PlannedBlock(
+                kind=BlockKind.UNCUED,
+                minutes=None,
+                steps=self.taker.wanted,
+                belt_speed_kmh=self._belt_speed_kmh,
+                cued="",
+            ),
+        )
+
+    def move_to(self, number: int) -> bool:  # noqa: ARG002 - the same call as a drill's
+        """A baseline is one block."""
+        return False
 
     def on_answer(self, question: Question, value: int) -> None:
         """Nothing is asked."""

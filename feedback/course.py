@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Protocol
 
-from shared.messages import BlockNote
+from shared.messages import BlockNote, PlannedBlock
 from shared.records import BandState, Update
 from shared.targets import Question, Target
 
@@ -35,6 +35,12 @@ class Course(Protocol):
 
     def on_update(self, update: Update) -> None:
         """What one frame brought to light."""
+
+    def planned(self) -> tuple[PlannedBlock, ...]:
+        """The blocks it is made of, for screens that list them."""
+
+    def move_to(self, number: int) -> bool:
+        """Leave the block that is on for block ``number``, from 1; False where it has none."""
 
     def on_answer(self, question: Question, value: int) -> None:
         """The runner answered, asked or not."""

@@ -13,7 +13,7 @@ from typing import Final
 
 from feedback.course import Due
 from shared.clock_units import NS_PER_S
-from shared.messages import BlockNote
+from shared.messages import BlockNote, PlannedBlock
 from shared.records import BandState, Update
 from shared.targets import (
     Block,
@@ -180,6 +180,8 @@ class DrillRun:
         self._run_ns = 0
         self._begun_ns = 0
         self._begun_steps = 0
+        self._steps = 0
+        self._kmh_before: float | None = None
         self._asked_pain = 0
         self._questions: list[Question] = []
         self._remind = self._blocks[0].remind
@@ -203,8 +205,29 @@ class DrillRun:
         if question is Question.PAIN and value >= self._limits.pain_caution_from:
             self._held = True
 
+    def planned(self) -> tuple[PlannedBlock, ...]:
+        """The blocks, in order."""
+        return tuple(
+            PlannedBlock(
+                kind=block.kind,
+                minutes=None if block.length_ns is None else block.length_ns / MINUTE_NS,
+                steps=block.steps,
+                belt_speed_kmh=block.belt_speed_kmh,
+                cued="" if block.aim is None else self._goals[block.aim].targets[0].measure,
+            )
+            for block in self._blocks
+        )
+
+    def move_to(self, number: int) -> bool:
+        """Begin block ``number``, from 1, now; False when there is none, or the drill is over."""
+        if self._over or not 1 <= number <= len(self._blocks):
+            return False
+        self._leave_block(number - 1, self._run_ns, self._steps)
+        return True
+
     def advance(self, run_ns: int, steps: int) -> Due:
         """What is due after so much running time and so many steps; neither ever goes back."""
+        self._steps = steps
         while not self._over:
             end_ns = self._end_ns(run_ns, steps)
             self._spend(min(run_ns, end_ns if end_ns is not None else run_ns))
@@ -255,11 +278,20 @@ class DrillRun:
             self._on_level_ns[aim] -= self._ramp_every_ns
 
     def _next_block(self, end_ns: int, steps: int) -> None:
-        self._questions += [q for q in self.block.ask if q not in self._questions]
         if self._at + 1 == len(self._blocks):
+            self._ask_for(self.block)
             self._over = True
             return
-        self._at += 1
+        self._leave_block(self._at + 1, end_ns, steps)
+
+    def _ask_for(self, block: RunBlock) -> None:
+        self._questions += [q for q in block.ask if q not in self._questions]
+
+    def _leave_block(self, number: int, end_ns: int, steps: int) -> None:
+        """Go on to block ``number``, from 0."""
+        self._ask_for(self.block)
+        self._kmh_before = self.block.belt_speed_kmh
+        self._at = number
         self._begun_ns, self._begun_steps = end_ns, steps
         self._remind = self.block.remind
 
@@ -277,7 +309,6 @@ class DrillRun:
             remaining_s = max(0.0, (self._begun_ns + block.length_ns - run_ns) / NS_PER_S)
         else:
             remaining_steps = max(0, (block.steps or 0) - (steps - self._begun_steps))
-        before = self._blocks[self._at - 1].belt_speed_kmh if self._at else None
         fresh = run_ns - self._begun_ns < NEW_BLOCK_NS
         return BlockNote(
             number=self._at + 1,
@@ -287,5 +318,5 @@ class DrillRun:
             remaining_s=remaining_s,
             remaining_steps=remaining_steps,
             belt_speed_kmh=block.belt_speed_kmh,
-            belt_changes=fresh and block.belt_speed_kmh != before,
+            belt_changes=fresh and block.belt_speed_kmh != self._kmh_before,
         )

@@ -8,6 +8,7 @@ import msgspec
 
 from feedback.records.entries import Entry
 from feedback.safety import By
+from shared.changes import Adjust, Answered, MoveBlock, Note, Undo
 from shared.messages import StopReason
 from shared.problems import Problem
 from shared.records import Cue
@@ -65,7 +66,17 @@ class StopAsked(msgspec.Struct, frozen=True, kw_only=True):
     """When the key was pressed, where known."""
 
 
-Command = Confirm | Start | Pause | GoOn | Ask | Rated | StopAsked
+class Change(msgspec.Struct, frozen=True, kw_only=True):
+    """A clinician asks for something that is answered."""
+
+    asked: Adjust | Undo | MoveBlock | Note
+    source: str
+    """Who asks, in words for the record."""
+    asker: int
+    """Where the answer goes; a number of the link's."""
+
+
+Command = Confirm | Start | Pause | GoOn | Ask | Rated | Change | StopAsked
 
 
 class CaptureState(StrEnum):
@@ -90,6 +101,17 @@ class Facts(msgspec.Struct, frozen=True, kw_only=True):
     sound_on: bool = False
 
 
+def reason_to_stop(facts: Facts) -> tuple[StopReason, str] | None:
+    """What of the facts ends a session, and where it lies; None when nothing does."""
+    if facts.screen_gone:
+        return StopReason.SCREEN_LOST, f"{facts.screen_gone} screen"
+    if facts.capture is CaptureState.FAILED:
+        return StopReason.FAULT, "capture"
+    if facts.capture is CaptureState.ENDED:
+        return StopReason.FINISHED, "capture"
+    return None
+
+
 class Outputs(msgspec.Struct, frozen=True, kw_only=True):
     """What the shell has to do now."""
 
@@ -102,3 +124,5 @@ class Outputs(msgspec.Struct, frozen=True, kw_only=True):
     stop: StopReason | None = None
     """Set once, at the moment the session stops."""
     journal: tuple[Entry, ...] = ()
+    answer: tuple[int, Answered] | None = None
+    """What came of a change, and where the answer goes."""

@@ -41,6 +41,7 @@ class Guide:
         self.block: BlockNote | None = None
         self._remind: tuple[int, BandState] | None = None
         self._reminded: tuple[str, int] | None = None
+        self._moved_on_by = ""
 
     @property
     def in_focus(self) -> Lane | None:
@@ -73,6 +74,13 @@ class Guide:
             self._reminded = (cue.words, now_ns)
         return cue
 
+    def move_to(self, number: int, who: str) -> bool:
+        """Have the course begin block ``number``, from 1; False where it cannot."""
+        if self._course is None or not self._course.move_to(number):
+            return False
+        self._moved_on_by = who
+        return True
+
     def cued(self, step_number: int) -> None:
         """A cue was given: no lane gives another within its gap."""
         for lane in self.lanes:
@@ -89,10 +97,12 @@ class Guide:
             self._course.on_answer(question, value)
 
     def _move_targets(self, due: Due, now_ns: int) -> Iterator[Entry]:
-        for lane, target in zip(self.lanes, due.targets, strict=True):
-            if lane.target is not target and lane.target != target:
-                lane.aim_at(target)
-                yield TargetEntry(at_ns=now_ns, target=target, source="ramp")
+        for number, (lane, target) in enumerate(zip(self.lanes, due.targets, strict=True)):
+            old = lane.target
+            if old is target or old == target or lane.by_hand:
+                continue
+            lane.aim_at(target)
+            yield TargetEntry(at_ns=now_ns, target=target, source="ramp", number=number, old=old)
 
     def _move_block(self, due: Due, now_ns: int) -> Iterator[Entry]:
         if due.focus != self._focus:
@@ -100,7 +110,8 @@ class Guide:
                 self.lanes[self._focus].planner.reset()
             self._focus = due.focus
         if self.block is None or self.block.number != due.block.number:
-            target = None if due.focus is None else due.targets[due.focus]
+            target = None if due.focus is None else self.lanes[due.focus].target
+            who, self._moved_on_by = self._moved_on_by, ""
             yield BlockEntry(
                 at_ns=now_ns,
                 number=due.block.number,
@@ -108,4 +119,5 @@ class Guide:
                 kind=due.block.kind,
                 belt_speed_kmh=due.block.belt_speed_kmh,
                 cued=target,
+                source=who,
             )

@@ -50,6 +50,11 @@ def usable(measure: Measure) -> bool:
     return min(low * shortest, low * longest) <= measure.value <= high * longest
 
 
+def is_finite(measure: Measure) -> bool:
+    """Whether all its figures are numbers."""
+    return all(map(math.isfinite, (measure.value, measure.uncertainty, measure.quality)))
+
+
 class Judge:
     """Holds the recent steps of one target and its verdict.
 

@@ -16,6 +16,8 @@ class Lane:
         self.target = target
         self.judge = Judge(target)
         self.planner = CuePlanner(target)
+        self.by_hand = False
+        """A clinician has moved the target: the drill moves it no further."""
         self._judged = 0
         self._inside = 0
 

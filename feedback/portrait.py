@@ -4,14 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
+from feedback.baseline import Baseline
+from feedback.course import Course
 from feedback.cues import OUT, words_of
 from feedback.lane import Lane
 from shared.catalogue import CATALOGUE
-from shared.messages import Focus, Reading
-from shared.records import BandState, CueKind, Measure
+from shared.messages import Briefing, Focus, Own, Reading
+from shared.records import BandState, CueKind, Measure, View
+from shared.targets import Athlete
 
 
-def focus_shown(lane: Lane, *, blind: bool, beat_heard: bool) -> Focus:
+def focus_shown(lane: Lane, blind: bool, beat_heard: bool) -> Focus:
     """The lane's target with its judged value; without a value while ``blind``."""
     target = lane.target
     newest = None if blind else lane.judge.newest
@@ -48,4 +51,30 @@ def readings_shown(measures: Iterable[Measure], now_ns: int) -> tuple[Reading, .
             age_ms=max(0, now_ns - measure.at_ns) / 1e6,
         )
         for measure in newest
+    )
+
+
+def briefing_of(
+    run: str, athlete: Athlete, view: View, course: Course | None, baseline: Baseline | None
+) -> Briefing:
+    """What holds for the whole session; ``run`` names it."""
+    own = () if baseline is None else baseline.measures
+    return Briefing(
+        run=run,
+        code_name=athlete.code_name,
+        view=view,
+        belt_speed_kmh=athlete.belt_speed_kmh,
+        own=tuple(
+            Own(
+                name=one.name,
+                side=one.side,
+                unit=one.unit,
+                mean=one.mean,
+                sd=one.sd,
+                least_change=one.least_change,
+            )
+            for one in own
+        ),
+        blocks=() if course is None else course.planned(),
+        pain_stop_over=athlete.limits.pain_stop_over,
     )

@@ -3,19 +3,38 @@
 from __future__ import annotations
 
 from feedback import exchange
+from feedback.link.conversation import Asker
 from feedback.safety import By, PainLevel, pain_level
-from shared.messages import Confirm, GoOn, Pause, Rating, Request, Role
+from shared.changes import Adjust, MoveBlock, Note, Undo
+from shared.messages import (
+    Confirm,
+    GoOn,
+    Pause,
+    Rating,
+    Request,
+    Role,
+    SessionRequest,
+)
 from shared.targets import Limits, Question
 
+_SCREENS = {
+    Role.RUNNER: "the runner's screen",
+    Role.PANEL: "the clinician's panel",
+    Role.SETUP: "the camera check",
+}
 
-def screen_of(role: str) -> str:
+
+def screen_of(asker: Asker) -> str:
     """Who asks, in words for the record."""
-    return f"the {role}'s screen" if role == Role.RUNNER else f"a {role}"
+    if asker.role == Role.CONSOLE:
+        return f"console {asker.name}" if asker.name else "a console"
+    return _SCREENS.get(Role(asker.role), "a screen")
 
 
-def command_for(request: Request, role: str) -> exchange.Command:
-    """The session's command for what a screen of this role asks."""
-    by, source = By.CONSOLE if role == Role.CONSOLE else By.SCREEN, screen_of(role)
+def command_for(request: SessionRequest, asker: Asker) -> exchange.Command:
+    """The session's command for what a screen asks."""
+    by = By.CONSOLE if asker.role == Role.CONSOLE else By.SCREEN
+    source = screen_of(asker)
     match request:
         case Confirm():
             return exchange.Confirm(by=by, source=source)
@@ -25,6 +44,8 @@ def command_for(request: Request, role: str) -> exchange.Command:
             return exchange.GoOn(by=by, source=source)
         case Rating(what=what, value=value):
             return exchange.Rated(what=what, value=value, source=source)
+        case Adjust() | Undo() | MoveBlock() | Note():
+            return exchange.Change(asked=request, source=source, asker=asker.connection)
 
 
 def is_too_painful(request: Request, limits: Limits) -> bool:

@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 from typing import Final
 
-from shared.catalogue import CATALOGUE
+from shared.catalogue import CATALOGUE, PERCENT_LEG
 from shared.messages import SessionState
 from shared.targets import Limits, Target
 
 LEAST_CUE_GAP_NS: Final = 1_000_000_000
 """No two cues are closer, whatever asks for them: four steps at 220 steps/min last 1.09 s, and a
 cue comes every 4 to 8 steps at most (our choice)."""
+LEG_CM: Final = 90.0
+"""A leg's length where the runner's own is not at hand: 0.53 of 1.70 m (Drillis and Contini)."""
 
 
 class Event(StrEnum):
@@ -95,6 +98,27 @@ class TooMuch:
     allowed: str
 
 
+def allowed_aims(
+    target: Target, limits: Limits, own_spm: float | None, recent: Sequence[Target] = ()
+) -> tuple[float, float]:
+    """The least and the most that ``target`` may be made to ask for now, in its unit.
+
+    A change may lead no further than one step from the target as it is, nor from any of the
+    ``recent`` ones, so that several changes in a row are no way round the limit.
+    """
+    aims = [aim_of(one) for one in (target, *recent)]
+    step = _largest_step(target, limits, own_spm)
+    least, most = max(aims) - step, min(aims) + step
+    if target.measure == "cadence" and own_spm is not None:
+        most = min(most, own_spm * (1.0 + limits.cadence_most_percent / 100.0))
+    return least, most
+
+
+def aim_of(target: Target) -> float:
+    """What the target asks of the runner: the beat, the band's middle, or its only edge."""
+    return _aim(target)[1]
+
+
 def too_much(
     target: Target, limits: Limits, own_spm: float | None, before: Target | None = None
 ) -> TooMuch | None:
@@ -115,7 +139,7 @@ def too_much(
         return None
     (field, aim), (_, was) = _aim(target), _aim(before)
     step = _largest_step(target, limits, own_spm)
-    if step is None or abs(aim - was) <= step:
+    if abs(aim - was) <= step:
         return None
     why = f"it was {was:g}, and that is too far for one step"
     return TooMuch(field, aim, why, f"{was - step:.1f} to {was + step:.1f} {target.unit}")
@@ -132,15 +156,17 @@ def _aim(target: Target) -> tuple[str, float]:
     return "high", target.high if target.high is not None else 0.0
 
 
-def _largest_step(target: Target, limits: Limits, own_spm: float | None) -> float | None:
+def _largest_step(target: Target, limits: Limits, own_spm: float | None) -> float:
     share = limits.target_step_percent / 100.0
     if target.measure == "cadence":
-        return None if own_spm is None else share * own_spm
+        return share * (aim_of(target) if own_spm is None else own_spm)
     spec = CATALOGUE[target.measure]
-    if target.unit != spec.units[0]:
-        return None  # the range is not known in this unit
     least, most = spec.plausible
-    return share * (most - least)
+    if target.unit == spec.units[0]:
+        return share * (most - least)
+    # The range is given in cm: % of a leg of common length (our choice; only a limit hangs on it).
+    to_unit = 100.0 / LEG_CM if target.unit == PERCENT_LEG else LEG_CM / 100.0
+    return share * (most - least) * to_unit
 
 
 class CueGate:

@@ -2,9 +2,6 @@
 
 from __future__ import annotations
 
-import math
-from collections import deque
-from statistics import median
 from typing import Final
 
 import msgspec
@@ -13,9 +10,11 @@ from feedback.alerts import EDGE, PAIN, EdgeWarning, Ratings, warning_cue
 from feedback.course import Course
 from feedback.cuelog import CueLog
 from feedback.cues import beats
+from feedback.desk import Desk
 from feedback.exchange import (
     Ask,
     CaptureState,
+    Change,
     Command,
     Confirm,
     Facts,
@@ -25,8 +24,10 @@ from feedback.exchange import (
     Rated,
     Start,
     StopAsked,
+    reason_to_stop,
 )
 from feedback.guide import Guide
+from feedback.judge import is_finite
 from feedback.noticeboard import Noticeboard
 from feedback.portrait import focus_shown, readings_shown
 from feedback.records.entries import (
@@ -40,10 +41,12 @@ from feedback.records.entries import (
     SummaryEntry,
 )
 from feedback.safety import By, CueGate, Event, PainLevel, follow
-from feedback.stopwatch import Stopwatch
+from feedback.screens.wording import words
+from feedback.stopwatch import Latencies, Stopwatch
 from feedback.watch import Edges, Watch
 from shared.catalogue import why_not
-from shared.messages import Focus, SessionState, Snapshot, StopReason
+from shared.changes import Answered, Note
+from shared.messages import SessionState, Snapshot, StopReason
 from shared.records import Body, Cue, EventKind, Measure, Side, Update, View
 from shared.targets import Athlete, Question
 
@@ -59,11 +62,6 @@ OLDEST_FRAME_NS: Final = 250_000_000
 """Nothing is cued from a frame older than this when the decision falls."""
 BEAT_SETTLE_NS: Final = 1_000_000_000
 """The beat comes (back) only after so long without any doubt, so that it never stutters."""
-LATENCIES_KEPT: Final = 100
-
-
-def _is_finite(measure: Measure) -> bool:
-    return all(map(math.isfinite, (measure.value, measure.uncertainty, measure.quality)))
 
 
 class Session:
@@ -92,6 +90,7 @@ class Session:
         self._time_limit_s = time_limit_s
         targets = [target for target in athlete.targets if not why_not(target.measure, view)]
         self._guide = Guide(targets, course)
+        self._desk = Desk(self._guide, athlete.limits, athlete.baseline_cadence_spm)
         self._state = SessionState.CAUTIONS if cautions else SessionState.READY
         self._stop_reason: StopReason | None = None
         self._stopwatch = Stopwatch()
@@ -108,8 +107,9 @@ class Session:
         self._readings: dict[tuple[str, Side | None], Measure] = {}
         self._board = Noticeboard(view)
         self._cues = CueLog()
-        self._latencies_ns: deque[int] = deque(maxlen=LATENCIES_KEPT)
+        self._latencies = Latencies()
         self._steps = 0
+        self._step_number = 0
         self._snapshots = 0
 
     @property
@@ -147,12 +147,13 @@ class Session:
         self._doubts = update.doubts
         if self._camera_moved:
             self._doubts = (*update.doubts, "camera_moved")
-        self._latencies_ns.append(now_ns - update.captured_ns)
+        self._latencies.add(now_ns - update.captured_ns)
         journal = self._refresh_problems(now_ns)
         journal += [EventEntry(event=event) for event in update.events]
-        measures = [measure for measure in update.measures if _is_finite(measure)]
+        measures = [measure for measure in update.measures if is_finite(measure)]
         for measure in measures:
             self._readings[measure.name, measure.side] = measure
+            self._step_number = max(self._step_number, measure.step_number)
             journal.append(MeasureEntry(measure=measure))
         cues: list[Cue] = []
         if self._state is SessionState.RUNNING:
@@ -171,16 +172,11 @@ class Session:
         journal = self._refresh_problems(now_ns)
         if self._state is SessionState.STOPPED:
             return Outputs()
-        stop: tuple[StopReason, str] | None = None
-        if facts.screen_gone:
-            stop = (StopReason.SCREEN_LOST, f"{facts.screen_gone} screen")
-        elif facts.capture is CaptureState.FAILED:
-            stop = (StopReason.FAULT, "capture")
-        elif facts.capture is CaptureState.ENDED:
-            stop = (StopReason.FINISHED, "capture")
-        elif self._time_is_up(now_ns):
+        stop = reason_to_stop(facts)
+        if stop is None and self._time_is_up(now_ns):
             stop = (StopReason.TIME, "time limit")
-        elif self._state is SessionState.RUNNING and self._follow(now_ns, journal):
+        running = self._state is SessionState.RUNNING
+        if stop is None and running and self._follow(now_ns, journal):
             stop = (StopReason.FINISHED, "the course")
         if stop is not None:
             return self._stop(*stop, None, now_ns, journal)
@@ -193,6 +189,8 @@ class Session:
 
     def on_command(self, command: Command, now_ns: int) -> Outputs:
         """Do what is asked where it belongs; whatever comes after a stop changes nothing."""
+        if isinstance(command, Change):
+            return self._change(command, now_ns)
         if self._state is SessionState.STOPPED:
             return Outputs()
         match command:
@@ -211,6 +209,7 @@ class Session:
     def snapshot(self, now_ns: int) -> Snapshot:
         """All that a screen needs to draw itself."""
         self._snapshots += 1
+        lane = self._guide.in_focus
         elapsed_s = self._elapsed_s(now_ns)
         limit_s = self._time_limit_s
         return Snapshot(
@@ -220,20 +219,24 @@ class Session:
             stop_reason=self._stop_reason,
             view=self._view,
             code_name=self._athlete.code_name,
-            focus=self._focus_shown(),
+            focus=None if lane is None else focus_shown(lane, self._blind(), self._facts.sound_on),
             readings=readings_shown(self._readings.values(), now_ns),
             problems=self._board.shown,
             cues=self._cues.newest,
             elapsed_s=elapsed_s,
             remaining_s=None if limit_s is None else max(0.0, limit_s - elapsed_s),
             frames_per_s=self._facts.frames_per_s,
-            decision_ms=self._decision_ms(),
+            decision_ms=self._latencies.median_ms,
             sound_on=self._facts.sound_on,
             demo=self._demo,
             warning=self._warning_shown(now_ns),
             pain=self._ratings.newest.get(Question.PAIN),
             asked=self._ratings.asked(now_ns),
             block=self._guide.block,
+            step_number=self._step_number,
+            targets=self._desk.targets(now_ns),
+            changes=self._desk.changes,
+            remarks=self._desk.remarks,
         )
 
     def summary(self, now_ns: int, measures: tuple[Measure, ...] = ()) -> SummaryEntry:
@@ -245,8 +248,8 @@ class Session:
             steps=self._steps,
             cues=self._cues.counts,
             targets=tuple(lane.summary() for lane in self._guide.lanes),
-            decision_ms=self._decision_ms(),
-            measures=tuple(measure for measure in measures if _is_finite(measure)),
+            decision_ms=self._latencies.median_ms,
+            measures=tuple(measure for measure in measures if is_finite(measure)),
         )
 
     # inside
@@ -296,10 +299,20 @@ class Session:
             warning = warning_cue(PAIN, now_ns, now_ns)
         return Outputs(warning=warning, beat_spm=self._beat(now_ns), journal=(entry,))
 
+    def _change(self, change: Change, now_ns: int) -> Outputs:
+        """What a clinician asks for; a note is taken to the very end, the rest till the stop."""
+        if self._state is SessionState.STOPPED and not isinstance(change.asked, Note):
+            answer = Answered(id=change.asked.id, done=False, why=words("answer_stopped"))
+            return Outputs(answer=(change.asker, answer))
+        answer, journal = self._desk.take(
+            change.asked, change.source, self._step_number + 1, now_ns
+        )
+        return Outputs(beat_spm=self._beat(now_ns), journal=journal, answer=(change.asker, answer))
+
     def _follow(self, now_ns: int, journal: list[Entry]) -> bool:
         """Do what the course says now; True when it has come to its end."""
         turn = self._guide.follow(self._stopwatch.elapsed_ns(now_ns), self._steps, now_ns)
-        journal += turn.journal
+        journal += self._desk.moved_by_drill(turn.journal, self._step_number + 1)
         if turn.question is not None:
             self._ratings.ask(turn.question, now_ns)
         return turn.over
@@ -381,15 +394,6 @@ class Session:
 
     def _elapsed_s(self, now_ns: int) -> float:
         return self._stopwatch.elapsed_ns(now_ns) / 1e9
-
-    def _decision_ms(self) -> float | None:
-        return median(self._latencies_ns) / 1e6 if self._latencies_ns else None
-
-    def _focus_shown(self) -> Focus | None:
-        lane = self._guide.in_focus
-        if lane is None:
-            return None
-        return focus_shown(lane, blind=self._blind(), beat_heard=self._facts.sound_on)
 
     def _warning_shown(self, now_ns: int) -> str:
         if self._state is SessionState.RUNNING and self._edge_warning.on:

@@ -3,41 +3,43 @@
 from __future__ import annotations
 
 import contextlib
+import secrets
 import subprocess
 from collections import deque
 from collections.abc import Callable
-from dataclasses import dataclass
+from functools import partial
 from types import FrameType
 from typing import Final
 
 import msgspec
 
-from feedback.course import Course
 from feedback.exchange import Command, StopAsked
+from feedback.gallery import Gallery
 from feedback.guard import on_signals
 from feedback.latch import StopLatch
+from feedback.link.conversation import Asker
 from feedback.link.server import LinkServer
+from feedback.order import Order, Outcome
+from feedback.portrait import briefing_of
 from feedback.records.entries import Entry, ProblemEntry, StateEntry
 from feedback.records.journal import Journal
-from feedback.records.track import Track
 from feedback.requests import command_for, is_too_painful, screen_of
 from feedback.screens.launch import ScreenProcess
-from feedback.sound.speaker import AnySpeaker
+from feedback.screens.wording import words
 from feedback.tracking import make_pipeline, make_session
-from feedback.watch import Edges
-from feedback.worker import Parts, Tally, Worker
+from feedback.worker import Parts, Worker
 from live.capture import Capture
-from live.frames import FrameSource
 from live.lookout import Lookout
 from live.pipeline import Setup
-from live.pose import PoseModel
+from shared.changes import Answered
 from shared.clock import now_ns
 from shared.clock_units import NS_PER_S
 from shared.latest import Latest
-from shared.messages import Request, Role, SessionState, Stop, StopReason
+from shared.messages import Briefing, Request, Role, SessionRequest, SessionState, Stop, StopReason
+from shared.pictures import AskReplay, SaveReplay
 from shared.problems import Problem, UserError, describe
-from shared.records import Frame, View
-from shared.targets import Athlete, Question
+from shared.records import Frame
+from shared.targets import Question
 
 _LOOK_S: Final = 0.05
 _LINGER_LOOK_S: Final = 0.25
@@ -47,52 +49,6 @@ _JOIN_S: Final = 20.0
 """A slow computer needs some seconds to open a window for the first time."""
 _STALLED_NS: Final = 500_000_000
 _GIVEN_UP_NS: Final = 5_000_000_000
-
-SpawnScreen = Callable[[int, str], ScreenProcess]
-"""Starts a screen that joins at this port with this token."""
-
-
-@dataclass(frozen=True)
-class Order:
-    """What a session is made of. The station closes source, model and speaker."""
-
-    athlete: Athlete
-    view: View
-    source: FrameSource
-    model: PoseModel
-    speaker: AnySpeaker
-    spawn_screen: SpawnScreen | None
-    """None: no screen of its own; screens may still join with a token."""
-    time_limit_s: float | None = None
-    demo: bool = False
-    start_at_once: bool = False
-    cautions: bool = False
-    """The cautions are still to be confirmed, on the runner's screen."""
-    edges: Edges | None = None
-    """The belt's edges in the picture; None: drifting back is not watched."""
-    course: Course | None = None
-    """A drill or a baseline that the session follows; None: the athlete's targets throughout."""
-    track: Track | None = None
-    """Where landmarks are put down too; None: nowhere. The station closes it."""
-    linger_s: float | None = None
-    """How long the stopped screen stays; None: until it is closed there."""
-
-
-@dataclass(frozen=True)
-class Outcome:
-    """How a session ended."""
-
-    reason: StopReason
-    signal_number: int | None
-    """The signal that ended it, if one did."""
-    problem: Problem | None
-    """What went wrong, when the reason is a fault."""
-    saved: bool | None
-    """Whether the record is on the disk; None when none was wanted."""
-    save_problem: Problem | None
-    tally: Tally
-    dropped: int
-    """Frames that were replaced by a newer one before they could be measured."""
 
 
 class Station:
@@ -105,6 +61,12 @@ class Station:
         self._capture = Capture(order.source, self._mailbox)
         self._link = LinkServer(self._on_stop, self._on_screen_gone, self._on_request)
         self._screen: ScreenProcess | None = None
+        self._panel: ScreenProcess | None = None
+        self._gallery = (
+            Gallery(self._link.show, self._link.wants_pictures, order.record)
+            if order.keep_pictures or order.spawn_panel is not None
+            else None
+        )
         self._happened: deque[Entry] = deque()
         self._signal_number: int | None = None
         self._impatient = False
@@ -134,6 +96,10 @@ class Station:
             speaker=order.speaker,
             journal=None,
             publish=self._link.publish,
+            add_points=self._link.add_points,
+            answer=self._link.answer,
+            consoles=self._link.consoles,
+            gallery=self._gallery,
             other_problems=self._other_problems,
             watch=self._happened.append,
         )
@@ -163,6 +129,15 @@ class Station:
             _end_process(self._screen)
             self._screen = None
             raise
+
+    def open_panel(self) -> None:
+        """Start the clinician's panel; it joins when it is ready, and may go at any time.
+
+        Raises UserError (``screen_unavailable``, ``link_failed``).
+        """
+        if self._order.spawn_panel is not None:
+            port = self.open_link()
+            self._panel = self._order.spawn_panel(port, self.issue_token(Role.PANEL))
 
     def _wait_for_screen(self, screen: ScreenProcess) -> None:
         until_ns = now_ns() + int(_JOIN_S * NS_PER_S)
@@ -195,6 +170,7 @@ class Station:
         """
         self._parts.journal = journal
         with on_signals(self._on_signal):
+            self._link.brief(self._briefing())
             self._capture.start()
             self._worker.start()
             while not self._worker.ended.wait(_LOOK_S):
@@ -214,30 +190,40 @@ class Station:
         self._link.close("The session has ended.")
         self._capture.close()
         order.speaker.close()
-        if self._screen is not None:
-            _end_process(self._screen)
+        for screen in (self._screen, self._panel):
+            if screen is not None:
+                _end_process(screen)
+        if self._gallery is not None:
+            self._gallery.close()
         if self._worker.ended.is_set():
             order.model.close()
 
     # ---- called in other threads, or between two instructions: must return at once
 
-    def _on_stop(self, stop: Stop, role: str) -> None:
+    def _on_stop(self, stop: Stop, asker: Asker) -> None:
         """Link thread: silence first, then the latch."""
         self._order.speaker.stop(announce=True)
-        reason = StopReason.CONSOLE if role == Role.CONSOLE else StopReason.RUNNER
-        asked = StopAsked(reason=reason, source=screen_of(role), asked_ns=stop.asked_ns)
+        reason = StopReason.RUNNER if asker.role == Role.RUNNER else StopReason.CONSOLE
+        asked = StopAsked(reason=reason, source=screen_of(asker), asked_ns=stop.asked_ns)
         self._latch.ask(asked)
 
-    def _on_screen_gone(self, role: str) -> None:
+    def _on_screen_gone(self, asker: Asker) -> None:
         """Link thread: with the runner's screen its Stop control has gone; others are missed."""
-        if role == Role.RUNNER:
-            self._stop(StopReason.SCREEN_LOST, f"{screen_of(role)} has gone")
+        if asker.role == Role.RUNNER:
+            self._stop(StopReason.SCREEN_LOST, f"{screen_of(asker)} has gone")
 
-    def _on_request(self, request: Request, role: str) -> None:
+    def _on_request(self, request: Request, asker: Asker) -> None:
         """Link thread: for the work thread to see to; but pain over its limit is a stop."""
-        self._worker.ask(command_for(request, role))
-        if is_too_painful(request, self._order.athlete.limits):
-            self._stop(StopReason.PAIN, screen_of(role))
+        if isinstance(request, SessionRequest):
+            self._worker.ask(command_for(request, asker))
+            if is_too_painful(request, self._order.athlete.limits):
+                self._stop(StopReason.PAIN, screen_of(asker))
+        elif isinstance(request, AskReplay | SaveReplay):
+            answer = partial(self._link.answer, asker.connection)
+            if self._gallery is None:
+                answer(Answered(id=request.id, done=False, why=words("answer_not_kept")))
+            else:
+                self._gallery.ask(request, answer)
 
     def _on_signal(self, number: int, _frame: FrameType | None) -> None:
         """Main thread, in the middle of anything: no lock may be touched here."""
@@ -249,6 +235,11 @@ class Station:
         return () if problem is None else (problem,)
 
     # ---- main thread
+
+    def _briefing(self) -> Briefing:
+        order = self._order
+        run = secrets.token_hex(8)
+        return briefing_of(run, order.athlete, order.view, order.course, order.baseline)
 
     def _stop(self, reason: StopReason, source: str) -> None:
         self._order.speaker.stop(announce=True)

@@ -2,6 +2,28 @@
 
 from __future__ import annotations
 
+from collections import deque
+from statistics import median
+from typing import Final
+
+KEPT: Final = 100
+
+
+class Latencies:
+    """The newest latencies, and their median."""
+
+    def __init__(self) -> None:
+        self._newest_ns: deque[int] = deque(maxlen=KEPT)
+
+    def add(self, latency_ns: int) -> None:
+        """Take one more in."""
+        self._newest_ns.append(latency_ns)
+
+    @property
+    def median_ms(self) -> float | None:
+        """None while there are none."""
+        return median(self._newest_ns) / 1e6 if self._newest_ns else None
+
 
 class Stopwatch:
     """Counts while it goes; all instants are passed in, as integer nanoseconds."""

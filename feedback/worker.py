@@ -11,7 +11,9 @@ from typing import Final
 
 import msgspec
 
+from feedback.charting import Charting
 from feedback.exchange import CaptureState, Command, Facts, Outputs, Start, StopAsked
+from feedback.gallery import Gallery
 from feedback.latch import StopLatch
 from feedback.records.entries import Entry, PlayedEntry, ProblemEntry, StateEntry
 from feedback.records.journal import Journal
@@ -21,9 +23,10 @@ from live.capture import Capture
 from live.lookout import Lookout
 from live.pipeline import Pipeline
 from live.pose import PoseModel
+from shared.changes import Answered
 from shared.clock import now_ns
 from shared.latest import Latest
-from shared.messages import SessionState, Snapshot, StopReason
+from shared.messages import Point, SessionState, Snapshot, StopReason
 from shared.problems import Problem, describe
 from shared.records import CueKind, EventKind, Frame, Measure
 
@@ -48,6 +51,12 @@ class Parts:
     speaker: AnySpeaker
     journal: Journal | None
     publish: Callable[[Snapshot], None]
+    add_points: Callable[[tuple[Point, ...]], None]
+    answer: Callable[[int, Answered], None]
+    consoles: Callable[[], tuple[str, ...]]
+    """Names of the consoles that take part."""
+    gallery: Gallery | None
+    """Keeps the last pictures; None where nobody could ask for them."""
     other_problems: Callable[[], tuple[Problem, ...]]
     """Problems of the parts that other threads look after (the link)."""
     watch: Callable[[Entry], None] | None = None
@@ -82,6 +91,7 @@ class Worker:
         self._start_at_once = start_at_once
         self._commands: deque[Command] = deque()
         self._first_steps = 0
+        self._charting = Charting()
         self._published_ns = 0
         self._beat_spm: float | None = None
         self.tally = Tally()
@@ -100,6 +110,7 @@ class Worker:
     def ask(self, command: Command) -> None:
         """Have the session do this when the thread next comes round; from any thread."""
         self._commands.append(command)
+        self._parts.mailbox.wake()  # an answer does not wait for the next frame
 
     def _run(self) -> None:
         try:
@@ -149,13 +160,15 @@ class Worker:
         self._act(outputs)
         tally.frames += 1
         tally.decisions_ns.append(now_ns() - frame.captured_ns)
+        if parts.gallery is not None:
+            parts.gallery.add(frame, pose, update.events)
+        if update.measures:
+            parts.add_points(self._charting.take(update.measures))
 
     def _act(self, outputs: Outputs) -> None:
         """Do what the session says; sound first."""
         speaker = self._parts.speaker
-        if any(
-            isinstance(e, StateEntry) and e.state is SessionState.RUNNING for e in outputs.journal
-        ):
+        if any(map(_sets_off, outputs.journal)):
             speaker.begin_softly()
         if outputs.stop is not None:
             speaker.stop(announce=True)
@@ -168,6 +181,9 @@ class Worker:
             self._beat_spm = outputs.beat_spm
         for entry in outputs.journal:
             self._write(entry)
+        if outputs.answer is not None:
+            self._parts.answer(*outputs.answer)
+            self._publish()
         if outputs.stop is not None:
             self.tally.measures = self._parts.pipeline.summary()
         if outputs.cues or warning or outputs.stop is not None:
@@ -181,7 +197,8 @@ class Worker:
 
     def _publish(self) -> None:
         self._published_ns = now_ns()
-        self.last_snapshot = self._parts.session.snapshot(self._published_ns)
+        snapshot = self._parts.session.snapshot(self._published_ns)
+        self.last_snapshot = msgspec.structs.replace(snapshot, consoles=self._parts.consoles())
         self._parts.publish(self.last_snapshot)
 
     def _facts(self) -> Facts:

@@ -19,6 +19,7 @@ class Latest(Generic[T]):
         self._condition = threading.Condition()
         self._item: T | None = None
         self._replaced = 0
+        self._woken = False
 
     @property
     def replaced(self) -> int:
@@ -34,10 +35,17 @@ class Latest(Generic[T]):
             self._item = item
             self._condition.notify()
 
+    def wake(self) -> None:
+        """Have a waiting ``take``, or the next one, return at once, with or without an item."""
+        with self._condition:
+            self._woken = True
+            self._condition.notify()
+
     def take(self, timeout_s: float | None = None) -> T | None:
-        """Take the newest item; None when none came within ``timeout_s`` seconds."""
+        """Take the newest item; None when none came within ``timeout_s`` seconds, or when woken."""
         with self._condition:
             if self._item is None:
-                self._condition.wait_for(lambda: self._item is not None, timeout_s)
+                self._condition.wait_for(lambda: self._item is not None or self._woken, timeout_s)
+            self._woken = False
             item, self._item = self._item, None
             return item

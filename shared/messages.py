@@ -231,6 +231,9 @@ class Point(msgspec.Struct, frozen=True, array_like=True):
     name: str
     side: Side | None
     value: float
+    unit: str
+    percent_leg: float | None
+    """The same length in % of leg length, for lengths given in cm."""
     uncertainty: float
     quality: float
 

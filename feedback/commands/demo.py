@@ -9,7 +9,8 @@ from feedback.commands.opening import model_path
 from feedback.commands.outputs import open_sound, screen_spawner
 from feedback.commands.telling import LineByLine, note, tell_outcome
 from feedback.demo import demo_clip, demo_profile
-from feedback.station import Order, Station
+from feedback.order import Order
+from feedback.station import Station
 from live.frames import FileSource
 from live.pose import PoseModel
 from shared.problems import UserError

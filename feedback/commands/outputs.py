@@ -5,10 +5,10 @@ from __future__ import annotations
 import argparse
 from collections.abc import Iterable
 
+from feedback.order import SpawnScreen
 from feedback.screens.launch import ScreenProcess, spawn_runner_screen
 from feedback.sound.speaker import AnySpeaker, SilentSpeaker, open_speaker
 from feedback.sound.tones import DEFAULT_VOLUME
-from feedback.station import SpawnScreen
 from shared.problems import Problem
 
 

@@ -13,6 +13,7 @@ from feedback.commands.outputs import open_sound, screen_spawner
 from feedback.commands.telling import note, tell_outcome
 from feedback.cues import speech_of
 from feedback.exchange import Confirm
+from feedback.order import Order
 from feedback.profiles import Profile, check_athlete, find_athlete
 from feedback.records.journal import (
     Header,
@@ -24,7 +25,7 @@ from feedback.records.journal import (
 )
 from feedback.sound.speaker import SilentSpeaker
 from feedback.sound.tones import DEFAULT_VOLUME
-from feedback.station import Order, Station
+from feedback.station import Station
 from feedback.watch import Edges
 from live.frames import FrameSource
 from live.pose import PoseModel

@@ -11,9 +11,9 @@ from rich.console import Console
 from rich.table import Table
 
 from feedback.guard import OK, PROBLEM, SIGNAL_BASE, tell
+from feedback.order import Outcome
 from feedback.records.entries import CueEntry, Entry, MeasureEntry, ProblemEntry, StateEntry
 from feedback.screens.wording import words
-from feedback.station import Outcome
 from shared.catalogue import CATALOGUE
 from shared.clock_units import NS_PER_MS, NS_PER_S
 from shared.messages import SessionState, StopReason

@@ -5,15 +5,18 @@ from __future__ import annotations
 import contextlib
 import logging
 import threading
+from collections import deque
 from collections.abc import Callable
-from typing import Final
+from typing import Final, TypeVar
 
 from websockets.exceptions import ConnectionClosed, WebSocketException
 from websockets.sync.client import ClientConnection, connect
 
-from feedback.link.conversation import LinkState, LinkStatus, ScreenSide
+from feedback.link.screenside import LinkState, LinkStatus, ScreenSide
+from shared.changes import Answered
 from shared.clock import now_ns
-from shared.messages import LARGEST_MESSAGE_BYTES, Request
+from shared.messages import LARGEST_MESSAGE_BYTES, Point, Request
+from shared.pictures import ReplayEnd, ReplayPicture
 
 _HOST: Final = "127.0.0.1"
 _OPEN_S: Final = 5.0
@@ -21,6 +24,8 @@ _OPEN_S: Final = 5.0
 _quiet = logging.getLogger("beltside.link")
 _quiet.addHandler(logging.NullHandler())
 _quiet.propagate = False
+
+T = TypeVar("T")
 
 
 class LinkClient:
@@ -55,9 +60,27 @@ class LinkClient:
                 state=self._side.state,
                 why=self._side.why,
                 snapshot=self._side.newest,
+                briefing=self._side.briefing,
+                picture=self._side.picture,
+                report=self._side.report,
                 heard_ns=self._heard_ns,
                 stop_asked=self._stop_asked_ns is not None,
             )
+
+    def take_points(self) -> tuple[Point, ...]:
+        """The points that came since the last call, oldest first."""
+        with self._lock:
+            return _emptied(self._side.points)
+
+    def take_answers(self) -> tuple[Answered, ...]:
+        """The answers that came since the last call, oldest first."""
+        with self._lock:
+            return _emptied(self._side.answers)
+
+    def take_replay(self) -> tuple[ReplayPicture | ReplayEnd, ...]:
+        """What came of a replay since the last call, oldest first."""
+        with self._lock:
+            return _emptied(self._side.replay)
 
     def stop(self) -> None:
         """Ask for Stop, now; if the link is not up yet, as soon as it is."""
@@ -144,3 +167,9 @@ class LinkClient:
             self._on_news()
             if state is not LinkState.JOINED:
                 return
+
+
+def _emptied(waiting: deque[T]) -> tuple[T, ...]:
+    taken = tuple(waiting)
+    waiting.clear()
+    return taken

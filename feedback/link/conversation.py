@@ -14,30 +14,42 @@ from typing import Final
 import msgspec
 
 from feedback.screens.wording import words
+from shared.changes import Adjust, MoveBlock, Note, Undo
 from shared.messages import (
     PROTOCOL,
     Confirm,
     FromScreen,
     FromStation,
-    Goodbye,
     GoOn,
     Hello,
     Pause,
-    Ping,
     Rating,
     Refused,
     Request,
     Role,
-    Snapshot,
     Stop,
     Welcome,
 )
+from shared.pictures import (
+    AskReplay,
+    CheckDone,
+    SaveReplay,
+    SetEdges,
+    WatchPictures,
+)
 
+_CHANGES: Final = (Adjust, Undo, MoveBlock, Note)
+_PICTURES: Final = (WatchPictures, AskReplay, SaveReplay)
 MAY_ASK: Final[dict[str, tuple[type[Request], ...]]] = {
     Role.RUNNER: (Confirm, Pause, GoOn, Rating),
-    Role.CONSOLE: (),
+    Role.PANEL: (Confirm, Pause, GoOn, Rating, *_CHANGES, *_PICTURES),
+    # Nothing that sets a session going: a console does not see the belt and who stands there.
+    Role.CONSOLE: (Pause, Rating, *_CHANGES, *_PICTURES),
+    Role.SETUP: (WatchPictures, SetEdges, CheckDone, Rating),
 }
 """What each role may ask for beside Stop, which anybody may who has joined."""
+GETS_POINTS: Final = frozenset({Role.PANEL, Role.CONSOLE})
+"""Roles that draw charts."""
 LARGEST_FROM_SCREEN_BYTES: Final = 4096
 """What a screen says is short; anything longer is not from a screen of ours."""
 HELLO_WITHIN_NS: Final = 2_000_000_000
@@ -62,7 +74,6 @@ class _AnyVersionHello(msgspec.Struct, tag="hello"):
 
 
 _FROM_SCREEN: Final = msgspec.msgpack.Decoder(FromScreen)
-_FROM_STATION: Final = msgspec.msgpack.Decoder(FromStation)
 _ANY_HELLO: Final = msgspec.msgpack.Decoder(_AnyVersionHello)
 _ENCODER: Final = msgspec.msgpack.Encoder()
 
@@ -70,6 +81,17 @@ _ENCODER: Final = msgspec.msgpack.Encoder()
 def encode(message: FromStation | FromScreen) -> bytes:
     """A message as it travels."""
     return _ENCODER.encode(message)
+
+
+@dataclass(frozen=True, slots=True)
+class Asker:
+    """Who asks for something."""
+
+    role: str
+    name: str = ""
+    """Of a paired console; empty for a screen at the station."""
+    connection: int = 0
+    """Where an answer goes."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,6 +114,9 @@ class Joined:
     """The screen has shown its token and takes part from now on."""
 
     role: str
+    run: str = ""
+    seen: int = 0
+    """Of that run it has the points up to this number."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -145,6 +170,8 @@ class StationSide:
     def __init__(self, tokens: Tokens, station: str, now_ns: int) -> None:
         self.role = ""
         """Empty until the screen has joined; kept after the end."""
+        self.name = ""
+        """Of a paired console; empty for a screen at the station."""
         self._tokens = tokens
         self._station = station
         self._stage = _Stage.WAITING
@@ -214,7 +241,7 @@ class StationSide:
         self._stage = _Stage.JOINED
         self.role = message.role
         welcome = Welcome(protocol=PROTOCOL, station=self._station)
-        return (Send(encode(welcome)), Joined(message.role))
+        return (Send(encode(welcome)), Joined(message.role, message.run, message.seen))
 
     def _malformed(self, data: bytes) -> tuple[Answer, ...]:
         if self._stage is _Stage.WAITING:
@@ -244,91 +271,3 @@ class StationSide:
             self._in_second = 0
         self._in_second += 1
         return self._in_second > MOST_PER_SECOND
-
-
-class LinkState(StrEnum):
-    """How a screen stands with the station."""
-
-    CONNECTING = "connecting"
-    JOINED = "joined"
-    REFUSED = "refused"
-    ENDED = "ended"
-    """The station said goodbye."""
-    LOST = "lost"
-    """The connection broke, or what came was not from a station of ours."""
-
-
-@dataclass(frozen=True, slots=True)
-class LinkStatus:
-    """What a screen knows of the station at one moment."""
-
-    state: LinkState
-    why: str
-    """In the station's words where it gave some."""
-    snapshot: Snapshot | None
-    """The newest; each replaces the one before."""
-    heard_ns: int | None
-    """When the station was last heard; None before the first time."""
-    stop_asked: bool
-    """Whether Stop was asked for here."""
-
-
-class ScreenSide:
-    """The screen's end of its connection."""
-
-    def __init__(self, token: str, role: str) -> None:
-        self.state = LinkState.CONNECTING
-        self.why = ""
-        """What the station said when it refused or ended, or why the link was lost."""
-        self.newest: Snapshot | None = None
-        self._hello = Hello(protocol=PROTOCOL, token=token, role=role)
-
-    def hello(self) -> bytes:
-        """The first thing to send."""
-        return encode(self._hello)
-
-    def on_bytes(self, data: bytes | str) -> None:
-        """Take in one message of the station. Any bytes at all may come in."""
-        if self.state not in (LinkState.CONNECTING, LinkState.JOINED):
-            return
-        try:
-            message = _FROM_STATION.decode(data.encode() if isinstance(data, str) else data)
-        except (msgspec.MsgspecError, UnicodeDecodeError, RecursionError):
-            self.on_lost("what came was not a message of the station")
-            return
-        match message:
-            case Refused(why=why):
-                self.state, self.why = LinkState.REFUSED, why
-            case Goodbye(why=why):
-                self.state, self.why = LinkState.ENDED, why
-            case Welcome(protocol=protocol):
-                if protocol == PROTOCOL:
-                    self.state = LinkState.JOINED
-                else:
-                    self.state = LinkState.REFUSED
-                    self.why = words("refuse_protocol", theirs=PROTOCOL, ours=protocol)
-            case Snapshot():
-                if self.state is LinkState.CONNECTING:
-                    self.on_lost("a snapshot came before the welcome")
-                elif self.newest is None or message.number >= self.newest.number:
-                    self.newest = message
-
-    def on_lost(self, why: str) -> None:
-        """The connection broke; an end that was told before stands."""
-        if self.state in (LinkState.CONNECTING, LinkState.JOINED):
-            self.state, self.why = LinkState.LOST, why
-
-    @staticmethod
-    def stop(asked_ns: int) -> bytes:
-        """The bytes that ask for Stop."""
-        return encode(Stop(asked_ns=asked_ns))
-
-    @staticmethod
-    def ask(request: Request) -> bytes:
-        """The bytes that ask for something else."""
-        return encode(request)
-
-    @staticmethod
-    def ping(at_ns: int) -> bytes:
-        """The bytes of a sign of life."""
-        return encode(Ping(at_ns=at_ns))

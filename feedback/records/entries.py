@@ -87,6 +87,8 @@ class BlockEntry(msgspec.Struct, frozen=True, kw_only=True, tag_field="entry", t
     """What the belt was to be set to."""
     cued: Target | None
     """The target with the cues; None: nothing is cued in this block."""
+    source: str = ""
+    """Who moved the drill on to it; empty: the drill itself."""
 
 
 class TargetEntry(msgspec.Struct, frozen=True, kw_only=True, tag_field="entry", tag="target"):
@@ -95,7 +97,23 @@ class TargetEntry(msgspec.Struct, frozen=True, kw_only=True, tag_field="entry", 
     at_ns: int
     target: Target
     source: str
-    """What changed it, in plain words."""
+    """Who or what changed it, in plain words."""
+    number: int = 0
+    """Of the target in its session, from 0."""
+    old: Target | None = None
+    """The target before; None in records of older versions."""
+    revision: int = 0
+    """Counts the changes of this target; 0 in records of older versions."""
+    from_step: int = 0
+    """Number of the first step that it holds for."""
+
+
+class NoteEntry(msgspec.Struct, frozen=True, kw_only=True, tag_field="entry", tag="note"):
+    """A clinician's note."""
+
+    at_ns: int
+    text: str
+    source: str
 
 
 class LostEntry(msgspec.Struct, frozen=True, kw_only=True, tag_field="entry", tag="lost"):
@@ -146,8 +164,17 @@ Entry = (
     | RatingEntry
     | BlockEntry
     | TargetEntry
+    | NoteEntry
     | LostEntry
     | SummaryEntry
 )
-URGENT: Final = (ProblemEntry, StateEntry, RatingEntry, BlockEntry, TargetEntry, SummaryEntry)
+URGENT: Final = (
+    ProblemEntry,
+    StateEntry,
+    RatingEntry,
+    BlockEntry,
+    TargetEntry,
+    NoteEntry,
+    SummaryEntry,
+)
 """Saved to the disk at once; the others within a second."""

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import zlib
 from pathlib import Path
-from typing import Final, cast
+from typing import Any, Final, cast
 
 import msgspec
 import numpy as np
@@ -28,6 +28,7 @@ SUFFIX: Final = ".track"
 _COMMANDS: Final[dict[str, type[Command]]] = {
     kind.__name__: kind
     for kind in (
+        exchange.Change,
         exchange.Confirm,
         exchange.Start,
         exchange.Pause,
@@ -103,7 +104,7 @@ class CommandLine(msgspec.Struct, frozen=True, kw_only=True, tag_field="entry", 
 
     now_ns: int
     name: str
-    fields: dict[str, str | int | None]
+    fields: dict[str, Any]
 
     @property
     def command(self) -> Command:
@@ -140,7 +141,7 @@ class Track(LineWriter[Line]):
 
     def command(self, command: Command, now_ns: int) -> None:
         """Put down a command."""
-        fields = cast("dict[str, str | int | None]", msgspec.to_builtins(command))
+        fields = cast("dict[str, Any]", msgspec.to_builtins(command))
         self.write(CommandLine(now_ns=now_ns, name=type(command).__name__, fields=fields))
 
 

@@ -15,7 +15,7 @@ from PyQt6.QtGui import QCloseEvent, QColor, QKeyEvent, QPainter, QPaintEvent, Q
 from PyQt6.QtWidgets import QApplication, QWidget
 
 from feedback.link.client import LinkClient
-from feedback.link.conversation import LinkState, LinkStatus
+from feedback.link.screenside import LinkState, LinkStatus
 from feedback.screens import palette
 from feedback.screens.awake import keep_awake
 from feedback.screens.button import BigButton

@@ -8,7 +8,7 @@ from enum import StrEnum
 from typing import Final
 
 from feedback.alerts import EDGE
-from feedback.link.conversation import LinkState, LinkStatus
+from feedback.link.screenside import LinkState, LinkStatus
 from feedback.screens import wording
 from feedback.screens.wording import words
 from shared.catalogue import CATALOGUE

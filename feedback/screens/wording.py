@@ -41,6 +41,17 @@ _CUES: Final[dict[str, tuple[str, str]]] = {
 }
 
 TEXTS: Final[dict[str, str]] = {
+    # answers to what a clinician asks for
+    "answer_stopped": "The session has stopped; nothing was changed.",
+    "answer_no_target": "This session has no such target.",
+    "answer_changed_meanwhile": "Somebody, or the drill, has changed this target meanwhile. "
+    "Look at it as it is now, then set it again.",
+    "answer_nothing_to_undo": "Nobody has changed this target by hand.",
+    "answer_out_of_range": "Not now: it may be set from {least} to {most} {unit}.",
+    "answer_no_block": "The drill has no such block to go on to.",
+    "answer_block_meanwhile": "Another block has begun meanwhile.",
+    "answer_not_kept": "Pictures are not kept in this session.",
+    "answer_no_pictures": "There are no pictures yet.",
     "app_title": "Beltside: runner's screen",
     # measures, short enough for the top line
     "measure_cadence": "Cadence",

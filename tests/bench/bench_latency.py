@@ -21,10 +21,11 @@ from pathlib import Path
 import numpy as np
 
 from feedback.demo import demo_clip, demo_profile
+from feedback.order import Order
 from feedback.records.journal import Header, Journal, versions
 from feedback.screens.launch import ScreenProcess, spawn_runner_screen
 from feedback.sound.speaker import open_speaker
-from feedback.station import Order, Station
+from feedback.station import Station
 from live.capture import Capture
 from live.frames import FileSource
 from live.pose import PoseModel

@@ -11,10 +11,11 @@ from pathlib import Path
 
 import numpy as np
 
+from feedback.order import Order, Outcome
 from feedback.profiles import find_athlete
 from feedback.records.journal import Header, Journal, Recording, read_journal
 from feedback.sound.speaker import SilentSpeaker
-from feedback.station import Order, Outcome, Station
+from feedback.station import Station
 from shared.clock import anchor_now, now_ns
 from shared.records import Cue, Frame, Pose, View
 from tests.live.virtual_runner import take

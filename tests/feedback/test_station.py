@@ -13,10 +13,10 @@ from pathlib import Path
 import pytest
 
 from feedback.link.client import LinkClient
+from feedback.order import Outcome
 from feedback.records.entries import CueEntry, MeasureEntry, ProblemEntry, StateEntry
 from feedback.records.journal import Recording
 from feedback.screens.launch import ScreenProcess, spawn_runner_screen
-from feedback.station import Outcome
 from shared.clock import now_ns
 from shared.messages import SessionState, StopReason
 from shared.problems import UserError

@@ -15,14 +15,13 @@ from feedback.link.conversation import (
     SILENCE_NS,
     Close,
     Joined,
-    LinkState,
-    ScreenSide,
     Send,
     StationSide,
     StopAsked,
     Tokens,
     encode,
 )
+from feedback.link.screenside import LinkState, ScreenSide
 from shared.messages import PROTOCOL, FromStation, Goodbye, Hello, Ping, Refused, Stop, Welcome
 from tests.feedback.link.examples import snapshot
 

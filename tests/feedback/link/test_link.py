@@ -22,7 +22,8 @@ from websockets.typing import Origin
 
 from feedback.link import server as server_module
 from feedback.link.client import LinkClient
-from feedback.link.conversation import LARGEST_FROM_SCREEN_BYTES, LinkState, encode
+from feedback.link.conversation import LARGEST_FROM_SCREEN_BYTES, Asker, encode
+from feedback.link.screenside import LinkState
 from feedback.link.server import LinkServer
 from shared.clock import now_ns
 from shared.messages import (
@@ -61,13 +62,13 @@ class Station:
         self.requests: queue.Queue[tuple[Request, str]] = queue.Queue()
         self.server = LinkServer(
             self._stop,
-            lambda role: self.gone.put((role, now_ns())),
-            lambda request, role: self.requests.put((request, role)),
+            lambda asker: self.gone.put((asker.role, now_ns())),
+            lambda request, asker: self.requests.put((request, asker.role)),
         )
         self.port = self.server.start()
         self.opened = ExitStack()
 
-    def _stop(self, stop: Stop, role: str) -> None:
+    def _stop(self, stop: Stop, asker: Asker) -> None:
         self.stops.put((stop, now_ns(), threading.current_thread().name))
 
     def client(self, on_news: Callable[[], None] = lambda: None) -> LinkClient:
@@ -351,7 +352,7 @@ def test_a_screen_that_finds_no_station_says_lost() -> None:
 def test_a_failing_callback_is_told_and_does_not_end_the_link() -> None:
     calls = []
 
-    def broken(stop: Stop, role: str) -> None:
+    def broken(stop: Stop, asker: Asker) -> None:
         calls.append(stop)
         raise RuntimeError("boom")
 

@@ -19,11 +19,12 @@ import numpy as np
 
 from feedback.demo import demo_clip, demo_profile
 from feedback.link.client import LinkClient
-from feedback.link.conversation import LinkState
+from feedback.link.screenside import LinkState
+from feedback.order import Order, Outcome
 from feedback.records.journal import Header, Journal
 from feedback.screens.launch import ScreenProcess, spawn_runner_screen
 from feedback.sound.speaker import Speaker
-from feedback.station import Order, Outcome, Station
+from feedback.station import Station
 from live.frames import FileSource, FrameSource
 from live.pose import PoseModel
 from shared.clock import anchor_now, now_ns

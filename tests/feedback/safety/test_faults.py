@@ -13,10 +13,10 @@ import numpy as np
 import pytest
 
 from feedback.link.client import LinkClient
+from feedback.order import Outcome
 from feedback.records.entries import ProblemEntry, StateEntry
 from feedback.records.journal import read_journal
 from feedback.screens.launch import ScreenProcess
-from feedback.station import Outcome
 from live.frames import FrameSource, StreamSource
 from live.pose import PoseModel
 from shared.clock import now_ns

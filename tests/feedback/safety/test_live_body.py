@@ -6,10 +6,11 @@ from pathlib import Path
 
 import pytest
 
+from feedback.order import Order
 from feedback.records.entries import StateEntry
 from feedback.records.journal import Header, Journal, read_journal
 from feedback.sound.speaker import SilentSpeaker
-from feedback.station import Order, Station
+from feedback.station import Station
 from live.frames import FileSource
 from live.pose import PoseModel
 from shared.clock import anchor_now

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import itertools
+from typing import get_args
 
 import pytest
 
-from feedback.link.conversation import Asked, Close, StationSide, StopAsked, Tokens, encode
+from feedback.link.conversation import Asked, Asker, Close, StationSide, StopAsked, Tokens, encode
 from feedback.requests import command_for, is_too_painful
 from feedback.safety import By
+from shared.changes import Adjust, MoveBlock, Note, Undo
 from shared.messages import (
     PROTOCOL,
     Confirm,
@@ -20,11 +22,37 @@ from shared.messages import (
     Rating,
     Request,
     Role,
+    SessionRequest,
     Stop,
 )
+from shared.pictures import AskReplay, CheckDone, SaveReplay, SetEdges, WatchPictures
 from shared.targets import Limits, Question
 
-REQUESTS: list[Request] = [Confirm(), Pause(), GoOn(), Rating(what=Question.PAIN, value=4)]
+REQUESTS: list[Request] = [
+    Confirm(),
+    Pause(),
+    GoOn(),
+    Rating(what=Question.PAIN, value=4),
+    Adjust(id=1, number=0, revision=1, aim=3.0),
+    Undo(id=1, number=0, revision=1),
+    MoveBlock(id=1, now=1, to=2),
+    Note(id=1, text="heel strike on the left"),
+    WatchPictures(most_per_s=10),
+    AskReplay(id=1, seconds=20),
+    SaveReplay(id=1, seconds=20),
+    SetEdges(edges=None),
+    CheckDone(accepted=True),
+]
+CLINICIAN = {"Pause", "Rating", "Adjust", "Undo", "MoveBlock", "Note"} | {
+    *("WatchPictures", "AskReplay", "SaveReplay"),
+}
+ALLOWED = {
+    Role.RUNNER: {"Confirm", "Pause", "GoOn", "Rating"},
+    Role.PANEL: {"Confirm", "GoOn", *CLINICIAN},
+    Role.CONSOLE: CLINICIAN,
+    Role.SETUP: {"WatchPictures", "SetEdges", "CheckDone", "Rating"},
+}
+"""Written out here, so that a role that gets more says so in a test."""
 S = 1_000_000_000
 
 
@@ -45,15 +73,23 @@ def test_everybody_who_has_joined_may_stop(role: Role) -> None:
 
 
 @pytest.mark.parametrize(("role", "request_"), list(itertools.product(Role, REQUESTS)))
-def test_only_the_screen_at_the_station_may_ask_for_more(role: Role, request_: Request) -> None:
+def test_each_role_may_ask_for_what_is_its_own(role: Role, request_: Request) -> None:
     side = joined(role)
     answers = side.on_bytes(encode(request_), S)
-    if role is Role.RUNNER:
+    if type(request_).__name__ in ALLOWED[role]:
         assert answers == (Asked(request_),)
         assert side.joined
     else:
         assert [type(answer) for answer in answers] == [Close]
         assert not side.joined
+
+
+def test_all_requests_are_tried() -> None:
+    assert {type(request_) for request_ in REQUESTS} == set(get_args(Request))
+
+
+def test_nobody_away_from_the_station_may_set_a_session_going() -> None:
+    assert not {"Confirm", "GoOn", "SetEdges", "CheckDone"} & ALLOWED[Role.CONSOLE]
 
 
 @pytest.mark.parametrize("message", [*REQUESTS, Stop(asked_ns=7), Ping(at_ns=7)])
@@ -69,10 +105,11 @@ def test_a_role_that_does_not_exist_is_let_in_by_no_token(role: Role) -> None:
         Tokens().add("token", f"{role}s")
 
 
-@pytest.mark.parametrize("request_", REQUESTS[:3])
-def test_commands_carry_who_asks(request_: Request) -> None:
-    for role, by in ((Role.RUNNER, By.SCREEN), (Role.CONSOLE, By.CONSOLE)):
-        assert getattr(command_for(request_, role), "by") is by  # noqa: B009 - not all have it
+@pytest.mark.parametrize("request_", [Confirm(), Pause(), GoOn()])
+def test_commands_carry_who_asks(request_: SessionRequest) -> None:
+    for role, by in ((Role.RUNNER, By.SCREEN), (Role.PANEL, By.SCREEN), (Role.CONSOLE, By.CONSOLE)):
+        command = command_for(request_, Asker(role=role))
+        assert getattr(command, "by") is by  # noqa: B009 - not all have it
 
 
 @pytest.mark.parametrize("value", range(11))

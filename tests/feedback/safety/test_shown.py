@@ -6,7 +6,7 @@ from typing import Any
 
 import pytest
 
-from feedback.link.conversation import LinkState, LinkStatus
+from feedback.link.screenside import LinkState, LinkStatus
 from feedback.screens.showing import Button, Page, Showing, show
 from feedback.screens.wording import CAUTIONS, words
 from shared.messages import SessionState, StopReason

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from feedback.link.conversation import LinkState, LinkStatus
+from feedback.link.screenside import LinkState, LinkStatus
 from feedback.screens.runner import News, RunnerWindow
 from feedback.screens.wording import cue_key
 from shared.clock import now_ns

@@ -23,7 +23,7 @@ from PyQt6.QtGui import QImage, QKeyEvent
 from PyQt6.QtTest import QTest as _QTest
 from PyQt6.QtWidgets import QApplication
 
-from feedback.link.conversation import LinkState, LinkStatus
+from feedback.link.screenside import LinkState, LinkStatus
 from feedback.screens import palette, wording
 from feedback.screens.layout import Sight, arrange
 from feedback.screens.lettering import fit

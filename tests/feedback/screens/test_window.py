@@ -80,7 +80,7 @@ class Station:
         self.requests: queue.Queue[Request] = queue.Queue()
         self.server = LinkServer(
             lambda stop, _: self.stops.put((stop, now_ns())),
-            lambda role: self.gone.put((role, now_ns())),
+            lambda asker: self.gone.put((asker.role, now_ns())),
             lambda request, _: self.requests.put(request),
         )
         self.port = self.server.start()

@@ -1,0 +1,75 @@
+"""What a station is told to hold, and what it tells of how it went."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+
+from feedback.baseline import Baseline
+from feedback.course import Course
+from feedback.records.track import Track
+from feedback.screens.launch import ScreenProcess
+from feedback.sound.speaker import AnySpeaker
+from feedback.watch import Edges
+from feedback.worker import Tally
+from live.frames import FrameSource
+from live.pose import PoseModel
+from shared.messages import StopReason
+from shared.problems import Problem
+from shared.records import View
+from shared.targets import Athlete
+
+SpawnScreen = Callable[[int, str], ScreenProcess]
+"""Starts a screen that joins at this port with this token."""
+
+
+@dataclass(frozen=True)
+class Order:
+    """What a session is made of. The station closes source, model and speaker."""
+
+    athlete: Athlete
+    view: View
+    source: FrameSource
+    model: PoseModel
+    speaker: AnySpeaker
+    spawn_screen: SpawnScreen | None
+    """None: no screen of its own; screens may still join with a token."""
+    time_limit_s: float | None = None
+    demo: bool = False
+    start_at_once: bool = False
+    cautions: bool = False
+    """The cautions are still to be confirmed, on the runner's screen."""
+    edges: Edges | None = None
+    """The belt's edges in the picture; None: drifting back is not watched."""
+    course: Course | None = None
+    """A drill or a baseline that the session follows; None: the athlete's targets throughout."""
+    track: Track | None = None
+    """Where landmarks are put down too; None: nowhere. The station closes it."""
+    spawn_panel: SpawnScreen | None = None
+    """Starts the clinician's panel; None: there is none. The session goes on without it."""
+    keep_pictures: bool = False
+    """Keep the last seconds of pictures in memory, for those who may ask for them."""
+    baseline: Baseline | None = None
+    """The runner's own values, for panels and consoles; None while they are not known."""
+    record: Path | None = None
+    """The session's journal, beside which a replay is kept on purpose; None: nowhere."""
+    linger_s: float | None = None
+    """How long the stopped screen stays; None: until it is closed there."""
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """How a session ended."""
+
+    reason: StopReason
+    signal_number: int | None
+    """The signal that ended it, if one did."""
+    problem: Problem | None
+    """What went wrong, when the reason is a fault."""
+    saved: bool | None
+    """Whether the record is on the disk; None when none was wanted."""
+    save_problem: Problem | None
+    tally: Tally
+    dropped: int
+    """Frames that were replaced by a newer one before they could be measured."""
