@@ -2,13 +2,19 @@
 
 from __future__ import annotations
 
+import math
 from collections import Counter
+from collections.abc import Sequence
 from dataclasses import dataclass, field
+from statistics import fmean, stdev
 from typing import Annotated
 
 import msgspec
 from msgspec import Meta
 
+from feedback.baseline import standard_error
+from feedback.judge import usable
+from feedback.records.digest import DOUBTS
 from feedback.records.entries import (
     BlockEntry,
     CueEntry,
@@ -16,16 +22,18 @@ from feedback.records.entries import (
     EventEntry,
     JudgementEntry,
     MeasureEntry,
+    ProblemEntry,
     RatingEntry,
     StateEntry,
 )
 from shared.clock_units import NS_PER_S
 from shared.messages import SessionState
-from shared.records import BandState, CueKind, EventKind, Side
+from shared.records import BandState, CueKind, EventKind, Measure, Side
 from shared.targets import BlockKind, Question
 
 Rated = Annotated[int, Meta(ge=0, le=10)]
 Count = Annotated[int, Meta(ge=0)]
+Spread = Annotated[float, Meta(ge=0)]
 
 
 class Mean(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -36,6 +44,12 @@ class Mean(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True
     unit: str
     mean: float
     values: Count
+    sd: Spread | None = None
+    """Of the single values; None in files of older versions, and of a single value."""
+    sem: Spread | None = None
+    """Standard error of the mean, from batch means; None as ``sd``."""
+    stated: Spread | None = None
+    """Half width of the 90 % interval that the live values state, on average."""
 
 
 class Kept(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -74,7 +88,7 @@ class _Open:
     cues: Counter[CueKind] = field(default_factory=Counter)
     judged: Counter[tuple[str, Side | None]] = field(default_factory=Counter)
     inside: Counter[tuple[str, Side | None]] = field(default_factory=Counter)
-    sums: dict[tuple[str, Side | None, str], list[float]] = field(default_factory=dict)
+    measures: dict[tuple[str, Side | None, str], list[Measure]] = field(default_factory=dict)
     answers: list[tuple[Question, int]] = field(default_factory=list)
 
     def halt(self, at_ns: int) -> None:
@@ -95,27 +109,59 @@ class _Open:
                 Kept(measure=name, side=side, judged=count, inside=self.inside[name, side])
                 for (name, side), count in self.judged.items()
             ),
-            means=tuple(
-                Mean(name=name, side=side, unit=unit, mean=total / count, values=int(count))
-                for (name, side, unit), (total, count) in self.sums.items()
-            ),
+            means=tuple(_mean(measures) for measures in self.measures.values()),
             answers=tuple(self.answers),
         )
 
 
+def _mean(measures: Sequence[Measure]) -> Mean:
+    values = [measure.value for measure in measures]
+    first = measures[0]
+    return Mean(
+        name=first.name,
+        side=first.side,
+        unit=first.unit,
+        mean=fmean(values),
+        values=len(values),
+        sd=stdev(values) if len(values) > 1 else None,
+        sem=error_of_mean(measures) if len(values) > 1 else None,
+        stated=fmean(measure.uncertainty for measure in measures),
+    )
+
+
+def error_of_mean(measures: Sequence[Measure]) -> float:
+    """Standard error of the mean of two values or more, in their order.
+
+    Values that are themselves means of n steps overlap: only every n-th is a new one.
+    """
+    values = [measure.value for measure in measures]
+    overlap = max(1, round(fmean(measure.steps for measure in measures)))
+    return max(standard_error(values), stdev(values) / math.sqrt(max(1.0, len(values) / overlap)))
+
+
 class BlockTally:
-    """Takes the entries as they come; what came before the first block is left out."""
+    """Takes the entries as they come; what came before the first block is left out.
+
+    A mean is of what a report counts too: good values, while running and in no doubt.
+    """
 
     def __init__(self) -> None:
         self._open: _Open | None = None
         self._done: list[BlockResult] = []
+        self._running = True
+        self._doubts: set[str] = set()
 
     def take(self, entry: Entry) -> None:
         """Take in one entry."""
-        if isinstance(entry, BlockEntry):
-            self._close(entry.at_ns)
-            self._open = _Open(entry, entry.at_ns)
-            return
+        match entry:
+            case BlockEntry(at_ns=at_ns):
+                self._close(at_ns)
+                self._open = _Open(entry, at_ns if self._running else None)
+                return
+            case StateEntry(state=state):
+                self._running = state is SessionState.RUNNING
+            case ProblemEntry(problem=problem, over=over) if problem.code in DOUBTS:
+                (self._doubts.discard if over else self._doubts.add)(problem.code)
         block = self._open
         if block is None:
             return
@@ -133,9 +179,9 @@ class BlockTally:
                 block.judged[key] += 1
                 block.inside[key] += judged.state is BandState.INSIDE
             case MeasureEntry(measure=measure):
-                sums = block.sums.setdefault((measure.name, measure.side, measure.unit), [0.0, 0])
-                sums[0] += measure.value
-                sums[1] += 1
+                if self._running and not self._doubts and usable(measure):
+                    key_of = (measure.name, measure.side, measure.unit)
+                    block.measures.setdefault(key_of, []).append(measure)
             case RatingEntry(what=what, value=value):
                 block.answers.append((what, value))
 

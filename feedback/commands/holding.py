@@ -15,6 +15,7 @@ from feedback.commands.telling import note
 from feedback.course import Course
 from feedback.demo import demo_clip
 from feedback.exchange import Confirm, Rated
+from feedback.order import Order, Outcome
 from feedback.phrases import PHRASES, after_question
 from feedback.records.entries import Entry
 from feedback.records.journal import Header, Journal, limits_in_force, new_path, versions
@@ -23,7 +24,7 @@ from feedback.screens.wording import CAUTIONS, words
 from feedback.shelf import make_private
 from feedback.sound.speaker import SilentSpeaker
 from feedback.sound.tones import DEFAULT_VOLUME
-from feedback.station import Order, Outcome, Station
+from feedback.station import Station
 from feedback.watch import Edges
 from live.frames import CameraSource, FileSource, FrameSource, StreamSource
 from live.pose import PoseModel

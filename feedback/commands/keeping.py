@@ -17,12 +17,12 @@ from rich.console import Console
 
 from feedback.baselines import plain
 from feedback.commands.telling import note
+from feedback.order import Outcome
 from feedback.records.journal import SUFFIX, Header, read_journal, sessions_folder
 from feedback.records.phrases import moment
 from feedback.records.settings import read_settings
 from feedback.records.track import SUFFIX as TRACK_SUFFIX
 from feedback.records.track import BaselineSetUp, DrillSetUp, Track, TrackHeader
-from feedback.station import Outcome
 from feedback.watch import Edges
 from shared.problems import UserError
 

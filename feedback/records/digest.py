@@ -62,7 +62,7 @@ class Mean(msgspec.Struct, frozen=True, kw_only=True):
     """Of the single values."""
     values: int
     sem: float | None
-    """Standard error of the mean, from batch means; None for a home result, which has none."""
+    """Standard error of the mean, from batch means; None in an older version's home result."""
     stated: float | None
     """Half width of the 90 % interval that the live values state, on average."""
 

@@ -3,14 +3,12 @@
 from __future__ import annotations
 
 import hashlib
-import math
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from datetime import UTC, datetime
 from statistics import fmean, median, stdev
 from typing import Final
 
-from feedback.baseline import standard_error
 from feedback.judge import usable
 from feedback.records.digest import DOUBTS, Answer, Block, Change, Digest, Mean, Notice, Part, Point
 from feedback.records.entries import (
@@ -26,6 +24,7 @@ from feedback.records.entries import (
     TargetEntry,
 )
 from feedback.records.journal import Header, Recording
+from feedback.tallies import error_of_mean
 from shared.catalogue import CATALOGUE
 from shared.clock_units import NS_PER_MS, NS_PER_S
 from shared.messages import SessionState, StopReason
@@ -285,15 +284,9 @@ def _mean(name: str, side: Side | None, unit: str, part: Part, measures: Iterabl
         mean=fmean(values),
         sd=stdev(values),
         values=len(values),
-        sem=_sem(values, kept),
+        sem=error_of_mean(kept),
         stated=fmean(measure.uncertainty for measure in kept),
     )
-
-
-def _sem(values: Sequence[float], measures: Sequence[Measure]) -> float:
-    """Values that are themselves means of n steps overlap: only every n-th is a new one."""
-    overlap = max(1, round(fmean(measure.steps for measure in measures)))
-    return max(standard_error(values), stdev(values) / math.sqrt(max(1.0, len(values) / overlap)))
 
 
 def _second(when: datetime) -> str:

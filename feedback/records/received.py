@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import math
 from collections import defaultdict
 from collections.abc import Iterator, Sequence
 from datetime import UTC, datetime, timedelta
@@ -18,6 +19,7 @@ from feedback.progress import Result
 from feedback.records.digest import Answer, Block, Digest, Mean, Origin, Part
 from feedback.shelf import Shelf, files, own_folder, read_json
 from feedback.tallies import BlockResult
+from feedback.tallies import Mean as BlockMean
 from shared.catalogue import CATALOGUE
 from shared.files import save_atomically
 from shared.problems import UserError
@@ -120,7 +122,7 @@ def read_received(path: Path) -> Received:
 
 
 def digest_received(received: Received) -> Digest:
-    """What the session comes to; a home result holds no spread, so no uncertainty."""
+    """What the session comes to; files of older versions hold no spread, so no uncertainty."""
     result, given = received.result, received.prescription
     return Digest(
         uid=uid_of_result(result),
@@ -165,27 +167,59 @@ def uid_of_result(result: Result) -> str:
 
 
 def _means(blocks: Sequence[BlockResult], aimed: set[str]) -> Iterator[Mean]:
-    sums: dict[tuple[str, Side | None, str, Part], list[tuple[float, int]]] = defaultdict(list)
+    found: dict[tuple[str, Side | None, str, Part], list[BlockMean]] = defaultdict(list)
     for block in blocks:
         for mean in block.means:
             part = _part(block, mean.name, aimed)
             if part is None or mean.values == 0:
                 continue
             for one in {Part.ALL, part}:
-                sums[mean.name, mean.side, mean.unit, one].append((mean.mean, mean.values))
-    for (name, side, unit, part), found in sums.items():
-        values = sum(count for _, count in found)
-        yield Mean(
-            measure=name,
-            side=side,
-            unit=unit,
-            part=part,
-            mean=sum(mean * count for mean, count in found) / values,
-            sd=None,
-            values=values,
-            sem=None,
-            stated=None,
+                found[mean.name, mean.side, mean.unit, one].append(mean)
+    for (_, _, _, part), means in found.items():
+        yield _pooled(means, part)
+
+
+def _pooled(means: Sequence[BlockMean], part: Part) -> Mean:
+    """One mean over several blocks; without a spread where any block has none (older files)."""
+    first = means[0]
+    values = sum(one.values for one in means)
+    mean = sum(one.mean * one.values for one in means) / values
+    sd = sem = stated = None
+    if values > 1 and all(None not in (one.sd, one.sem) for one in means if one.values > 1):
+        squares = sum(
+            (one.sd or 0.0) ** 2 * (one.values - 1) + (one.mean - mean) ** 2 * one.values
+            for one in means
         )
+        sd = math.sqrt(squares / (values - 1))
+        sem = _pooled_error(means, mean, sd)
+    if all(one.stated is not None for one in means):
+        stated = sum((one.stated or 0.0) * one.values for one in means) / values
+    return Mean(
+        measure=first.name,
+        side=first.side,
+        unit=first.unit,
+        part=part,
+        mean=mean,
+        sd=sd,
+        values=values,
+        sem=sem,
+        stated=stated,
+    )
+
+
+def _pooled_error(means: Sequence[BlockMean], mean: float, sd: float) -> float:
+    """From the scatter within the blocks, or of the blocks themselves where that is larger.
+
+    Blocks differ by more than their steps do where the runner changes in the course of a session.
+    """
+    values = sum(one.values for one in means)
+    # A single value is off by the spread of single values.
+    sems = [sd if one.sem is None else one.sem for one in means]
+    within = math.hypot(*(s * m.values for s, m in zip(sems, means, strict=True))) / values
+    if len(means) == 1:
+        return within
+    squares = sum((one.mean - mean) ** 2 * one.values for one in means) / values
+    return max(within, math.sqrt(squares / (len(means) - 1)))
 
 
 def _part(block: BlockResult, name: str, aimed: set[str]) -> Part | None:

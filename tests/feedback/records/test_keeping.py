@@ -10,9 +10,9 @@ import pytest
 
 from feedback.commands import archive
 from feedback.commands.keeping import look_at_age, write_report
+from feedback.order import Outcome
 from feedback.records.settings import data_folder
 from feedback.records.store import Store
-from feedback.station import Outcome
 from feedback.worker import Tally
 from shared.messages import StopReason
 from tests.feedback.records.month import Month, short_session
