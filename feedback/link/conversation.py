@@ -56,6 +56,8 @@ HELLO_WITHIN_NS: Final = 2_000_000_000
 SILENCE_NS: Final = 1_400_000_000
 """A joined screen that says nothing for this long counts as gone: with the tick of the
 transport added, this keeps the promise of 1.5 s."""
+REMOTE_SILENCE_NS: Final = 3_000_000_000
+"""The same for a console elsewhere: the network may hold up a sign of life or two."""
 LATE_TICK_NS: Final = 500_000_000
 """A longer pause between two ticks means that the station itself was held up; a screen is not
 blamed for it."""
@@ -151,10 +153,9 @@ class Tokens:
     def spend(self, token: str, role: str) -> bool:
         """Use the token up; False, and nothing used up, if it is not one for this role."""
         given = token.encode()
-        for known, known_role in self._roles.items():
+        for known, known_role in tuple(self._roles.items()):  # another thread may add some
             if known_role == role and hmac.compare_digest(known.encode(), given):
-                del self._roles[known]
-                return True
+                return self._roles.pop(known, None) is not None
         return False
 
 
@@ -165,12 +166,16 @@ class _Stage(StrEnum):
 
 
 class StationSide:
-    """The station's end of one connection."""
+    """The station's end of one connection.
 
-    def __init__(self, tokens: Tokens, station: str, now_ns: int) -> None:
+    ``console`` is the name of a paired console that has proved its key already: it needs no token,
+    and may be nothing but a console. Without a name it is a screen at the station, with a token.
+    """
+
+    def __init__(self, tokens: Tokens, station: str, now_ns: int, console: str = "") -> None:
         self.role = ""
         """Empty until the screen has joined; kept after the end."""
-        self.name = ""
+        self.name = console
         """Of a paired console; empty for a screen at the station."""
         self._tokens = tokens
         self._station = station
@@ -221,7 +226,8 @@ class StationSide:
         silent = now_ns - self._heard_ns
         if self._stage is _Stage.WAITING and silent > HELLO_WITHIN_NS:
             return self._end(POLICY, "no hello")
-        if self._stage is _Stage.JOINED and silent > SILENCE_NS:
+        most_ns = REMOTE_SILENCE_NS if self.name else SILENCE_NS
+        if self._stage is _Stage.JOINED and silent > most_ns:
             return self._end(POLICY, f"silent for {silent / _NS_PER_S:.1f} s")
         return ()
 
@@ -236,7 +242,9 @@ class StationSide:
             return self._refuse_version(message.protocol)
         if message.role not in MAY_ASK:
             return self._refuse(words("refuse_role"))
-        if not self._tokens.spend(message.token, message.role):
+        if self.name and message.role != Role.CONSOLE:
+            return self._refuse(words("refuse_role"))
+        if not self.name and not self._tokens.spend(message.token, message.role):
             return self._refuse(words("refuse_token"))
         self._stage = _Stage.JOINED
         self.role = message.role

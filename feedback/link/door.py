@@ -146,6 +146,8 @@ class RemoteSide:
         self._since_ns = now_ns
         self._stage = _Stage.WAITING
         self._name = ""
+        self.public_key = b""
+        """Of the console, once it has proved that it holds the other half."""
         self._exchange: StationExchange | None = None
         self._inside: StationSide | None = None
 
@@ -219,6 +221,7 @@ class RemoteSide:
             return self._refuse(phrase("unpaired"))
         assert self._make_inside is not None  # noqa: S101 - else there was no challenge
         self._stage = _Stage.INSIDE
+        self.public_key = public
         self._inside = self._make_inside(self._name, now_ns)
         return ()
 

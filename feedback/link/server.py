@@ -5,21 +5,16 @@ from __future__ import annotations
 import asyncio
 import contextlib
 import itertools
-import logging
 import secrets
 import threading
-import traceback
-from collections.abc import Callable, Coroutine
+from collections.abc import Callable
 from functools import partial
 from typing import Final
 
-from websockets.asyncio.server import Server, ServerConnection, serve
+from websockets.asyncio.server import ServerConnection
 from websockets.exceptions import ConnectionClosed
 
 from feedback.link.conversation import (
-    GETS_POINTS,
-    LARGEST_FROM_SCREEN_BYTES,
-    Answer,
     Asked,
     Asker,
     Close,
@@ -30,53 +25,40 @@ from feedback.link.conversation import (
     Tokens,
     encode,
 )
-from feedback.link.outbox import Outbox, Replay, Ring
+from feedback.link.door import DoorAnswer, KeepConsole, RemoteSide
+from feedback.link.faults import Faults
+from feedback.link.handout import Handout
+from feedback.link.network import Network
+from feedback.link.outbox import Replay
+from feedback.link.phrases import phrase
+from feedback.link.screen import Screen, Side
+from feedback.link.transport import CLOSE_S, port_of, serve_consoles, serve_screens
 from feedback.screens.wording import words
 from shared.changes import Answered
 from shared.clock import now_ns
+from shared.clock_units import NS_PER_S
 from shared.messages import Briefing, Goodbye, Point, Refused, Request, Snapshot, Stop
 from shared.pictures import CheckReport, Picture, WatchPictures
 from shared.problems import Problem, UserError, describe
 
-_HOST: Final = "127.0.0.1"
 _STATION: Final = "beltside"
 _TICK_S: Final = 0.05
+_LOOK_TICKS: Final = 20
+"""Each second it is looked whether a console is in the list still."""
 _MOST_CONNECTIONS: Final = 16
+"""From this computer; those from the network are counted at their socket."""
 _GOING_AWAY: Final = 1001
-_CLOSE_S: Final = 0.5
-"""How long a closing waits for the other end."""
-_WRITE_LIMIT_BYTES: Final = 64 * 1024
-
-# The library reports every failed handshake as an error, with a traceback; nobody needs it here.
-_quiet = logging.getLogger("beltside.link")
-_quiet.addHandler(logging.NullHandler())
-_quiet.propagate = False
-
-
-class _Screen:
-    """One connection: its conversation, and what is still to be sent."""
-
-    def __init__(self, number: int, connection: ServerConnection, side: StationSide) -> None:
-        self.number = number
-        self.connection = connection
-        self.side = side
-        self.outbox = Outbox()
-        self.wake = asyncio.Event()
-        self.goodbye = False
-
-    @property
-    def asker(self) -> Asker:
-        """Who speaks there."""
-        return Asker(role=self.side.role, name=self.side.name, connection=self.number)
+_POLICY: Final = 1008
+_LOST_IS_TOLD_NS: Final = 120 * NS_PER_S
 
 
 class LinkServer:
-    """Listens on the loopback address and speaks with the screens that hold a token.
+    """Speaks with the screens at the station, and with paired consoles where there is a network.
 
     ``on_stop``, ``on_screen_gone`` and ``on_request`` are called in the link's own thread, the
     moment it knows: they must return at once. They get who asks; ``on_screen_gone`` gets a joined
-    screen that was disconnected or silent for 1.5 s; it is not called for screens that
-    :meth:`close` sends away.
+    screen that was disconnected or silent for 1.5 s (a console: 3 s); it is not called for screens
+    that :meth:`close` sends away.
     """
 
     def __init__(
@@ -90,16 +72,13 @@ class LinkServer:
         self._on_request = on_request
         self._lock = threading.Lock()
         self._tokens = Tokens()
+        self._faults = Faults()
+        self._handout = Handout(self._wake)
         self._roles: tuple[str, ...] = ()
         self._consoles: tuple[str, ...] = ()
+        self._lost: dict[str, int] = {}
+        """Consoles whose link broke, and when."""
         self._wanted_per_s = 0.0
-        self._problem: Problem | None = None
-        self._newest: bytes | None = None
-        self._fresh: bytes | None = None
-        """The newest, while it is not handed out yet."""
-        self._picture: bytes | None = None
-        self._briefing: Briefing | None = None
-        self._ring = Ring()
         self._waking = False
         self._thread: threading.Thread | None = None
         self._loop: asyncio.AbstractEventLoop | None = None
@@ -108,15 +87,23 @@ class LinkServer:
         self._started = threading.Event()
         self._failure: Exception | None = None
         self._port = 0
-        self._screens: set[_Screen] = set()  # touched by the link thread only
+        self._network: Network | None = None
+        self._only_pairs = False
+        self._screens: set[Screen] = set()  # touched by the link thread only
         self._connections = 0
         self._numbers = itertools.count(1)
 
-    def start(self) -> int:
-        """Begin to listen; returns the port. Raises UserError ``link_failed``."""
-        self._thread = threading.Thread(target=self._run, name="link", daemon=True)
-        self._thread.start()
-        self._started.wait()
+    def start(self, network: Network | None = None, *, only_pairs: bool = False) -> int:
+        """Begin to listen; returns the port for screens at the station.
+
+        ``network``: listen there too, and close it in the end; ``only_pairs``: consoles may be
+        paired, but not take part. Called again it does nothing. Raises UserError ``link_failed``.
+        """
+        if self._thread is None:
+            self._network, self._only_pairs = network, only_pairs
+            self._thread = threading.Thread(target=self._run, name="link", daemon=True)
+            self._thread.start()
+            self._started.wait()
         if self._failure is not None:
             raise UserError("link_failed", why=str(self._failure)) from self._failure
         return self._port
@@ -124,8 +111,7 @@ class LinkServer:
     def issue_token(self, role: str) -> str:
         """A fresh token that lets one screen of this role in, once."""
         token = secrets.token_urlsafe(32)
-        with self._lock:
-            self._tokens.add(token, role)
+        self._tokens.add(token, role)
         return token
 
     def publish(self, snapshot: Snapshot) -> None:
@@ -133,32 +119,22 @@ class LinkServer:
 
         Callable from any thread; never waits for a screen.
         """
-        data = encode(snapshot)
-        with self._lock:
-            self._newest = self._fresh = data
-            self._wake()
+        self._handout.publish(snapshot)
 
     def brief(self, briefing: Briefing) -> None:
         """What every screen is told on joining; from any thread, before any point."""
-        with self._lock:
-            self._briefing = briefing
+        self._handout.brief(briefing)
 
     def add_points(self, points: tuple[Point, ...]) -> None:
         """Newer points for the charts, for every screen that draws some; from any thread."""
-        if points:
-            with self._lock:
-                self._ring.add(points)
-                self._wake()
+        self._handout.add_points(points)
 
     def show(self, picture: Picture | CheckReport) -> None:
         """Give a picture to the screens that want one now, or a report to all; as `publish`."""
-        data = encode(picture)
-        with self._lock:
-            if isinstance(picture, CheckReport):
-                self._newest = self._fresh = data
-            else:
-                self._picture = data
-            self._wake()
+        if isinstance(picture, CheckReport):
+            self._handout.publish(picture)
+        else:
+            self._handout.show(picture)
 
     def wants_pictures(self) -> float:
         """How many pictures a second the screens want, at most; 0 when nobody looks."""
@@ -183,8 +159,16 @@ class LinkServer:
 
     def problem(self) -> Problem | None:
         """Set once something in the link thread failed that should not; the link goes on."""
+        return self._faults.problem()
+
+    def problems(self) -> tuple[Problem, ...]:
+        """All that is to be told of the link now: its own, the network's, consoles missed."""
+        since_ns = now_ns() - _LOST_IS_TOLD_NS
         with self._lock:
-            return self._problem
+            lost = sorted(name for name, at_ns in self._lost.items() if at_ns > since_ns)
+        network = None if self._network is None else self._network.problem()
+        missed = (describe("console_lost", name=name) for name in lost)
+        return tuple(one for one in (self.problem(), network, *missed) if one is not None)
 
     def close(self, why: str) -> None:
         """Send what is waiting and a goodbye, then close; returns within about 2 s."""
@@ -196,15 +180,19 @@ class LinkServer:
                 loop.call_soon_threadsafe(closing.set)
         if self._thread is not None:
             self._thread.join(timeout=5.0)
+        if self._network is not None:
+            self._network.close()
 
     # ---- the link thread
 
     def _run(self) -> None:
         try:
-            asyncio.run(self._serve())
+            # The one kind of loop in which our own socket counts what it takes, on every system.
+            with asyncio.Runner(loop_factory=asyncio.SelectorEventLoop) as runner:
+                runner.run(self._serve())
         except Exception as error:  # noqa: BLE001 - the guard of this thread
             if self._started.is_set():
-                self._note_failure(error)
+                self._faults.keep(error)
             else:
                 self._failure = error
         finally:
@@ -214,117 +202,119 @@ class LinkServer:
 
     async def _serve(self) -> None:
         closing = asyncio.Event()
-        server = await serve(
-            self._talk,
-            _HOST,
-            0,
-            origins=[None],  # a web page in a browser must not reach the station
-            compression=None,
-            max_size=LARGEST_FROM_SCREEN_BYTES,
-            max_queue=8,
-            write_limit=_WRITE_LIMIT_BYTES,
-            open_timeout=2.0,
-            close_timeout=_CLOSE_S,
-            ping_interval=None,  # our own Ping must come from the screen's event loop
-            logger=_quiet,
-        )
+        servers = [await serve_screens(self._talk)]
+        network = self._network
+        if network is not None:
+            talk = partial(self._talk_remote, network)
+            servers.append(await serve_consoles(talk, network.listening, network.tls))
+            network.announce()
         with self._lock:
             self._loop = asyncio.get_running_loop()
             self._closing = closing
-            self._port = _port_of(server)
+            self._port = port_of(servers[0])
         self._started.set()
-        ticker = asyncio.create_task(self._guarded(self._tick()))
+        ticker = asyncio.create_task(self._faults.guarded(self._tick()))
         await closing.wait()
         await self._say_goodbye()
         ticker.cancel()
-        server.close(close_connections=True)
+        for server in servers:
+            server.close(close_connections=True)
         for screen in self._screens:
             screen.connection.transport.abort()
         with contextlib.suppress(TimeoutError):
-            await asyncio.wait_for(server.wait_closed(), _CLOSE_S)
+            await asyncio.wait_for(asyncio.gather(*(s.wait_closed() for s in servers)), CLOSE_S)
 
     def _wake(self) -> None:
-        """Have the link thread hand out what is new; the lock is held."""
-        if self._waking or self._loop is None:
-            return
-        self._waking = True
-        with contextlib.suppress(RuntimeError):  # the loop has just been closed
-            self._loop.call_soon_threadsafe(self._hand_out)
+        """Have the link thread hand out what is new."""
+        with self._lock:
+            if self._waking or self._loop is None:
+                return
+            self._waking = True
+            with contextlib.suppress(RuntimeError):  # the loop has just been closed
+                self._loop.call_soon_threadsafe(self._hand_out)
 
     async def _talk(self, connection: ServerConnection) -> None:
-        """Carry one connection from its first message to its end."""
+        """Carry one connection from this computer, from its first message to its end."""
         if self._connections >= _MOST_CONNECTIONS:
             await connection.send(encode(Refused(why=words("refuse_full"))))
             return
         self._connections += 1
-        side = StationSide(self._tokens, _STATION, now_ns())
-        screen = _Screen(next(self._numbers), connection, side)
-        self._screens.add(screen)
-        sender = asyncio.create_task(self._guarded(self._send(screen)))
         try:
-            await self._guarded(self._listen(screen))
+            await self._carry(connection, StationSide(self._tokens, _STATION, now_ns()))
         finally:
             self._connections -= 1
+
+    async def _talk_remote(self, network: Network, connection: ServerConnection) -> None:
+        """Carry one connection from the network."""
+
+        def inside(name: str, at_ns: int) -> StationSide:
+            return StationSide(self._tokens, network.name, at_ns, console=name)
+
+        await self._carry(connection, network.side(None if self._only_pairs else inside))
+
+    async def _carry(self, connection: ServerConnection, side: Side) -> None:
+        screen = Screen(next(self._numbers), connection, side)
+        self._screens.add(screen)
+        sender = asyncio.create_task(self._faults.guarded(self._send(screen)))
+        try:
+            await self._faults.guarded(self._listen(screen))
+        finally:
             sender.cancel()
             self._leave(screen)
 
-    async def _listen(self, screen: _Screen) -> None:
+    async def _listen(self, screen: Screen) -> None:
         with contextlib.suppress(ConnectionClosed):
             async for data in screen.connection:
-                with self._lock:
-                    answers = screen.side.on_bytes(data, now_ns())
-                await self._do(screen, answers)
+                await self._do(screen, screen.side.on_bytes(data, now_ns()))
 
-    async def _do(self, screen: _Screen, answers: tuple[Answer, ...]) -> None:
+    async def _do(self, screen: Screen, answers: tuple[DoorAnswer, ...]) -> None:
         for answer in answers:
             match answer:
                 case StopAsked(stop):
-                    self._call(partial(self._on_stop, stop, screen.asker))
+                    self._faults.call(partial(self._on_stop, stop, screen.asker))
                 case Asked(WatchPictures(most_per_s=most)):
                     screen.outbox.most_pictures_per_s = most
                     self._list_screens()
                 case Asked(request):
-                    self._call(partial(self._on_request, request, screen.asker))
+                    self._faults.call(partial(self._on_request, request, screen.asker))
                 case Send(data):
                     await screen.connection.send(data)
                 case Joined():
                     self._list_screens()
-                    self._welcome(screen, answer)
+                    self._handout.welcome(screen.outbox, answer)
+                    screen.wake.set()
+                case KeepConsole():
+                    await screen.connection.send(self._keep(answer))
                 case Close(code, why):
                     await screen.connection.close(code, why[:100])
 
-    def _welcome(self, screen: _Screen, joined: Joined) -> None:
-        """Lay out for a screen that has joined what it is to get first."""
-        outbox = screen.outbox
-        with self._lock:
-            outbox.snapshot, briefing = self._newest, self._briefing
-        if briefing is not None:
-            outbox.brief(encode(briefing))
-        if joined.role in GETS_POINTS:
-            same = briefing is not None and joined.run == briefing.run
-            outbox.seen = joined.seen if same else 0
-        screen.wake.set()
+    def _keep(self, console: KeepConsole) -> bytes:
+        """Keep a console that was paired; returns what it is told."""
+        assert self._network is not None  # noqa: S101 - it came from there
+        try:
+            return self._network.keep(console)
+        except UserError as error:
+            return encode(Refused(why=error.problem.title))
 
-    async def _send(self, screen: _Screen) -> None:
+    async def _send(self, screen: Screen) -> None:
         """Send what there is whenever the reader has room for it."""
         while True:
             await screen.wake.wait()
             screen.wake.clear()
             with contextlib.suppress(ConnectionClosed):
-                while (data := self._next_for(screen)) is not None:
+                while not screen.removed and (data := self._handout.next_for(screen.outbox)):
                     await screen.connection.send(data)
+                if screen.removed:
+                    await screen.connection.send(encode(Refused(why=phrase("removed"))))
+                    await screen.connection.close(_POLICY)
                 if screen.goodbye:
                     await screen.connection.send(encode(Goodbye(why=self._why)))
                     await screen.connection.close(_GOING_AWAY)
 
-    def _next_for(self, screen: _Screen) -> bytes | None:
-        with self._lock:
-            return screen.outbox.next(self._ring)
-
     def _hand_out(self) -> None:
         with self._lock:
-            fresh, picture = self._fresh, self._picture
-            self._waking, self._fresh, self._picture = False, None, None
+            self._waking = False
+        fresh, picture = self._handout.take()
         at_ns = now_ns()
         for screen in self._screens:
             if screen.side.joined:
@@ -344,7 +334,7 @@ class LinkServer:
                 screen.wake.set()
 
     async def _tick(self) -> None:
-        while True:
+        for tick in itertools.count():
             await asyncio.sleep(_TICK_S)
             at_ns = now_ns()
             for screen in tuple(self._screens):
@@ -352,22 +342,40 @@ class LinkServer:
                     # It does not answer, so there is nobody to close politely with.
                     self._leave(screen)
                     screen.connection.transport.abort()
+            if tick % _LOOK_TICKS == 0:
+                self._send_removed_away()
 
-    def _leave(self, screen: _Screen) -> None:
+    def _send_removed_away(self) -> None:
+        """A console that was taken out of the list takes part no longer."""
+        for screen in tuple(self._screens):
+            side, network = screen.side, self._network
+            if screen.removed:  # it did not even read that a second ago
+                self._leave(screen)
+                screen.connection.transport.abort()
+            elif network is not None and isinstance(side, RemoteSide) and side.joined:
+                screen.removed = not network.is_paired(side.name, side.public_key)
+                if screen.removed:
+                    screen.wake.set()
+
+    def _leave(self, screen: Screen) -> None:
         """Forget a screen; tells the station once if it had joined."""
         if screen not in self._screens:
             return
         self._screens.discard(screen)
+        joined, name = bool(screen.side.role), screen.side.name
         screen.side.on_closed()
+        if joined and name and screen.broke:
+            with self._lock:
+                self._lost[name] = now_ns()
         self._list_screens()
-        if screen.side.role and not screen.goodbye:
-            self._call(partial(self._on_screen_gone, screen.asker))
+        if joined and not screen.goodbye:
+            self._faults.call(partial(self._on_screen_gone, screen.asker))
 
     async def _say_goodbye(self) -> None:
         for screen in self._screens:
             screen.goodbye = True
             screen.wake.set()
-        until_ns = now_ns() + int(_CLOSE_S * 1e9)
+        until_ns = now_ns() + int(CLOSE_S * NS_PER_S)
         while self._screens and now_ns() < until_ns:
             await asyncio.sleep(_TICK_S / 5)
 
@@ -375,30 +383,9 @@ class LinkServer:
         joined = [screen for screen in self._screens if screen.side.joined]
         with self._lock:
             self._roles = tuple(sorted(screen.side.role for screen in joined))
-            self._consoles = tuple(
-                sorted(screen.side.name for screen in joined if screen.side.name)
-            )
+            self._consoles = tuple(sorted({screen.side.name for screen in joined} - {""}))
+            for name in self._consoles:
+                self._lost.pop(name, None)
             self._wanted_per_s = max(
                 (screen.outbox.most_pictures_per_s for screen in joined), default=0.0
             )
-
-    def _call(self, callback: Callable[[], None]) -> None:
-        try:
-            callback()
-        except Exception as error:  # noqa: BLE001 - the station's mistake must not end the link
-            self._note_failure(error)
-
-    async def _guarded(self, work: Coroutine[None, None, None]) -> None:
-        try:
-            await work
-        except Exception as error:  # noqa: BLE001 - told as a problem, not lost in a task
-            self._note_failure(error)
-
-    def _note_failure(self, error: Exception) -> None:
-        details = "".join(traceback.format_exception(error))
-        with self._lock:
-            self._problem = describe("worker_failed", details=details, part="the link")
-
-
-def _port_of(server: Server) -> int:
-    return int(next(iter(server.sockets)).getsockname()[1])

@@ -378,7 +378,7 @@ def test_a_link_that_cannot_open_is_a_problem_in_plain_words(
     def fail(*_: object, **__: object) -> None:
         raise OSError("address not available")
 
-    monkeypatch.setattr(server_module, "serve", fail)
+    monkeypatch.setattr(server_module, "serve_screens", fail)
     server = LinkServer(print, print, print)
     with pytest.raises(UserError) as caught:
         server.start()
