@@ -159,6 +159,8 @@ def result_of(
     return Result(
         made_with=made_with,
         prescription=prescription.check,
+        signed_by=prescription.signed_by,
+        signature=prescription.signature,
         code_name=prescription.code_name,
         view=prescription.view,
         belt_speed_kmh=prescription.belt_speed_kmh,

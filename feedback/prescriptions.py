@@ -4,14 +4,16 @@ from __future__ import annotations
 
 import hashlib
 from pathlib import Path
-from typing import Any
+from typing import Any, Final, cast
 
 import msgspec
 import tomli_w
+from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 
 from feedback.baseline import Baseline
 from feedback.drills import check_drill, check_plan
 from feedback.fields import field_error, read_fields
+from feedback.signing import is_signed, public_of, sign
 from feedback.targeting import check_goal
 from shared.catalogue import CATALOGUE, why_not
 from shared.files import read_toml, save_atomically
@@ -21,9 +23,11 @@ from shared.targets import Athlete, Drill, Goal, Plan, Prescription
 _HEAD = """\
 # A prescription for {name}, written by Beltside. It opens with:
 #     beltside home {file}
-# Do not change it by hand: the field "check" tells a file that was changed, and that is not run.
+# Do not change it by hand: check and signature tell a file that was changed, and that is not run.
 
 """
+SIGNED_AS: Final = b"beltside prescription 1\n"
+"""Stands before what is signed, so that no other signature of the same key passes for this one."""
 
 
 def prescribe(
@@ -51,18 +55,33 @@ def prescribe(
 
 
 def check_sum(prescription: Prescription) -> str:
-    """SHA-256 over all fields but ``check``. It tells changes, not who wrote the file."""
-    bare = msgspec.structs.replace(prescription, check="")
+    """SHA-256 over the content: tells one prescription from another, and changes in old files.
+
+    It tells nothing about who wrote it, and is another one once there are more fields.
+    """
     # Through plain values and back: a whole number in a field of another kind reads the same.
-    bare = msgspec.convert(msgspec.to_builtins(bare), Prescription)
-    return hashlib.sha256(msgspec.json.encode(bare, order="deterministic")).hexdigest()
+    again = msgspec.convert(msgspec.to_builtins(prescription), Prescription)
+    plain = {**msgspec.to_builtins(again), "check": ""}
+    del plain["signed_by"], plain["signature"]  # older versions had none
+    return hashlib.sha256(msgspec.json.encode(plain)).hexdigest()
+
+
+def signed(prescription: Prescription, key: Ed25519PrivateKey) -> Prescription:
+    """The prescription with the signature of the station that wrote it."""
+    named = msgspec.structs.replace(prescription, signed_by=public_of(key), signature="")
+    return msgspec.structs.replace(named, signature=sign(key, signed_content(_table(named))))
+
+
+def signed_content(table: dict[str, Any]) -> bytes:
+    """What is signed of a file: all that stands in it but the signature (profiles/README.md)."""
+    rest = {name: value for name, value in table.items() if name != "signature"}
+    return SIGNED_AS + msgspec.json.encode(rest, order="sorted")
 
 
 def write_prescription(prescription: Prescription, path: Path) -> None:
     """Write the file, readable by its owner only. Raises UserError ``save_failed``."""
-    table = _without_none(msgspec.to_builtins(prescription))
     head = _HEAD.format(name=prescription.code_name, file=path.name)
-    text = head + tomli_w.dumps(table, multiline_strings=True)
+    text = head + tomli_w.dumps(_table(prescription), multiline_strings=True)
     save_atomically(path, text.encode("utf-8"))
 
 
@@ -70,10 +89,16 @@ def read_prescription(path: Path) -> Prescription:
     """Read and check a prescription.
 
     Raises UserError: as for every profile, and ``prescription_changed`` when it is not what was
-    written, ``goal_refused`` when a target is beyond the limits all the same.
+    written, ``signature_wrong`` when it is not what was signed, ``goal_refused`` when a target is
+    beyond the limits all the same. One of an older version has no signature.
     """
-    prescription = read_fields(path, read_toml(path), Prescription)
-    if prescription.check != check_sum(prescription):
+    table = read_toml(path)
+    prescription = read_fields(path, table, Prescription)
+    if prescription.signed_by or prescription.signature:
+        content = signed_content(table)
+        if not is_signed(content, prescription.signature, prescription.signed_by):
+            raise UserError("signature_wrong", path=str(path))
+    elif prescription.check != check_sum(prescription):
         raise UserError("prescription_changed", path=str(path))
     check_drill(prescription.drill, path, "drill.")
     if prescription.plan is not None:
@@ -101,6 +126,11 @@ def _check_goals(prescription: Prescription, path: Path) -> None:
                     path, f"goals.{goal.name}", target.measure, "it is not the aim's", aim.measure
                 )
         check_goal(goal, prescription.limits)
+
+
+def _table(prescription: Prescription) -> dict[str, Any]:
+    """As it stands in the file."""
+    return cast("dict[str, Any]", _without_none(msgspec.to_builtins(prescription)))
 
 
 def _without_none(value: Any) -> Any:

@@ -35,6 +35,10 @@ class Result(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=Tr
     """Program and version."""
     prescription: str
     """Check sum of the prescription that this answers."""
+    signed_by: str = ""
+    """Of that prescription: the public key of the station that signed it."""
+    signature: str = ""
+    """Of that prescription; empty for one of an older version."""
     code_name: Annotated[str, Meta(max_length=40)]
     view: View
     belt_speed_kmh: float

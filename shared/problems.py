@@ -111,6 +111,19 @@ _TABLE: Final[tuple[Problem, ...]] = (
         "Ask the clinic for a new one, or write it anew with 'beltside prescribe'.",
     ),
     Problem(
+        "signature_wrong",
+        "The prescription {path} was changed or damaged after it was signed.",
+        "Its limits may not be what the clinic set, so nothing was started.",
+        "Ask the clinic for a new one.",
+    ),
+    Problem(
+        "signing_key_damaged",
+        "This station's key to sign with, {path}, cannot be used.",
+        "Nothing was signed or taken in.",
+        "Put it back from a copy. Or move it away: a new one is made, and results that answer "
+        "earlier prescriptions are then taken in only with the old key under signers.",
+    ),
+    Problem(
         "plan_missing",
         "The prescription {path} holds no plan.",
         "There are no sessions to show.",

@@ -251,4 +251,8 @@ class Prescription(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fie
     drill: Drill
     plan: Plan | None = None
     check: str = ""
-    """Sum over all other fields: tells a file that was changed after it was written."""
+    """Sum over all fields but this one and the next two: tells a file that was changed."""
+    signed_by: Annotated[str, Meta(pattern="^([0-9a-f]{64})?$")] = ""
+    """Public key of the station that wrote it (Ed25519); empty in files of older versions."""
+    signature: Annotated[str, Meta(pattern="^([0-9a-f]{128})?$")] = ""
+    """Over all other fields, by the owner of that key."""

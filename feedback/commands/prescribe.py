@@ -15,9 +15,11 @@ from feedback.commands.telling import plain as rounded
 from feedback.drills import read_drill, read_plan
 from feedback.fields import did_you_mean
 from feedback.guard import OK
-from feedback.prescriptions import prescribe, write_prescription
+from feedback.prescriptions import prescribe, signed, write_prescription
 from feedback.profiles import find_athlete
+from feedback.records.settings import data_folder
 from feedback.shelf import Shelf, find, make_private, own_folder
+from feedback.signing import own_key, short
 from feedback.targeting import goals_for
 from shared.catalogue import CATALOGUE
 from shared.clock import anchor_now
@@ -42,7 +44,8 @@ def run(options: argparse.Namespace) -> int:
     baseline = newest_baseline(athlete.code_name, view, speed_kmh)
     goals = goals_for(baseline, drill, athlete.limits)
     now_utc = anchor_now().wall_utc
-    prescription = prescribe(athlete, baseline, drill, plan, goals, now_utc)
+    key = own_key(data_folder())
+    prescription = signed(prescribe(athlete, baseline, drill, plan, goals, now_utc), key)
     # A copy stays here in any case: by it a result that comes back is known again.
     kept = _kept_path(athlete.code_name, now_utc)
     write_prescription(prescription, kept)
@@ -57,6 +60,7 @@ def run(options: argparse.Namespace) -> int:
     if plan is not None:
         console.print(f"Plan: {plan.title} ({len(plan.sessions)} sessions)")
     console.print(f"Written to {path}")
+    console.print(f"Signed by this station: {short(prescription.signed_by)}")
     console.print(f"Next: beltside plan {path}; at home: beltside home {path}")
     return OK
 

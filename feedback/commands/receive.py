@@ -11,7 +11,9 @@ from feedback.prescriptions import read_prescription
 from feedback.progress import read_result
 from feedback.records.journal import sessions_folder
 from feedback.records.received import checked, prescriptions_here, save_received, uid_of_result
+from feedback.records.settings import data_folder, read_settings
 from feedback.records.syncing import sync
+from feedback.signing import own_public
 from shared.problems import UserError
 
 
@@ -21,7 +23,8 @@ def run(options: argparse.Namespace) -> int:
     known = list(prescriptions_here())
     if options.prescription is not None:
         known.append(read_prescription(options.prescription.expanduser()))
-    received = checked(options.file, result, known, options.athlete)
+    signers = {own_public(data_folder()), *read_settings().signers}
+    received = checked(options.file, result, known, options.athlete, signers)
     with open_archive() as store:
         uid = uid_of_result(result)
         if store.holds(uid):
@@ -32,6 +35,11 @@ def run(options: argparse.Namespace) -> int:
             raise UserError("result_refused", path=options.file, why=why, do="Nothing is to do.")
         save_received(received, sessions_folder())
         sync(store, sessions_folder())
+    if not received.prescription.signature:
+        sys.stdout.write(
+            "Note: its prescription is of an older version and has no signature: that it was "
+            "written here cannot be proved.\n"
+        )
     sys.stdout.write(
         f"Taken in: {result.code_name}, session {result.session.number} of {result.started_utc}.\n"
     )

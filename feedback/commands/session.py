@@ -41,6 +41,7 @@ from feedback.progress import PlanLog, read_log, result_path, save_log, save_res
 from feedback.records.entries import BlockEntry, Entry, MeasureEntry, RatingEntry, TargetEntry
 from feedback.records.journal import versions
 from feedback.records.track import DrillSetUp
+from feedback.signing import short
 from feedback.tallies import BlockResult, BlockTally
 from feedback.targeting import as_athlete
 from shared.catalogue import CATALOGUE
@@ -86,6 +87,11 @@ def announce(prescription: Prescription, today: Today) -> None:
     name, drill = prescription.code_name, prescription.drill.title
     of = "" if prescription.plan is None else f" of {len(prescription.plan.sessions)}"
     say(f"{name}: {drill}. Session {today.number}{of}, {kind_name(today.kind)}.")
+    if prescription.signature:
+        say(f"Signed by the station {short(prescription.signed_by)}.")
+    else:
+        say("Note: this prescription is of an older version and has no signature. It is whole, but")
+        say("who wrote it cannot be told.")
     if today.reasons:
         say(f"No progress, for {reasons_in_words(today.reasons)}.")
     for number, block in enumerate(today.blocks, start=1):

@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 import math
 from collections import defaultdict
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Annotated, Final
@@ -14,10 +14,11 @@ import msgspec
 from msgspec import Meta
 
 from feedback.baselines import SPEED_WITHIN_KMH, plain
-from feedback.prescriptions import check_sum, read_prescription
+from feedback.prescriptions import read_prescription
 from feedback.progress import Result
 from feedback.records.digest import Answer, Block, Digest, Mean, Origin, Part
 from feedback.shelf import Shelf, files, own_folder, read_json
+from feedback.signing import short
 from feedback.tallies import BlockResult
 from feedback.tallies import Mean as BlockMean
 from shared.catalogue import CATALOGUE
@@ -51,12 +52,16 @@ def prescriptions_here() -> tuple[Prescription, ...]:
 
 
 def checked(
-    path: Path, result: Result, known: Sequence[Prescription], code_name: str | None
+    path: Path,
+    result: Result,
+    known: Sequence[Prescription],
+    code_name: str | None,
+    signers: Collection[str],
 ) -> Received:
-    """The result with its prescription.
+    """The result with its prescription. ``signers`` are the public keys of the clinic's stations.
 
     Raises UserError ``result_refused``: of a trial, for another athlete, of a prescription that
-    was not written here, or with values that cannot be.
+    was not written or signed here, or with values that cannot be.
     """
     if result.trial:
         raise _refused(path, "it was made to try things out", "Ask for the file of a real session.")
@@ -64,9 +69,10 @@ def checked(
         why = f"it is {result.code_name}'s, not {code_name}'s"
         raise _refused(path, why, "Check whose file it is.")
     given = next((one for one in known if one.check == result.prescription), None)
-    if given is None or check_sum(given) != given.check:
+    if given is None:
         why = "the prescription that it answers is not known here"
         raise _refused(path, why, "Give that prescription with --prescription FILE.")
+    _check_signature(path, result, given, signers)
     if given.code_name != result.code_name:
         why = f"it is {result.code_name}'s, and its prescription is {given.code_name}'s"
         raise _refused(path, why, "Check whose file it is.")
@@ -78,6 +84,25 @@ def checked(
     if wrong is not None:
         raise _refused(path, wrong, "Ask for the file again: this one is damaged or was changed.")
     return Received(result=result, prescription=given)
+
+
+def _check_signature(
+    path: Path, result: Result, given: Prescription, signers: Collection[str]
+) -> None:
+    """That it answers what one of these keys has signed, or what was written before there were any.
+
+    That the signature fits the prescription is seen to where the prescription is read.
+    """
+    if given.signature and given.signed_by not in signers:
+        why = f"its prescription was signed elsewhere, by the station {short(given.signed_by)}"
+        do = "If that station is the clinic's own, put its signed_by under signers in records.toml."
+        raise _refused(path, why, do)
+    if given.signature and not result.signature:
+        why = "it does not carry its prescription's signature"
+        raise _refused(path, why, "Ask for the file as the program has written it.")
+    if (result.signature, result.signed_by) != (given.signature, given.signed_by):
+        why = "it carries another signature than the prescription of that name here"
+        raise _refused(path, why, "Ask for the file as the program has written it.")
 
 
 def _wrong_values(result: Result) -> Iterator[str]:

@@ -22,6 +22,9 @@ class Settings(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=
     """``postgresql://...`` for a store that several stations share; empty: a file of the own."""
     keep_days: Annotated[int, Meta(ge=1, le=36500)] | None = None
     """How long sessions are kept; None: until they are erased."""
+    signers: tuple[Annotated[str, Meta(pattern="^[0-9a-f]{64}$")], ...] = ()
+    """Keys of the clinic's other stations (``signed_by`` in a prescription of theirs): results that
+    answer their prescriptions are taken in here too."""
     erase_by_itself: bool = False
     """Whether each session's command first erases what is past that time; else it only says so."""
 

@@ -199,7 +199,7 @@ def test_home_begins_nothing_that_it_should_not(home: Home) -> None:
     home.told(*words, "--number", "12", "--agreed", what="no session 12", to_do="1 to 11")
     text = path.read_text(encoding="utf-8")
     path.write_text(text.replace("pain_stop_over = 5", "pain_stop_over = 4"))
-    home.told(*words, what="was changed after it was written", to_do="Ask the clinic")
+    home.told(*words, what="changed or damaged after it was signed", to_do="Ask the clinic")
     home.told("home", "none.toml", what="no file at none.toml", to_do="Check the name")
 
 
