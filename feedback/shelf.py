@@ -27,6 +27,8 @@ class Shelf(StrEnum):
     BASELINES = "baselines"
     PROGRESS = "progress"
     RESULTS = "results"
+    PLACES = "places"
+    """Where cameras stood when they were last checked."""
 
 
 def own_folder(shelf: Shelf) -> Path:

@@ -31,10 +31,15 @@ FEWEST_REGIONS: Final = 3
 FEWEST_PIXELS: Final = 80
 SHARE: Final = 0.6
 """So many of the regions that tell something must have moved."""
+SAME_SHARE: Final = 0.5
+"""Of a place that is remembered, fewer than this may have moved or changed: things are put
+elsewhere between two sessions."""
 HALF_SHARE: Final = 0.4
 """And so many on each side of the picture: somebody who walks through it is on one side."""
 _LEFT: Final = np.arange(12) % 4 < 2
 _RIGHT: Final = ~_LEFT
+FEWEST_LOOKS: Final = 5
+"""A pixel of the room is known once it was seen so often."""
 BODY_MARGIN: Final = 0.06
 """Around the body's box nothing is learnt, share of the picture."""
 JUDGED_MARGIN: Final = 0.10
@@ -64,10 +69,46 @@ class Standing:
     """It does not stand where it stood first."""
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class Backdrop:
+    """The room behind the runner, as far as it was seen."""
+
+    grey: FloatArray
+    """(48, 64), 0 to 255."""
+    known: Mask
+    """(48, 64): where the room was seen, and not the runner."""
+
+    def is_same(self, grey: FloatArray, body: Box | None) -> bool | None:
+        """Whether this picture was taken from the same place; None where too little tells."""
+        return _is_same(self.grey, grey, _outside(body, JUDGED_MARGIN) & self.known)
+
+
+class BackdropLearner:
+    """Learns the room behind the runner from tiny pictures of a camera that stands still."""
+
+    def __init__(self) -> None:
+        self._sum = np.zeros((HEIGHT, WIDTH))
+        self._count = np.zeros((HEIGHT, WIDTH))
+
+    def add(self, grey: FloatArray, body: Box | None) -> None:
+        """Take in a picture: ``grey`` (48, 64), 0 to 255; ``body``: shares of the picture."""
+        free = _outside(body, BODY_MARGIN)
+        self._sum[free] += grey[free]
+        self._count[free] += 1
+
+    @property
+    def backdrop(self) -> Backdrop:
+        """What is known so far."""
+        known = self._count >= FEWEST_LOOKS
+        return Backdrop(grey=self._sum / np.maximum(self._count, 1), known=known)
+
+
 class CameraWatch:
     """Looks at tiny pictures in the order of capture, about ten a second."""
 
-    def __init__(self) -> None:
+    def __init__(self, remembered: Backdrop | None = None) -> None:
+        """``remembered``: the background at the place where the camera ought to stand."""
+        self._remembered = remembered
         self._place: FloatArray | None = None
         """The background at the camera's accepted place."""
         self._recent: FloatArray | None = None
@@ -93,7 +134,10 @@ class CameraWatch:
         free, judged = _outside(body, BODY_MARGIN), _outside(body, JUDGED_MARGIN)
         if self._place is None or self._recent is None:
             self._place, self._recent = grey.copy(), grey.copy()
-            return
+            if self._remembered is None:
+                return
+            known = self._remembered.known
+            self._place[known] = self._remembered.grey[known]
         off = _has_shifted(self._place, grey, judged)
         trembles = _has_shifted(self._recent, grey, judged)
         self._recent[free] += RECENT_SHARE * (grey - self._recent)[free]
@@ -137,6 +181,24 @@ def _pixel(share: float, size: int) -> int:
 
 def _has_shifted(before: FloatArray, now: FloatArray, free: Mask) -> bool:
     """Whether most regions that tell something have moved."""
+    told, moved = _shifts(before, now, free)
+    return bool(
+        told.sum() >= FEWEST_REGIONS
+        and moved.sum() >= SHARE * told.sum()
+        and all(moved[half].sum() >= HALF_SHARE * told[half].sum() for half in (_LEFT, _RIGHT))
+    )
+
+
+def _is_same(before: FloatArray, now: FloatArray, free: Mask) -> bool | None:
+    """Whether most regions that tell something stand where they were; None: too few tell."""
+    told, moved = _shifts(before, now, free)
+    if told.sum() < FEWEST_REGIONS:
+        return None
+    return bool(moved.sum() < SAME_SHARE * told.sum())
+
+
+def _shifts(before: FloatArray, now: FloatArray, free: Mask) -> tuple[Mask, Mask]:
+    """Which of the regions (12,) tell something, and which of these have moved."""
     weight = _regions(free.astype(np.float64))
     pixels = weight.sum(axis=1)
     share = weight / np.maximum(pixels, 1.0)[:, None]
@@ -160,12 +222,7 @@ def _has_shifted(before: FloatArray, now: FloatArray, free: Mask) -> bool:
     xx, yy = xx + ridge, yy + ridge
     to_x, to_y = mean(across * change), mean(down * change)
     shift = np.hypot(yy * to_x - xy * to_y, xx * to_y - xy * to_x) / (xx * yy - xy * xy)
-    moved = told & ((alike < ALIKE) | (shift > SHIFT_PX))
-    return bool(
-        told.sum() >= FEWEST_REGIONS
-        and moved.sum() >= SHARE * told.sum()
-        and all(moved[half].sum() >= HALF_SHARE * told[half].sum() for half in (_LEFT, _RIGHT))
-    )
+    return told, told & ((alike < ALIKE) | (shift > SHIFT_PX))
 
 
 def _regions(values: FloatArray) -> FloatArray:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from live.background import HEIGHT, WIDTH, CameraWatch
+from live.background import HEIGHT, WIDTH, Backdrop, CameraWatch
 from live.opencv import cv2
 from live.posture import Posture, box_of, hand_up
 from shared.records import Body, FloatArray, Frame, Pose, View
@@ -13,15 +13,18 @@ from shared.records import Body, FloatArray, Frame, Pose, View
 class Lookout:
     """For one runner in one view; give it every frame with its pose, in the order of capture."""
 
-    def __init__(self, view: View) -> None:
+    def __init__(self, view: View, remembered: Backdrop | None = None) -> None:
+        """``remembered``: the room as it was when the belt's edges were set, some other day."""
         self._posture = Posture(view)
-        self._camera = CameraWatch()
+        self._camera = CameraWatch(remembered)
 
     def see(self, frame: Frame, pose: Pose) -> Body:
         """What this frame shows."""
         present = pose.people > 0
         if self._camera.is_due(frame.captured_ns):
-            self._camera.look(_tiny(frame), box_of(pose) if present else None, frame.captured_ns)
+            self._camera.look(
+                tiny_grey(frame), box_of(pose) if present else None, frame.captured_ns
+            )
         camera = self._camera.standing
         return Body(
             captured_ns=frame.captured_ns,
@@ -34,7 +37,7 @@ class Lookout:
         )
 
 
-def _tiny(frame: Frame) -> FloatArray:
+def tiny_grey(frame: Frame) -> FloatArray:
     """The frame as a tiny grey picture (48, 64)."""
     small = cv2.resize(frame.image, (WIDTH, HEIGHT), interpolation=cv2.INTER_AREA)
     return cv2.cvtColor(small, cv2.COLOR_BGR2GRAY).astype(np.float64)

@@ -41,8 +41,9 @@ BACKLIT_AROUND_OVER: Final = 0.25
 SOFT_OVER: Final = 0.57
 """Blur after Crete et al. 2007, 0 to 1: sharp clips reach 0.35, smoothed over 1 px 0.50, over 2 px
 0.61 and more."""
-FEWEST_PER_S: Final = 24.0
-"""The rate for which the timing of contacts was checked; below, a session warns as well."""
+FEWEST_PER_S: Final = 23.0
+"""24 a second is the slowest rate at which the timing of contacts was checked; one less for
+pictures that are late."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,6 +74,8 @@ class CameraFacts:
     moved: bool
     """The camera was moved just now."""
     edges_set: bool
+    pictures_come: bool | None = True
+    """None while the camera is being opened."""
 
 
 class SetupChecks:
@@ -107,6 +110,7 @@ class SetupChecks:
         """How all of them stand, in the order in which they are put right."""
         placed = self.placing
         return (
+            _camera(camera.pictures_come),
             _check("still", not camera.moved, "stand_still"),
             _frame_rate(camera.frames_per_s),
             self._light(),
@@ -185,6 +189,12 @@ def all_pass(checks: tuple[Check, ...]) -> bool:
         or (check.standing is Standing.UNKNOWN and check.advice in by_eye)
         for check in checks
     )
+
+
+def _camera(pictures_come: bool | None) -> Check:
+    if pictures_come is None:
+        return Check(key="camera", standing=Standing.UNKNOWN)
+    return _check("camera", pictures_come, "no_picture")
 
 
 def _frame_rate(frames_per_s: float | None) -> Check:

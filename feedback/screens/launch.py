@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
 import subprocess
 import sys
@@ -18,6 +19,7 @@ _DROPPED: Final = ("QT_QPA_PLATFORM_PLUGIN_PATH", "QT_QPA_FONTDIR")
 """OpenCV points these at its own Qt files, which do not fit the screen's Qt."""
 _TOP: Final = Path(__file__).resolve().parents[2]
 _MOST_DETAILS: Final = 4_000
+_END_S: Final = 2.0
 _NO_DISPLAY: Final = "there is no display: neither DISPLAY nor WAYLAND_DISPLAY is set"
 
 
@@ -42,6 +44,15 @@ class ScreenProcess(subprocess.Popen[bytes]):
         size = self._said.seek(0, os.SEEK_END)
         self._said.seek(max(0, size - _MOST_DETAILS))
         return self._said.read().decode(errors="replace")
+
+    def end(self) -> None:
+        """Wait a moment for it to end by itself, as after a goodbye; help it if it does not."""
+        for help_it in (None, self.terminate, self.kill):
+            if help_it is not None:
+                help_it()
+            with contextlib.suppress(subprocess.TimeoutExpired):
+                self.wait(_END_S)
+                return
 
     def problem(self) -> Problem | None:
         """``screen_unavailable`` if the screen has ended by itself with a failure, else None."""
