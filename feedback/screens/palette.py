@@ -23,6 +23,7 @@ _RAIL: Final = "#7A858E"
 _DIM: Final = "#8A959E"
 _CARD: Final = "#1A2026"
 _PLATE: Final = "#2B333A"
+_BAND_FILL: Final = "#123F5C"
 
 LEAST_TEXT: Final = 4.5
 """WCAG 2.2, success criterion 1.4.3 (the limit for text of any size)."""
@@ -72,6 +73,10 @@ LEFT_LINE: Final = Ink(ORANGE, _CARD, text=False)
 RIGHT_LINE: Final = Ink(SKY_BLUE, _CARD, text=False)
 NO_SIDE_LINE: Final = Ink(_LIGHT, _CARD, text=False)
 TARGET_BAND: Final = Ink(BLUE, _CARD, text=False)
+"""The edges of a target's band in a chart; its inside is dim, so that lines stand out on it."""
+LEFT_IN_BAND: Final = Ink(ORANGE, _BAND_FILL, text=False)
+RIGHT_IN_BAND: Final = Ink(SKY_BLUE, _BAND_FILL, text=False)
+NO_SIDE_IN_BAND: Final = Ink(_LIGHT, _BAND_FILL, text=False)
 CHANGE_MARK: Final = Ink(YELLOW, _CARD, text=False)
 BLOCK_MARK: Final = Ink(_DIM, _CARD, text=False)
 LEFT_LIMB: Final = Ink(ORANGE, BLACK, text=False)
@@ -108,6 +113,9 @@ INKS: Final[tuple[Ink, ...]] = (
     RIGHT_LINE,
     NO_SIDE_LINE,
     TARGET_BAND,
+    LEFT_IN_BAND,
+    RIGHT_IN_BAND,
+    NO_SIDE_IN_BAND,
     CHANGE_MARK,
     BLOCK_MARK,
     LEFT_LIMB,

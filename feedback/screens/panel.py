@@ -1,0 +1,92 @@
+"""The clinician's panel at the station: a window of its own process, started by the station.
+
+Run with ``python -m feedback.screens.panel --port N`` and the token in BELTSIDE_TOKEN.
+"""
+
+from __future__ import annotations
+
+import argparse
+import os
+import sys
+from typing import Final
+
+from PyQt6.QtGui import QCloseEvent
+from PyQt6.QtWidgets import QApplication, QVBoxLayout, QWidget
+
+from feedback.link.client import LinkClient
+from feedback.link.conversation import MAY_ASK
+from feedback.screens.panel_style import style
+from feedback.screens.runner_options import TOKEN_VARIABLE
+from feedback.screens.station_view import PanelLink, StationView
+from feedback.screens.wording_panel import say
+from shared.messages import Role
+
+PICTURES_PER_S: Final = 15.0
+SMALLEST_PX: Final = (900, 500)
+_FIRST_PX: Final = (1600, 900)
+
+
+class PanelWindow(QWidget):
+    """One station in one window. Closing it leaves the session alone: it is not a Stop."""
+
+    def __init__(self, link: PanelLink) -> None:
+        super().__init__()
+        self.setWindowTitle(say("panel_title"))
+        self.setObjectName("ground")
+        self.setStyleSheet(style())
+        self.setMinimumSize(*SMALLEST_PX)
+        self.view = StationView(link, MAY_ASK[Role.PANEL], PICTURES_PER_S)
+        layout = QVBoxLayout(self)
+        layout.setContentsMargins(0, 0, 0, 0)
+        layout.addWidget(self.view)
+        self.view.ended.connect(self.close)
+        self.view.head.stop.setFocus()
+
+    def closeEvent(self, event: QCloseEvent | None) -> None:  # noqa: N802 - Qt's name
+        """Leave the station."""
+        self.view.leave()
+        super().closeEvent(event)
+
+
+def make_app() -> QApplication:
+    """The application of a window of ours."""
+    app = QApplication(sys.argv[:1])
+    app.setApplicationName("Beltside")
+    app.setApplicationDisplayName("Beltside")
+    app.setStyle("Fusion")  # looks and measures alike everywhere
+    return app
+
+
+def fit_to_screen(window: QWidget) -> None:
+    """As large as is useful, and never larger than the screen."""
+    screen = window.screen()
+    width, height = _FIRST_PX
+    if screen is not None:
+        room = screen.availableGeometry()
+        width, height = min(width, room.width()), min(height, room.height())
+        window.move(room.topLeft())
+    window.resize(width, height)
+
+
+def main(arguments: list[str] | None = None) -> int:
+    """Open the window and stay until it is closed."""
+    parser = argparse.ArgumentParser(
+        prog="feedback.screens.panel", description="The clinician's panel; the station starts it."
+    )
+    parser.add_argument("--port", type=int, required=True, help="port of the station's link")
+    options = parser.parse_args(arguments)
+    token = os.environ.pop(TOKEN_VARIABLE, "")
+    if not token:
+        print(say("needs_station"), file=sys.stderr)  # noqa: T201 - a message to a person
+        return 2
+    app = make_app()
+    link = LinkClient(options.port, token, Role.PANEL)
+    link.start()
+    window = PanelWindow(link)
+    fit_to_screen(window)
+    window.show()
+    return app.exec()
+
+
+if __name__ == "__main__":
+    sys.exit(main())

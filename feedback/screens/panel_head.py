@@ -1,0 +1,135 @@
+"""The panel's head: whose session it is, how it stands, what is wrong, and Stop."""
+
+from __future__ import annotations
+
+from typing import Final
+
+from PyQt6.QtCore import Qt, pyqtSignal
+from PyQt6.QtGui import QFontMetricsF, QPainter, QPaintEvent, QPalette
+from PyQt6.QtWidgets import (
+    QHBoxLayout,
+    QPushButton,
+    QStyle,
+    QStyleOptionButton,
+    QStylePainter,
+    QVBoxLayout,
+    QWidget,
+)
+
+from feedback.screens.lettering import font
+from feedback.screens.panel_model import PanelShowing
+from feedback.screens.panel_style import BODY_PX, SMALL_PX, card, label, mark, named
+from feedback.screens.wording_panel import say
+
+_STOP_PX: Final = (210, 84)
+_PROBLEM_ROWS: Final = 2
+_ROOMY_PX: Final = 1250
+
+
+class StopButton(QPushButton):
+    """Acts on the press, by mouse and by key, and works whatever else does not."""
+
+    stop = pyqtSignal()
+
+    def __init__(self, keys: str, size_px: tuple[int, int], word_px: int) -> None:
+        super().__init__(say("stop"))
+        self.setObjectName("stop")
+        self._keys = keys
+        self._word_px = word_px
+        self.setFixedSize(*size_px)
+        self.pressed.connect(self._on_pressed)
+        named(self, say("stop"), say("stop_about"))
+
+    def refresh(self, showing: PanelShowing) -> None:
+        """Stop while there is something to stop."""
+        text = say("stop" if showing.stoppable else "stop_over")
+        if self.text() != text:
+            self.setText(text)
+            self.setAccessibleName(text)
+            self.update()
+        self.setEnabled(showing.stoppable)
+
+    def paintEvent(self, event: QPaintEvent | None) -> None:  # noqa: ARG002, N802 - Qt's name
+        """The word, large, and its keys underneath."""
+        painter = QStylePainter(self)
+        option = QStyleOptionButton()
+        self.initStyleOption(option)
+        option.text = ""
+        painter.drawControl(QStyle.ControlElement.CE_PushButton, option)
+        painter.setPen(option.palette.color(QPalette.ColorRole.ButtonText))
+        painter.setRenderHint(QPainter.RenderHint.TextAntialiasing)
+        keys = self._keys if self.isEnabled() else ""
+        room = self.rect().adjusted(4, 4, -4, -4)
+        painter.setFont(font(self._word_px, bold=True))
+        upper = room.adjusted(0, 0, 0, -SMALL_PX - 8) if keys else room
+        painter.drawText(upper, Qt.AlignmentFlag.AlignCenter, self.text())
+        if keys:
+            painter.setFont(font(SMALL_PX))
+            lower = room.adjusted(0, room.height() - SMALL_PX - 14, 0, 0)
+            painter.drawText(lower, Qt.AlignmentFlag.AlignCenter, keys)
+        painter.end()
+
+    def _on_pressed(self) -> None:
+        self.stop.emit()
+
+
+class Head(QWidget):
+    """Always at the top, and Stop always at its right end."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        card(self)
+        self.setAttribute(Qt.WidgetAttribute.WA_StyledBackground)
+        self.name = label("", "head")
+        self.state = label("", "head")
+        self.more = label()
+        self.link = label("", "label")
+        self.quality = label("", "label")
+        self.problem = label(wrap=True)
+        self.problem.setFixedHeight(
+            round(_PROBLEM_ROWS * QFontMetricsF(font(BODY_PX)).lineSpacing()) + 3
+        )
+        self.problem.setAlignment(Qt.AlignmentFlag.AlignTop | Qt.AlignmentFlag.AlignLeft)
+        self.stop = StopButton(say("stop_keys"), _STOP_PX, 30)
+        first = QHBoxLayout()
+        first.setSpacing(18)
+        first.addWidget(self.name)
+        first.addWidget(self.state, 1)
+        second = QHBoxLayout()
+        second.setSpacing(18)
+        second.addWidget(self.link)
+        second.addWidget(self.quality, 1)
+        words = QVBoxLayout()
+        words.setSpacing(1)
+        words.addLayout(first)
+        words.addWidget(self.more)
+        words.addLayout(second)
+        words.addWidget(self.problem)
+        layout = QHBoxLayout(self)
+        layout.setContentsMargins(12, 6, 8, 6)
+        layout.addLayout(words, 1)
+        layout.addWidget(self.stop)
+
+    def refresh(self, showing: PanelShowing) -> None:
+        """Show how things stand."""
+        self.stop.refresh(showing)
+        self.name.setText(showing.name)
+        self.name.setVisible(bool(showing.name))
+        self.state.setText(showing.state)
+        mark(self.state, "well", showing.state_well)
+        mark(self.state, "old", showing.old and showing.state_well and bool(showing.name))
+        self.more.setText(" · ".join(showing.more))
+        self.link.setText(showing.link.text)
+        mark(self.link, "well", showing.link.well)
+        self.quality.setText(showing.quality)
+        self.quality.setVisible(bool(showing.quality) and not showing.old)
+        first = showing.problems[0] if showing.problems else None
+        # a row each where there is room, else one over both rows
+        shown = [line.text for line in showing.problems]
+        shown = shown[: _PROBLEM_ROWS if self.width() >= _ROOMY_PX else 1]
+        text = "\n".join(shown)
+        if len(showing.problems) > len(shown):
+            text = f"{text} ({say('problem_more', count=len(showing.problems) - len(shown))})"
+        self.problem.setText(text)
+        self.problem.setToolTip("\n".join(line.text for line in showing.problems))
+        mark(self.problem, "well", first is None or first.well)

@@ -1,0 +1,1 @@
+"""Pictures of all screens in all their states."""

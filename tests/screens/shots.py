@@ -1,0 +1,115 @@
+"""Writes a picture of every screen in every state; a script.
+
+``python -m tests.screens.shots OUT_DIR [NAME_PART ...]``: only names that hold one of the parts.
+Another screen joins by a function in :data:`SCREENS` that gives its windows by state.
+"""
+
+from __future__ import annotations
+
+import os
+import sys
+import time
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import Any, Final
+
+os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
+
+from PyQt6.QtTest import QTest as _QTest
+from PyQt6.QtWidgets import QApplication, QWidget
+
+from feedback.screens.console import ConsoleWindow
+from feedback.screens.panel import PanelWindow, make_app
+from tests.feedback.screens import examples, panel_examples
+from tests.feedback.screens.panel_feed import StillPanelLink, points
+
+HAND: Any = _QTest
+"""The library's type hints do not know that its functions are static."""
+Made = Iterator[tuple[str, QWidget]]
+"""Name of the state, and a window that shows it, of the size that it is to have."""
+_SETTLE_S: Final = 0.6
+
+
+def runner() -> Made:
+    """The runner's screen."""
+    for name in examples.states():
+        yield name, examples.window(examples.states()[name], 1280, 720)[0]
+
+
+def panel(width: int, height: int) -> Callable[[], Made]:
+    """The clinician's panel, in a window of this size."""
+
+    def made() -> Made:
+        for name in panel_examples.states():
+            link = StillPanelLink(panel_examples.states()[name])
+            if link.known.snapshot is not None and link.known.snapshot.readings:
+                link.points = points()
+            window = PanelWindow(link)
+            window.resize(width, height)
+            yield name, window
+
+    return made
+
+
+def console() -> Made:
+    """The clinician's console with three stations."""
+    known = panel_examples.states()
+    window = ConsoleWindow()
+    for station, state in (
+        ("Treadmill 1", "out_of_band"),
+        ("Treadmill 2", "lost"),
+        ("Treadmill 3", "stopped"),
+    ):
+        window.add_station(station, StillPanelLink(known[state], points()))
+    window.resize(1600, 960)
+    yield "three", window
+    window = ConsoleWindow()
+    window.add_station("Treadmill 1", StillPanelLink(panel_examples.states()["running"], points()))
+    window.resize(1600, 900)
+    yield "one", window
+    window = ConsoleWindow()
+    window.resize(1280, 720)
+    yield "none", window
+
+
+SCREENS: Final[dict[str, Callable[[], Made]]] = {
+    "runner": runner,
+    "console": console,
+    "panel": panel(1920, 1080),
+    "panel_small": panel(1280, 720),
+    "panel_smallest": panel(960, 540),
+}
+"""By name; each yields its windows one at a time, and they are closed when they are drawn."""
+
+
+def write_all(folder: Path, parts: tuple[str, ...] = ()) -> list[Path]:
+    """One PNG for each screen and state."""
+    folder.mkdir(parents=True, exist_ok=True)
+    written = []
+    for screen, windows in SCREENS.items():
+        if parts and not any(part in screen or screen in part for part in parts):
+            continue
+        for state, window in windows():
+            name = f"{screen}_{state}"
+            if not parts or any(part in name for part in parts):
+                window.show()
+                settle()
+                path = folder / f"{name}.png"
+                if not window.grab().save(str(path)):
+                    raise OSError(f"{path} could not be written")
+                written.append(path)
+            window.close()
+            window.deleteLater()
+    return written
+
+
+def settle() -> None:
+    """Let the window take in what it is given and draw itself."""
+    until = time.monotonic() + _SETTLE_S
+    while time.monotonic() < until:
+        HAND.qWait(20)
+
+
+if __name__ == "__main__":
+    app = QApplication.instance() or make_app()
+    print(len(write_all(Path(sys.argv[1]), tuple(sys.argv[2:]))), "pictures")
