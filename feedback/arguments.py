@@ -160,6 +160,11 @@ def add_session(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--no-report", action="store_true", help="write no report when the session is over"
     )
+    parser.add_argument(
+        "--panel",
+        action="store_true",
+        help="open the clinician's panel too, in a window of its own; closing it stops nothing",
+    )
     add_screen(parser)
     add_sound(parser)
     add_own_model(parser)

@@ -321,6 +321,12 @@ _TABLE: Final[tuple[Problem, ...]] = (
         "Start it on a desktop, or use --headless for the demo.",
     ),
     Problem(
+        "panel_unavailable",
+        "The clinician's panel could not be opened: {why}",
+        "The session goes on without it.",
+        "Start again on a desktop, or leave --panel out.",
+    ),
+    Problem(
         "screen_lost",
         "The runner's screen has gone.",
         "Its Stop control went with it, so the session was stopped.",

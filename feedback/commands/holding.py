@@ -10,7 +10,7 @@ from pathlib import Path
 
 from feedback.commands.keeping import open_track
 from feedback.commands.opening import model_path
-from feedback.commands.outputs import open_sound, screen_spawner
+from feedback.commands.outputs import open_panel, open_sound, panel_spawner, screen_spawner
 from feedback.commands.telling import note
 from feedback.course import Course
 from feedback.demo import demo_clip
@@ -155,6 +155,7 @@ def hold(
         model=model,
         speaker=speaker,
         spawn_screen=None if options.headless else screen_spawner(options),
+        spawn_panel=panel_spawner(options),
         time_limit_s=plot.time_limit_s,
         demo=recorded,
         cautions=cautions,
@@ -172,6 +173,7 @@ def hold(
             elif not recorded:
                 say("The cautions are on the screen: see to them, then press Y there.")
             say(_ON_SCREEN)
+        open_panel(station)
         outcome = station.run(Journal(record, header), _Watch(station, watch, answers))
     finally:
         station.close()

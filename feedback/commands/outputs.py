@@ -5,11 +5,13 @@ from __future__ import annotations
 import argparse
 from collections.abc import Iterable
 
+from feedback.commands.telling import note
 from feedback.order import SpawnScreen
-from feedback.screens.launch import ScreenProcess, spawn_runner_screen
+from feedback.screens.launch import ScreenProcess, spawn_panel, spawn_runner_screen
 from feedback.sound.speaker import AnySpeaker, SilentSpeaker, open_speaker
 from feedback.sound.tones import DEFAULT_VOLUME
-from shared.problems import Problem
+from feedback.station import Station
+from shared.problems import Problem, UserError, describe
 
 
 def open_sound(
@@ -33,3 +35,16 @@ def screen_spawner(options: argparse.Namespace) -> SpawnScreen:
         )
 
     return spawn
+
+
+def panel_spawner(options: argparse.Namespace) -> SpawnScreen | None:
+    """Starts the clinician's panel where it was asked for on the command line."""
+    return spawn_panel if options.panel else None
+
+
+def open_panel(station: Station) -> None:
+    """Open the clinician's panel where one was ordered; without it the session goes on."""
+    try:
+        station.open_panel()
+    except UserError as error:
+        note(describe("panel_unavailable", details=error.problem.details, why=error.problem.title))

@@ -9,7 +9,7 @@ from pathlib import Path
 from feedback.commands.holding import is_recorded, say, source_of
 from feedback.commands.keeping import look_at_age, open_track, tell_track, write_report
 from feedback.commands.opening import model_path
-from feedback.commands.outputs import open_sound, screen_spawner
+from feedback.commands.outputs import open_panel, open_sound, panel_spawner, screen_spawner
 from feedback.commands.telling import note, tell_outcome
 from feedback.cues import speech_of
 from feedback.exchange import Confirm
@@ -82,6 +82,7 @@ def _hold(
         model=model,
         speaker=speaker,
         spawn_screen=screen_spawner(options),
+        spawn_panel=panel_spawner(options),
         time_limit_s=limit_s,
         cautions=not recorded,
         edges=edges,
@@ -90,6 +91,7 @@ def _hold(
     station = Station(order)
     try:
         station.open_screen()
+        open_panel(station)
         if options.cautions_read:
             station.ask(Confirm(source="the command line"))
         elif not recorded:

@@ -1,4 +1,4 @@
-"""Starts the runner's screen as a process of its own, and tells in plain words when it cannot."""
+"""Starts screens as processes of their own, and tells in plain words when that cannot be."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ _NO_DISPLAY: Final = "there is no display: neither DISPLAY nor WAYLAND_DISPLAY i
 
 
 class ScreenProcess(subprocess.Popen[bytes]):
-    """The runner's screen. What it says on stderr is kept, for the case that it cannot start."""
+    """A screen. What it says on stderr is kept, for the case that it cannot start."""
 
     def __init__(self, command: list[str], environment: dict[str, str]) -> None:
         self._said = tempfile.TemporaryFile()  # noqa: SIM115 - lives as long as this object
@@ -71,12 +71,21 @@ def spawn_runner_screen(
     Raises UserError ``screen_unavailable`` where there is no display at all. A screen that fails
     later has ended with a code other than 0; ask :meth:`ScreenProcess.problem`.
     """
+    more = ["--distance-m", f"{distance_m:g}", *(["--windowed"] if windowed else [])]
+    return _spawn("runner", port, token, *more)
+
+
+def spawn_panel(port: int, token: str) -> ScreenProcess:
+    """Start the clinician's panel; as :func:`spawn_runner_screen` in all else."""
+    return _spawn("panel", port, token)
+
+
+def _spawn(screen: str, port: int, token: str, *more: str) -> ScreenProcess:
     environment = screen_environment(os.environ)
     if not has_display(environment):
         raise UserError("screen_unavailable", why=_NO_DISPLAY)
     environment[TOKEN_VARIABLE] = token
-    command = [sys.executable, "-m", "feedback.screens.runner", "--port", str(port)]
-    command += ["--distance-m", f"{distance_m:g}", *(["--windowed"] if windowed else [])]
+    command = [sys.executable, "-m", f"feedback.screens.{screen}", "--port", str(port), *more]
     try:
         return ScreenProcess(command, environment)
     except OSError as error:

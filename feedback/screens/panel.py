@@ -58,8 +58,9 @@ def make_app() -> QApplication:
 
 
 def fit_to_screen(window: QWidget) -> None:
-    """As large as is useful, and never larger than the screen."""
-    screen = window.screen()
+    """As large as is useful, and never larger than the screen; the runner's is on the first."""
+    screens = QApplication.screens()
+    screen = screens[-1] if screens else None
     width, height = _FIRST_PX
     if screen is not None:
         room = screen.availableGeometry()
