@@ -22,6 +22,7 @@ class Handout:
         """The newest, while it is not handed out yet."""
         self._picture: bytes | None = None
         self._briefing: Briefing | None = None
+        self._fresh_briefing: bytes | None = None
         self._ring = _SafeRing()
 
     def publish(self, message: Snapshot | CheckReport) -> None:
@@ -39,9 +40,11 @@ class Handout:
         self._wake()
 
     def brief(self, briefing: Briefing) -> None:
-        """What every screen is told on joining."""
+        """What every screen is told: on joining, or now if it has joined already."""
         with self._lock:
             self._briefing = briefing
+            self._fresh_briefing = encode(briefing)
+        self._wake()
 
     def add_points(self, points: tuple[Point, ...]) -> None:
         """Newer points for the charts."""
@@ -49,11 +52,11 @@ class Handout:
             self._ring.add(points)
             self._wake()
 
-    def take(self) -> tuple[bytes | None, bytes | None]:
-        """What is new since the last time: a snapshot or report, and a picture."""
+    def take(self) -> tuple[bytes | None, bytes | None, bytes | None]:
+        """What is new since the last time: briefing, snapshot or report, picture."""
         with self._lock:
-            taken = self._fresh, self._picture
-            self._fresh, self._picture = None, None
+            taken = self._fresh_briefing, self._fresh, self._picture
+            self._fresh_briefing, self._fresh, self._picture = None, None, None
             return taken
 
     def welcome(self, outbox: Outbox, joined: Joined) -> None:

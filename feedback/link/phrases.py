@@ -14,6 +14,15 @@ PHRASES: Final[dict[str, str]] = {
     "code": "The code was not the right one, or its time was over.",
     "no_session": "The station only pairs consoles just now: no session is on.",
     "full": "Too many consoles are knocking at once. Try again in a moment.",
+    "gone": "The station does not answer.",
+    "silent": "Nothing has come from the station for some seconds.",
+    "swapped": "What answers is not the station that was paired: its certificate is another one. "
+    "Nothing was sent to it.",
+    "not_sent": "There is no link to the station: this was not sent.",
+    "not_answered": "The link broke before the station answered. See what holds before trying "
+    "again.",
+    "stop_earlier": "Stop was asked for in an earlier session, and did not reach it. This one has "
+    "not been stopped.",
     "removed": "This console was removed from the station's list.",
 }
 

@@ -64,6 +64,10 @@ class LinkStatus:
     """The newest."""
     report: CheckReport | None = None
     """The newest."""
+    stop_waits: bool = False
+    """Stop was asked for here, and the station has not shown yet that it stopped."""
+    lost_ns: int | None = None
+    """Since when the link is down, for one that joins again by itself; None while it is up."""
 
 
 class ScreenSide:

@@ -122,7 +122,7 @@ class LinkServer:
         self._handout.publish(snapshot)
 
     def brief(self, briefing: Briefing) -> None:
-        """What every screen is told on joining; from any thread, before any point."""
+        """What every screen is told first; from any thread, before any point."""
         self._handout.brief(briefing)
 
     def add_points(self, points: tuple[Point, ...]) -> None:
@@ -314,10 +314,12 @@ class LinkServer:
     def _hand_out(self) -> None:
         with self._lock:
             self._waking = False
-        fresh, picture = self._handout.take()
+        briefing, fresh, picture = self._handout.take()
         at_ns = now_ns()
         for screen in self._screens:
             if screen.side.joined:
+                if briefing is not None:
+                    screen.outbox.brief(briefing)
                 if fresh is not None:
                     screen.outbox.snapshot = fresh
                 if picture is not None and screen.outbox.wants_picture(at_ns):

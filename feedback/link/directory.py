@@ -1,0 +1,92 @@
+"""The stations that a console may join: those it is paired with, and those found on the network."""
+
+from __future__ import annotations
+
+import contextlib
+from collections.abc import Callable
+from pathlib import Path
+
+from feedback.link.consoles import KnownStation, StationList
+from feedback.link.dialling import Place, pair_with
+from feedback.link.discovery import PREFIX_DIGITS, Finder, FoundStation
+from feedback.link.remote import RemoteClient
+from shared.problems import UserError
+
+
+class Directory:
+    """Looks for stations from its making to :meth:`close`."""
+
+    def __init__(
+        self, folder: Path, on_change: Callable[[], None] = lambda: None, *, look: bool = True
+    ) -> None:
+        """``on_change`` is called in another thread when a station comes or goes."""
+        self._list = StationList(folder)
+        self._finder: Finder | None = None
+        if look:
+            with contextlib.suppress(OSError):  # no network to look in: addresses can be typed
+                self._finder = Finder(on_change)
+
+    def known(self) -> tuple[KnownStation, ...]:
+        """Those that this console is paired with, by name. Raises UserError."""
+        return self._list.all()
+
+    def found(self) -> tuple[FoundStation, ...]:
+        """Those that announce themselves now, paired or not, by name."""
+        return () if self._finder is None else self._finder.found()
+
+    def is_there(self, station: KnownStation) -> bool:
+        """Whether a station that it is paired with announces itself now."""
+        return any(_is_same(found, station) for found in self.found())
+
+    def unknown(self) -> tuple[FoundStation, ...]:
+        """Those found that this console is not paired with."""
+        known = self.known()
+        return tuple(f for f in self.found() if not any(_is_same(f, s) for s in known))
+
+    def places(self, station: KnownStation) -> tuple[Place, ...]:
+        """Where to call it: where it announces itself now, then where it was last met."""
+        found = [
+            Place(host, one.port)
+            for one in self.found()
+            if _is_same(one, station)
+            for host in one.hosts
+        ]
+        return tuple(dict.fromkeys([*found, Place(station.host, station.port)]))
+
+    def join(
+        self, station: KnownStation, on_news: Callable[[], None] = lambda: None
+    ) -> RemoteClient:
+        """A link to a station that it is paired with, begun; close it."""
+        client = RemoteClient(station, lambda: self.places(station), on_news)
+        client.start()
+        return client
+
+    def pair(self, places: tuple[Place, ...], code: str, name: str) -> KnownStation:
+        """Be paired with the station at the first of these places that answers, and keep it.
+
+        Raises UserError: ``station_silent``, ``pairing_failed``, ``save_failed``.
+        """
+        for place in places[:-1]:
+            try:
+                return self._keep(pair_with(place, code, name))
+            except UserError as error:
+                if error.problem.code != "station_silent":
+                    raise
+        return self._keep(pair_with(places[-1], code, name))
+
+    def forget(self, station: KnownStation) -> None:
+        """Be paired with it no longer, at this end."""
+        self._list.remove(station.fingerprint)
+
+    def close(self) -> None:
+        """Look no more."""
+        if self._finder is not None:
+            self._finder.close()
+
+    def _keep(self, station: KnownStation) -> KnownStation:
+        self._list.keep(station)
+        return station
+
+
+def _is_same(found: FoundStation, station: KnownStation) -> bool:
+    return bool(found.prefix) and station.fingerprint[:PREFIX_DIGITS] == found.prefix

@@ -1,0 +1,188 @@
+"""A station on the network of this computer, consoles for it, and a cable that can be cut."""
+
+from __future__ import annotations
+
+import contextlib
+import queue
+import selectors
+import socket
+import threading
+import time
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+from websockets.sync.client import ClientConnection, connect
+
+from feedback.link.certificate import client_context
+from feedback.link.consoles import KnownStation
+from feedback.link.conversation import Asker
+from feedback.link.dialling import Place, pair_with
+from feedback.link.network import Network
+from feedback.link.remote import RemoteClient
+from feedback.link.screenside import LinkState
+from feedback.link.server import LinkServer
+from shared.messages import Briefing, Point, Request, Stop
+from shared.records import View
+
+PATIENCE_S = 20.0
+HOST = "127.0.0.1"
+
+
+def until(check: Callable[[], Any]) -> Any:
+    """Wait until ``check`` gives something true; fails the test when it never does."""
+    deadline = time.monotonic() + PATIENCE_S
+    while not (found := check()):
+        assert time.monotonic() < deadline, "it never came to pass"
+        time.sleep(0.005)
+    return found
+
+
+class NetStation:
+    """A link server with a network, that notes what it was told."""
+
+    def __init__(
+        self, folder: Path, name: str = "room 1", *, only_pairs: bool = False, port: int = 0
+    ) -> None:
+        self.stops: queue.Queue[tuple[Stop, Asker]] = queue.Queue()
+        self.gone: queue.Queue[Asker] = queue.Queue()
+        self.requests: queue.Queue[tuple[Request, Asker]] = queue.Queue()
+        self.paired: queue.Queue[str] = queue.Queue()
+        self.network = Network(folder, name, port, self.paired.put)
+        self.server = LinkServer(
+            lambda stop, asker: self.stops.put((stop, asker)),
+            self.gone.put,
+            lambda request, asker: self.requests.put((request, asker)),
+        )
+        self.server.start(self.network, only_pairs=only_pairs)
+        self.place = Place(HOST, self.network.port)
+
+    def pair(self, name: str = "front desk") -> KnownStation:
+        """Pair a console, as people do it."""
+        return pair_with(self.place, self.network.open_pairing(), name)
+
+    def untouched(self) -> bool:
+        """Whether nothing at all has reached the session."""
+        return self.stops.empty() and self.requests.empty() and self.gone.empty()
+
+    def close(self) -> None:
+        self.server.close("test over")
+
+
+def remote(known: KnownStation, *places: Place) -> RemoteClient:
+    """A console that has begun to join."""
+    client = RemoteClient(known, lambda: places)
+    client.start()
+    return client
+
+
+def joined(client: RemoteClient) -> bool:
+    return client.status().state is LinkState.JOINED
+
+
+def raw(place: Place, trusted: bytes | None = None) -> ClientConnection:
+    """A bare connection over TLS, for what no console of ours would send."""
+    return connect(
+        f"wss://{place}",
+        ssl=client_context(trusted),
+        compression=None,
+        proxy=None,
+        close_timeout=0.2,
+        open_timeout=PATIENCE_S,
+        max_queue=1,
+    )
+
+
+def briefing(run: str = "run 1") -> Briefing:
+    return Briefing(
+        run=run,
+        code_name="runner 7",
+        view=View.SIDE,
+        belt_speed_kmh=10.0,
+        own=(),
+        blocks=(),
+        pain_stop_over=5,
+    )
+
+
+def points(first: int, last: int) -> tuple[Point, ...]:
+    return tuple(
+        Point(
+            number=number,
+            at_ns=number * 1_000_000,
+            step_number=number,
+            name="cadence",
+            side=None,
+            value=170.0,
+            unit="steps/min",
+            percent_leg=None,
+            uncertainty=0.5,
+            quality=1.0,
+        )
+        for number in range(first, last + 1)
+    )
+
+
+class Cable:
+    """Carries bytes to a station; while it is cut, nothing gets through and nobody is told."""
+
+    def __init__(self, to: Place) -> None:
+        self._to = to
+        self._listening = socket.create_server((HOST, 0))
+        self.place = Place(HOST, self._listening.getsockname()[1])
+        self._cut = False
+        self._closing = False
+        self._pairs: list[tuple[socket.socket, socket.socket]] = []
+        self.carried = bytearray()
+        """What went to the station, as it travelled."""
+        self._thread = threading.Thread(target=self._run, daemon=True)
+        self._thread.start()
+
+    def cut(self) -> None:
+        self._cut = True
+
+    def mend(self) -> None:
+        self._cut = False
+
+    def close(self) -> None:
+        self._closing = True
+        self._thread.join()
+
+    def _run(self) -> None:
+        with selectors.DefaultSelector() as ready, contextlib.ExitStack() as opened:
+            opened.enter_context(self._listening)
+            ready.register(self._listening, selectors.EVENT_READ)
+            other: dict[socket.socket, socket.socket] = {}
+            while not self._closing:
+                if self._cut:  # nothing is read, so that both ends see silence and no end
+                    time.sleep(0.01)
+                    continue
+                for key, _ in ready.select(0.02):
+                    source = key.fileobj
+                    assert isinstance(source, socket.socket)
+                    if source is self._listening:
+                        near, _ = source.accept()
+                        far = socket.create_connection(self._to)
+                        for one, its_other in ((near, far), (far, near)):
+                            other[opened.enter_context(one)] = its_other
+                            ready.register(one, selectors.EVENT_READ, one is near)
+                        continue
+                    try:
+                        data = source.recv(65536)
+                        if key.data:
+                            self.carried += data
+                        other[source].sendall(data)
+                    except OSError:
+                        data = b""
+                    if not data:
+                        for end in (source, other[source]):
+                            with contextlib.suppress(KeyError, ValueError, OSError):
+                                ready.unregister(end)
+                                end.shutdown(socket.SHUT_RDWR)
+
+
+@pytest.fixture
+def quiet_network(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Stations of a test are not announced to the world."""
+    monkeypatch.setattr(Network, "announce", lambda _: None)
