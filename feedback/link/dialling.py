@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import os
+import socket
 import ssl
 from typing import Final, NamedTuple, TypeVar
 
@@ -22,6 +23,7 @@ from feedback.link.door import (
     sign,
 )
 from feedback.link.pairing import ConsoleExchange, PairDone, PairShare
+from feedback.link.phrases import phrase
 from feedback.link.transport import quiet
 from shared.messages import LARGEST_MESSAGE_BYTES, PROTOCOL, Refused
 from shared.problems import UserError
@@ -100,8 +102,22 @@ def pair_with(place: Place, code: str, name: str) -> KnownStation:
     try:
         return asyncio.run(_pair(place, code, name))
     except (OSError, TimeoutError, WebSocketException) as error:
-        why = str(error) or "it took too long"
+        why = plain_why(error)
         raise UserError("station_silent", str(error), address=str(place), why=why) from error
+
+
+def plain_why(error: Exception) -> str:
+    """Why a call failed, without what only programs understand."""
+    match error:
+        case TimeoutError():
+            return phrase("no_answer")
+        case ssl.SSLError() | WebSocketException():
+            return phrase("not_a_station")
+        case socket.gaierror():
+            return phrase("no_such_name")
+        case OSError(errno=int(number)) if number > 0:
+            return os.strerror(number).lower()
+    return phrase("no_answer")
 
 
 async def _pair(place: Place, code: str, name: str) -> KnownStation:

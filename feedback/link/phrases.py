@@ -14,7 +14,10 @@ PHRASES: Final[dict[str, str]] = {
     "code": "The code was not the right one, or its time was over.",
     "no_session": "The station only pairs consoles just now: no session is on.",
     "full": "Too many consoles are knocking at once. Try again in a moment.",
-    "gone": "The station does not answer.",
+    "broke": "The connection broke off.",
+    "no_such_name": "there is no computer of this name",
+    "no_answer": "nothing answers",
+    "not_a_station": "what answers is not a station",
     "silent": "Nothing has come from the station for some seconds.",
     "swapped": "What answers is not the station that was paired: its certificate is another one. "
     "Nothing was sent to it.",

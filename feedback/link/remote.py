@@ -18,7 +18,7 @@ from websockets.asyncio.client import ClientConnection
 from websockets.exceptions import ConnectionClosed, WebSocketException
 
 from feedback.link.consoles import KnownStation
-from feedback.link.dialling import Place, Swapped, approach, dial
+from feedback.link.dialling import Place, Swapped, approach, dial, plain_why
 from feedback.link.phrases import phrase
 from feedback.link.screenside import LinkState, LinkStatus, ScreenSide
 from feedback.link.wish import StopWish
@@ -190,14 +190,14 @@ class RemoteClient:
 
     async def _join(self, place: Place) -> bool:
         """Take part at this place until the link ends; whether it came to that at all."""
-        why = phrase("gone")
+        why = phrase("broke")
         try:
             connection = await dial(place, self.station.certificate)
         except Swapped:
             self._note_refused(phrase("swapped"))
             return False
         except (OSError, TimeoutError, WebSocketException) as error:
-            self._note_lost(str(error) or why)
+            self._note_lost(plain_why(error))
             return False
         try:
             refused = await approach(connection, self.station)
@@ -205,10 +205,10 @@ class RemoteClient:
                 self._note_refused(refused)
                 return False
             await self._take_part(connection)
-        except (ConnectionClosed, OSError) as error:
-            why = str(error)
         except TimeoutError:
             why = phrase("silent")
+        except (ConnectionClosed, OSError):
+            pass
         finally:
             joined = self._note_lost(why)
             # A broken network answers nothing, not even a goodbye.
