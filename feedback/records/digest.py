@@ -88,6 +88,16 @@ class Change(msgspec.Struct, frozen=True, kw_only=True):
     at_s: float
     target: Target
     source: str
+    old: Target | None = None
+    """The target before, where the record holds it."""
+
+
+class Remark(msgspec.Struct, frozen=True, kw_only=True):
+    """A clinician's note in mid-session."""
+
+    at_s: float
+    text: str
+    source: str
 
 
 class Block(msgspec.Struct, frozen=True, kw_only=True):
@@ -158,6 +168,7 @@ class Digest(msgspec.Struct, frozen=True, kw_only=True):
     blocks: tuple[Block, ...]
     notices: tuple[Notice, ...]
     cues: dict[str, int]
+    remarks: tuple[Remark, ...] = ()
     decided_ms: float | None
     """Frame to decision, median over the cues."""
     sounded_ms: float | None

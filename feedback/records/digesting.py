@@ -10,13 +10,25 @@ from statistics import fmean, median, stdev
 from typing import Final
 
 from feedback.judge import usable
-from feedback.records.digest import DOUBTS, Answer, Block, Change, Digest, Mean, Notice, Part, Point
+from feedback.records.digest import (
+    DOUBTS,
+    Answer,
+    Block,
+    Change,
+    Digest,
+    Mean,
+    Notice,
+    Part,
+    Point,
+    Remark,
+)
 from feedback.records.entries import (
     BlockEntry,
     CueEntry,
     Entry,
     EventEntry,
     MeasureEntry,
+    NoteEntry,
     PlayedEntry,
     ProblemEntry,
     RatingEntry,
@@ -81,6 +93,7 @@ class _Reader:
         self._counted: list[tuple[Measure, Part, float | None]] = []
         self._answers: list[Answer] = []
         self._changes: list[Change] = []
+        self._remarks: list[Remark] = []
         self._blocks: list[tuple[BlockEntry, int]] = []
         self._notices: list[Notice] = []
         self._cues: dict[str, int] = defaultdict(int)
@@ -124,6 +137,7 @@ class _Reader:
             own_cadence_spm=header.athlete.baseline_cadence_spm,
             answers=tuple(self._answers),
             changes=tuple(self._changes),
+            remarks=tuple(self._remarks),
             blocks=self._blocks_run(),
             notices=tuple(self._notices),
             cues=dict(self._cues),
@@ -156,8 +170,12 @@ class _Reader:
                 self._answers.append(
                     Answer(at_s=at_s, what=what, value=value, asked=asked, source=source)
                 )
-            case TargetEntry(at_ns=at_ns, target=target, source=source):
-                self._changes.append(Change(at_s=self._s(at_ns), target=target, source=source))
+            case TargetEntry(at_ns=at_ns, target=target, source=source, old=old):
+                at_s = self._s(at_ns)
+                self._changes.append(Change(at_s=at_s, target=target, source=source, old=old))
+            case NoteEntry(at_ns=at_ns, text=text, source=source):
+                at_s = self._s(at_ns)
+                self._remarks.append(Remark(at_s=at_s, text=text, source=source))
             case BlockEntry(at_ns=at_ns):
                 self._block = entry
                 self._blocks.append((entry, at_ns))

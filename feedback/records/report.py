@@ -244,9 +244,12 @@ def _felt_and_done(digest: Digest) -> Iterator[str]:
         title = CATALOGUE[change.target.measure].title
         by = "by the drill's ramp" if change.source == "ramp" else f"by {change.source}"
         aim = f"{band(change.target)} {change.target.unit}"
-        yield f"{minutes(change.at_s)}: {title} set to {aim} {by}."
+        old = "" if change.old is None else f" (was {band(change.old)})"
+        yield f"{minutes(change.at_s)}: {title} set to {aim}{old} {by}."
     if not digest.changes:
         yield "No target was changed."
+    for remark in digest.remarks:
+        yield f"{minutes(remark.at_s)}: note by {remark.source}: {remark.text}"
     for kept in digest.targets:
         if kept.judged:
             share = 100 * kept.inside / kept.judged

@@ -15,6 +15,7 @@ from feedback.records.as_html import as_html
 from feedback.records.as_pdf import as_pdf
 from feedback.records.digest import Digest, Mean, Part
 from feedback.records.digesting import digest, points
+from feedback.records.entries import NoteEntry, StateEntry, TargetEntry
 from feedback.records.journal import read_journal
 from feedback.records.pages import Figures, Lines, Page
 from feedback.records.progress_page import progress_page
@@ -22,6 +23,7 @@ from feedback.records.report import session_report
 from feedback.records.store import Store
 from feedback.records.syncing import sync
 from feedback.records.trends import trends
+from shared.clock_units import NS_PER_S
 from shared.records import Side, View
 from tests.feedback.records.month import Month
 
@@ -49,6 +51,28 @@ def progress(month: list[Path], tmp_path: Path) -> Page:
 def words_of(page: Page) -> str:
     lines = [line for part in page.parts if isinstance(part, Lines) for line in part.lines]
     return "\n".join((page.title, page.subtitle, *lines, *page.small_print))
+
+
+def test_the_report_tells_who_changed_a_target_from_what_to_what_and_what_was_noted(
+    month: list[Path],
+) -> None:
+    recording = read_journal(month[5])
+    begun = next(e for e in recording.entries if isinstance(e, StateEntry))
+    held = recording.header.prescription
+    assert held is not None
+    old = held.goals[0].targets[0]
+    new = msgspec.structs.replace(old, low=150.0, high=158.0, beat_spm=154.0)
+    who, at_ns = "console Desk 1", begun.at_ns + 90 * NS_PER_S
+    added = (
+        TargetEntry(at_ns=at_ns, target=new, source=who, old=old, revision=2, from_step=240),
+        NoteEntry(at_ns=at_ns + NS_PER_S, text="shorter steps felt easy", source=who),
+    )
+    by_hand = msgspec.structs.replace(
+        recording, entries=(*recording.entries[:-1], *added, recording.entries[-1])
+    )
+    said = words_of(session_report(digest(by_hand), points(by_hand)))
+    assert f"Cadence set to 150 to 158 steps/min (was {old.low:g} to {old.high:g}) by {who}" in said
+    assert f"note by {who}: shorter steps felt easy" in said
 
 
 def test_the_report_says_what_was_done_in_plain_words_first(month: list[Path]) -> None:
