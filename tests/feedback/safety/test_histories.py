@@ -17,3 +17,24 @@ def test_no_wrong_cue_no_lost_stop_no_uncaught_exception() -> None:
     assert tally.warnings > SEQUENCES / 20
     assert tally.unstopped > SEQUENCES / 10
     assert all(tally.stops[reason.value] >= 20 for reason in StopReason), tally.stops
+
+
+def test_the_same_with_a_drill() -> None:
+    """Blocks, ramp, questions and reminder: a cue only of what its block cues."""
+    tally = run(SEQUENCES // 2, seed=20_252, course="drill")
+    assert tally.cues > SEQUENCES / 8
+    assert tally.beats > SEQUENCES / 8
+    assert tally.held > SEQUENCES / 2
+    assert tally.reminders > SEQUENCES / 100
+    assert tally.asked > SEQUENCES / 4
+    assert tally.plans_ended > SEQUENCES / 40
+    assert all(tally.stops[reason.value] >= 10 for reason in StopReason), tally.stops
+
+
+def test_the_same_with_a_baseline() -> None:
+    """Never a cue or a beat, and every limit holds."""
+    tally = run(SEQUENCES // 5, seed=20_253, course="baseline")
+    assert (tally.cues, tally.beats) == (0, 0)
+    assert tally.held > SEQUENCES / 5
+    assert tally.plans_ended > SEQUENCES / 100
+    assert tally.stops[StopReason.FALL.value] > SEQUENCES / 1000
