@@ -236,7 +236,9 @@ class DrillRun:
             self._next_block(end_ns, steps)
         self._ask_for_pain(run_ns)
         question = self._questions.pop(0) if self._questions else None
-        remind, self._remind = self._remind, None
+        remind = None
+        if run_ns or steps:  # a session also asks what it begins with: nobody is running then
+            remind, self._remind = self._remind, None
         return Due(
             targets=tuple(self._target(number) for number in range(len(self._goals))),
             focus=None if self._over else self.block.aim,

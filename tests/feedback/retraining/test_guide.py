@@ -169,6 +169,14 @@ def test_a_reminder_comes_once_and_only_when_the_runner_is_seen_well() -> None:
     assert set(lines) == {BlockKind.WARM_UP, BlockKind.UNCUED}
 
 
+def test_a_reminder_comes_even_where_nothing_goes_before_it() -> None:
+    blocks = (block("cued", 2.0), block("cool_down", 0.5))
+    session = PlanSession(parts_min=(0.0, 1.0), kind=SessionKind.REMINDER)
+    run = Run(drill(blocks=blocks), session)
+    run.feed(steps(60))
+    assert [entry.cue.kind for entry in run.of(CueEntry)] == [CueKind.REMINDER]
+
+
 def test_a_retention_check_gives_no_cue_at_all() -> None:
     session = PlanSession(parts_min=(0.0, 2.0), kind=SessionKind.RETENTION)
     run = Run(drill(), session)
