@@ -10,6 +10,7 @@ from feedback.baseline import Baseline
 from feedback.shelf import Shelf, make_private, own_folder, read_json, save_json
 from shared.problems import UserError
 from shared.records import View
+from shared.targets import Athlete
 
 SPEED_WITHIN_KMH: Final = 0.15
 """Belts show tenths; a target holds for the speed at which the baseline was taken."""
@@ -34,6 +35,16 @@ def save_baseline(baseline: Baseline) -> Path:
 def read_baseline(path: Path) -> Baseline:
     """Read one baseline. Raises UserError ``file_missing`` or ``file_unreadable``."""
     return read_json(path, Baseline, "a baseline")
+
+
+def known_baseline(athlete: Athlete, view: View) -> Baseline | None:
+    """The newest baseline that fits the athlete as set; None where none can be had."""
+    if athlete.belt_speed_kmh is None:
+        return None
+    try:
+        return newest_baseline(athlete.code_name, view, athlete.belt_speed_kmh)
+    except UserError:
+        return None  # it is only shown beside the live values; nothing hangs on it
 
 
 def newest_baseline(code_name: str, view: View, belt_speed_kmh: float) -> Baseline:

@@ -8,6 +8,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
+from feedback.baselines import known_baseline
 from feedback.commands.keeping import open_track
 from feedback.commands.opening import model_path
 from feedback.commands.outputs import open_panel, open_sound, panel_spawner, screen_spawner
@@ -163,6 +164,8 @@ def hold(
         linger_s=LINGER_S,
         course=plot.course,
         track=track,
+        record=record,
+        baseline=known_baseline(plot.athlete, plot.view),
     )
     station = Station(order)
     try:

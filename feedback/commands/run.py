@@ -6,6 +6,7 @@ import argparse
 import os
 from pathlib import Path
 
+from feedback.baselines import known_baseline
 from feedback.commands.holding import is_recorded, say, source_of
 from feedback.commands.keeping import look_at_age, open_track, tell_track, write_report
 from feedback.commands.opening import model_path
@@ -87,6 +88,8 @@ def _hold(
         cautions=not recorded,
         edges=edges,
         track=track,
+        record=path_of_record,
+        baseline=known_baseline(profile.athlete, view),
     )
     station = Station(order)
     try:
