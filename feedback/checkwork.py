@@ -135,6 +135,8 @@ class CheckWork:
         self._watch.look(grey, body, at_ns)
         if self._watch.standing.moved:
             self._learner = BackdropLearner()
+            with self._lock:  # the lines were drawn in another picture
+                self._edges, self._edges_given = None, False
         else:
             self._learner.add(grey, body)
         place = self._parts.place

@@ -80,6 +80,11 @@ def spawn_panel(port: int, token: str) -> ScreenProcess:
     return _spawn("panel", port, token)
 
 
+def spawn_setup_screen(port: int, token: str, *, windowed: bool = False) -> ScreenProcess:
+    """Start the camera check's screen; as :func:`spawn_runner_screen` in all else."""
+    return _spawn("setup", port, token, *(["--windowed"] if windowed else []))
+
+
 def _spawn(screen: str, port: int, token: str, *more: str) -> ScreenProcess:
     environment = screen_environment(os.environ)
     if not has_display(environment):

@@ -83,6 +83,13 @@ LEFT_LIMB: Final = Ink(ORANGE, BLACK, text=False)
 RIGHT_LIMB: Final = Ink(SKY_BLUE, BLACK, text=False)
 """Lines over the camera's picture, which has any colour at all: each is rimmed with black."""
 MIDDLE_LIMB: Final = Ink(_LIGHT, BLACK, text=False)
+GUIDE: Final = Ink(_LIGHT, BLACK, text=False)
+GUIDE_WORD: Final = Ink(_LIGHT, BLACK, text=True)
+BELT_LINE: Final = Ink(YELLOW, BLACK, text=True)
+"""Guides of the camera check, over the picture too."""
+GOOD_SIGN: Final = Ink(BLUISH_GREEN, _CARD, text=False)
+TO_DO_SIGN: Final = Ink(ORANGE, _CARD, text=False)
+OPEN_SIGN: Final = Ink(_GREY, _CARD, text=False)
 
 INKS: Final[tuple[Ink, ...]] = (
     NUMBER,
@@ -121,6 +128,12 @@ INKS: Final[tuple[Ink, ...]] = (
     LEFT_LIMB,
     RIGHT_LIMB,
     MIDDLE_LIMB,
+    GUIDE,
+    GUIDE_WORD,
+    BELT_LINE,
+    GOOD_SIGN,
+    TO_DO_SIGN,
+    OPEN_SIGN,
 )
 """Every pair that is drawn; nothing is drawn in a colour outside this table."""
 

@@ -20,7 +20,7 @@ from PyQt6.QtWidgets import QApplication, QWidget
 
 from feedback.screens.console import ConsoleWindow
 from feedback.screens.panel import PanelWindow, make_app
-from tests.feedback.screens import examples, panel_examples
+from tests.feedback.screens import examples, panel_examples, replay_examples, setup_examples
 from tests.feedback.screens.panel_feed import StillPanelLink, points
 
 HAND: Any = _QTest
@@ -72,12 +72,26 @@ def console() -> Made:
     yield "none", window
 
 
+def setup(width: int, height: int) -> Callable[[], Made]:
+    """The camera check, in a window of this size."""
+
+    def made() -> Made:
+        for name in setup_examples.states():
+            yield name, setup_examples.window(name, width, height)[0]
+
+    return made
+
+
 SCREENS: Final[dict[str, Callable[[], Made]]] = {
     "runner": runner,
     "console": console,
     "panel": panel(1920, 1080),
     "panel_small": panel(1280, 720),
     "panel_smallest": panel(960, 540),
+    "replay": replay_examples.sized(1180, 860),
+    "replay_smallest": replay_examples.sized(820, 480),
+    "setup": setup(1280, 720),
+    "setup_small": setup(860, 500),
 }
 """By name; each yields its windows one at a time, and they are closed when they are drawn."""
 
