@@ -22,11 +22,13 @@ from shared.clock_units import NS_PER_MS, NS_PER_S
 from shared.messages import StopReason
 from shared.records import Body, View
 from tests.feedback.making import athlete, strike_target, update
+from tests.feedback.safety import falls
 from tests.rendered.truth import load_truth
 
 pytestmark = pytest.mark.model
 
 CLIPS = Path(__file__).parents[2] / "rendered" / "clips"
+FALLS = {case.name for case in falls.CASES}
 HALF_BELT_M = 0.75
 """Belts are about 1.5 m long (common practice, no source)."""
 
@@ -34,7 +36,8 @@ HALF_BELT_M = 0.75
 @cache
 def bodies(clip: str) -> tuple[Body, ...]:
     """What the lookout sees in every frame of a clip."""
-    source = FileSource(CLIPS / f"{clip}.mp4", as_live=False)
+    folder = falls.CLIPS if clip in FALLS else CLIPS
+    source = FileSource(folder / f"{clip}.mp4", as_live=False)
     lookout = Lookout(View(clip.split("_")[0]))
     seen: list[Body] = []
     source.open()
@@ -118,6 +121,24 @@ def test_a_fall_stops_within_a_second_and_a_half() -> None:
     assert end.reason is StopReason.FALL
     assert end.at_s is not None
     assert 13.5 <= end.at_s <= 14.5
+
+
+@pytest.mark.parametrize("clip", sorted(FALLS))
+def test_a_fall_is_seen_from_behind_and_from_the_front(clip: str) -> None:
+    """As from the side: within a second and a half of the beginning."""
+    end = session_on(clip)
+    assert end.reason is StopReason.FALL
+    assert end.at_s is not None
+    assert falls.FALLS_AT_S + 0.5 <= end.at_s <= falls.FALLS_AT_S + 1.5
+
+
+@pytest.mark.parametrize("clip", sorted(FALLS))
+def test_running_is_no_fall_from_behind_and_from_the_front(clip: str) -> None:
+    end = session_on(clip, to_s=falls.FALLS_AT_S)
+    assert (end.reason, end.warned_s) == (None, None)
+    seen = [body for body in bodies(clip) if body.captured_ns < falls.FALLS_AT_S * NS_PER_S]
+    assert len(seen) > 100
+    assert not any(body.hand_up or body.camera_moved for body in seen)
 
 
 def test_leaving_the_picture_stops_after_three_seconds() -> None:
