@@ -7,6 +7,7 @@ every state, for whoever needs Stop has no time to look for a key.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from enum import StrEnum
 from typing import Final
 
@@ -14,6 +15,8 @@ from PyQt6.QtCore import Qt
 from PyQt6.QtGui import QKeyEvent
 
 from feedback.screens.showing import Button, Showing
+from shared.messages import Rating
+from shared.targets import Question
 
 
 class Act(StrEnum):
@@ -42,12 +45,48 @@ LEFT_ALONE: Final = frozenset(
         _K.Key_Sleep, _K.Key_WakeUp,
     }
 )  # fmt: skip
+TEN_WITHIN_NS: Final = 1_200_000_000
+"""A 1 waits so long for a 0 that makes it 10; every other digit counts at once."""
 _DESKTOP: Final = (
     Qt.KeyboardModifier.ControlModifier
     | Qt.KeyboardModifier.AltModifier
     | Qt.KeyboardModifier.MetaModifier
 )
 """Held down with a key, these mean the desktop, as in Alt+Tab."""
+
+
+class RatingKeys:
+    """Turns digits into ratings from 0 to 10. What is typed anew takes the place of before."""
+
+    def __init__(self) -> None:
+        self._one: _One | None = None
+
+    def press(self, digit: int, what: Question, at_ns: int) -> tuple[Rating, ...]:
+        """What a digit rates now."""
+        before, self._one = self._one, None
+        if before is not None and digit == 0 and at_ns - before.at_ns <= TEN_WITHIN_NS:
+            return (Rating(what=before.what, value=10),)
+        earlier = () if before is None else (Rating(what=before.what, value=1),)
+        if digit == 1:
+            self._one = _One(what, at_ns)
+            return earlier
+        return (*earlier, Rating(what=what, value=digit))
+
+    def wait(self, at_ns: int) -> tuple[Rating, ...]:
+        """The 1 that was typed, once no 0 has followed for long enough."""
+        one = self._one
+        if one is None or at_ns - one.at_ns <= TEN_WITHIN_NS:
+            return ()
+        self._one = None
+        return (Rating(what=one.what, value=1),)
+
+
+@dataclass(frozen=True, slots=True)
+class _One:
+    """A 1 that may become 10."""
+
+    what: Question
+    at_ns: int
 
 
 def act_of(event: QKeyEvent, showing: Showing) -> Act | None:

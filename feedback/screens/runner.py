@@ -19,14 +19,14 @@ from feedback.link.screenside import LinkState, LinkStatus
 from feedback.screens import palette
 from feedback.screens.awake import keep_awake
 from feedback.screens.button import BigButton
-from feedback.screens.keys import DIGITS, Act, act_of
+from feedback.screens.keys import DIGITS, Act, RatingKeys, act_of
 from feedback.screens.layout import Places, Sight, arrange, px_per_mm
 from feedback.screens.paint import paint
 from feedback.screens.runner_options import DISTANCE_M, TOKEN_VARIABLE
 from feedback.screens.showing import Button, Showing, show
 from feedback.screens.wording import words
 from shared.clock import now_ns
-from shared.messages import Confirm, GoOn, Pause, Rating, Request
+from shared.messages import Confirm, GoOn, Pause, Request
 
 _TICK_MS: Final = 100
 _PING_NS: Final = 300_000_000
@@ -89,6 +89,7 @@ class RunnerWindow(QWidget):
         self.news = news
         self._link = link
         self._distance_m = distance_m
+        self._ratings = RatingKeys()
         self._changed_ns = 0
         self._pinged_ns = 0
         self._closable_ns: int | None = None
@@ -140,8 +141,8 @@ class RunnerWindow(QWidget):
         elif act is Act.CLOSE:
             self._close_if_seen()
         elif act is Act.RATE and self._showing.rates is not None:
-            value = DIGITS[Qt.Key(event.key())]
-            self._link.ask(Rating(what=self._showing.rates, value=value))
+            digit = DIGITS[Qt.Key(event.key())]
+            self._ask(self._ratings.press(digit, self._showing.rates, now_ns()))
         elif act is not None:
             self._link.ask(REQUESTS[act])
 
@@ -188,7 +189,12 @@ class RunnerWindow(QWidget):
         if at_ns - self._pinged_ns >= _PING_NS:
             self._pinged_ns = at_ns
             self._link.ping()
+        self._ask(self._ratings.wait(at_ns))
         self._refresh()
+
+    def _ask(self, requests: tuple[Request, ...]) -> None:
+        for request in requests:
+            self._link.ask(request)
 
     def _refresh(self) -> None:
         at_ns, status = now_ns(), self._link.status()

@@ -149,7 +149,7 @@ def _at(middle: QPointF, size: float, x: float, y: float) -> QPointF:
 def _icon(standing: Standing, dots: float) -> QIcon:
     side = round(_SIGN_PX * dots)
     image = QPixmap(side, side)
-    image.fill(Qt.GlobalColor.transparent)
+    image.fill(QColor(palette.CARD_TEXT.on))
     painter = QPainter(image)
     painter.setRenderHint(QPainter.RenderHint.Antialiasing)
     draw_sign(painter, standing, QRectF(0, 0, side, side))

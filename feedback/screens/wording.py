@@ -52,6 +52,11 @@ TEXTS: Final[dict[str, str]] = {
     "answer_block_meanwhile": "Another block has begun meanwhile.",
     "answer_not_kept": "Pictures are not kept in this session.",
     "answer_no_pictures": "There are no pictures yet.",
+    "answer_no_record": "This session keeps no record that a replay could be kept beside.",
+    "answer_other_replay": "The station does not hold this replay any more: another was asked for "
+    "since. Get the last 20 s anew, then save it.",
+    "answer_still_saving": "Another replay is still being saved. Try again in a few seconds.",
+    "answer_not_saved": "The replay could not be saved.",
     "app_title": "Beltside: runner's screen",
     # measures, short enough for the top line
     "measure_cadence": "Cadence",
@@ -124,7 +129,7 @@ TEXTS: Final[dict[str, str]] = {
     "safety_space": "Keep 2 m × 1 m behind the belt free, cameras and cables outside it.",  # noqa: RUF001
     "safety_belt": "This program never drives the belt. Stop ends the cues; the belt runs on.",
     "safety_stop": "Stop: any key, the Stop button, or a hand held over your head for a second. "
-    "Keys 0 to 9 rate pain, P pauses.",
+    "Keys 0 to 10 rate pain (10: 1, then 0), P pauses.",
     "safety_body": "Stop for pain, dizziness or chest symptoms, or whenever you want to.",
     "safety_rules": "The clinician's rules come before anything that is shown here.",
     "safety_device": "This is not a medical device: it makes no diagnosis and foretells no injury.",
@@ -133,9 +138,9 @@ TEXTS: Final[dict[str, str]] = {
     "warn_belt_edge": "Move forward",
     "warn_belt_edge_text": "You are near the rear edge of the belt.",
     "warn_pain": "Pain noted: ease off",
-    "ask_pain": "Pain? Keys 0 to 9",
-    "ask_effort": "Effort? Keys 0 to 9",
-    "ask_awkwardness": "Awkward? Keys 0 to 9",
+    "ask_pain": "Pain? Key 0 to 10",
+    "ask_effort": "Effort? Key 0 to 10",
+    "ask_awkwardness": "Awkward? Key 0 to 10",
     "pain_rated": "Pain {value} of 10",
     "stopped_title": "Stopped",
     "stopped_belt": "The belt runs on: slow it with its own controls.",

@@ -162,6 +162,11 @@ def check_the_few_keys_with_another_meaning_never_stop() -> None:
     pain = Question.PAIN
     assert link.asked == [Rating(what=pain, value=4), Rating(what=pain, value=7), Pause()]
     assert link.stops == 0
+    HAND.keyClick(made, Qt.Key.Key_1)
+    HAND.keyClick(made, Qt.Key.Key_0)
+    assert link.asked[-1] == Rating(what=pain, value=10)
+    HAND.keyClick(made, Qt.Key.Key_1)
+    _until(lambda: link.asked[-1] == Rating(what=pain, value=1))
     link.known = heard(snapshot(asked=Question.EFFORT))
     _until(lambda: made.showing.rates is Question.EFFORT)
     HAND.keyClick(made, Qt.Key.Key_3)

@@ -231,7 +231,7 @@ def test_place_and_shape_of_the_marker_never_disagree(
         ({"block": block("warm_up")}, "", "1:35", "Warm up"),
         ({"block": block("cool_down")}, "", "1:35", "Cool down"),
         ({"block": block("rest", belt_changes=True)}, "", "1:35", "Belt to 10.5 km/h"),
-        ({"block": block("uncued"), "asked": Question.PAIN}, "", "1:35", "Pain? Keys 0 to 9"),
+        ({"block": block("uncued"), "asked": Question.PAIN}, "", "1:35", "Pain? Key 0 to 10"),
         (
             {"block": block("baseline", remaining_s=None, remaining_steps=37)},
             "",
