@@ -23,7 +23,7 @@ from shared.messages import Role
 
 PICTURES_PER_S: Final = 15.0
 SMALLEST_PX: Final = (900, 500)
-_FIRST_PX: Final = (1600, 900)
+_FIRST_PX: Final = (1920, 1080)
 
 
 class PanelWindow(QWidget):

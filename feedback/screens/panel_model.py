@@ -141,7 +141,7 @@ def show_panel(status: LinkStatus, now_ns: int) -> PanelShowing:
         old=old,
         live=live,
         stoppable=not stopped,
-        problems=() if old else _problems(snapshot),
+        problems=() if old else _problems(snapshot, status.why),
         quality=_quality(snapshot),
         rows=measure_rows(snapshot.view, snapshot.readings, own, snapshot.targets, silent_ns / 1e9),
         cards=tuple(_card(target, snapshot.changes) for target in snapshot.targets),
@@ -178,6 +178,8 @@ def _link(status: LinkStatus, silent_s: float, *, late: bool) -> Line:
             return Line(say("link_ended"), well=False)
         case LinkState.CONNECTING if status.heard_ns is None:
             return Line(say("link_joining"))
+        case LinkState.LOST if status.heard_ns is None:
+            return Line(say("link_silent", why=status.why), well=False)
         case LinkState.LOST | LinkState.CONNECTING:
             return Line(say("link_lost", age=round(silent_s)), well=False)
     age = wording.number(silent_s, 1)
@@ -240,13 +242,13 @@ def _speed(kmh: float) -> str:
     return wording.number(kmh, 0 if kmh == int(kmh) else 1)
 
 
-def _problems(snapshot: Snapshot) -> tuple[Line, ...]:
-    if not snapshot.problems:
-        return (Line(say("all_well")),)
-    return tuple(
-        Line(say("problem_line", title=problem.title, action=problem.action), well=False)
+def _problems(snapshot: Snapshot, link_says: str) -> tuple[Line, ...]:
+    lines = [link_says] if link_says else []
+    lines += [
+        say("problem_line", title=problem.title, action=problem.action)
         for problem in snapshot.problems
-    )
+    ]
+    return tuple(Line(line, well=False) for line in lines) or (Line(say("all_well")),)
 
 
 def _quality(snapshot: Snapshot) -> str:

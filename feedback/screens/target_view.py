@@ -159,7 +159,8 @@ class TargetView(QFrame):
         )
         named(self.field, say("aim_name", title=shown.title), about)
         named(self.set_button, say("set_about", title=shown.title), shown.allowed)
-        named(self.undo_button, say("undo_about", title=shown.title))
+        undo = say("undo_about", title=shown.title)
+        named(self.undo_button, undo, undo)
 
     def _step(self, way: int) -> None:
         self._begin()

@@ -15,7 +15,7 @@ TEXTS: Final[dict[str, str]] = {
     "state_paused": "Paused",
     "state_stopped": "Stopped",
     "state_old": "{state}, when last heard",
-    "state_stopping": "Stop asked for: waiting for the station",
+    "state_stopping": "Stopping: waiting for the station",
     "state_stop_unsent": "Stop has NOT reached the station",
     "state_stop_unsent_do": "Tell the runner, or press any key at the station.",
     "head_demo": "recorded clip",
@@ -57,6 +57,7 @@ TEXTS: Final[dict[str, str]] = {
     "targets.",
     "link_short": "no link for {age} s",
     "link_joining": "Joining the station",
+    "link_silent": "The station does not answer: {why}",
     "link_refused": "The station refused this screen: {why}",
     "link_ended": "The station has closed",
     # what is wrong
@@ -126,7 +127,6 @@ TEXTS: Final[dict[str, str]] = {
     "legend_change": "target changed",
     "legend_block": "block begins",
     # targets
-    "targets": "Targets",
     "targets_none": "This session has no target.",
     "target_title": "{title}",
     "target_title_side": "{title}, {side}",
