@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 
+import msgspec
 import numpy as np
 
 from live import quality
@@ -19,6 +20,35 @@ from shared.landmarks import Landmark
 from shared.records import FloatArray, GaitEvent, Measure, Pose, Side, Update, View
 
 __all__ = ["Pipeline", "Setup"]
+
+
+class _Sum:
+    """All values of one measure and side so far, without keeping them: sessions last for hours."""
+
+    def __init__(self) -> None:
+        self._totals = np.zeros(3)
+        self._count = 0
+        self._last: Measure | None = None
+
+    def add(self, measure: Measure) -> None:
+        """Take one more value in."""
+        self._totals += (measure.value, measure.uncertainty, measure.quality)
+        self._count += 1
+        self._last = measure
+
+    def mean(self) -> Measure:
+        """The mean of all, with the newest one's place in time."""
+        last = self._last
+        assert last is not None  # noqa: S101 - sums begin with a value
+        value, uncertainty, quality = map(float, self._totals / self._count)
+        return msgspec.structs.replace(
+            last,
+            value=value,
+            uncertainty=uncertainty,
+            quality=quality,
+            steps=self._count,
+            percent_leg=None,
+        )
 
 
 class Pipeline:
@@ -39,7 +69,7 @@ class Pipeline:
         self._phases: EventPhases | None = None
         self._scale: Scale | None = None
         self._phases_of_fit = -1
-        self._sums: dict[tuple[str, Side | None, str], list[Measure]] = defaultdict(list)
+        self._sums: dict[tuple[str, Side | None, str], _Sum] = defaultdict(_Sum)
 
     def update(self, pose: Pose) -> Update:
         """Take in the next frame's landmarks.
@@ -80,7 +110,7 @@ class Pipeline:
         if self._scale is not None and self._scale.doubtful:
             doubts = (*doubts, "scale_doubt")
         for measure in measures:
-            self._sums[(measure.name, measure.side, measure.unit)].append(measure)
+            self._sums[(measure.name, measure.side, measure.unit)].add(measure)
         return Update(
             captured_ns=pose.captured_ns,
             index=pose.index,
@@ -105,23 +135,7 @@ class Pipeline:
 
     def summary(self) -> tuple[Measure, ...]:
         """Mean of every measure and side so far; ``steps`` counts the values behind it."""
-        means = []
-        for (name, side, unit), values in self._sums.items():
-            last = values[-1]
-            means.append(
-                Measure(
-                    name=name,
-                    side=side,
-                    value=float(np.mean([m.value for m in values])),
-                    unit=unit,
-                    uncertainty=float(np.mean([m.uncertainty for m in values])),
-                    quality=float(np.mean([m.quality for m in values])),
-                    steps=len(values),
-                    step_number=last.step_number,
-                    at_ns=last.at_ns,
-                    captured_ns=last.captured_ns,
-                )
-            )
+        means = [one.mean() for one in self._sums.values()]
         order = list(catalogue.CATALOGUE)
         return tuple(sorted(means, key=lambda m: (order.index(m.name), m.side or "")))
 
