@@ -223,6 +223,7 @@ def _header(
         prescription_text=plot.text if plot.prescription is not None else "",
         sound=sound,
         demo=recorded,
+        baseline=isinstance(plot.set_up, BaselineSetUp),
     )
 
 

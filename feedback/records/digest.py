@@ -150,6 +150,8 @@ class Digest(msgspec.Struct, frozen=True, kw_only=True):
     planned: int | None
     """How many sessions the plan has."""
     demo: bool
+    baseline: bool = False
+    """The runner's own values were taken: nothing was aimed at or cued."""
     source: str
     version: str
     run_s: float

@@ -125,6 +125,7 @@ class _Reader:
             number=header.number,
             planned=None if plan is None else len(plan.sessions),
             demo=header.demo,
+            baseline=header.baseline,
             source=header.source,
             version=header.versions.get("beltside", ""),
             run_s=self._run_s() if summary is None else summary.elapsed_s,

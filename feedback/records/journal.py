@@ -61,6 +61,8 @@ class Header(msgspec.Struct, frozen=True, kw_only=True, tag_field="entry", tag="
     """The sound output, in plain words; empty where cues were only shown."""
     demo: bool = False
     """Made by the program's own drawn runner."""
+    baseline: bool = False
+    """The runner's own values were taken: nothing was aimed at or cued."""
 
 
 Line = TypeVar("Line", bound=msgspec.Struct)

@@ -92,6 +92,8 @@ def speed(belt_speed_kmh: float | None) -> str:
 
 def session_name(digest: Digest) -> str:
     """What the session was: Session 3 of 8, practice."""
+    if digest.baseline:
+        return "Baseline, without cues"
     if digest.number is None:
         return KINDS[digest.kind].capitalize()
     of = "" if digest.planned is None else f" of {digest.planned}"

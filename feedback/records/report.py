@@ -114,6 +114,9 @@ def _about(digest: Digest, target: Target) -> Iterator[str]:
     if not said:
         yield f"{title}: too few good steps to say anything."
         return
+    if digest.baseline:
+        yield f"{title}: own {said[0].removeprefix('without cues ')} {target.unit}."
+        return
     aim = f"aim {band(target)} {target.unit}"
     own = _own(digest, target)
     start = "" if own is None else f"own {figure(target.measure, own.own)}, "
@@ -246,7 +249,9 @@ def _felt_and_done(digest: Digest) -> Iterator[str]:
         aim = f"{band(change.target)} {change.target.unit}"
         old = "" if change.old is None else f" (was {band(change.old)})"
         yield f"{minutes(change.at_s)}: {title} set to {aim}{old} {by}."
-    if not digest.changes:
+    if digest.baseline:
+        yield "No target was set, and nothing was cued."
+    elif not digest.changes:
         yield "No target was changed."
     for remark in digest.remarks:
         yield f"{minutes(remark.at_s)}: note by {remark.source}: {remark.text}"
@@ -288,7 +293,7 @@ def _trace(digest: Digest, points: Sequence[Point], target: Target) -> Chart | N
         strips=[
             Strip(block.begin_s / 60, block.end_s / 60, block.cued == target.measure)
             for block in digest.blocks
-            if block.kind in (BlockKind.CUED, BlockKind.UNCUED)
+            if block.kind in (BlockKind.CUED, BlockKind.UNCUED) and not digest.baseline
         ],
         strip_label="cued",
         line_at=None if goal is None else goal.own,
@@ -299,7 +304,9 @@ def _trace(digest: Digest, points: Sequence[Point], target: Target) -> Chart | N
 
 
 def _bands(digest: Digest, target: Target, end_min: float) -> list[Band]:
-    """The band at each time, as the changes moved it."""
+    """The band at each time, as the changes moved it; none in a baseline."""
+    if digest.baseline:
+        return []
     begins: list[tuple[float, Target]] = []
     for first in digest.first_targets:
         if (first.measure, first.side) == (target.measure, target.side):

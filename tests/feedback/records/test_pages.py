@@ -15,9 +15,9 @@ from feedback.records.as_html import as_html
 from feedback.records.as_pdf import as_pdf
 from feedback.records.digest import Digest, Mean, Part
 from feedback.records.digesting import digest, points
-from feedback.records.entries import NoteEntry, StateEntry, TargetEntry
+from feedback.records.entries import BlockEntry, NoteEntry, StateEntry, TargetEntry
 from feedback.records.journal import read_journal
-from feedback.records.pages import Figures, Lines, Page
+from feedback.records.pages import Figures, Lines, Page, Picture
 from feedback.records.progress_page import progress_page
 from feedback.records.report import session_report
 from feedback.records.store import Store
@@ -25,7 +25,8 @@ from feedback.records.syncing import sync
 from feedback.records.trends import trends
 from shared.clock_units import NS_PER_S
 from shared.records import Side, View
-from tests.feedback.records.month import Month
+from shared.targets import BlockKind
+from tests.feedback.records.month import Month, short_session
 
 
 @pytest.fixture(scope="module")
@@ -134,6 +135,28 @@ def test_a_session_without_a_step_has_a_report(month: list[Path], tmp_path: Path
     assert "too few good steps" in words_of(page)
     as_pdf(page)
     as_html(page)
+
+
+def test_a_baseline_shows_own_values_and_no_aim(tmp_path: Path) -> None:
+    path = short_session(tmp_path, "Heron", 1)
+    recording = read_journal(path)
+    begin = BlockEntry(
+        at_ns=2, number=1, count=1, kind=BlockKind.UNCUED, belt_speed_kmh=10.0, cued=None
+    )
+    held = msgspec.structs.replace(
+        recording,
+        header=msgspec.structs.replace(recording.header, kind=None, number=None, baseline=True),
+        entries=(recording.entries[0], begin, *recording.entries[1:]),
+    )
+    found = digest(held)
+    page = session_report(found, points(held))
+    assert page.title == "Heron: Baseline, without cues"
+    said = words_of(page)
+    assert "Cadence: own 160.5 steps/min." in said
+    assert "aim " not in said
+    assert "No target was set, and nothing was cued." in said
+    (chart,) = [part.chart for part in page.parts if isinstance(part, Picture)]
+    assert (list(chart.bands), list(chart.strips)) == ([], [])
 
 
 class _Outside(HTMLParser):
