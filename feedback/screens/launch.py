@@ -24,16 +24,21 @@ _NO_DISPLAY: Final = "there is no display: neither DISPLAY nor WAYLAND_DISPLAY i
 
 
 class ScreenProcess(subprocess.Popen[bytes]):
-    """A screen. What it says on stderr is kept, for the case that it cannot start."""
+    """A screen. What it says on stderr is kept, for the case that it cannot start.
 
-    def __init__(self, command: list[str], environment: dict[str, str]) -> None:
+    ``talks``: it is spoken with over its stdin and stdout, which are pipes then.
+    """
+
+    def __init__(
+        self, command: list[str], environment: dict[str, str], *, talks: bool = False
+    ) -> None:
         self._said = tempfile.TemporaryFile()  # noqa: SIM115 - lives as long as this object
         weakref.finalize(self, self._said.close)
         super().__init__(
             command,
             env=environment,
-            stdin=subprocess.DEVNULL,
-            stdout=subprocess.DEVNULL,
+            stdin=subprocess.PIPE if talks else subprocess.DEVNULL,
+            stdout=subprocess.PIPE if talks else subprocess.DEVNULL,
             stderr=self._said,
             # Ctrl+C in the terminal is for the station, which then closes the screen.
             start_new_session=sys.platform != "win32",
@@ -85,14 +90,28 @@ def spawn_setup_screen(port: int, token: str, *, windowed: bool = False) -> Scre
     return _spawn("setup", port, token, *(["--windowed"] if windowed else []))
 
 
+def spawn_pages(*, windowed: bool = False) -> ScreenProcess:
+    """Start the window with the pages of a session at home, which talks over stdin and stdout.
+
+    Raises UserError ``screen_unavailable`` as :func:`spawn_runner_screen` does.
+    """
+    command = [sys.executable, "-m", "feedback.screens.pages"]
+    return _start([*command, *(["--windowed"] if windowed else [])], "", talks=True)
+
+
 def _spawn(screen: str, port: int, token: str, *more: str) -> ScreenProcess:
+    command = [sys.executable, "-m", f"feedback.screens.{screen}", "--port", str(port), *more]
+    return _start(command, token)
+
+
+def _start(command: list[str], token: str, *, talks: bool = False) -> ScreenProcess:
     environment = screen_environment(os.environ)
     if not has_display(environment):
         raise UserError("screen_unavailable", why=_NO_DISPLAY)
-    environment[TOKEN_VARIABLE] = token
-    command = [sys.executable, "-m", f"feedback.screens.{screen}", "--port", str(port), *more]
+    if token:
+        environment[TOKEN_VARIABLE] = token
     try:
-        return ScreenProcess(command, environment)
+        return ScreenProcess(command, environment, talks=talks)
     except OSError as error:
         raise UserError("screen_unavailable", why=str(error)) from error
 

@@ -35,10 +35,10 @@ PICTURES_PER_S: Final = 12.0
 SMALLEST_PX: Final = (820, 480)
 _TICK_MS: Final = 80
 _PING_NS: Final = 300_000_000
-_BUTTON_PX: Final = 56
+_BUTTON_PX: Final = 40
 _STYLE: Final = f"""
     QListWidget::item {{ padding: 0px 4px; }}
-    QPushButton {{ font-weight: bold; }}
+    QPushButton {{ font-weight: bold; min-height: {_BUTTON_PX}px; }}
     QPushButton[ready="true"] {{ background: {palette.CHOSEN.on}; color: {palette.CHOSEN.colour}; }}
     """
 
@@ -266,7 +266,6 @@ class SetupWindow(QWidget):
 def _button(key: str) -> QPushButton:
     text = tell(key)
     made = QPushButton(f"{text}  ({tell(f'{key}_keys')})")
-    made.setMinimumHeight(_BUTTON_PX)
     named(made, text, tell(f"{key}_about"))
     made.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
     return made

@@ -20,7 +20,13 @@ from PyQt6.QtWidgets import QApplication, QWidget
 
 from feedback.screens.console import ConsoleWindow
 from feedback.screens.panel import PanelWindow, make_app
-from tests.feedback.screens import examples, panel_examples, replay_examples, setup_examples
+from tests.feedback.screens import (
+    examples,
+    page_examples,
+    panel_examples,
+    replay_examples,
+    setup_examples,
+)
 from tests.feedback.screens.panel_feed import StillPanelLink, points
 
 HAND: Any = _QTest
@@ -82,6 +88,19 @@ def setup(width: int, height: int) -> Callable[[], Made]:
     return made
 
 
+def home_pages(width: int, height: int) -> Callable[[], Made]:
+    """The pages of a session at home, in a window of this size."""
+
+    def made() -> Made:
+        for name in page_examples.pages():
+            window, _ = page_examples.window(name, width, height)
+            window.numbers[3].setChecked(True)
+            window._allow_next()
+            yield name, window
+
+    return made
+
+
 SCREENS: Final[dict[str, Callable[[], Made]]] = {
     "runner": runner,
     "console": console,
@@ -89,9 +108,11 @@ SCREENS: Final[dict[str, Callable[[], Made]]] = {
     "panel_small": panel(1280, 720),
     "panel_smallest": panel(960, 540),
     "replay": replay_examples.sized(1180, 860),
-    "replay_smallest": replay_examples.sized(820, 480),
+    "replay_smallest": replay_examples.sized(880, 500),
     "setup": setup(1280, 720),
     "setup_small": setup(860, 500),
+    "home": home_pages(1280, 720),
+    "home_small": home_pages(680, 440),
 }
 """By name; each yields its windows one at a time, and they are closed when they are drawn."""
 

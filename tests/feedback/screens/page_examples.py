@@ -1,0 +1,65 @@
+"""Every page of a session at home by name, for tests and for pictures to look at."""
+
+from __future__ import annotations
+
+from feedback.screens.page_kinds import Busy, Page, Reply, Scale, Shown, Told, YesNo
+from feedback.screens.pages import PagesWindow
+from feedback.screens.wording_home import step, tell
+
+
+def pages() -> dict[str, Page]:
+    """The pages in the order in which they come."""
+    scales: dict[str, Page] = {
+        name: Scale(
+            heading=tell(f"scale_{name}"),
+            low=tell(f"scale_{name}_low"),
+            high=tell(f"scale_{name}_high"),
+            step=step(5),
+        )
+        for name in ("pain", "effort", "awkwardness")
+    }
+    return {
+        "morning": YesNo(heading=tell("morning"), text=tell("morning_text"), step=step(1)),
+        "today": Told(
+            heading=tell("today_of", number=3, count=8),
+            texts=(
+                tell("today_length", minutes=22, speed="9.5"),
+                tell("today_no_progress", reasons="it was very hard"),
+            ),
+            step=step(1),
+        ),
+        "camera": Told(
+            heading=tell("camera"), texts=(tell("camera_behind"), tell("camera_next")), step=step(2)
+        ),
+        "getting": Busy(
+            heading=tell("getting"),
+            text=tell("getting_text", what="Fetching the pose model"),
+            done=12_000_000,
+            total=30_000_000,
+            step=step(2),
+            can_cancel=True,
+        ),
+        "moment": Busy(heading=tell("moment"), text=tell("run_opens"), step=step(3)),
+        **scales,
+        "result": Told(
+            heading=tell("result"),
+            texts=(tell("result_how"),),
+            path="/home/runner/.local/share/beltside/results/kestrel-session-3-20261125T170000.json",
+            step=step(5),
+            last=True,
+        ),
+        "too_early": Told(
+            heading="The rest after the last session is not over: 18 h are left.",
+            texts=("Legs need the time between two sessions.", "Come back tomorrow."),
+            last=True,
+        ),
+    }
+
+
+def window(name: str, width: int = 1280, height: int = 720) -> tuple[PagesWindow, list[Reply]]:
+    """A window of this size with this page; needs a running QApplication."""
+    replies: list[Reply] = []
+    made = PagesWindow(replies.append)
+    made.resize(width, height)
+    made.show_page(Shown(number=7, page=pages()[name]))
+    return made, replies
