@@ -6,6 +6,7 @@ import threading
 import traceback
 from collections import deque
 from collections.abc import Callable, Iterator
+from dataclasses import dataclass
 from pathlib import Path
 from queue import Empty, Full, Queue
 from typing import Final
@@ -24,9 +25,20 @@ KEPT_NS: Final = 20 * NS_PER_S
 MARKED_NS: Final = 2 * NS_PER_S
 QUEUE_LENGTH: Final = 8
 MOST_WIDE_PX: Final = 960
-"""Wider pictures are made smaller before they are kept: 20 s are then some 30 to 60 MB."""
+"""Wider pictures are made smaller before they are kept: 20 s are then some 20 to 60 MB."""
+MOST_BYTES: Final = 128 * 1024 * 1024
+"""Should pictures be larger or come faster than that, fewer seconds of them are kept."""
+_SAVE_END_S: Final = 10.0
 
-_Job = tuple[Frame, Pose] | Callable[[], None]
+Replay = Iterator[ReplayPicture | ReplayEnd]
+
+
+@dataclass(frozen=True, slots=True)
+class _Held:
+    """The replay that was asked for last: still there to be saved as it was seen."""
+
+    id: int
+    pictures: tuple[Picture, ...]
 
 
 class Gallery:
@@ -48,12 +60,15 @@ class Gallery:
         self._saved = 0
         self._lock = threading.Lock()
         self._kept: deque[Picture] = deque()
+        self._kept_bytes = 0
         self._marks: deque[Mark] = deque()
-        self._queue: Queue[_Job | None] = Queue(QUEUE_LENGTH)
+        self._held: _Held | None = None
+        self._queue: Queue[tuple[Frame, Pose] | None] = Queue(QUEUE_LENGTH)
         self.missed = 0
         """Frames that came while the thread was busy."""
         self.failure = ""
         """What went wrong in the thread, for the record; empty while all is well."""
+        self._saver: threading.Thread | None = None
         self._thread = threading.Thread(target=self._run, name="gallery", daemon=True)
         self._thread.start()
 
@@ -69,38 +84,66 @@ class Gallery:
             self.missed += 1
 
     def ask(
-        self,
-        request: AskReplay | SaveReplay,
-        answer: Callable[[Answered | Iterator[ReplayPicture | ReplayEnd]], None],
+        self, request: AskReplay | SaveReplay, answer: Callable[[Answered | Replay], None]
     ) -> None:
         """Do what a screen asks for; returns at once."""
-        if isinstance(request, AskReplay):
+        if isinstance(request, SaveReplay):
+            self.save(request.id, request.replay, answer)
+        elif request.seconds > 0:
             answer(self.replay(request.id, request.seconds))
         else:
-            self.save(request.id, request.seconds, answer)
+            self.let_go(request.id)
+            answer(iter(()))  # in place of one that is under way
 
-    def replay(self, asked_id: int, seconds: float) -> Iterator[ReplayPicture | ReplayEnd]:
-        """The pictures of the last seconds, oldest first, and an end with all marks among them."""
-        pictures, marks = self._last(seconds)
-        count = len(pictures)
-        for number, picture in enumerate(pictures):
-            yield ReplayPicture(id=asked_id, number=number, count=count, picture=picture)
-        yield ReplayEnd(id=asked_id, count=count, marks=marks)
+    def replay(self, asked_id: int, seconds: float) -> Replay:
+        """The pictures of the last seconds, oldest first, and an end with all marks among them.
 
-    def save(self, asked_id: int, seconds: float, answer: Callable[[Answered], None]) -> None:
-        """Write the last seconds as a video beside the record; answers when it is there."""
-        pictures, _ = self._last(seconds)
+        They are held, so that they can be saved, until another replay is asked for.
+        """
+        with self._lock:
+            from_ns = self._kept[-1].captured_ns - round(seconds * NS_PER_S) if self._kept else 0
+            pictures = tuple(one for one in self._kept if one.captured_ns >= from_ns)
+            marks = tuple(mark for mark in self._marks if mark.at_ns >= from_ns)
+            self._held = _Held(asked_id, pictures)
+        return _parts(asked_id, pictures, marks)
 
-        def job() -> None:
-            answer(self._write(asked_id, pictures))
+    def let_go(self, asked_id: int) -> None:
+        """The replay that was asked for with this number is not looked at any more."""
+        with self._lock:
+            if self._held is not None and self._held.id == asked_id:
+                self._held = None
 
-        try:
-            self._queue.put_nowait(job)
-        except Full:
-            answer(Answered(id=asked_id, done=False, why=words("answer_no_pictures")))
+    def save(self, asked_id: int, replay: int, answer: Callable[[Answered], None]) -> None:
+        """Write a held replay as a video beside the record; answers when it is there.
+
+        It is written in a thread of its own, since the pictures of the camera come on meanwhile.
+        """
+        with self._lock:
+            held = self._held
+        why = ""
+        if self._record is None:
+            why = words("answer_no_record")
+        elif held is None or held.id != replay:
+            why = words("answer_other_replay")
+        elif len(held.pictures) < 2:
+            why = words("answer_no_pictures")
+        elif self._saver is not None and self._saver.is_alive():
+            why = words("answer_still_saving")
+        if why or held is None or self._record is None:
+            answer(Answered(id=asked_id, done=False, why=why))
+            return
+        self._saved += 1
+        path = self._record.with_suffix(f".replay-{self._saved}.mp4")
+        pictures = held.pictures
+        self._saver = threading.Thread(
+            target=lambda: answer(self._write(asked_id, path, pictures)),
+            name="saving a replay",
+            daemon=True,
+        )
+        self._saver.start()
 
     def close(self) -> None:
-        """End the thread; what is kept in memory is gone."""
+        """End the thread, after a video that is being written; all that was kept is gone."""
         while self._thread.is_alive():
             try:
                 self._queue.put_nowait(None)
@@ -111,18 +154,20 @@ class Gallery:
                 except Empty:
                     continue
         self._thread.join(5.0)
+        if self._saver is not None:
+            self._saver.join(_SAVE_END_S)
         with self._lock:
             self._kept.clear()
+            self._kept_bytes = 0
+            self._marks.clear()
+            self._held = None
 
-    # the thread
+    # the threads
 
     def _run(self) -> None:
         while (job := self._queue.get()) is not None:
             try:
-                if callable(job):
-                    job()
-                else:
-                    self._keep(*job)
+                self._keep(*job)
             except Exception:  # noqa: BLE001 - a picture that fails must not end all others
                 self.failure = traceback.format_exc()
 
@@ -138,10 +183,15 @@ class Gallery:
         )
         with self._lock:
             self._kept.append(picture)
-            while picture.captured_ns - self._kept[0].captured_ns > KEPT_NS:
-                self._kept.popleft()
+            self._kept_bytes += len(jpeg)
+            while self._too_much():
+                self._kept_bytes -= len(self._kept.popleft().jpeg)
         if self._wanted() > 0:
             self._show(picture)
+
+    def _too_much(self) -> bool:
+        oldest_ns, newest_ns = self._kept[0].captured_ns, self._kept[-1].captured_ns
+        return newest_ns - oldest_ns > KEPT_NS or self._kept_bytes > MOST_BYTES
 
     def _recent_marks(self, at_ns: int) -> tuple[Mark, ...]:
         with self._lock:
@@ -149,24 +199,22 @@ class Gallery:
                 self._marks.popleft()
             return tuple(mark for mark in self._marks if at_ns - mark.at_ns <= MARKED_NS)
 
-    def _last(self, seconds: float) -> tuple[list[Picture], tuple[Mark, ...]]:
-        with self._lock:
-            if not self._kept:
-                return [], ()
-            from_ns = self._kept[-1].captured_ns - round(seconds * NS_PER_S)
-            pictures = [one for one in self._kept if one.captured_ns >= from_ns]
-            return pictures, tuple(mark for mark in self._marks if mark.at_ns >= from_ns)
-
-    def _write(self, asked_id: int, pictures: list[Picture]) -> Answered:
-        if self._record is None or len(pictures) < 2:
-            return Answered(id=asked_id, done=False, why=words("answer_no_pictures"))
-        self._saved += 1
-        path = self._record.with_suffix(f".replay-{self._saved}.mp4")
+    def _write(self, asked_id: int, path: Path, pictures: tuple[Picture, ...]) -> Answered:
         try:
             write_video(path, [(one.captured_ns, one.jpeg) for one in pictures])
         except UserError as error:
-            return Answered(id=asked_id, done=False, why=error.problem.meaning)
+            why = f"{error.problem.title} {error.problem.action}"
+            return Answered(id=asked_id, done=False, why=why)
+        except Exception:  # noqa: BLE001 - the guard of this thread; whoever asked waits
+            self.failure = traceback.format_exc()
+            return Answered(id=asked_id, done=False, why=words("answer_not_saved"))
         return Answered(id=asked_id, done=True, why=str(path))
+
+
+def _parts(asked_id: int, pictures: tuple[Picture, ...], marks: tuple[Mark, ...]) -> Replay:
+    for number, picture in enumerate(pictures):
+        yield ReplayPicture(id=asked_id, number=number, count=len(pictures), picture=picture)
+    yield ReplayEnd(id=asked_id, count=len(pictures), marks=marks)
 
 
 def _shares(pose: Pose) -> tuple[float, ...]:

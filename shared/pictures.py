@@ -116,14 +116,18 @@ class WatchPictures(msgspec.Struct, frozen=True, kw_only=True, tag="watch_pictur
 
 
 class AskReplay(msgspec.Struct, frozen=True, kw_only=True, tag="ask_replay"):
-    """Send the pictures of the last seconds."""
+    """Send the pictures of the last seconds, and hold them until they are let go of.
+
+    0 seconds: send no more of one that is under way, and let go of the one with this ``id``.
+    """
 
     id: Annotated[int, Meta(ge=0, le=2**53)]
-    seconds: Annotated[float, Meta(gt=0, le=20)]
+    seconds: Annotated[float, Meta(ge=0, le=20)]
 
 
 class SaveReplay(msgspec.Struct, frozen=True, kw_only=True, tag="save_replay"):
-    """Keep the last seconds as a video beside the session's record, at the station."""
+    """Keep a replay that was sent, as a video beside the session's record, at the station."""
 
     id: Annotated[int, Meta(ge=0, le=2**53)]
-    seconds: Annotated[float, Meta(gt=0, le=20)]
+    replay: Annotated[int, Meta(ge=0, le=2**53)]
+    """The ``id`` with which it was asked for: what was seen is what is kept."""
