@@ -39,7 +39,7 @@ REQUESTS: list[Request] = [
     Note(id=1, text="heel strike on the left"),
     WatchPictures(most_per_s=10),
     AskReplay(id=1, seconds=20),
-    SaveReplay(id=1, seconds=20),
+    SaveReplay(id=1, replay=1),
     SetEdges(edges=None),
     CheckDone(accepted=True),
 ]
