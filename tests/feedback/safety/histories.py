@@ -14,8 +14,9 @@ import random
 import time
 
 from shared.messages import SessionState
+from tests.feedback.safety.changing import Tally
 from tests.feedback.safety.courses import BaselinePlan, DrillPlan, Plan
-from tests.feedback.safety.referee import Referee, Tally
+from tests.feedback.safety.referee import Referee
 from tests.feedback.safety.sequences import Maker
 
 
@@ -32,7 +33,9 @@ def run(count: int, seed: int, course: str = "") -> Tally:
             plan = DrillPlan(rng) if course == "drill" else BaselinePlan(rng)
         referee = Referee(rng, tally, plan)
         try:
-            for item in Maker(rng, (3, 9) if plan is None else (4, 14)).sequence():
+            for item in Maker(
+                rng, (3, 9) if plan is None else (4, 14), changes=plan is None
+            ).sequence():
                 referee.feed(item)
         except Exception as error:
             which = f"sequence {number} of seed {seed} {course}"

@@ -4,14 +4,13 @@ from __future__ import annotations
 
 import math
 import random
-from collections import Counter
-from dataclasses import dataclass, field
 from typing import Any
 
 from msgspec.structs import replace
 
 from feedback.exchange import (
     CaptureState,
+    Change,
     Command,
     Confirm,
     Facts,
@@ -30,6 +29,7 @@ from shared.messages import SessionState, StopReason
 from shared.records import Body, Cue, CueKind, View
 from shared.targets import Limits, Question
 from tests.feedback.making import MS, S, athlete
+from tests.feedback.safety.changing import Bench, Tally
 from tests.feedback.safety.courses import FirstTarget, Plan
 from tests.feedback.safety.sequences import Shot
 
@@ -38,24 +38,6 @@ OLDEST_NS = 250 * MS
 SECONDS_UP, SECONDS_DOWN, SECONDS_GONE = 1.0, 0.5, 3.0
 FORGIVEN_NS = 400 * MS
 """No gap between two frames that a hold may bridge is longer."""
-
-
-@dataclass
-class Tally:
-    """What happened in all sequences, to show that the rules were put to the test."""
-
-    events: int = 0
-    cues: int = 0
-    beats: int = 0
-    warnings: int = 0
-    held: int = 0
-    """Frames of a running session in which nothing could be cued for a doubt."""
-    stops: Counter[str] = field(default_factory=Counter)
-    unstopped: int = 0
-    reminders: int = 0
-    asked: int = 0
-    """Times that a question was open."""
-    plans_ended: int = 0
 
 
 class Referee:
@@ -74,6 +56,7 @@ class Referee:
             edges=EDGES,
             course=self.plan.course(self.limits),
         )
+        self.bench = Bench(self.plan, tally)
         self.tally = tally
         self.state = SessionState.CAUTIONS
         self.reason: StopReason | None = None
@@ -102,6 +85,8 @@ class Referee:
             must = self._stop_of_facts(item)
             self.plan.check_journal(out.journal)
             self._check(out, must, cue_may_come=False)
+        elif isinstance(item, Change):
+            self.bench.feed(item, self.session, self.now_ns, self.state)
         else:
             out = self.session.on_command(item, self.now_ns)
             self._check(out, self._stop_of(item), cue_may_come=False)
@@ -164,7 +149,7 @@ class Referee:
             if cue_may_come:
                 assert not self._doubted()
             assert self.state is SessionState.RUNNING
-            assert self.plan.may_beat(out.beat_spm), out.beat_spm
+            assert self.bench.may_beat(out.beat_spm), out.beat_spm
         self.tally.warnings += out.warning is not None
 
     def _check_cue(self, cue: Cue, shot: Shot) -> None:

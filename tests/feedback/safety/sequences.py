@@ -11,6 +11,7 @@ from msgspec.structs import replace
 
 from feedback.exchange import (
     CaptureState,
+    Change,
     Command,
     Confirm,
     Facts,
@@ -21,6 +22,7 @@ from feedback.exchange import (
     StopAsked,
 )
 from feedback.safety import By
+from shared.changes import Adjust, MoveBlock, Note, Undo
 from shared.messages import StopReason
 from shared.problems import describe
 from shared.records import Body, EventKind, GaitEvent, Measure, Side, Update
@@ -43,8 +45,12 @@ class Shot:
 class Maker:
     """Makes one sequence: mostly a good run, with something going wrong every now and then."""
 
-    def __init__(self, rng: random.Random, stretches: tuple[int, int] = (3, 9)) -> None:
+    def __init__(
+        self, rng: random.Random, stretches: tuple[int, int] = (3, 9), *, changes: bool = False
+    ) -> None:
         self.rng = rng
+        self.changes = changes
+        """Whether clinicians move targets."""
         self.stretches = stretches
         self.now_ns = self.captured_ns = 10 * S
         self.step = 0
@@ -59,6 +65,8 @@ class Maker:
             yield Start()
         for _ in range(rng.randint(*self.stretches)):
             kind = rng.random()
+            if rng.random() < 0.3:
+                yield self._change()
             if kind < 0.12:
                 yield from self._commands()
             elif kind < 0.22:
@@ -170,3 +178,24 @@ class Maker:
             StopAsked(reason=rng.choice(list(StopReason)), source="test"),
         ]
         yield rng.choice(commands)
+        while rng.random() < 0.6:
+            yield self._change()
+
+    def _change(self) -> Change:
+        asker = self.rng.randint(1, 9)
+        return Change(asked=self._asked(), source="console Desk 1", asker=asker)
+
+    def _asked(self) -> Adjust | Undo | MoveBlock | Note:
+        """Something a clinician asks for, often against an old revision or out of range."""
+        rng = self.rng
+        kind = rng.choice(["adjust", "adjust", "undo"]) if self.changes else "note"
+        number, revision = rng.choice([0, 0, 0, 1, 7]), rng.choice([1, 1, 1, 2, 2, 3, 9])
+        if kind == "adjust":
+            near = [rng.uniform(7.0, 13.0), rng.uniform(156.0, 176.0)]
+            aim = rng.choice([*near, *near, rng.uniform(-50.0, 300.0), 1e4])
+            return Adjust(id=rng.randint(0, 99), number=number, revision=revision, aim=aim)
+        if kind == "undo":
+            return Undo(id=rng.randint(0, 99), number=number, revision=revision)
+        if rng.random() < 0.2:  # there is none like it, so that a drill's plan still holds
+            return MoveBlock(id=rng.randint(0, 99), now=rng.randint(1, 9), to=999)
+        return Note(id=rng.randint(0, 99), text="a note")

@@ -16,6 +16,8 @@ def test_no_wrong_cue_no_lost_stop_no_uncaught_exception() -> None:
     assert tally.held > SEQUENCES
     assert tally.warnings > SEQUENCES / 20
     assert tally.unstopped > SEQUENCES / 10
+    assert tally.changed > SEQUENCES / 20
+    assert tally.refused > SEQUENCES / 2
     assert all(tally.stops[reason.value] >= 20 for reason in StopReason), tally.stops
 
 
