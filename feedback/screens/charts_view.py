@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import Final
 
-from PyQt6.QtCore import QPointF, QRectF, QSize, Qt
-from PyQt6.QtGui import QColor, QPainter, QPaintEvent, QPen
+from PyQt6.QtCore import QPointF, QRectF, Qt
+from PyQt6.QtGui import QColor, QPainter, QPaintEvent, QPen, QResizeEvent
 from PyQt6.QtWidgets import QSizePolicy, QVBoxLayout, QWidget
 
 from feedback.screens import palette
@@ -22,6 +22,9 @@ from shared.messages import Own, Snapshot
 from shared.records import Side
 
 MOST_CHARTS: Final = 3
+_ROW_PX: Final = SMALL_PX + 9
+_ONE_ROW_PX: Final = 600
+_START_PX: Final = 4.0
 
 
 def charted(targets: Iterable[TargetState], chosen: str) -> tuple[str, ...]:
@@ -123,15 +126,16 @@ class _Legend(QWidget):
         super().__init__()
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
 
-    def sizeHint(self) -> QSize:  # noqa: N802 - Qt's name
-        """One row of small words."""
-        return QSize(200, SMALL_PX + 9)
+    def resizeEvent(self, event: QResizeEvent | None) -> None:  # noqa: N802 - Qt's name
+        """A second row where there is no room for all in one."""
+        super().resizeEvent(event)
+        self.setFixedHeight(_ROW_PX * (1 if self.width() >= _ONE_ROW_PX else 2))
 
     def paintEvent(self, event: QPaintEvent | None) -> None:  # noqa: ARG002, N802 - Qt's name
-        """Samples with their names; what has no room is left out at the end."""
+        """Samples with their names."""
         painter = QPainter(self)
         painter.setFont(font(SMALL_PX))
-        metrics, middle, x = painter.fontMetrics(), self.height() / 2, 4.0
+        metrics, middle, x = painter.fontMetrics(), _ROW_PX / 2, _START_PX
         for key, ink, look in (
             ("legend_left", INKS[Side.LEFT], Qt.PenStyle.SolidLine),
             ("legend_right", INKS[Side.RIGHT], Qt.PenStyle.DashLine),
@@ -144,7 +148,7 @@ class _Legend(QWidget):
             upright = key in ("legend_change", "legend_block")
             wide = 8 if upright else 26
             if x + wide + metrics.horizontalAdvance(text) + 10 > self.width():
-                break
+                middle, x = middle + _ROW_PX, _START_PX
             if look is None:
                 sample = QRectF(x, middle - 6, wide, 12)
                 painter.fillRect(sample, QColor(palette.LEFT_IN_BAND.on))

@@ -17,6 +17,7 @@ from shared.records import FloatArray, Side
 KEPT_NS: Final = 600_000_000_000
 """Ten minutes, as long as the station keeps them."""
 _NICE: Final = (1.0, 2.0, 5.0, 10.0)
+_Times = NDArray[np.int64]
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,6 +44,8 @@ class Traces:
         self.newest = 0
         """Number of the newest point."""
         self._kept: dict[tuple[str, Side | None], list[_Kept]] = {}
+        self._drawn: dict[tuple[str, Side | None, str], tuple[_Times, FloatArray]] = {}
+        """Ready to draw, by measure, side and unit, until the next point comes."""
 
     def begin(self, run: str) -> None:
         """What comes now belongs to ``run``; a run that is new empties the charts."""
@@ -50,6 +53,7 @@ class Traces:
             self.run = run
             self.newest = 0
             self._kept.clear()
+            self._drawn.clear()
 
     def add(self, points: Iterable[Point]) -> bool:
         """Take in points, each number once; True when there were new ones."""
@@ -62,6 +66,8 @@ class Traces:
                 self._kept.setdefault((point.name, point.side), []).append(
                     _Kept(point.at_ns, point.value, point.unit, point.percent_leg)
                 )
+                for known in [key for key in self._drawn if key[:2] == (point.name, point.side)]:
+                    del self._drawn[known]
                 grew = True
         return grew
 
@@ -71,17 +77,25 @@ class Traces:
         for kept in self._kept.values():
             if kept and kept[0].at_ns < oldest:
                 kept[:] = [one for one in kept if one.at_ns >= oldest]
+                self._drawn.clear()
 
     def series(
         self, name: str, side: Side | None, unit: str, now_ns: int
-    ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    ) -> tuple[FloatArray, FloatArray]:
         """Seconds before ``now_ns`` (0 or less, rising) and values in ``unit``, as (n,) each."""
+        key = (name, side, unit)
+        if key not in self._drawn:
+            self._drawn[key] = self._in_order(name, side, unit)
+        at_ns, values = self._drawn[key]
+        return (at_ns - now_ns) / 1e9, values
+
+    def _in_order(self, name: str, side: Side | None, unit: str) -> tuple[_Times, FloatArray]:
         kept = self._kept.get((name, side), [])
         at_ns = np.array([one.at_ns for one in kept], dtype=np.int64)
         values = np.array([one.in_unit(unit) for one in kept], dtype=np.float64)
         order = np.argsort(at_ns, kind="stable")  # a step may be known before the one before it
         order = order[np.isfinite(values[order])]
-        return (at_ns[order] - now_ns) / 1e9, values[order]
+        return at_ns[order], values[order]
 
 
 def axis_range(

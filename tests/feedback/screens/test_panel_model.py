@@ -291,7 +291,10 @@ def test_a_late_station_makes_everything_old_and_asks_nothing() -> None:
     assert fresh.live
     assert not fresh.old
     assert late.old
-    assert not (late.live or late.changeable or late.pausable or late.next_block)
+    assert not late.live
+    assert not late.changeable
+    assert not late.pausable
+    assert late.next_block is None
     assert late.asked is None
     assert "2.0 s" in late.link.text
     assert not late.link.well
