@@ -24,6 +24,7 @@ from feedback.arguments import (
     number,
 )
 from feedback.guard import guarded
+from feedback.network_arguments import add_network, add_networking
 from feedback.records_arguments import add_records
 from feedback.training_arguments import add_training
 from shared.records import View
@@ -98,6 +99,7 @@ def build_parser() -> argparse.ArgumentParser:
     command(commands, "athletes", "list the profiles that come with it", "")
     add_training(commands)
     add_records(commands)
+    add_networking(commands)
     sounds = command(commands, "sounds", "play each sound once, with its meaning", "")
     add_volume(sounds)
     return parser
@@ -111,6 +113,7 @@ def _add_run(parser: argparse.ArgumentParser) -> None:
         "--minutes", type=number(0.1, 240, "minutes"), metavar="M", help="end by itself after M"
     )
     add_session(parser)
+    add_network(parser)
 
 
 def _add_demo(parser: argparse.ArgumentParser) -> None:

@@ -52,6 +52,12 @@ def tell(problem: Problem) -> None:
         sys.stderr.flush()
 
 
+def say(text: str) -> None:
+    """A line of the account on stdout, at once."""
+    sys.stdout.write(f"{text}\n")
+    sys.stdout.flush()
+
+
 @contextlib.contextmanager
 def native_noise_to(path: Path) -> Iterator[bool]:
     """Send what native libraries write to file descriptor 2 to a log; Python's stderr stays.

@@ -8,6 +8,7 @@ from pathlib import Path
 
 from feedback.baseline import Baseline
 from feedback.course import Course
+from feedback.link.network import Network
 from feedback.records.track import Track
 from feedback.screens.launch import ScreenProcess
 from feedback.sound.speaker import AnySpeaker
@@ -50,6 +51,8 @@ class Order:
     """Starts the clinician's panel; None: there is none. The session goes on without it."""
     keep_pictures: bool = False
     """Keep the last seconds of pictures in memory, for those who may ask for them."""
+    network: Network | None = None
+    """Lets paired consoles take part; None: nothing listens there. The station closes it."""
     baseline: Baseline | None = None
     """The runner's own values, for panels and consoles; None while they are not known."""
     record: Path | None = None

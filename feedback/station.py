@@ -64,7 +64,7 @@ class Station:
         self._panel: ScreenProcess | None = None
         self._gallery = (
             Gallery(self._link.show, self._link.wants_pictures, order.record)
-            if order.keep_pictures or order.spawn_panel is not None
+            if order.keep_pictures or order.spawn_panel or order.network
             else None
         )
         self._happened: deque[Entry] = deque()
@@ -106,8 +106,11 @@ class Station:
         self._worker = Worker(self._parts, self._latch, order.start_at_once)
 
     def open_link(self) -> int:
-        """Begin to listen for screens; returns the port. Raises UserError ``link_failed``."""
-        return self._link.start()
+        """Begin to listen for screens and consoles; returns the port for screens.
+
+        Raises UserError ``link_failed``.
+        """
+        return self._link.start(self._order.network)
 
     def issue_token(self, role: Role = Role.RUNNER) -> str:
         """A token that lets one screen of this role in."""
@@ -169,6 +172,8 @@ class Station:
         to it. Ctrl+C and SIGTERM end the session politely. Call :meth:`close` in any case.
         """
         self._parts.journal = journal
+        if self._order.network is not None:
+            self.open_link()
         with on_signals(self._on_signal):
             self._link.brief(self._briefing())
             self._capture.start()
@@ -188,6 +193,8 @@ class Station:
         self._end()
         order = self._order
         self._link.close("The session has ended.")
+        if order.network is not None:
+            order.network.close()
         self._capture.close()
         order.speaker.close()
         for screen in (self._screen, self._panel):
@@ -231,8 +238,7 @@ class Station:
         self._signal_number = number
 
     def _other_problems(self) -> tuple[Problem, ...]:
-        problem = self._link.problem()
-        return () if problem is None else (problem,)
+        return self._link.problems()
 
     # ---- main thread
 

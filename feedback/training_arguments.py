@@ -16,6 +16,7 @@ from feedback.arguments import (
     command,
     number,
 )
+from feedback.network_arguments import add_network
 from shared.targets import Question
 
 _BASELINE_EXAMPLES = """\
@@ -187,6 +188,7 @@ def _add_outputs(parser: argparse.ArgumentParser) -> None:
         "--headless", action="store_true", help="no screen: what happens is printed here"
     )
     add_session(parser)
+    add_network(parser)
 
 
 def _whole(text: str) -> int:

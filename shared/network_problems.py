@@ -28,7 +28,7 @@ NETWORK: Final[tuple[tuple[str, str, str, str], ...]] = (
     ),
     (
         "console_lost",
-        'The link to the console "{name}" is lost.',
+        "The link to a console is lost ({names}).",
         "The session goes on with the targets as they are.",
         "Check the console and its network. It joins again by itself.",
     ),
@@ -55,6 +55,12 @@ NETWORK: Final[tuple[tuple[str, str, str, str], ...]] = (
         "No station {which}was found on the network.",
         "Nothing is shown and nothing was changed.",
         "{do}",
+    ),
+    (
+        "pairing_closed",
+        "The station at {address} pairs nobody just now.",
+        "Nothing is shown and nothing was changed.",
+        "A person at the station opens pairing: beltside pair.",
     ),
     (
         "pairing_failed",

@@ -10,10 +10,10 @@ from rich.table import Table
 
 from feedback.baseline import Baseline, BaselineRun, BaselineState, side_differences
 from feedback.baselines import save_baseline
-from feedback.commands.holding import Plot, cautions_confirmed, hold, say, source_of
+from feedback.commands.holding import Plot, cautions_confirmed, hold, source_of
 from feedback.commands.keeping import look_at_age, tell_track, write_report
 from feedback.commands.telling import plain, tell_outcome
-from feedback.guard import OK
+from feedback.guard import OK, say
 from feedback.phrases import PHRASES
 from feedback.profiles import find_athlete
 from feedback.records.entries import Entry, EventEntry, ProblemEntry

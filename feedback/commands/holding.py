@@ -10,12 +10,14 @@ from pathlib import Path
 
 from feedback.baselines import known_baseline
 from feedback.commands.keeping import open_track
+from feedback.commands.networking import open_network
 from feedback.commands.opening import model_path
 from feedback.commands.outputs import open_panel, open_sound, panel_spawner, screen_spawner
 from feedback.commands.telling import note
 from feedback.course import Course
 from feedback.demo import demo_clip
 from feedback.exchange import Confirm, Rated
+from feedback.guard import say
 from feedback.order import Order, Outcome
 from feedback.phrases import PHRASES, after_question
 from feedback.records.entries import Entry
@@ -106,12 +108,6 @@ def ask_yes_no(question: str) -> bool | None:
     return {"y": True, "yes": True, "n": False, "no": False}.get(answer)
 
 
-def say(text: str) -> None:
-    """A line of the account, at once."""
-    sys.stdout.write(f"{text}\n")
-    sys.stdout.flush()
-
-
 def hold(
     options: argparse.Namespace,
     plot: Plot,
@@ -126,6 +122,7 @@ def hold(
     path = model_path(options.model)
     source.open()
     source.close()
+    network = open_network(options)
     anchor = anchor_now()
     record = new_path(anchor, plot.athlete.code_name)
     make_private(record.parent)
@@ -166,6 +163,7 @@ def hold(
         track=track,
         record=record,
         baseline=known_baseline(plot.athlete, plot.view),
+        network=network,
     )
     station = Station(order)
     try:

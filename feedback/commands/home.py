@@ -6,10 +6,11 @@ import argparse
 import time
 from pathlib import Path
 
-from feedback.commands.holding import cautions_confirmed, say
+from feedback.commands.holding import cautions_confirmed
+from feedback.commands.home_pages import lead
 from feedback.commands.keeping import look_at_age
 from feedback.commands.session import announce, ask_the_morning, hold_and_save
-from feedback.guard import OK
+from feedback.guard import OK, say
 from feedback.home import check_agreed, check_rested, todays_session
 from feedback.prescriptions import read_prescription
 from feedback.progress import read_log
@@ -27,6 +28,10 @@ _PLACES = {
 
 def run(options: argparse.Namespace) -> int:
     """Lead through one session. Raises UserError when it cannot or may not be begun."""
+    return _in_the_terminal(options) if options.headless else lead(options)
+
+
+def _in_the_terminal(options: argparse.Namespace) -> int:
     look_at_age()
     path = Path(options.file).expanduser()
     prescription = read_prescription(path)
@@ -39,14 +44,11 @@ def run(options: argparse.Namespace) -> int:
     if options.number is None and not options.now:
         check_rested(today)
     announce(prescription, today)
-    _camera(prescription, headless=options.headless)
+    _camera(prescription)
     say("3 of 5: What keeps you safe")
     if not cautions_confirmed(options):
         say("Nothing was started.")
         return OK
-    if not options.headless:
-        say("The screen shows it. When all is seen to, press Y there; then step on and start the")
-        say("belt with its own controls. The session begins by itself with your first steps.")
     say("4 of 5: The run")
     code, out = hold_and_save(options, path, prescription, log, today, morning)
     say("5 of 5: Send it")
@@ -54,10 +56,9 @@ def run(options: argparse.Namespace) -> int:
     return code
 
 
-def _camera(prescription: Prescription, *, headless: bool) -> None:
+def _camera(prescription: Prescription) -> None:
     say("2 of 5: The camera")
     say(f"Stand it {_PLACES[prescription.view]}.")
     say("Head and feet must be in the picture all the time, and nobody else.")
     say(f"The belt will run at {prescription.belt_speed_kmh:g} km/h while you practise.")
-    if not headless:
-        say("The screen says what to change until it sees you well; it starts at your first steps.")
+    say(f"To check it: beltside check --view {prescription.view} --headless")

@@ -7,13 +7,15 @@ import os
 from pathlib import Path
 
 from feedback.baselines import known_baseline
-from feedback.commands.holding import is_recorded, say, source_of
+from feedback.commands.holding import is_recorded, source_of
 from feedback.commands.keeping import look_at_age, open_track, tell_track, write_report
+from feedback.commands.networking import open_network
 from feedback.commands.opening import model_path
 from feedback.commands.outputs import open_panel, open_sound, panel_spawner, screen_spawner
 from feedback.commands.telling import note, tell_outcome
 from feedback.cues import speech_of
 from feedback.exchange import Confirm
+from feedback.guard import say
 from feedback.order import Order
 from feedback.profiles import Profile, check_athlete, find_athlete
 from feedback.records.journal import (
@@ -56,6 +58,7 @@ def run(options: argparse.Namespace) -> int:
 def _hold(
     options: argparse.Namespace, profile: Profile, view: View, source: FrameSource, path: Path
 ) -> int:
+    network = open_network(options)
     model = PoseModel(path)
     limits = profile.athlete.limits
     volume = min(DEFAULT_VOLUME if options.volume is None else options.volume, limits.volume_most)
@@ -90,6 +93,7 @@ def _hold(
         track=track,
         record=path_of_record,
         baseline=known_baseline(profile.athlete, view),
+        network=network,
     )
     station = Station(order)
     try:

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import argparse
 import time
+from collections.abc import Callable, Mapping
 from pathlib import Path
 
+import msgspec
 from rich.console import Console
 from rich.table import Table
 
@@ -17,14 +19,13 @@ from feedback.commands.holding import (
     hold,
     is_recorded,
     morning_of,
-    say,
     source_of,
 )
 from feedback.commands.keeping import look_at_age, tell_track, write_report
 from feedback.commands.telling import CUE_TITLES, LineByLine, band_words, tell_outcome
 from feedback.cues import speech_of
 from feedback.drill import DrillRun
-from feedback.guard import OK
+from feedback.guard import OK, say
 from feedback.home import Held as Summary
 from feedback.home import (
     Today,
@@ -109,8 +110,12 @@ def hold_and_save(
     log: PlanLog,
     today: Today,
     morning: bool | None,
+    ask: Callable[[Question, Mapping[Question, int]], int | None] = ask_rating,
 ) -> tuple[int, Path]:
-    """Hold it, ask what is asked at the end, save log and result; the exit code and the file."""
+    """Hold it, ask what is asked at the end, save log and result; the exit code and the file.
+
+    All is saved before the first question too: who walks away then loses nothing.
+    """
     course = today.course(prescription)
     tally = BlockTally()
     watch = _Watch(tally, printing=options.headless)
@@ -132,33 +137,33 @@ def hold_and_save(
     blocks = tally.results(now_ns())
     code = tell_outcome(held.outcome, held.record)
     _show_blocks(blocks)
-    asked = {
-        question: value
-        for question in prescription.drill.ask_at_end
-        if (value := ask_rating(question, answers)) is not None
-    }
-    summary = _summary(held, course, blocks, asked)
     trial = is_recorded(options) or options.shorten > 1
-    result = result_of(
-        prescription,
-        today,
-        summary,
-        made_with=f"beltside {versions()['beltside']}",
-        source=_source_words(options),
-        trial=trial,
-        morning=morning,
-    )
-    out = result_path(result) if options.out is None else options.out.expanduser()
-    save_result(result, out)
-    if not trial:
-        save_log(
+
+    def save(asked: dict[Question, int]) -> Path:
+        summary = _summary(held, course, blocks, asked)
+        result = result_of(
             prescription,
-            PlanLog(
-                prescription=log.prescription,
-                code_name=log.code_name,
-                done=(*log.done, done_of(today, summary)),
-            ),
+            today,
+            summary,
+            made_with=f"beltside {versions()['beltside']}",
+            source=_source_words(options),
+            trial=trial,
+            morning=morning,
         )
+        path = result_path(result) if options.out is None else options.out.expanduser()
+        save_result(result, path)
+        if not trial:
+            done = (*log.done, done_of(today, summary))
+            save_log(prescription, msgspec.structs.replace(log, done=done))
+        return path
+
+    out = save({})
+    asked: dict[Question, int] = {}
+    for question in prescription.drill.ask_at_end:
+        value = ask(question, answers)
+        if value is not None:
+            asked[question] = value
+            save(asked)
     tell_track(held.track)
     write_report(options, held.outcome, held.record)
     say(f"Result: {out}" + (" (a trial: it counts for nothing)" if trial else ""))

@@ -6,7 +6,7 @@ import asyncio
 import os
 import socket
 import ssl
-from typing import Final, NamedTuple, TypeVar
+from typing import Final, TypeVar
 
 from websockets.asyncio.client import ClientConnection, connect
 from websockets.exceptions import ConnectionClosed, WebSocketException
@@ -24,6 +24,7 @@ from feedback.link.door import (
 )
 from feedback.link.pairing import ConsoleExchange, PairDone, PairShare
 from feedback.link.phrases import phrase
+from feedback.link.place import Place
 from feedback.link.transport import quiet
 from shared.messages import LARGEST_MESSAGE_BYTES, PROTOCOL, Refused
 from shared.problems import UserError
@@ -38,19 +39,12 @@ _NAME_IN_TLS: Final = "station.beltside"
 Message = TypeVar("Message", PairShare, PairDone)
 
 
-class Place(NamedTuple):
-    """Where a station may be called."""
-
-    host: str
-    port: int
-
-    def __str__(self) -> str:
-        """As it is typed."""
-        return f"[{self.host}]:{self.port}" if ":" in self.host else f"{self.host}:{self.port}"
-
-
 class Swapped(Exception):  # noqa: N818 - not an error of ours
     """What answers has another certificate; nothing was sent to it."""
+
+
+class _Closed(Exception):  # noqa: N818
+    """The station is there, and takes no code now."""
 
 
 async def dial(place: Place, trusted: bytes | None) -> ClientConnection:
@@ -97,10 +91,12 @@ async def approach(connection: ClientConnection, station: KnownStation) -> str:
 def pair_with(place: Place, code: str, name: str) -> KnownStation:
     """Be paired with the station there, by the code that it shows; takes some seconds at most.
 
-    Raises UserError: ``station_silent``, ``pairing_failed``.
+    Raises UserError: ``station_silent``, ``pairing_closed``, ``pairing_failed``.
     """
     try:
         return asyncio.run(_pair(place, code, name))
+    except _Closed as closed:
+        raise UserError("pairing_closed", address=str(place)) from closed
     except (OSError, TimeoutError, WebSocketException) as error:
         why = plain_why(error)
         raise UserError("station_silent", str(error), address=str(place), why=why) from error
@@ -153,6 +149,8 @@ async def _ask(connection: ClientConnection, message: ToDoor) -> FromDoor | None
 
 
 def _expected(message: FromDoor | None, kind: type[Message]) -> Message:
+    if isinstance(message, Refused) and message.why == phrase("pairing"):
+        raise _Closed
     if isinstance(message, Refused):
         do = "Look at the code that the station shows now, and type that."
         raise UserError("pairing_failed", why=message.why.rstrip("."), do=do)

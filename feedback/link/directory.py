@@ -5,12 +5,17 @@ from __future__ import annotations
 import contextlib
 from collections.abc import Callable
 from pathlib import Path
+from typing import Final
 
 from feedback.link.consoles import KnownStation, StationList
-from feedback.link.dialling import Place, pair_with
+from feedback.link.dialling import pair_with
 from feedback.link.discovery import PREFIX_DIGITS, Finder, FoundStation
+from feedback.link.place import Place
 from feedback.link.remote import RemoteClient
 from shared.problems import UserError
+
+_TRY_NEXT: Final = ("pairing_closed", "station_silent")
+"""Problems for which the next place is tried; the first tells more."""
 
 
 class Directory:
@@ -62,17 +67,20 @@ class Directory:
         return client
 
     def pair(self, places: tuple[Place, ...], code: str, name: str) -> KnownStation:
-        """Be paired with the station at the first of these places that answers, and keep it.
+        """Be paired with the station at the first of these places that takes a code, and keep it.
 
-        Raises UserError: ``station_silent``, ``pairing_failed``, ``save_failed``.
+        A station may be at two at once: one where its session is, one that only pairs. Raises
+        UserError: ``station_silent``, ``pairing_closed``, ``pairing_failed``, ``save_failed``.
         """
-        for place in places[:-1]:
+        problems: list[UserError] = []
+        for place in places:
             try:
                 return self._keep(pair_with(place, code, name))
             except UserError as error:
-                if error.problem.code != "station_silent":
+                if error.problem.code not in _TRY_NEXT:
                     raise
-        return self._keep(pair_with(places[-1], code, name))
+                problems.append(error)
+        raise min(problems, key=lambda error: _TRY_NEXT.index(error.problem.code))
 
     def forget(self, station: KnownStation) -> None:
         """Be paired with it no longer, at this end."""

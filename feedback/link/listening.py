@@ -9,12 +9,11 @@ from collections import OrderedDict
 from dataclasses import dataclass
 from typing import Any, Final
 
+from feedback.link.place import DEFAULT_PORT
 from shared.clock import now_ns
 from shared.clock_units import NS_PER_S
 from shared.problems import UserError
 
-DEFAULT_PORT: Final = 47820
-"""Not assigned to anything by IANA, from memory; any other does as well."""
 MOST_OPEN: Final = 64
 MOST_OPEN_FROM_ONE: Final = 32
 PER_SECOND: Final = 40.0

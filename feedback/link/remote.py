@@ -18,8 +18,9 @@ from websockets.asyncio.client import ClientConnection
 from websockets.exceptions import ConnectionClosed, WebSocketException
 
 from feedback.link.consoles import KnownStation
-from feedback.link.dialling import Place, Swapped, approach, dial, plain_why
+from feedback.link.dialling import Swapped, approach, dial, plain_why
 from feedback.link.phrases import phrase
+from feedback.link.place import Place
 from feedback.link.screenside import LinkState, LinkStatus, ScreenSide
 from feedback.link.wish import StopWish
 from shared.changes import Adjust, Answered, MoveBlock, Note, Undo

@@ -167,8 +167,8 @@ class LinkServer:
         with self._lock:
             lost = sorted(name for name, at_ns in self._lost.items() if at_ns > since_ns)
         network = None if self._network is None else self._network.problem()
-        missed = (describe("console_lost", name=name) for name in lost)
-        return tuple(one for one in (self.problem(), network, *missed) if one is not None)
+        missed = describe("console_lost", names=", ".join(lost)) if lost else None
+        return tuple(one for one in (self.problem(), network, missed) if one is not None)
 
     def close(self, why: str) -> None:
         """Send what is waiting and a goodbye, then close; returns within about 2 s."""

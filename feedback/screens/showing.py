@@ -28,6 +28,8 @@ NOTES: Final = frozenset(
         "journal_failed",
         "frame_rate_low",
         "edges_off",
+        "announce_failed",
+        "console_lost",
     }
 )
 """Problems that leave the values good: told in a corner. Any other takes the number's place."""

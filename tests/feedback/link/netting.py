@@ -18,8 +18,9 @@ from websockets.sync.client import ClientConnection, connect
 from feedback.link.certificate import client_context
 from feedback.link.consoles import KnownStation
 from feedback.link.conversation import Asker
-from feedback.link.dialling import Place, pair_with
+from feedback.link.dialling import pair_with
 from feedback.link.network import Network
+from feedback.link.place import Place
 from feedback.link.remote import RemoteClient
 from feedback.link.screenside import LinkState
 from feedback.link.server import LinkServer

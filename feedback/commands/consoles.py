@@ -1,0 +1,23 @@
+"""``beltside consoles``: the consoles that are paired with this station."""
+
+from __future__ import annotations
+
+import argparse
+
+from feedback.guard import OK, say
+from feedback.link.consoles import ConsoleList
+from feedback.link.network import link_folder
+
+
+def run(options: argparse.Namespace) -> int:
+    """List them, or remove one. Raises UserError."""
+    consoles = ConsoleList(link_folder())
+    if options.remove is not None:
+        consoles.remove(options.remove)
+        say(f'"{options.remove}" is removed: it can take part no more.')
+        return OK
+    for console in consoles.all():
+        say(f"{console.name:40} paired on {console.paired_on[:16].replace('T', ' at ')}")
+    if not consoles.all():
+        say("No console is paired. A person at the station pairs one with 'beltside pair'.")
+    return OK

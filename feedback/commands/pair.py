@@ -1,0 +1,45 @@
+"""``beltside pair``: a person at the station lets one console be paired."""
+
+from __future__ import annotations
+
+import argparse
+import queue
+
+from feedback.commands.networking import code_words, place_words
+from feedback.guard import OK, say
+from feedback.link.network import Network, link_folder, usual_name
+from feedback.link.server import LinkServer
+from shared.problems import UserError
+
+_LOOK_S = 0.2
+
+
+def run(options: argparse.Namespace) -> int:
+    """Show a code and wait until it was used. Raises UserError when it was not."""
+    paired: queue.Queue[str] = queue.Queue()
+    name = options.station_name or usual_name()
+    network = Network(link_folder(), name, options.port, paired.put)
+    link = LinkServer(lambda *_: None, lambda _: None, lambda *_: None)
+    try:
+        link.start(network, only_pairs=True)
+        say(place_words(network))
+        say(code_words(network.open_pairing()))
+        say(f'Paired with "{_wait(network, paired)}". It may take part in every session that runs')
+        say("with --network. To end that: beltside consoles --remove NAME.")
+    finally:
+        link.close("Pairing is over.")
+        network.close()
+    return OK
+
+
+def _wait(network: Network, paired: queue.Queue[str]) -> str:
+    while True:
+        try:
+            return paired.get(timeout=_LOOK_S)
+        except queue.Empty:
+            standing = network.pairing()
+        do = "Start 'beltside pair' again for a new code."
+        if standing.locked:
+            raise UserError("pairing_failed", why="the code was wrong too often", do=do)
+        if not standing.code and paired.empty():
+            raise UserError("pairing_failed", why="the time of the code is over", do=do)

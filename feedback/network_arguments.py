@@ -1,0 +1,103 @@
+"""The command line of the network: stations that are reached over it, and consoles."""
+
+from __future__ import annotations
+
+import argparse
+
+from feedback.arguments import Parser, command
+from feedback.link.place import DEFAULT_PORT, Place
+
+_PAIR_EXAMPLES = """\
+At the station: shows six digits for two minutes. Whoever types them at a console pairs that
+console with this station. The code works once; five wrong ones end it."""
+_CONSOLES_EXAMPLES = """\
+examples:
+  beltside consoles
+  beltside consoles --remove "front desk"      it can take part no more, from this moment on"""
+_STATIONS_EXAMPLES = """\
+examples:
+  beltside stations
+  beltside stations --remove "room 1"          forget it here"""
+_CONSOLE_EXAMPLES = """\
+examples:
+  beltside console                             pairs the first time, then joins by itself
+  beltside console "room 1" "room 2"           several at once
+  beltside console --address 192.168.1.7       where stations are not found by themselves
+  beltside console --headless                  without a window: lines, and typed commands"""
+
+
+def add_network(parser: argparse.ArgumentParser) -> None:
+    """Options of a session that consoles elsewhere may take part in."""
+    parser.add_argument(
+        "--network",
+        action="store_true",
+        help="let paired consoles on the network take part (off otherwise)",
+    )
+    parser.add_argument(
+        "--pair",
+        action="store_true",
+        help="the same, and show a code to pair a console with",
+    )
+    _add_place(parser)
+
+
+def _add_place(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "--port",
+        type=_port,
+        metavar="N",
+        help=f"on the network (default: {DEFAULT_PORT}, or any that is free)",
+    )
+    parser.add_argument(
+        "--station-name",
+        type=_name,
+        metavar="NAME",
+        help="as consoles see it (default: this computer's name)",
+    )
+
+
+def add_networking(commands: argparse._SubParsersAction[Parser]) -> None:
+    """The commands for pairing, and the console."""
+    pair = command(commands, "pair", "let a console be paired with this station", _PAIR_EXAMPLES)
+    _add_place(pair)
+    consoles = command(commands, "consoles", "list or remove paired consoles", _CONSOLES_EXAMPLES)
+    consoles.add_argument("--remove", metavar="NAME", help="take this one out of the list")
+    stations = command(commands, "stations", "list or remove known stations", _STATIONS_EXAMPLES)
+    stations.add_argument("--remove", metavar="NAME", help="forget this one")
+    console = command(
+        commands, "console", "follow and change sessions from another computer", _CONSOLE_EXAMPLES
+    )
+    console.add_argument("stations", nargs="*", metavar="STATION", help="only these")
+    console.add_argument("--address", type=_place, metavar="HOST:PORT", help="call it there")
+    console.add_argument("--pair", action="store_true", help="pair with one more station")
+    console.add_argument("--code", metavar="DIGITS", help="the code, instead of typing it later")
+    console.add_argument(
+        "--name", type=_name, help="what this console is called (default: this computer's name)"
+    )
+    console.add_argument("--headless", action="store_true", help="no window: lines")
+    console.add_argument("--windowed", action="store_true", help="a window, not the whole screen")
+
+
+def _name(text: str) -> str:
+    if not (0 < len(text) <= 40 and text.isprintable() and text == text.strip()):
+        raise argparse.ArgumentTypeError(f"{text!r} is not a name of 1 to 40 letters")
+    return text
+
+
+def _port(text: str) -> int:
+    if not (text.isascii() and text.isdigit() and len(text) < 6 and 0 < int(text) < 65536):
+        raise argparse.ArgumentTypeError(f"{text!r} is not a port from 1 to 65535")
+    return int(text)
+
+
+def _place(text: str) -> Place:
+    """HOST or HOST:PORT; an IPv6 address with a port stands in brackets."""
+    host, port = text, ""
+    if text.startswith("["):
+        host, _, port = text[1:].partition("]")
+        port = port.removeprefix(":")
+    elif text.count(":") == 1:
+        host, _, port = text.partition(":")
+    if not host or (port and not port.isdecimal()):
+        raise argparse.ArgumentTypeError(f"{text!r} is not an address such as 192.168.1.7:47820")
+    return Place(host, _port(port) if port else DEFAULT_PORT)

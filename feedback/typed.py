@@ -1,0 +1,139 @@
+"""What a clinician types at a console without a screen, and the lines it prints (pure)."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from typing import Final
+
+from feedback.link.screenside import LinkState, LinkStatus
+from shared.catalogue import CATALOGUE
+from shared.changes import MOST_NOTE_LETTERS, Adjust, Answered, MoveBlock, Note, TargetState, Undo
+from shared.clock_units import NS_PER_S
+from shared.messages import Pause, Rating, Request, SessionState, Snapshot
+from shared.targets import Question
+
+HELP: Final = """\
+  state            how it stands
+  aim N VALUE      move target N so that its aim becomes VALUE; the band moves along
+  undo N           take the last change of target N back
+  block N          end this block and begin block N of the drill
+  note WORDS       put a note into the record
+  pain N           the runner's pain, 0 to 10
+  pause            rest; it goes on at the station only
+  stop             Stop, at once; a new session begins at the station only
+  quit             leave; the session goes on
+With several stations begin with the station's number: 2 stop"""
+_AIM: Final = re.compile(r"aim +(\d{1,2}) +(-?\d{1,4}(?:[.,]\d{1,3})?)")
+_NUMBERED: Final = re.compile(r"(undo|block|pain) +(\d{1,4})")
+
+
+@dataclass(frozen=True, slots=True)
+class Wrong:
+    """What was typed is no command, or cannot be one now."""
+
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
+class StopNow:
+    """Stop was typed."""
+
+
+Typed = Request | StopNow | Wrong
+
+
+def understood(text: str, snapshot: Snapshot | None, request_id: int) -> Typed:
+    """What ``text`` asks of the station that ``snapshot`` is of; targets count from 1."""
+    text = text.strip()
+    word, _, rest = text.partition(" ")
+    targets = () if snapshot is None else snapshot.targets
+    if text == "stop":
+        return StopNow()
+    if text == "pause":
+        return Pause()
+    if word == "note" and rest.strip():
+        return Note(id=request_id, text=rest.strip()[:MOST_NOTE_LETTERS])
+    if found := _AIM.fullmatch(text):
+        target = _target(targets, int(found[1]))
+        aim = float(found[2].replace(",", "."))
+        if isinstance(target, Wrong):
+            return target
+        return Adjust(id=request_id, number=target.number, revision=target.revision, aim=aim)
+    if found := _NUMBERED.fullmatch(text):
+        return _numbered(found[1], int(found[2]), snapshot, request_id)
+    return Wrong("That is no command. 'help' lists them.")
+
+
+def _numbered(word: str, number: int, snapshot: Snapshot | None, request_id: int) -> Typed:
+    if word == "pain":
+        if number > 10:
+            return Wrong("Pain is a number from 0 to 10.")
+        return Rating(what=Question.PAIN, value=number)
+    if word == "undo":
+        target = _target(() if snapshot is None else snapshot.targets, number)
+        if isinstance(target, Wrong):
+            return target
+        return Undo(id=request_id, number=target.number, revision=target.revision)
+    block = None if snapshot is None else snapshot.block
+    if block is None or not 1 <= number <= block.count:
+        return Wrong("There is no such block.")
+    return MoveBlock(id=request_id, now=block.number, to=number)
+
+
+def _target(targets: tuple[TargetState, ...], number: int) -> TargetState | Wrong:
+    if not 1 <= number <= len(targets):
+        known = f"1 to {len(targets)}" if targets else "none now"
+        return Wrong(f"There is no target {number}. There is: {known}.")
+    return targets[number - 1]
+
+
+def link_line(status: LinkStatus, now_ns: int) -> str:
+    """How the link stands; empty while there is nothing to say about it."""
+    parts = []
+    if status.state is LinkState.REFUSED:
+        parts.append(f"NOT LINKED. {status.why}")
+    elif status.state is LinkState.ENDED:
+        parts.append(f"The station has ended: {status.why}")
+    elif status.lost_ns is not None and status.state is not LinkState.CONNECTING:
+        seconds = (now_ns - status.lost_ns) // NS_PER_S
+        parts.append(f"LINK LOST for {seconds} s ({status.why.rstrip('.')}). It is called again.")
+    if status.stop_waits:
+        parts.append("STOP HAS NOT REACHED THE STATION YET.")
+    elif status.state is LinkState.JOINED and status.why:
+        parts.append(status.why)
+    return " ".join(parts)
+
+
+def state_lines(snapshot: Snapshot) -> tuple[str, ...]:
+    """The session in a few lines."""
+    minutes, seconds = divmod(int(snapshot.elapsed_s), 60)
+    head = f"{snapshot.code_name}: {snapshot.state}, {minutes}:{seconds:02d}"
+    if snapshot.state is SessionState.STOPPED and snapshot.stop_reason is not None:
+        head += f" ({snapshot.stop_reason})"
+    if snapshot.block is not None:
+        head += f", block {snapshot.block.number} of {snapshot.block.count}"
+    head += f", step {snapshot.step_number}"
+    lines = [head]
+    lines += [_target_line(target) for target in snapshot.targets]
+    lines += [f"  {problem.title}" for problem in snapshot.problems]
+    return tuple(lines)
+
+
+def answer_line(answer: Answered) -> str:
+    """What came of a request."""
+    if not answer.done:
+        return f"Not done: {answer.why}"
+    step = "" if answer.from_step is None else f" It holds from step {answer.from_step}."
+    now = "" if answer.target is None else f" {_target_line(answer.target).strip()}"
+    return f"Done.{step}{now}"
+
+
+def _target_line(target: TargetState) -> str:
+    spec = CATALOGUE[target.measure]
+    side = "" if target.side is None else f", {target.side}"
+    value = "not known" if target.value is None else f"{target.value:.{spec.decimals}f}"
+    return (
+        f"  {target.number + 1}  {spec.title}{side}: {value} {target.unit} ({target.state}); "
+        f"aim {target.aim:g}, may be {target.aim_least:g} to {target.aim_most:g}"
+    )
