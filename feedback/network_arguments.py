@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 
 from feedback.arguments import Parser, command
-from feedback.link.place import DEFAULT_PORT, Place
+from feedback.link.place import DEFAULT_PORT, Place, place_of
 
 _PAIR_EXAMPLES = """\
 At the station: shows six digits for two minutes. Whoever types them at a console pairs that
@@ -91,13 +91,7 @@ def _port(text: str) -> int:
 
 
 def _place(text: str) -> Place:
-    """HOST or HOST:PORT; an IPv6 address with a port stands in brackets."""
-    host, port = text, ""
-    if text.startswith("["):
-        host, _, port = text[1:].partition("]")
-        port = port.removeprefix(":")
-    elif text.count(":") == 1:
-        host, _, port = text.partition(":")
-    if not host or (port and not port.isdecimal()):
+    place = place_of(text)
+    if place is None:
         raise argparse.ArgumentTypeError(f"{text!r} is not an address such as 192.168.1.7:47820")
-    return Place(host, _port(port) if port else DEFAULT_PORT)
+    return place

@@ -17,3 +17,23 @@ class Place(NamedTuple):
     def __str__(self) -> str:
         """As it is typed."""
         return f"[{self.host}]:{self.port}" if ":" in self.host else f"{self.host}:{self.port}"
+
+
+def place_of(text: str) -> Place | None:
+    """HOST or HOST:PORT as it is typed; an IPv6 address with a port stands in brackets.
+
+    None where it is neither.
+    """
+    host, port = text.strip(), ""
+    if host.startswith("["):
+        host, _, port = host[1:].partition("]")
+        port = port.removeprefix(":")
+    elif host.count(":") == 1:
+        host, _, port = host.partition(":")
+    if not host or any(letter.isspace() for letter in host):
+        return None
+    if not port:
+        return Place(host, DEFAULT_PORT)
+    if not (port.isascii() and port.isdigit() and len(port) < 6 and 0 < int(port) < 65536):
+        return None
+    return Place(host, int(port))

@@ -6,16 +6,8 @@ from collections.abc import Callable
 from typing import Final, Protocol
 
 from PyQt6.QtCore import Qt, QTimer, pyqtSignal
-from PyQt6.QtGui import QKeySequence, QResizeEvent, QShortcut
-from PyQt6.QtWidgets import (
-    QBoxLayout,
-    QFrame,
-    QScrollArea,
-    QSplitter,
-    QTabWidget,
-    QVBoxLayout,
-    QWidget,
-)
+from PyQt6.QtGui import QKeySequence, QShortcut
+from PyQt6.QtWidgets import QPushButton, QVBoxLayout, QWidget
 
 from feedback.link.screenside import LinkState, LinkStatus
 from feedback.screens.charts_view import ChartsView, charted
@@ -24,16 +16,18 @@ from feedback.screens.panel_asking import Asking
 from feedback.screens.panel_head import Head
 from feedback.screens.panel_log import PanelLog
 from feedback.screens.panel_model import PanelShowing, show_panel, station_now_ns
-from feedback.screens.panel_style import GAP_PX, card, label
+from feedback.screens.panel_style import GAP_PX, label, named
 from feedback.screens.picture_view import PictureView
+from feedback.screens.replay import ReplayWindow
 from feedback.screens.session_view import BlocksView, LogView, NotesView, RatingsView
+from feedback.screens.station_layout import Body, Column, scrolling
 from feedback.screens.target_view import TargetView
 from feedback.screens.traces import Traces
 from feedback.screens.wording_panel import say
 from shared.changes import Adjust, Answered, MoveBlock, Note, Undo
 from shared.clock import now_ns
 from shared.messages import GoOn, Pause, Point, Rating, Request
-from shared.pictures import WatchPictures
+from shared.pictures import ReplayEnd, ReplayPicture, WatchPictures
 from shared.targets import Question
 
 TICK_MS: Final = 33
@@ -44,10 +38,6 @@ _CHART_NS: Final = 90_000_000
 """One chart is drawn at a time, so that each of three is new about four times a second."""
 _PING_NS: Final = 300_000_000
 _WATCH_NS: Final = 2_000_000_000
-_WIDE_PX: Final = 1780
-_MIDDLE_PX: Final = 1040
-_DO_PX: Final = 476
-_ASIDE_SHAPE: Final = 1.1
 _TARGET: Final = "target {}"
 _NOTES: Final = "notes"
 _BLOCKS: Final = "blocks"
@@ -64,6 +54,9 @@ class PanelLink(Protocol):
 
     def take_answers(self) -> tuple[Answered, ...]:
         """Answers that came since the last call."""
+
+    def take_replay(self) -> tuple[ReplayPicture | ReplayEnd, ...]:
+        """What came of a replay since the last call."""
 
     def ask(self, request: Request) -> None:
         """Ask for something beside Stop."""
@@ -113,19 +106,27 @@ class StationView(QWidget):
         self.ratings, self.notes = RatingsView(self._rate), NotesView(self._add_note)
         self.targets: list[TargetView] = []
         self.table.chosen.connect(self._choose)
-        self._see, self._measures, self._do = self._columns()
-        self._layout = QVBoxLayout(self)
-        self._layout.setContentsMargins(GAP_PX, GAP_PX, GAP_PX, GAP_PX)
-        self._layout.setSpacing(GAP_PX)
-        self._layout.addWidget(self.head)
-        self._body: QWidget | None = None
-        self._pages = 0
-        self._arrange(_WIDE_PX)
-        for key in (Qt.Key.Key_Escape, Qt.Key.Key_F12):
+        self._no_target = label(say("targets_none"), "label")
+        self._cards = QVBoxLayout()
+        self._cards.setSpacing(GAP_PX)
+        self.replay: ReplayWindow | None = None
+        self.replay_button = QPushButton(say("replay"))
+        named(self.replay_button, say("replay"), say("replay_about"))
+        self.replay_button.clicked.connect(self._open_replay)
+        layout = QVBoxLayout(self)
+        layout.setContentsMargins(GAP_PX, GAP_PX, GAP_PX, GAP_PX)
+        layout.setSpacing(GAP_PX)
+        layout.addWidget(self.head)
+        layout.addWidget(self._body(), 1)
+        for key, act in (
+            ("Esc", self.ask_stop),
+            ("F12", self.ask_stop),
+            ("Ctrl+R", self._open_replay),
+        ):
             shortcut = QShortcut(QKeySequence(key), self)
             shortcut.setContext(Qt.ShortcutContext.WidgetWithChildrenShortcut)
             shortcut.setAutoRepeat(False)
-            shortcut.activated.connect(self.ask_stop)
+            shortcut.activated.connect(act)
         self._timer = QTimer(self)
         self._timer.timeout.connect(self.tick)
         self._timer.start(TICK_MS)
@@ -140,6 +141,8 @@ class StationView(QWidget):
     def leave(self) -> None:
         """Stop looking, and leave the station."""
         self._timer.stop()
+        if self.replay is not None:
+            self.replay.close()
         self._link.close()
 
     def tick(self) -> None:
@@ -162,13 +165,6 @@ class StationView(QWidget):
         elif at_ns - self._charted_ns >= _CHART_NS:
             self._refresh_chart(status, at_ns)
 
-    # ---- what Qt calls
-
-    def resizeEvent(self, event: QResizeEvent | None) -> None:  # noqa: N802 - Qt's name
-        """Three columns, two, or one, as there is room."""
-        super().resizeEvent(event)
-        self._arrange(self.width())
-
     # ---- taking in
 
     def _take_in(self, status: LinkStatus) -> None:
@@ -180,8 +176,12 @@ class StationView(QWidget):
             self._block = 0
             self._traces.begin(briefing.run)
         self._traces.add(self._link.take_points())
+        replayed = self._link.take_replay()
+        if self.replay is not None:
+            self.replay.take(replayed)
         for answer in self._link.take_answers():
-            self._on_answer(answer)
+            if self.replay is None or not self.replay.on_answer(answer):
+                self._on_answer(answer)
         if snapshot is not None:
             self._log.add(snapshot)
             block = snapshot.block
@@ -219,6 +219,9 @@ class StationView(QWidget):
         self._asking.on_tick(at_ns)
         showing = self.showing = show_panel(status, at_ns)
         self.head.refresh(showing)
+        self.replay_button.setEnabled(showing.live)
+        if self.replay is not None:
+            self.replay.say_stoppable(showing.stoppable)
         self.table.refresh(showing.rows, old=showing.old)
         self._show_cards(showing)
         self.blocks.refresh(
@@ -261,6 +264,13 @@ class StationView(QWidget):
 
     # ---- asking
 
+    def _open_replay(self) -> None:
+        if not self.replay_button.isEnabled():
+            return
+        if self.replay is None:
+            self.replay = ReplayWindow(self._link.ask, self.ask_stop, self.showing.name)
+        self.replay.open()
+
     def _choose(self, measure: str) -> None:
         self._chosen = measure
         self._worded_ns = 0
@@ -295,92 +305,16 @@ class StationView(QWidget):
 
     # ---- laying out
 
-    def _columns(self) -> tuple[QWidget, QWidget, QWidget]:
+    def _body(self) -> Body:
         """What is seen, what is measured, and what can be done."""
-        see, measures = _Column(side_by_side=True), _Column()
-        see.add_from_top(self.picture, 5)
+        see, measures, do = Column(side_by_side=True), Column(), Column()
+        see.add_from_top((self.picture, self.replay_button), 5)
         see.add(self.charts, 6)
         measures.add(self.table, 3)
         measures.add(self.log, 1)
-        inner = _Column()
-        self._no_target = label(say("targets_none"), "label")
-        self._cards = QVBoxLayout()
-        self._cards.setSpacing(GAP_PX)
-        inner.column.addWidget(self._no_target)
-        inner.column.addLayout(self._cards)
+        do.column.addWidget(self._no_target)
+        do.column.addLayout(self._cards)
         for widget in (self.notes, self.ratings, self.blocks):
-            inner.add(widget)
-        inner.column.addStretch(1)
-        do = QScrollArea()
-        do.setWidget(inner)
-        do.setWidgetResizable(True)
-        do.setFocusPolicy(Qt.FocusPolicy.NoFocus)
-        do.setFrameShape(QFrame.Shape.NoFrame)
-        do.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
-        do.setMinimumWidth(_DO_PX)
-        return see, measures, do
-
-    def _arrange(self, width: int) -> None:
-        pages = 0 if width >= _WIDE_PX else 2 if width >= _MIDDLE_PX else 3
-        if self._body is not None and pages == self._pages:
-            return
-        self._pages = pages
-        parts = (
-            (self._see, say("page_see")),
-            (self._measures, say("page_measures")),
-            (self._do, say("page_do")),
-        )
-        body = QSplitter(Qt.Orientation.Horizontal)
-        body.setChildrenCollapsible(False)
-        body.setHandleWidth(GAP_PX)
-        if pages:
-            tabs = QTabWidget()
-            for part, title in parts[:pages]:
-                tabs.addTab(part, title)
-            body.addWidget(tabs)
-        for part, _ in parts[pages:]:
-            body.addWidget(part)
-            part.show()
-        shares = {0: (33, 67, 0), 2: (1, 0), 3: (1,)}[pages]
-        for index, share in enumerate(shares):
-            body.setStretchFactor(index, share)
-        rest = width - _DO_PX
-        body.setSizes([*(round(rest * share / sum(shares)) for share in shares[:-1]), _DO_PX])
-        before, self._body = self._body, body
-        self._layout.addWidget(body, 1)
-        if before is not None:
-            before.setParent(None)
-            before.deleteLater()
-
-
-class _Column(QWidget):
-    """Cards, one below the other; or ``side_by_side`` where it is much wider than high."""
-
-    def __init__(self, *, side_by_side: bool = False) -> None:
-        super().__init__()
-        self._side_by_side = side_by_side
-        self.setObjectName("ground")
-        self.setAttribute(Qt.WidgetAttribute.WA_StyledBackground)
-        self.column = QVBoxLayout(self)
-        self.column.setContentsMargins(0, 0, 0, 0)
-        self.column.setSpacing(GAP_PX)
-
-    def resizeEvent(self, event: QResizeEvent | None) -> None:  # noqa: N802 - Qt's name
-        """Choose the way that leaves more room for both."""
-        super().resizeEvent(event)
-        if self._side_by_side:
-            wide = self.width() > _ASIDE_SHAPE * self.height()
-            ways = QBoxLayout.Direction
-            self.column.setDirection(ways.LeftToRight if wide else ways.TopToBottom)
-
-    def add(self, widget: QWidget, stretch: int = 0) -> None:
-        """Put a card at the end."""
-        card(widget)
-        self.column.addWidget(widget, stretch)
-
-    def add_from_top(self, widget: QWidget, stretch: int) -> None:
-        """The same, for one that does not grow beyond its need."""
-        holder = _Column()
-        holder.column.addWidget(widget, 1000)
-        holder.column.addStretch(1)
-        self.column.addWidget(holder, stretch)
+            do.add(widget)
+        do.column.addStretch(1)
+        return Body(see, measures, scrolling(do))

@@ -75,6 +75,8 @@ TEXTS: Final[dict[str, str]] = {
     "picture_none": "No picture yet",
     "picture_old": "Old picture",
     "picture_nobody": "Nobody is found in the picture",
+    "replay": "Slow replay (Ctrl+R)",
+    "replay_about": "The last 20 seconds slowed down, in a window of its own; the session goes on.",
     "mark_left": "Left",
     "mark_right": "Right",
     "mark_legend": "filled: contact, open: toe-off",

@@ -14,7 +14,7 @@ from shared.catalogue import CATALOGUE
 from shared.changes import Answered
 from shared.landmarks import LANDMARK_COUNT
 from shared.messages import Point, Request
-from shared.pictures import Mark, Picture
+from shared.pictures import Mark, Picture, ReplayEnd, ReplayPicture
 from shared.records import EventKind, Side, View
 
 S: Final = 1_000_000_000
@@ -152,6 +152,9 @@ class StillPanelLink:
     def take_answers(self) -> tuple[Answered, ...]:
         taken, self.answers = self.answers, ()
         return taken
+
+    def take_replay(self) -> tuple[ReplayPicture | ReplayEnd, ...]:
+        return ()
 
     def stop(self) -> None:
         self.stops += 1
