@@ -18,6 +18,9 @@ _HOST: Final = "127.0.0.1"
 _OPEN_S: Final = 2.0
 _REMOTE_OPEN_S: Final = 5.0
 _WRITE_LIMIT_BYTES: Final = 64 * 1024
+_SEND_BUFFER_BYTES: Final = 128 * 1024
+"""What has been handed to the operating system cannot be overtaken. Left to itself it takes some
+3 MB of a replay, and a slow network then shows every snapshot seconds late."""
 
 # The library reports every failed handshake as an error, with a traceback; nobody needs it here.
 quiet = logging.getLogger("beltside.link")
@@ -29,7 +32,7 @@ Talk = Callable[[ServerConnection], Awaitable[None]]
 
 async def serve_screens(talk: Talk) -> Server:
     """Listen to this computer alone."""
-    return await serve(
+    server = await serve(
         talk,
         _HOST,
         0,
@@ -43,10 +46,14 @@ async def serve_screens(talk: Talk) -> Server:
         ping_interval=None,  # our own Ping must come from the screen's event loop
         logger=quiet,
     )
+    for listening in server.sockets:  # connections have what their listening socket has
+        listening.setsockopt(socket.SOL_SOCKET, socket.SO_SNDBUF, _SEND_BUFFER_BYTES)
+    return server
 
 
 async def serve_consoles(talk: Talk, listening: socket.socket, tls: ssl.SSLContext) -> Server:
     """Listen to the network, over TLS."""
+    listening.setsockopt(socket.SOL_SOCKET, socket.SO_SNDBUF, _SEND_BUFFER_BYTES)
     return await serve(
         talk,
         sock=listening,
