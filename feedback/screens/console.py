@@ -5,10 +5,11 @@ Every station keeps a line with its own Stop at the top of the window, whichever
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 from PyQt6.QtCore import Qt, QTimer
 from PyQt6.QtGui import QCloseEvent
 from PyQt6.QtWidgets import (
-    QApplication,
     QGridLayout,
     QLabel,
     QPushButton,
@@ -17,7 +18,12 @@ from PyQt6.QtWidgets import (
     QWidget,
 )
 
+from feedback.link.consoles import KnownStation
 from feedback.link.conversation import MAY_ASK
+from feedback.link.directory import Directory
+from feedback.link.network import usual_name
+from feedback.screens.joining import JoinView, Stations
+from feedback.screens.panel import make_app
 from feedback.screens.panel_head import StopButton
 from feedback.screens.panel_style import GAP_PX, card, label, mark, named, style
 from feedback.screens.station_view import PanelLink, StationView
@@ -28,6 +34,7 @@ PICTURES_PER_S = 8.0
 SMALLEST_PX = (900, 500)
 _LOOK_MS = 250
 _STOP_PX = (150, 36)
+_WINDOW_PX = (1600, 960)
 
 
 class ConsoleWindow(QWidget):
@@ -56,6 +63,9 @@ class ConsoleWindow(QWidget):
         layout.setSpacing(GAP_PX)
         layout.addWidget(self._list)
         layout.addWidget(self.tabs, 1)
+        self.joining: JoinView | None = None
+        self._joined: set[str] = set()
+        self._join: Callable[[KnownStation], None] = lambda _: None
         self._timer = QTimer(self)
         self._timer.timeout.connect(self._look)
         self._timer.start(_LOOK_MS)
@@ -69,7 +79,7 @@ class ConsoleWindow(QWidget):
     def add_station(self, name: str, link: PanelLink) -> StationView:
         """Show one more station under the name that it is known by here; the window closes it."""
         view = StationView(link, MAY_ASK[Role.CONSOLE], PICTURES_PER_S)
-        self.tabs.addTab(view, name)
+        self.tabs.insertTab(len(self._lines), view, name)
         line = _Line(name, view)
         row = len(self._lines) + 1
         line.open.clicked.connect(lambda: self.tabs.setCurrentWidget(view))
@@ -81,6 +91,26 @@ class ConsoleWindow(QWidget):
         if len(self._lines) == 1:
             view.head.stop.setFocus()
         return view
+
+    def let_join(
+        self, stations: Stations, name: str, link_to: Callable[[KnownStation], PanelLink]
+    ) -> None:
+        """Let more stations be opened; ``name`` is what this console is called when it pairs."""
+
+        def join(station: KnownStation) -> None:
+            if station.fingerprint not in self._joined:
+                self._joined.add(station.fingerprint)
+                view = self.add_station(station.name, link_to(station))
+                self.tabs.setCurrentWidget(view)
+
+        self._join = join
+        self.joining = JoinView(stations, name, join, lambda: self._joined)
+        self.tabs.addTab(self.joining, say("join_page"))
+        self._look()
+
+    def open_station(self, station: KnownStation) -> None:
+        """Open one that is paired; only after :meth:`let_join`."""
+        self._join(station)
 
     def stop_button(self, number: int) -> StopButton:
         """The Stop of a station's line, from 0."""
@@ -99,10 +129,10 @@ class ConsoleWindow(QWidget):
         super().closeEvent(event)
 
     def _look(self) -> None:
-        several = len(self._lines) > 1
+        several = self.tabs.count() > 1
         self._none.setVisible(not self._lines)
         self._list.setVisible(len(self._lines) != 1)
-        self.tabs.setVisible(bool(self._lines))
+        self.tabs.setVisible(self.tabs.count() > 0)
         bar = self.tabs.tabBar()
         if bar is not None:
             bar.setVisible(several)
@@ -147,17 +177,22 @@ class _Line:
         mark(place, "old", old)
 
 
-def show_console(app: QApplication, stations: list[tuple[str, PanelLink]]) -> int:
+def show(directory: Directory, chosen: tuple[KnownStation, ...], *, windowed: bool = False) -> int:
     """Open the console on these stations and stay until it is closed; returns an exit code.
 
-    ``app`` is made by feedback.screens.panel.make_app, before the links are started.
+    The window finds and pairs more of them through ``directory``, which the caller closes.
     """
+    app = make_app()
     window = ConsoleWindow()
-    for name, link in stations:
-        window.add_station(name, link)
-    screen = window.screen()
-    if screen is not None:
-        room = screen.availableGeometry()
-        window.resize(min(1600, room.width()), min(960, room.height()))
-    window.show()
+    window.let_join(directory, usual_name(), directory.join)
+    for station in chosen:
+        window.open_station(station)
+    window.tabs.setCurrentIndex(0)
+    if not chosen and window.joining is not None:
+        window.joining.list.setFocus()
+    if windowed:
+        window.resize(*_WINDOW_PX)
+        window.show()
+    else:
+        window.showMaximized()
     return app.exec()

@@ -27,7 +27,7 @@ from tests.feedback.screens import (
     replay_examples,
     setup_examples,
 )
-from tests.feedback.screens.panel_feed import StillPanelLink, points
+from tests.feedback.screens.panel_feed import StillPanelLink, StillStations, points
 
 HAND: Any = _QTest
 """The library's type hints do not know that its functions are static."""
@@ -74,6 +74,7 @@ def console() -> Made:
     window.resize(1600, 900)
     yield "one", window
     window = ConsoleWindow()
+    window.let_join(StillStations(), "Office", lambda _: StillPanelLink(known["running"]))
     window.resize(1280, 720)
     yield "none", window
 

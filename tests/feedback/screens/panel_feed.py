@@ -9,12 +9,16 @@ import cv2
 import numpy as np
 
 from feedback.demo import demo_clip
+from feedback.link.consoles import KnownStation
+from feedback.link.discovery import FoundStation
+from feedback.link.place import Place
 from feedback.link.screenside import LinkStatus
 from shared.catalogue import CATALOGUE
 from shared.changes import Answered
 from shared.landmarks import LANDMARK_COUNT
 from shared.messages import Point, Request
 from shared.pictures import Mark, Picture, ReplayEnd, ReplayPicture
+from shared.problems import Problem, UserError
 from shared.records import EventKind, Side, View
 
 S: Final = 1_000_000_000
@@ -167,3 +171,42 @@ class StillPanelLink:
 
     def close(self) -> None:
         self.closed = True
+
+
+def station(name: str, letter: str) -> KnownStation:
+    """One that is paired; ``letter`` is a hexadecimal digit that tells it from others."""
+    return KnownStation(
+        name=name,
+        fingerprint=64 * letter,
+        certificate=b"",
+        called="Office",
+        seed=bytes(32),
+        host="192.0.2.7",
+        port=47820,
+    )
+
+
+class StillStations:
+    """Two stations that are paired, one of them there, and one that is not paired."""
+
+    def __init__(self) -> None:
+        self.paired = [station("Treadmill 1", "a"), station("Treadmill 2", "b")]
+        self.asked: list[tuple[tuple[Place, ...], str, str]] = []
+        self.problem: Problem | None = None
+
+    def known(self) -> tuple[KnownStation, ...]:
+        return tuple(self.paired)
+
+    def unknown(self) -> tuple[FoundStation, ...]:
+        found = FoundStation("Treadmill 3", 16 * "c", 2, ("192.0.2.9",), 47820)
+        return () if any(one.fingerprint[0] == "c" for one in self.paired) else (found,)
+
+    def is_there(self, one: KnownStation) -> bool:
+        return one.name == "Treadmill 1"
+
+    def pair(self, places: tuple[Place, ...], code: str, name: str) -> KnownStation:
+        self.asked.append((places, code, name))
+        if self.problem is not None:
+            raise UserError(self.problem.code, why="the code is wrong", do="Try again.")
+        self.paired.append(station("Treadmill 3", "c"))
+        return self.paired[-1]

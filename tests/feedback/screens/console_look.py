@@ -1,0 +1,121 @@
+"""Checks of the console's window."""
+
+from __future__ import annotations
+
+from feedback.link.consoles import KnownStation
+from feedback.link.place import Place
+from feedback.link.screenside import LinkState
+from feedback.screens.console import ConsoleWindow
+from feedback.screens.wording_panel import say
+from shared.messages import SessionState, StopReason
+from shared.pictures import WatchPictures
+from shared.problems import describe
+from tests.feedback.screens.panel_examples import known, running, states
+from tests.feedback.screens.panel_feed import S, StillPanelLink, StillStations, points
+from tests.feedback.screens.panel_tools import (
+    HAND,
+    KEY,
+    until,
+)
+
+
+def check_a_console_shows_each_station_and_stops_the_right_one() -> None:
+    window = ConsoleWindow()
+    links = []
+    for number, name in enumerate(("running", "out_of_band", "lost"), start=1):
+        links.append(StillPanelLink(states()[name], points()))
+        window.add_station(f"Treadmill {number}", links[-1])
+    window.resize(1600, 900)
+    window.show()
+    HAND.qWait(600)
+    assert [window.line_texts(number)[0] for number in range(3)] == ["Heron"] * 3
+    assert "below" in window.line_texts(1)[2]
+    assert "no link" in window.line_texts(2)[1]
+    window.stop_button(1).click()
+    HAND.qWait(50)
+    assert [link.stops for link in links] == [0, 1, 0]
+    HAND.keyClick(window.views[0], KEY.Key_Escape)
+    assert [link.stops for link in links] == [1, 1, 0]
+    window.tabs.setCurrentIndex(2)
+    HAND.keyClick(window.views[2].head.stop, KEY.Key_F12)
+    assert [link.stops for link in links] == [1, 1, 1]
+    assert not window.views[0].blocks.go_on_button.isVisible(), "a console sets nothing going"
+    watching = [
+        [one.most_per_s for one in link.asked if isinstance(one, WatchPictures)][-1:]
+        for link in links[:2]
+    ]
+    until(lambda: links[0].asked[-1] == WatchPictures(most_per_s=0))
+    assert watching[1] == [], "pictures of the open station only"
+    window.close()
+    assert all(link.closed for link in links)
+
+
+def check_a_console_opens_what_is_paired_and_pairs_with_the_rest() -> None:
+    window, stations, opened = _joining()
+    page = window.joining
+    assert page is not None
+    page.list.setFocus()
+    HAND.keyClick(page.list, KEY.Key_Return)
+    assert [one.name for one in opened] == ["Treadmill 1"]
+    assert window.tabs.currentWidget() is window.views[0]
+    assert page.list.count() == 2, "what is open is not offered again"
+    window.tabs.setCurrentWidget(page)
+    page.list.setCurrentRow(1)
+    assert not page.open.isEnabled(), "it is not paired"
+    for digits in ("12345", "12345x"):
+        page.code.setText(digits)
+        assert not page.pair.isEnabled(), digits
+    page.code.setText("123 456")
+    page.pair.click()
+    until(lambda: len(opened) == 2)
+    assert stations.asked == [((Place("192.0.2.9", 47820),), "123456", "Office")]
+    assert opened[1].name == "Treadmill 3"
+    assert page.message.text().startswith("Paired with Treadmill 3")
+    assert [window.tabs.tabText(at) for at in range(3)][2] == say("join_page")
+    window.close()
+
+
+def check_a_station_is_paired_with_at_a_typed_address_and_a_failure_is_told() -> None:
+    window, stations, opened = _joining()
+    page = window.joining
+    assert page is not None
+    stations.problem = describe("pairing_failed", why="the code is wrong", do="Try again.")
+    page.address.setText("room 2")
+    page.code.setText("000000")
+    assert not page.pair.isEnabled(), "no address"
+    page.address.setText("192.0.2.4:4000")
+    HAND.keyClick(page.code, KEY.Key_Return)
+    until(lambda: "the code is wrong" in page.message.text())
+    assert "Try again." in page.message.text()
+    assert stations.asked == [((Place("192.0.2.4", 4000),), "000000", "Office")]
+    assert opened == []
+    until(page.pair.isEnabled)
+    window.close()
+
+
+def _joining() -> tuple[ConsoleWindow, StillStations, list[KnownStation]]:
+    window, stations = ConsoleWindow(), StillStations()
+    opened: list[KnownStation] = []
+
+    def link_to(known_one: KnownStation) -> StillPanelLink:
+        opened.append(known_one)
+        return StillPanelLink(states()["running"], points())
+
+    window.let_join(stations, "Office", link_to)
+    window.resize(1280, 720)
+    window.show()
+    HAND.qWaitForWindowExposed(window)
+    return window, stations, opened
+
+
+def check_a_console_keeps_open_what_a_station_said_last() -> None:
+    window = ConsoleWindow()
+    link = StillPanelLink(states()["running"])
+    window.add_station("Treadmill 1", link)
+    window.resize(1280, 720)
+    window.show()
+    over = running(state=SessionState.STOPPED, stop_reason=StopReason.TIME, saved=True)
+    link.known = known(over, LinkState.ENDED, ago_ns=3 * S)
+    until(lambda: window.views[0].head.state.text() == say("state_stopped"))
+    assert window.isVisible()
+    window.close()
