@@ -13,6 +13,7 @@ from typing import Final
 
 import numpy as np
 
+from feedback.records.beside import replay_path
 from feedback.screens.wording import words
 from live.pictures import jpeg_of, write_video
 from shared.changes import Answered
@@ -133,7 +134,7 @@ class Gallery:
             answer(Answered(id=asked_id, done=False, why=why))
             return
         self._saved += 1
-        path = self._record.with_suffix(f".replay-{self._saved}.mp4")
+        path = replay_path(self._record, self._saved)
         pictures = held.pictures
         self._saver = threading.Thread(
             target=lambda: answer(self._write(asked_id, path, pictures)),

@@ -12,12 +12,12 @@ from typing import Any, Final
 
 from feedback.baselines import plain
 from feedback.profiles import own_athletes
+from feedback.records.beside import files_beside
 from feedback.records.journal import SUFFIX
 from feedback.records.received import SUFFIX as HOME_SUFFIX
 from feedback.records.settings import data_folder
 from feedback.records.store import SessionLine, Store
 from feedback.records.syncing import code_name_of
-from feedback.records.track import SUFFIX as TRACK_SUFFIX
 from feedback.shelf import Shelf, own_folder
 from shared.problems import UserError
 
@@ -31,12 +31,16 @@ def reports_folder() -> Path:
 
 
 def session_files(folder: Path, code_name: str) -> tuple[Path, ...]:
-    """Journals, tracks and home results of one athlete."""
+    """Journals, tracks, saved replays and home results of one athlete.
+
+    A journal comes after what lies beside it, so that what is left can still be told to be theirs
+    should an erasure be broken off.
+    """
     found: list[Path] = []
     for path in sorted([*folder.glob(f"*{SUFFIX}"), *folder.glob(f"*{HOME_SUFFIX}")]):
         try:
             if code_name_of(path) == code_name:
-                found += [path, *_tracks(path)]
+                found += [*files_beside(path), path]
         except UserError:  # whose it is cannot be told; the sync names it
             continue
     return tuple(found)
@@ -90,7 +94,7 @@ def erase_sessions(store: Store, folder: Path, lines: tuple[SessionLine, ...]) -
     for line in lines:
         journal = folder / line.journal
         reports = reports_folder() / plain(line.code_name)
-        files += [path for path in (journal, *_tracks(journal)) if path.exists()]
+        files += [path for path in (*files_beside(journal), journal) if path.exists()]
         files += [path for path in _files(reports) if path.name.startswith(_stem(journal))]
     store.erase_sessions([line.uid for line in lines])
     for path in files:
@@ -100,11 +104,6 @@ def erase_sessions(store: Store, folder: Path, lines: tuple[SessionLine, ...]) -
 
 def _stem(path: Path) -> str:
     return path.name.removesuffix(HOME_SUFFIX).removesuffix(SUFFIX)
-
-
-def _tracks(path: Path) -> list[Path]:
-    track = path.with_suffix(TRACK_SUFFIX)
-    return [track] if track.exists() else []
 
 
 def _files(folder: Path) -> list[Path]:

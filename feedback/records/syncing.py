@@ -7,13 +7,13 @@ from pathlib import Path
 
 import msgspec
 
+from feedback.records.beside import files_beside
 from feedback.records.digesting import read_whole, uid_of
 from feedback.records.journal import SUFFIX, Header, read_journal
 from feedback.records.received import SUFFIX as HOME_SUFFIX
 from feedback.records.received import digest_received, read_received, uid_of_result
 from feedback.records.store import Store
 from feedback.records.trace import pack
-from feedback.records.track import SUFFIX as TRACK_SUFFIX
 from shared.problems import UserError
 
 LONGEST_HEADER: int = 4_000_000
@@ -122,8 +122,8 @@ def read_uid(path: Path) -> str:
 
 
 def delete_session(path: Path) -> None:
-    """Delete a journal and the track beside it. Raises UserError ``save_failed``."""
-    for file in (path.with_suffix(TRACK_SUFFIX), path):
+    """Delete a journal, after the track and replays beside it. Raises UserError ``save_failed``."""
+    for file in (*files_beside(path), path):
         try:
             file.unlink(missing_ok=True)
         except OSError as error:
