@@ -1,86 +1,18 @@
-"""Replays to look at: bundled clips as a station would send them, landmarks from their truth."""
+"""The replay window in each of its states, for tests and for pictures to look at."""
 
 from __future__ import annotations
 
-import functools
 from collections.abc import Callable, Iterator
 
-import numpy as np
 from PyQt6.QtWidgets import QWidget
 
-from feedback.demo import demo_clip
 from feedback.screens.replay import ReplayWindow
 from feedback.screens.replay_look import Do
-from live.opencv import cv2
-from live.pictures import jpeg_of
 from shared.changes import Answered
-from shared.landmarks import LANDMARK_COUNT, Landmark
 from shared.messages import Request
-from shared.pictures import AskReplay, Mark, Picture, ReplayEnd, ReplayPicture, SaveReplay
-from shared.records import EventKind, Side, View
-from tests.rendered.truth import JOINTS, Truth, load_truth
-
-FRAMES_PER_S = 30
-NS = 1_000_000_000
-BEGAN_NS = 7_000 * NS
-_NAMES = {f"{side}_toe": f"{side}_foot_index" for side in ("left", "right")}
-_MARKS = {name: Landmark[_NAMES.get(name, name).upper()] for name in JOINTS if "ball" not in name
-          and name != "head"}  # fmt: skip
-
-
-@functools.cache
-def _shots(view: View) -> tuple[tuple[bytes, int, int, tuple[float, ...]], ...]:
-    """Every picture of a clip: JPEG, width, height, landmarks."""
-    truth = load_truth(demo_clip(view).with_suffix(".truth.json.gz"))
-    video = cv2.VideoCapture(str(demo_clip(view)))
-    shots = []
-    for number in range(len(truth.frame_time_s)):
-        there, image = video.read()
-        if not there:
-            break
-        shots.append((*jpeg_of(np.asarray(image, np.uint8), 960), _landmarks(truth, number)))
-    video.release()
-    return tuple(shots)
-
-
-def _landmarks(truth: Truth, number: int) -> tuple[float, ...]:
-    xy = [-1.0] * (2 * LANDMARK_COUNT)
-    pixels = truth.pixels[number]
-    for at, name in enumerate(JOINTS):
-        if name in _MARKS:
-            x, y = pixels[at]
-            xy[2 * _MARKS[name]] = round(float(x) / truth.camera.width, 4)
-            xy[2 * _MARKS[name] + 1] = round(float(y) / truth.camera.height, 4)
-    return tuple(xy)
-
-
-def replay(
-    view: View, asked_id: int, seconds: float = 20.0, *, nobody: bool = False
-) -> list[ReplayPicture | ReplayEnd]:
-    """What a station sends: the clip from its beginning, over and over where it is too short."""
-    truth = load_truth(demo_clip(view).with_suffix(".truth.json.gz"))
-    shots, count = _shots(view), round(seconds * FRAMES_PER_S)
-    parts: list[ReplayPicture | ReplayEnd] = []
-    for number in range(count):
-        jpeg, width, height, xy = shots[number % len(shots)]
-        picture = Picture(
-            captured_ns=BEGAN_NS + number * NS // FRAMES_PER_S,
-            width_px=width,
-            height_px=height,
-            jpeg=jpeg,
-            xy=() if nobody else xy,
-        )
-        parts.append(ReplayPicture(id=asked_id, number=number, count=count, picture=picture))
-    once_s = len(shots) / FRAMES_PER_S
-    marks = []
-    for lap in range(int(seconds / once_s) + 1):
-        for event in truth.events:
-            at_s = lap * once_s + event["time_s"]
-            if 0 <= event["time_s"] < once_s and at_s < seconds and not nobody:
-                kind, side = EventKind(event["kind"]), Side(event["side"])
-                marks.append(Mark(kind, side, BEGAN_NS + round(at_s * NS)))
-    parts.append(ReplayEnd(id=asked_id, count=count, marks=tuple(marks)))
-    return parts
+from shared.pictures import AskReplay, ReplayEnd, SaveReplay
+from shared.records import View
+from tests.feedback.screens.replay_clip import replay
 
 
 class StillStation:
