@@ -59,6 +59,13 @@ class PeopleCounter:
             self._asked_ns = at_ns
         return self._several
 
+    def start_anew(self) -> None:
+        """Forget what was seen so far."""
+        if self._search is not None:
+            self._search.result()
+        self._search, self._asked_ns = None, None
+        self._several = self._doubted = False
+
     def _look(self, frame: Frame) -> bool:
         return len(self._model.detect(to_model_image(frame.image)).pose_landmarks) > 1
 

@@ -72,6 +72,12 @@ class PoseModel:
             people=1 + self._counter.several(frame) if found else 0,
         )
 
+    def start_anew(self) -> None:
+        """Forget whom it follows: what it finds next depends on the frames to come alone."""
+        self._last_ms += FAR_APART_MS
+        self._model.detect_for_video(to_model_image(_NOTHING), self._last_ms)
+        self._counter.start_anew()
+
     def close(self) -> None:
         """Let go of the model; no more calls after it."""
         self._counter.close()

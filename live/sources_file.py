@@ -65,28 +65,38 @@ class FileSource:
         self.size = (image.shape[1], image.shape[0])
         self._capture = capture
 
+    @property
+    def seconds(self) -> float:
+        """How long it is as far as it says, once open; 0 where unknown."""
+        return self.frame_count / (self.nominal_fps or FALLBACK_FPS)
+
     def _start(self) -> cv2.VideoCapture:
         """The file at its first frame. The full path keeps FFmpeg from reading it as a URL."""
         return cv2.VideoCapture(str(self._path.resolve()), cv2.CAP_FFMPEG)
 
-    def read(self) -> Frame | None:
-        """The next frame, when it is due; None after the last."""
-        if self._capture is None:
-            return None
-        ready, image = self._capture.read()
-        if not ready and self._loop:
-            self._capture, self._base_ns = self._start(), None
-            ready, image = self._capture.read()
-        if not ready:
-            return None
-        at_ns = self._time_of(self._capture)
-        frame = Frame(
+    def read(self, from_ns: int = 0) -> Frame | None:
+        """The next frame, when it is due; None after the last.
+
+        Frames before ``from_ns`` of the file's own time are passed over, but counted.
+        """
+        at_ns = -1
+        while at_ns < from_ns:
+            if self._capture is None:
+                return None
+            ready = self._capture.grab()
+            if not ready and self._loop:
+                self._capture, self._base_ns = self._start(), None
+                ready = self._capture.grab()
+            if not ready:
+                return None
+            at_ns = self._time_of(self._capture)
+            self._frames += 1
+        _, image = self._capture.retrieve()
+        return Frame(
             image=np.asarray(image, np.uint8),
             captured_ns=self._wait_until_due(at_ns) if self._as_live else at_ns,
-            index=self._frames,
+            index=self._frames - 1,
         )
-        self._frames += 1
-        return frame
 
     def _time_of(self, capture: cv2.VideoCapture) -> int:
         """Time of the frame just read, from 0 on, ever growing."""

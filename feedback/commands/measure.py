@@ -7,7 +7,7 @@ import statistics
 import sys
 from collections import Counter
 from collections.abc import Generator
-from contextlib import closing
+from contextlib import ExitStack, closing
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -22,11 +22,13 @@ from feedback.commands.telling import plain
 from live.capture import Capture
 from live.frames import FileSource
 from live.pipeline import Pipeline, Setup
+from live.pose import PoseModel
+from live.wholefile import models_for, poses_of
 from shared.catalogue import CATALOGUE
 from shared.clock_units import NS_PER_S
 from shared.latest import Latest
 from shared.problems import UserError, describe
-from shared.records import Frame, GaitEvent, Measure, Side, Update, View
+from shared.records import Frame, GaitEvent, Measure, Pose, Side, Update, View
 
 _WAKE_S = 0.1
 _ENCODER = msgspec.json.Encoder()
@@ -103,28 +105,28 @@ def run(options: argparse.Namespace) -> int:
     tally = Tally()
     with closing(source):
         source.open()
-        with open_model(options.model) as model, _progress(options.file) as progress:
+        with ExitStack() as stack:
+            count = 1 if options.as_live else models_for(source.seconds)
+            models = [stack.enter_context(open_model(options.model)) for _ in range(count)]
+            progress = stack.enter_context(_progress(options.file))
             task = progress.add_task("measuring", total=source.frame_count or None)
-            frames = _as_live(source, tally) if options.as_live else _each(source)
-            with closing(frames):
-                for frame in frames:
-                    update = pipeline.update(model.detect(frame))
+            if options.as_live:
+                poses = _as_live(source, models[0], tally)
+            else:
+                poses = poses_of(Path(options.file), models)
+            with closing(poses):
+                for pose in poses:
+                    update = pipeline.update(pose)
                     tally.take(update)
-                    progress.update(task, completed=frame.index + 1)
+                    progress.update(task, completed=pose.index + 1)
                     if options.json:
                         _write_lines(update, tally.first_ns if options.as_live else 0)
     _finish(tally, options)
     return 0
 
 
-def _each(source: FileSource) -> Generator[Frame]:
-    """Every frame of the file, as fast as it goes."""
-    while (frame := source.read()) is not None:
-        yield frame
-
-
-def _as_live(source: FileSource, tally: Tally) -> Generator[Frame]:
-    """The newest frame each time, at the file's own pace, as a session would get them."""
+def _as_live(source: FileSource, model: PoseModel, tally: Tally) -> Generator[Pose]:
+    """Of the newest frame each time, at the file's own pace, as a session would get them."""
     mailbox: Latest[Frame] = Latest()
     capture = Capture(source, mailbox)
     capture.start()
@@ -134,7 +136,7 @@ def _as_live(source: FileSource, tally: Tally) -> Generator[Frame]:
             frame = mailbox.take(_WAKE_S)
             tally.dropped = mailbox.replaced
             if frame is not None:
-                yield frame
+                yield model.detect(frame)
             elif status.state == "ended":
                 return
             elif status.state == "failed" and status.problem is not None:

@@ -15,28 +15,26 @@ import sys
 import time
 from pathlib import Path
 
-from tests.bench import (
-    beats,
-    cold_start,
-    core_cost,
-    endurance,
-    live_loop,
-    plain,
-    recorded,
-    two_cameras,
-)
+from tests.bench.beats import bench as beats
+from tests.bench.cold_start import bench as cold_start
+from tests.bench.core_cost import bench as core_cost
+from tests.bench.endurance import bench as endurance
+from tests.bench.live_loop import bench as live_loop
+from tests.bench.plain import bench as plain
+from tests.bench.recorded import bench as recorded
 from tests.bench.result import Result, load, print_table
 from tests.bench.stage import Stage
+from tests.bench.two_cameras import bench as two_cameras
 
 BENCHES = {
-    "live": live_loop.bench,
-    "plain": plain.bench,
-    "cameras": two_cameras.bench,
-    "core": core_cost.bench,
-    "beats": beats.bench,
-    "recorded": recorded.bench,
-    "start": cold_start.bench,
-    "endurance": endurance.bench,
+    "live": live_loop,
+    "plain": plain,
+    "cameras": two_cameras,
+    "core": core_cost,
+    "beats": beats,
+    "recorded": recorded,
+    "start": cold_start,
+    "endurance": endurance,
 }
 
 

@@ -112,8 +112,8 @@ class Film(FileSource):
         self.arrived_ns: list[int] = []
         """By the frame's index."""
 
-    def read(self) -> Frame | None:
-        frame = super().read()
+    def read(self, from_ns: int = 0) -> Frame | None:
+        frame = super().read(from_ns)
         if frame is None:
             return None
         began_ns = self.arrived_ns[0] if self.arrived_ns else frame.captured_ns

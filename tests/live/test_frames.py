@@ -241,3 +241,16 @@ def test_opencv_leaves_no_qt_settings_behind() -> None:
         [sys.executable, "-c", code], env=environment, capture_output=True, text=True, check=True
     )
     assert told.stdout.strip() == "[]"
+
+
+def test_frames_before_a_time_are_passed_over_but_counted(clip: Path) -> None:
+    source = FileSource(clip, as_live=False)
+    source.open()
+    assert source.seconds == pytest.approx(COUNT / FPS)
+    later = source.read(from_ns=5 * FRAME_NS - 1)
+    assert later is not None
+    assert (later.index, later.captured_ns, _number_in(later)) == (5, 5 * FRAME_NS, 5)
+    following = source.read()
+    assert following is not None
+    assert following.index == 6
+    assert source.read(from_ns=COUNT * FRAME_NS) is None
