@@ -79,24 +79,30 @@ class FileSource:
 
         Frames before ``from_ns`` of the file's own time are passed over, but counted.
         """
-        at_ns = -1
-        while at_ns < from_ns:
-            if self._capture is None:
-                return None
-            ready = self._capture.grab()
-            if not ready and self._loop:
-                self._capture, self._base_ns = self._start(), None
-                ready = self._capture.grab()
-            if not ready:
-                return None
-            at_ns = self._time_of(self._capture)
-            self._frames += 1
+        at_ns = self._go_on()
+        while at_ns is not None and at_ns < from_ns:
+            at_ns = self._go_on()
+        if self._capture is None or at_ns is None:
+            return None
         _, image = self._capture.retrieve()
         return Frame(
             image=np.asarray(image, np.uint8),
             captured_ns=self._wait_until_due(at_ns) if self._as_live else at_ns,
             index=self._frames - 1,
         )
+
+    def _go_on(self) -> int | None:
+        """To the next frame, without its picture; its time, None after the last."""
+        if self._capture is None:
+            return None
+        ready = self._capture.grab()
+        if not ready and self._loop:
+            self._capture, self._base_ns = self._start(), None
+            ready = self._capture.grab()
+        if not ready:
+            return None
+        self._frames += 1
+        return self._time_of(self._capture)
 
     def _time_of(self, capture: cv2.VideoCapture) -> int:
         """Time of the frame just read, from 0 on, ever growing."""
