@@ -126,6 +126,7 @@ def _log_python_noise() -> None:
     logging.root.handlers[:] = [handler]
     logging.captureWarnings(capture=True)
     threading.excepthook = _log_end_of_thread
+    sys.unraisablehook = _log_unraisable
 
 
 def _log_end_of_thread(end: threading.ExceptHookArgs) -> None:
@@ -133,6 +134,14 @@ def _log_end_of_thread(end: threading.ExceptHookArgs) -> None:
     name = "?" if end.thread is None else end.thread.name
     error = end.exc_value if end.exc_value is not None else end.exc_type()
     logging.getLogger("beltside").error("thread %s failed", name, exc_info=error)
+
+
+def _log_unraisable(fault: sys.UnraisableHookArgs) -> None:
+    """A library could not tidy up, as when Ctrl+C comes while it makes something."""
+    error = fault.exc_value if fault.exc_value is not None else fault.exc_type()
+    # Only a name of the object: it is half gone.
+    what = type(fault.object).__name__
+    logging.getLogger("beltside").error("tidying up failed (%s)", what, exc_info=error)
 
 
 @contextlib.contextmanager

@@ -285,6 +285,25 @@ def test_unforeseen_failure_is_one_line_and_a_log(home: dict[str, str], tmp_path
     assert "RuntimeError: on purpose" in log.read_text()
 
 
+def test_a_library_that_cannot_tidy_up_tells_the_log_and_not_the_user(
+    home: dict[str, str], tmp_path: Path
+) -> None:
+    (tmp_path / "sitecustomize.py").write_text(
+        "import platformdirs\n"
+        "class Untidy:\n"
+        "    def __del__(self): raise AttributeError('half made')\n"
+        "real = platformdirs.user_data_dir\n"
+        "def asked(*words, **more):\n"
+        "    Untidy()\n"
+        "    return real(*words, **more)\n"
+        "platformdirs.user_data_dir = asked\n"
+    )
+    outcome = beltside(home, "athletes", PYTHONPATH=str(tmp_path))
+    assert (outcome.code, outcome.err) == (0, "")
+    (log,) = (tmp_path / "state").rglob("beltside.log")
+    assert "half made" in log.read_text()
+
+
 def test_unforeseen_failure_without_a_log(home: dict[str, str], tmp_path: Path) -> None:
     (tmp_path / "sitecustomize.py").write_text(
         "import platformdirs\n"
