@@ -47,8 +47,9 @@ _REPEATS: Final = frozenset({Do.BACK, Do.ON, Do.OLDER, Do.NEWER, *CONTACTS})
 """Acts that go on while their key is held down."""
 _SHORT: Final = frozenset({Do.BACK, Do.ON, Do.OLDER, Do.NEWER, *SPEEDS, *CONTACTS})
 """Their texts need the place they stand in; a screen reader says what they are about instead."""
-_GAP_PX: Final = 5
-_APART_PX: Final = 14
+_PADDING: Final = "QPushButton, QToolButton { padding: 2px 8px; }"
+_GAP_PX: Final = 4
+_APART_PX: Final = 12
 
 
 class Controls(QWidget):
@@ -73,6 +74,7 @@ class Controls(QWidget):
             shortcut.setContext(Qt.ShortcutContext.WindowShortcut)
             shortcut.setAutoRepeat(act in _REPEATS)
             shortcut.activated.connect(lambda act=act: self._on_key(act))
+        self._keep_width(self.buttons[Do.PLAY], say("play"), say("pause"))
 
     def say_playing(self, playing: bool) -> None:
         """The first button plays, or stays."""
@@ -110,7 +112,7 @@ class Controls(QWidget):
         button.setText(say(act))
         if switch:
             button.setCheckable(True)
-            button.setStyleSheet("QToolButton { padding: 2px 10px; }")
+        button.setStyleSheet(_PADDING)
         button.setSizePolicy(QSizePolicy.Policy.Minimum, QSizePolicy.Policy.Fixed)
         # a click leaves the keys where they were, so that Space still plays after it
         button.setFocusPolicy(Qt.FocusPolicy.TabFocus)
@@ -124,6 +126,17 @@ class Controls(QWidget):
         button.clicked.connect(lambda _=False, act=act: self.wanted.emit(act))
         self.buttons[act] = button
         return button
+
+    def _keep_width(self, button: QPushButton | QToolButton, *texts: str) -> None:
+        """Have room for each of these texts, so that nothing moves when they change."""
+        now = button.text()
+        widths = []
+        for text in texts:
+            button.setText(text)
+            button.ensurePolished()
+            widths.append(button.sizeHint().width())
+        button.setText(now)
+        button.setMinimumWidth(max(widths))
 
     def _on_key(self, act: Do) -> None:
         button = self.buttons.get(act)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Final
 
 from PyQt6.QtCore import QPointF, QRectF, Qt, pyqtSignal
-from PyQt6.QtGui import QColor, QMouseEvent, QPainter, QPaintEvent, QPen
+from PyQt6.QtGui import QColor, QMouseEvent, QPainter, QPaintEvent, QPen, QPixmap, QResizeEvent
 from PyQt6.QtWidgets import QWidget
 
 from feedback.screens import palette
@@ -36,6 +36,7 @@ class TimeLine(QWidget):
         super().__init__()
         self._clip: Clip | None = None
         self._cursors: tuple[int, ...] = ()
+        self._still: QPixmap | None = None
         self.setAttribute(Qt.WidgetAttribute.WA_OpaquePaintEvent)
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         self.setFixedHeight(2 * _LANE_PX + _AXIS_PX + 8)
@@ -45,6 +46,7 @@ class TimeLine(QWidget):
         """Show another replay, or none."""
         if clip is not self._clip:
             self._clip = clip
+            self._still = None
             self.update()
 
     def point_at(self, *at_ns: int) -> None:
@@ -61,16 +63,18 @@ class TimeLine(QWidget):
         """Follow while the button is down."""
         self._want(event)
 
+    def resizeEvent(self, event: QResizeEvent | None) -> None:  # noqa: N802 - Qt's name
+        """Everything has another place."""
+        self._still = None
+        super().resizeEvent(event)
+
     def paintEvent(self, event: QPaintEvent | None) -> None:  # noqa: ARG002, N802 - Qt's name
-        """Draw the lanes, the axis and where it stands."""
+        """Draw the lanes and the axis, kept from before, and where it stands."""
+        if self._still is None or self._still.devicePixelRatio() != self.devicePixelRatioF():
+            self._still = self._draw_still()
         painter = QPainter(self)
-        painter.fillRect(self.rect(), QColor(palette.CARD_TEXT.on))
-        painter.setFont(font(SMALL_PX))
-        start, length = self._span()
-        for row, side in enumerate(Side):
-            self._lane(painter, side, 4 + (row + 0.5) * _LANE_PX, start, length)
+        painter.drawPixmap(0, 0, self._still)
         if self._clip is not None:
-            self._axis(painter, self._clip, start, length)
             painter.setPen(QPen(QColor(palette.CHANGE_MARK.colour), 2))
             for at_ns in self._cursors:
                 x = self._x(self._clip, at_ns)
@@ -80,6 +84,22 @@ class TimeLine(QWidget):
             painter.setBrush(Qt.BrushStyle.NoBrush)
             painter.drawRect(self.rect().adjusted(1, 1, -1, -1))
         painter.end()
+
+    def _draw_still(self) -> QPixmap:
+        """What does not move while it plays; some hundred marks take a while to draw."""
+        ratio = self.devicePixelRatioF()
+        still = QPixmap(self.size() * ratio)
+        still.setDevicePixelRatio(ratio)
+        still.fill(QColor(palette.CARD_TEXT.on))
+        painter = QPainter(still)
+        painter.setFont(font(SMALL_PX))
+        start, length = self._span()
+        for row, side in enumerate(Side):
+            self._lane(painter, side, 4 + (row + 0.5) * _LANE_PX, start, length)
+        if self._clip is not None:
+            self._axis(painter, self._clip, start, length)
+        painter.end()
+        return still
 
     def _lane(
         self, painter: QPainter, side: Side, middle: float, start: float, length: float
