@@ -23,7 +23,7 @@ from feedback.link.conversation import MAY_ASK
 from feedback.link.directory import Directory
 from feedback.link.network import usual_name
 from feedback.screens.joining import JoinView, Stations
-from feedback.screens.panel import make_app
+from feedback.screens.panel import make_app, run_loop
 from feedback.screens.panel_head import StopButton
 from feedback.screens.panel_style import GAP_PX, card, label, mark, named, style
 from feedback.screens.station_view import PanelLink, StationView
@@ -194,5 +194,11 @@ def show(directory: Directory, chosen: tuple[KnownStation, ...], *, windowed: bo
         window.resize(*_WINDOW_PX)
         window.show()
     else:
+        screen = app.primaryScreen()
+        if screen is not None:  # without a window manager nobody else makes it large
+            window.setGeometry(screen.availableGeometry())
         window.showMaximized()
-    return app.exec()
+    try:
+        return run_loop(app)
+    finally:
+        window.close()

@@ -57,6 +57,27 @@ def make_app() -> QApplication:
     return app
 
 
+def run_loop(app: QApplication) -> int:
+    """Stay until the last window is closed; what fails inside is raised here, as anywhere else.
+
+    Left to itself, PyQt would end the process with a traceback.
+    """
+    failed: list[BaseException] = []
+
+    def on_failure(_kind: type[BaseException], error: BaseException, _trace: object) -> None:
+        failed.append(error)
+        app.exit(1)
+
+    before, sys.excepthook = sys.excepthook, on_failure
+    try:
+        code = app.exec()
+    finally:
+        sys.excepthook = before
+    if failed:
+        raise failed[0]
+    return code
+
+
 def fit_to_screen(window: QWidget) -> None:
     """As large as is useful, and never larger than the screen; the runner's is on the first."""
     screens = QApplication.screens()
@@ -86,7 +107,7 @@ def main(arguments: list[str] | None = None) -> int:
     window = PanelWindow(link)
     fit_to_screen(window)
     window.show()
-    return app.exec()
+    return run_loop(app)
 
 
 if __name__ == "__main__":

@@ -117,7 +117,8 @@ class Head(QWidget):
         self.name.setVisible(bool(showing.name))
         self.state.setText(showing.state)
         mark(self.state, "well", showing.state_well)
-        mark(self.state, "old", showing.old and showing.state_well and bool(showing.name))
+        passing = showing.stoppable and bool(showing.name)  # a session that is over stays so
+        mark(self.state, "old", passing and showing.old and showing.state_well)
         self.more.setText(" · ".join(showing.more))
         self.link.setText(showing.link.text)
         mark(self.link, "well", showing.link.well)

@@ -112,6 +112,16 @@ def card(widget: QWidget) -> QWidget:
     return widget
 
 
+def enable(widget: QWidget, on: bool, heir: QWidget) -> None:
+    """Let a control be used or not; the keys go to ``heir`` when it had them and may not keep them.
+
+    Left to itself Qt gives them to the next control, where a second press would do something else.
+    """
+    if not on and widget.hasFocus():
+        heir.setFocus()
+    widget.setEnabled(on)
+
+
 def named(widget: QWidget, name: str, about: str = "") -> None:
     """What a screen reader says of a control, and what is shown when the mouse rests on it."""
     widget.setAccessibleName(name)

@@ -24,7 +24,7 @@ from PyQt6.QtWidgets import (
 from feedback.screens.panel_asking import Message, Tone
 from feedback.screens.panel_log import LogLine
 from feedback.screens.panel_model import PanelShowing
-from feedback.screens.panel_style import card, label, mark, named
+from feedback.screens.panel_style import card, enable, label, mark, named
 from feedback.screens.wording_panel import say
 from shared.changes import MOST_NOTE_LETTERS
 from shared.targets import Question
@@ -88,7 +88,8 @@ class BlocksView(QFrame):
     ) -> None:
         super().__init__()
         card(self)
-        self._now, self._next = 0, 0
+        self._now, self._next, self._waits = 0, 0, False
+        self._next_block = next_block
         layout = QVBoxLayout(self)
         layout.setContentsMargins(10, 8, 10, 8)
         layout.setSpacing(4)
@@ -100,7 +101,7 @@ class BlocksView(QFrame):
         self._message = label(wrap=True)
         buttons = QHBoxLayout()
         self.next_button = QPushButton(say("next_block"))
-        self.next_button.clicked.connect(lambda: next_block(self._now, self._next))
+        self.next_button.clicked.connect(self._on_next)
         self.pause_button = QPushButton(say("pause"))
         self.go_on_button = QPushButton(say("go_on"))
         named(self.pause_button, say("pause"), say("pause_about"))
@@ -126,14 +127,19 @@ class BlocksView(QFrame):
         rows = min(max(len(texts), 1), 6)
         self.list.setFixedHeight(rows * (self.fontMetrics().height() + 4) + 10)
         self._now, self._next = showing.block_now, showing.next_block or 0
-        self.next_button.setEnabled(showing.next_block is not None and not waits)
+        self._waits = waits
+        enable(self.next_button, showing.next_block is not None, self)
         about = say("next_block_none")
         if showing.next_block is not None:
             about = say("next_block_about", number=showing.next_block)
         named(self.next_button, say("next_block"), about)
-        self.pause_button.setEnabled(showing.pausable)
-        self.go_on_button.setEnabled(showing.can_go_on)
+        enable(self.pause_button, showing.pausable, self)
+        enable(self.go_on_button, showing.can_go_on, self)
         _tell(self._message, message)
+
+    def _on_next(self) -> None:
+        if not self._waits:
+            self._next_block(self._now, self._next)
 
 
 class RatingRow(QWidget):

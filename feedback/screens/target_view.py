@@ -22,7 +22,7 @@ from PyQt6.QtWidgets import (
 from feedback.screens import wording
 from feedback.screens.panel_asking import Message, Tone
 from feedback.screens.panel_model import Card
-from feedback.screens.panel_style import card, label, mark, named
+from feedback.screens.panel_style import card, enable, label, mark, named
 from feedback.screens.wording_panel import say
 from shared.records import BandState
 
@@ -42,6 +42,7 @@ class TargetView(QFrame):
         card(self)
         self._card = shown
         self._adjust, self._undo = adjust, undo
+        self._waits = False
         self._editing_revision: int | None = None
         """The target as it was when the clinician began to choose; None: nothing is chosen."""
         self._title = label("", "title", wrap=True)
@@ -117,11 +118,12 @@ class TargetView(QFrame):
         for line in (self._band, self._value):
             mark(line, "old", old)
         mark(self._value, "well", shown.state not in _OUT)
-        usable = changeable and shown.movable and not waits
+        self._waits = waits
+        usable = changeable and shown.movable
         for control in (self.field, self.less, self.more):
-            control.setEnabled(usable)
-        self.set_button.setEnabled(usable and self.editing)
-        self.undo_button.setEnabled(changeable and shown.can_undo and not waits)
+            enable(control, usable, self)
+        enable(self.set_button, usable and self.editing, self.field)
+        enable(self.undo_button, changeable and shown.can_undo, self.field)
 
     def let_go(self) -> None:
         """Forget what was chosen and show what holds: it was set, or it was refused."""
@@ -179,13 +181,15 @@ class TargetView(QFrame):
             self.set_button.setEnabled(True)
 
     def _on_set(self) -> None:
-        if not self.field.isEnabled():
+        if self._waits or not self.field.isEnabled():
             return
         self.field.interpretText()
         if self._editing_revision is not None:
             self._adjust(self._card.number, self._editing_revision, self.field.value())
 
     def _on_undo(self) -> None:
+        if self._waits:
+            return
         self._editing_revision = None
         self._undo(self._card.number, self._card.revision)
 

@@ -17,7 +17,7 @@ from PyQt6.QtWidgets import (
 from feedback.link.screenside import LinkState, LinkStatus
 from feedback.screens.wording_panel import say
 from shared.changes import Adjust, Answered, MoveBlock, Note, Undo
-from shared.messages import Pause, Rating
+from shared.messages import Pause, Rating, SessionState
 from shared.pictures import WatchPictures
 from shared.targets import Question
 from tests.feedback.screens.panel_examples import briefing, known, running, states, target
@@ -133,8 +133,12 @@ def check_a_typed_value_and_return_set_a_target() -> None:
     field.selectAll()
     HAND.keyClicks(field, "172")
     HAND.keyClick(field, KEY.Key_Return)
+    HAND.keyClick(field, KEY.Key_Return)
     asked = [one for one in link.asked if isinstance(one, Adjust)]
-    assert [(one.revision, one.aim) for one in asked] == [(1, 172.0)]
+    assert [(one.revision, one.aim) for one in asked] == [(1, 172.0)], "not twice"
+    link.answers = (Answered(id=asked[0].id, done=True, from_step=1_104),)
+    until(lambda: not made.view.targets[0].editing)
+    assert field.hasFocus(), "the keys stay where they were"
     close_panel(made)
 
 
@@ -183,7 +187,9 @@ def check_undo_next_block_pause_and_notes_are_asked_for() -> None:
     view = made.view
     view.targets[0].undo_button.click()
     view.blocks.next_button.click()
-    view.blocks.pause_button.click()
+    view.blocks.next_button.click()
+    view.blocks.pause_button.setFocus()
+    HAND.keyClick(view.blocks.pause_button, KEY.Key_Space)
     assert not view.blocks.go_on_button.isEnabled()
     HAND.keyClicks(view.notes.field, "  left foot turns out  ")
     HAND.keyClick(view.notes.field, KEY.Key_Return)
@@ -279,3 +285,17 @@ def check_it_closes_when_the_station_says_goodbye() -> None:
     link.known = LinkStatus(LinkState.ENDED, "over", running(), 0, stop_asked=False)
     until(lambda: not made.isVisible())
     assert link.closed
+
+
+def check_a_second_press_after_pause_does_not_go_on() -> None:
+    made, link = open_panel("running", 1920, 1080)
+    pause = made.view.blocks.pause_button
+    pause.setFocus()
+    HAND.keyClick(pause, KEY.Key_Space)
+    link.known = known(running(state=SessionState.PAUSED))
+    until(lambda: not pause.isEnabled())
+    here = made.focusWidget()
+    assert here is not made.view.blocks.go_on_button
+    HAND.keyClick(here, KEY.Key_Space)
+    assert [one for one in link.asked if not isinstance(one, WatchPictures)] == [Pause()]
+    close_panel(made)
