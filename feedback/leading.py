@@ -24,6 +24,8 @@ class Pages:
         self._process: ScreenProcess = spawn_pages(windowed=windowed)
         self._replies: Queue[Reply] = Queue()
         self._number = 0
+        self._answered = False
+        """Some page was answered, so the window could be opened."""
         self._gone = threading.Event()
         threading.Thread(target=self._listen, name="pages", daemon=True).start()
 
@@ -41,11 +43,13 @@ class Pages:
         while True:
             with contextlib.suppress(Empty):
                 reply = self._replies.get(timeout=_LOOK_S)
+                self._answered = True
                 if reply.number == number:
                     return reply
                 continue
             if self._gone.is_set() and self._replies.empty():
-                self._check()
+                if not self._answered:
+                    self._check()
                 return Reply(number=number, what=What.LEFT)
 
     def show(self, page: Page) -> int:

@@ -14,6 +14,7 @@ from feedback.screens.launch import ScreenProcess
 from feedback.sound.speaker import AnySpeaker
 from feedback.watch import Edges
 from feedback.worker import Tally
+from live.background import Backdrop
 from live.frames import FrameSource
 from live.pose import PoseModel
 from shared.messages import StopReason
@@ -43,6 +44,9 @@ class Order:
     """The cautions are still to be confirmed, on the runner's screen."""
     edges: Edges | None = None
     """The belt's edges in the picture; None: drifting back is not watched."""
+    backdrop: Backdrop | None = None
+    """The room as it was when ``edges`` were drawn, if that was before; a camera that stands
+    elsewhere now makes them void. None: they are for the camera as it stands at the start."""
     course: Course | None = None
     """A drill or a baseline that the session follows; None: the athlete's targets throughout."""
     track: Track | None = None

@@ -81,7 +81,7 @@ class Station:
             mailbox=self._mailbox,
             capture=self._capture,
             model=order.model,
-            lookout=Lookout(order.view),
+            lookout=Lookout(order.view, order.backdrop),
             pipeline=make_pipeline(order.track, setup),
             session=make_session(
                 order.track,

@@ -10,6 +10,7 @@ from feedback.arguments import (
     Parser,
     add_athlete,
     add_belt_speed,
+    add_own_model,
     add_session,
     add_source,
     add_view,
@@ -18,6 +19,15 @@ from feedback.arguments import (
 )
 from feedback.network_arguments import add_network
 from shared.targets import Question
+
+_CHECK_EXAMPLES = """\
+examples:
+  beltside check --view side --camera 0
+  beltside check --view behind --stream http://192.168.1.20:8080/video
+
+It shows the camera's picture and what to do, until the runner is seen well. The place is
+remembered: the next check says whether the camera stands as it did, and sessions with this camera
+and view watch the ends of the belt as they were drawn."""
 
 _BASELINE_EXAMPLES = """\
 examples:
@@ -69,6 +79,7 @@ person."""
 
 def add_training(commands: argparse._SubParsersAction[Parser]) -> None:
     """Every command around baseline, prescription and plan."""
+    _add_check(command(commands, "check", "put the camera up and check it", _CHECK_EXAMPLES))
     _add_baseline(command(commands, "baseline", "measure without cues", _BASELINE_EXAMPLES))
     command(commands, "drills", "list the drills and plans there are", "")
     what = "write a prescription from a baseline"
@@ -82,6 +93,23 @@ def add_training(commands: argparse._SubParsersAction[Parser]) -> None:
     _add_home(command(commands, "home", what, _HOME_EXAMPLES))
     what = "run a whole plan with a made-up runner"
     _add_rehearse(command(commands, "rehearse", what, _REHEARSE_EXAMPLES))
+
+
+def _add_check(parser: argparse.ArgumentParser) -> None:
+    add_source(parser, required=True)
+    add_view(parser, required=True, what="where the camera stands, seen from the runner")
+    parser.add_argument("--windowed", action="store_true", help="a window, not the whole screen")
+    parser.add_argument(
+        "--headless", action="store_true", help="no screen: every check is printed here"
+    )
+    parser.add_argument(
+        "--seconds",
+        type=number(3, 3600, "seconds"),
+        default=60.0,
+        metavar="S",
+        help="without a screen: give up after S (default: 60)",
+    )
+    add_own_model(parser)
 
 
 def _add_baseline(parser: argparse.ArgumentParser) -> None:

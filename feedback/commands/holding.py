@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from feedback.baselines import known_baseline
+from feedback.commands.belt import belt_ends
 from feedback.commands.keeping import open_track
 from feedback.commands.networking import open_network
 from feedback.commands.opening import model_path
@@ -28,7 +29,6 @@ from feedback.shelf import make_private
 from feedback.sound.speaker import SilentSpeaker
 from feedback.sound.tones import DEFAULT_VOLUME
 from feedback.station import Station
-from feedback.watch import Edges
 from live.frames import CameraSource, FileSource, FrameSource, StreamSource
 from live.pose import PoseModel
 from shared.clock import ClockAnchor, anchor_now
@@ -134,7 +134,7 @@ def hold(
         note(problem)
     recorded = is_recorded(options)
     cautions = not (options.headless or recorded)
-    edges = None if options.belt_edges is None else Edges(plot.view, *options.belt_edges)
+    edges, backdrop = belt_ends(options, source, plot.view)
     sound = "" if isinstance(speaker, SilentSpeaker) else "the computer's sound output"
     header = _header(plot, source, anchor, sound, recorded=recorded)
     track = open_track(
@@ -158,6 +158,7 @@ def hold(
         demo=recorded,
         cautions=cautions,
         edges=edges,
+        backdrop=backdrop,
         linger_s=LINGER_S,
         course=plot.course,
         track=track,

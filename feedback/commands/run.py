@@ -7,6 +7,7 @@ import os
 from pathlib import Path
 
 from feedback.baselines import known_baseline
+from feedback.commands.belt import belt_ends
 from feedback.commands.holding import is_recorded, source_of
 from feedback.commands.keeping import look_at_age, open_track, tell_track, write_report
 from feedback.commands.networking import open_network
@@ -29,7 +30,6 @@ from feedback.records.journal import (
 from feedback.sound.speaker import SilentSpeaker
 from feedback.sound.tones import DEFAULT_VOLUME
 from feedback.station import Station
-from feedback.watch import Edges
 from live.frames import FrameSource
 from live.pose import PoseModel
 from shared.clock import anchor_now
@@ -66,7 +66,7 @@ def _hold(
     if problem is not None:
         note(problem)
     limit_s = 60 * min(options.minutes or limits.longest_min, limits.longest_min)
-    edges = None if options.belt_edges is None else Edges(view, *options.belt_edges)
+    edges, backdrop = belt_ends(options, source, view)
     recorded = is_recorded(options)
     sound = "" if isinstance(speaker, SilentSpeaker) else "the computer's sound output"
     header = _header(profile, view, source, limit_s, sound)
@@ -90,6 +90,7 @@ def _hold(
         time_limit_s=limit_s,
         cautions=not recorded,
         edges=edges,
+        backdrop=backdrop,
         track=track,
         record=path_of_record,
         baseline=known_baseline(profile.athlete, view),

@@ -141,6 +141,7 @@ class PagesWindow(QWidget):
             self.high.setText(f"10: {page.high}")
             self._unchoose()
         self.words.say(*_words_of(page))
+        self.setWindowTitle(tell("title_page", heading=page.heading))
         if not going_on:
             self._since_ns, self._one_ns = now_ns(), None
             self._set_buttons(page)
@@ -249,6 +250,7 @@ class PagesWindow(QWidget):
             self.step.setText("")
             self.scale.hide()
             self.words.say(tell("moment"), ())
+            self.setWindowTitle(tell("title"))
             self._set_buttons(Busy(heading=tell("moment")))
 
     def closeEvent(self, event: QCloseEvent | None) -> None:  # noqa: N802 - Qt's name

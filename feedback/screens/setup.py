@@ -104,14 +104,14 @@ class SetupWindow(QWidget):
         for button in (self.go_on, self.anyway, self.back, self.leave_button):
             buttons.addWidget(button, 1)
         right = QVBoxLayout()
-        right.addWidget(self.words, 35)
-        right.addWidget(self.list, 65)
+        right.addWidget(self.words, 52)
+        right.addWidget(self.list, 48)
         right.addLayout(buttons)
         whole = QHBoxLayout(self)
         whole.setContentsMargins(12, 12, 12, 12)
         whole.setSpacing(12)
-        whole.addLayout(left, 6)
-        whole.addLayout(right, 4)
+        whole.addLayout(left, 52)
+        whole.addLayout(right, 48)
 
     def _connect(self) -> None:
         self.go_on.clicked.connect(self._on_go_on)
@@ -195,6 +195,7 @@ class SetupWindow(QWidget):
             self.words.say(tell(key, count=count), tell("anyway_more"), Standing.TO_DO)
         else:
             self.words.say(showing.heading, showing.text, showing.standing)
+        self.setWindowTitle(tell("title_now", heading=self.words.said[0]))
         self.go_on.setVisible(not asked)
         self.leave_button.setVisible(not asked)
         self.anyway.setVisible(asked)

@@ -17,7 +17,9 @@ from feedback.screens.wording_setup import tell
 from shared.pictures import Standing
 
 _SIGN_PX: Final = 22
-_MOST_CAP_SHARE: Final = 0.2
+SIGN_SHARE: Final = 0.22
+ROWS: Final = 5
+MOST_CAP_SHARE: Final = 0.2
 """A capital is at most so high, in heights of the place."""
 
 
@@ -51,16 +53,16 @@ class BigWords(QWidget):
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
         painter.fillRect(self.rect(), QColor(palette.CARD_TEXT.on))
         wide, high = float(self.width()), float(self.height())
-        sign = min(0.16 * wide, 0.3 * high)
+        sign = min(0.16 * wide, SIGN_SHARE * high)
         margin = 0.05 * high
         draw_sign(painter, self._standing, QRectF(margin, margin, sign, sign))
-        cap = _MOST_CAP_SHARE * high
+        cap = MOST_CAP_SHARE * high
         box = Box(2 * margin + sign, margin, wide - 3 * margin - sign, sign)
         heading = fit(self._heading, box.width, box.height, cap, 1)
         draw(painter, heading, box, palette.CARD_LABEL.colour, Qt.AlignmentFlag.AlignLeft)
         top = 2 * margin + sign
         box = Box(margin, top, wide - 2 * margin, high - top - margin)
-        text = fit(self._text, box.width, box.height, cap, 4, bold=True)
+        text = fit(self._text, box.width, box.height, cap, ROWS, bold=True)
         draw(painter, text, box, palette.CARD_TEXT.colour, Qt.AlignmentFlag.AlignLeft)
         painter.end()
 

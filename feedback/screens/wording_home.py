@@ -6,6 +6,7 @@ from typing import Final
 
 TEXTS: Final[dict[str, str]] = {
     "title": "Beltside: session at home",
+    "title_page": "Beltside: {heading}",
     "needs_program": "These pages are opened by the program. Type: beltside home FILE",
     "moment": "One moment",
     "step": "Step {number} of 5: {name}",
@@ -20,7 +21,7 @@ TEXTS: Final[dict[str, str]] = {
     # today
     "today": "Today: session {number}",
     "today_of": "Today: session {number} of {count}",
-    "today_length": "It takes {minutes} minutes. While you practise, set the belt to {speed} km/h.",
+    "today_length": "Time: {minutes} min. While you practise, set the belt to {speed} km/h.",
     "today_no_progress": "It is no harder than last time: {reasons}.",
     # the camera
     "camera": "Put the camera up",
@@ -49,8 +50,8 @@ TEXTS: Final[dict[str, str]] = {
     "result": "Done. Send this file to your clinic",
     "result_how": "Write an e-mail to your clinic as always, and attach this one file. It holds "
     "numbers only, no picture.",
-    "result_trial": "This was a trial: it counts for nothing, and need not be sent.",
-    "result_left": "The session is saved. Send this file to your clinic",
+    "trial": "Done. This was a trial",
+    "trial_how": "It counts for nothing, and this file need not be sent.",
     # buttons and their keys
     "next": "Go on",
     "next_keys": "Enter",

@@ -6,6 +6,7 @@ import contextlib
 import socket
 import threading
 import time
+from collections.abc import Callable
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from typing import Self
 
@@ -34,10 +35,16 @@ def read_stamp(image: NDArray[np.uint8]) -> int:
     return sum(1 << bit for bit, value in enumerate(centres) if value > 127)
 
 
+def _stamped(_number: int) -> bytes:
+    return cv2.imencode(".jpg", draw_stamp(now_ns()))[1].tobytes()
+
+
 class MjpegServer:
     """Serves 30 pictures a second on a port of its own to anyone who asks."""
 
-    def __init__(self) -> None:
+    def __init__(self, picture: Callable[[int], bytes] | None = None) -> None:
+        """``picture``: the JPEG with this number, in place of one that carries its stamp."""
+        self._picture = picture or _stamped
         self.flowing = threading.Event()
         """Cleared, pictures stop coming while the connections stay open."""
         self.flowing.set()
@@ -101,7 +108,7 @@ class MjpegServer:
             started, sent = time.perf_counter(), 0
             while True:
                 self.flowing.wait()
-                jpeg = cv2.imencode(".jpg", draw_stamp(now_ns()))[1].tobytes()
+                jpeg = self._picture(sent)
                 head = f"Content-Type: image/jpeg\r\nContent-Length: {len(jpeg)}\r\n\r\n"
                 request.wfile.write(b"--picture\r\n" + head.encode() + jpeg + b"\r\n")
                 sent += 1

@@ -56,10 +56,15 @@ def pages() -> dict[str, Page]:
     }
 
 
+def shown(name: str, number: int) -> Shown:
+    """That page, as the program sends it."""
+    return Shown(number=number, page=pages()[name])
+
+
 def window(name: str, width: int = 1280, height: int = 720) -> tuple[PagesWindow, list[Reply]]:
     """A window of this size with this page; needs a running QApplication."""
     replies: list[Reply] = []
     made = PagesWindow(replies.append)
     made.resize(width, height)
-    made.show_page(Shown(number=7, page=pages()[name]))
+    made.show_page(shown(name, 7))
     return made, replies

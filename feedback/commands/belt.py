@@ -1,0 +1,26 @@
+"""The belt's ends for a session: as typed, else as drawn when this camera was last checked."""
+
+from __future__ import annotations
+
+import argparse
+
+from feedback.guard import say
+from feedback.places import find_place
+from feedback.records.phrases import moment
+from feedback.watch import Edges
+from live.background import Backdrop
+from live.frames import FrameSource
+from shared.records import View
+
+
+def belt_ends(
+    options: argparse.Namespace, source: FrameSource, view: View
+) -> tuple[Edges | None, Backdrop | None]:
+    """The edges to watch, and the room in which they were drawn, where they are remembered."""
+    if options.belt_edges is not None:
+        return Edges(view, *options.belt_edges), None
+    place = find_place(source.describe(), view)
+    if place is None or place.belt is None:
+        return None, None
+    say(f"Ends of the belt: as drawn in the camera check of {moment(place.kept_utc)}.")
+    return place.belt, place.backdrop

@@ -1,0 +1,165 @@
+"""A session at home on the screen: pages, the camera check, the run, questions, the result."""
+
+from __future__ import annotations
+
+import argparse
+import time
+from collections.abc import Callable, Mapping
+from pathlib import Path
+
+from feedback.commands.check import hold_check
+from feedback.commands.holding import is_recorded
+from feedback.commands.keeping import look_at_age
+from feedback.commands.session import announce, hold_and_save
+from feedback.guard import OK, say
+from feedback.home import (
+    Today,
+    asks_for_the_morning,
+    check_agreed,
+    check_rested,
+    todays_session,
+    with_morning,
+)
+from feedback.leading import Pages
+from feedback.phrases import reasons_in_words
+from feedback.prescriptions import read_prescription
+from feedback.progress import PlanLog, read_log, save_log
+from feedback.screens.page_kinds import Busy, Page, Scale, Told, What, YesNo
+from feedback.screens.wording_home import step, tell
+from live.bundle import bundle_path, ensure_bundle, is_sound
+from shared.clock_units import NS_PER_S
+from shared.problems import UserError
+from shared.targets import Prescription, Question
+
+
+class _LeftError(Exception):
+    """The person has left, before anything was started."""
+
+
+def lead(options: argparse.Namespace) -> int:
+    """Lead through one session. Raises UserError when it cannot or may not be begun."""
+    look_at_age()
+    with Pages(windowed=options.windowed) as pages:
+        try:
+            return _lead(options, pages)
+        except _LeftError:
+            say("Nothing was started.")
+            return OK
+        except UserError as error:
+            problem = error.problem
+            if pages.open:
+                texts = (problem.meaning, problem.action)
+                pages.ask(Told(heading=problem.title, texts=texts, last=True))
+            raise
+
+
+def _lead(options: argparse.Namespace, pages: Pages) -> int:
+    path = Path(options.file).expanduser()
+    prescription = read_prescription(path)
+    log, morning = _morning(options, pages, prescription, read_log(prescription))
+    today = todays_session(prescription, log, round(time.time()), options.number, options.shorten)
+    if not options.agreed:
+        check_agreed(today)
+    if options.number is None and not options.now:
+        check_rested(today)
+    announce(prescription, today)
+    _go_on(pages, _today_page(prescription, today))
+    where = tell(f"camera_{prescription.view}")
+    texts = (where, tell("camera_next"))
+    _go_on(pages, Told(heading=tell("camera"), texts=texts, step=step(2)))
+    _fetch_model(options, pages)
+    pages.show(Busy(heading=tell("moment"), text=tell("loading"), step=step(2)))
+    if not hold_check(options, prescription.view).accepted:
+        raise _LeftError
+    pages.show(Busy(heading=tell("moment"), text=tell("run_opens"), step=step(3)))
+    ask = _asker(pages)
+    code, out = hold_and_save(options, path, prescription, log, today, morning, ask)
+    trial = is_recorded(options) or options.shorten > 1
+    key = "trial" if trial else "result"
+    say(f"Send this one file to your clinic: {out}")
+    pages.ask(
+        Told(
+            heading=tell(key),
+            texts=(tell(f"{key}_how"),),
+            path=str(out),
+            step=step(5),
+            last=True,
+        )
+    )
+    return code
+
+
+def _go_on(pages: Pages, page: Page) -> None:
+    if pages.ask(page).what is not What.NEXT:
+        raise _LeftError
+
+
+def _morning(
+    options: argparse.Namespace, pages: Pages, prescription: Prescription, log: PlanLog
+) -> tuple[PlanLog, bool | None]:
+    """The log with the answer about the morning after the last session, and that answer."""
+    if not asks_for_the_morning(log):
+        return log, None
+    if options.morning is not None:
+        settled = bool(options.morning == "settled")
+    else:
+        page = YesNo(heading=tell("morning"), text=tell("morning_text"), step=step(1))
+        what = pages.ask(page).what
+        if what not in (What.YES, What.NO):
+            raise _LeftError
+        settled = what is What.YES
+    log = with_morning(log, settled)
+    save_log(prescription, log)
+    return log, settled
+
+
+def _today_page(prescription: Prescription, today: Today) -> Page:
+    minutes = max(1, round(today.planned_ns / (60 * NS_PER_S)))
+    speed = f"{prescription.belt_speed_kmh:g}"
+    texts = [tell("today_length", minutes=minutes, speed=speed)]
+    if today.reasons:
+        texts.append(tell("today_no_progress", reasons=reasons_in_words(today.reasons)))
+    if prescription.plan is None:
+        heading = tell("today", number=today.number)
+    else:
+        count = len(prescription.plan.sessions)
+        heading = tell("today_of", number=today.number, count=count)
+    return Told(heading=heading, texts=tuple(texts), step=step(1))
+
+
+def _fetch_model(options: argparse.Namespace, pages: Pages) -> None:
+    """Build the pose model where it is missing, with its progress shown; it can be cancelled."""
+    if options.model is not None or is_sound(bundle_path()):
+        return
+
+    def report(what: str, done: int, total: int) -> None:
+        page = Busy(
+            heading=tell("getting"),
+            text=tell("getting_text", what=what),
+            done=done,
+            total=total,
+            step=step(2),
+            can_cancel=True,
+        )
+        if pages.busy(page):
+            raise _LeftError
+
+    ensure_bundle(report)
+
+
+def _asker(pages: Pages) -> Callable[[Question, Mapping[Question, int]], int | None]:
+    def ask(question: Question, answers: Mapping[Question, int]) -> int | None:
+        """An answer from 0 to 10, scripted or given on the screen; None where it is left out."""
+        if question in answers:
+            return answers[question]
+        if not pages.open:
+            return None
+        page = Scale(
+            heading=tell(f"scale_{question}"),
+            low=tell(f"scale_{question}_low"),
+            high=tell(f"scale_{question}_high"),
+            step=step(5),
+        )
+        return pages.ask(page).value
+
+    return ask

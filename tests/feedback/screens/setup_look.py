@@ -1,0 +1,424 @@
+"""Checks on real offscreen windows of the camera check and of the pages at home.
+
+``python -m tests.feedback.screens.setup_look`` prints a JSON object: each check with what went
+wrong, or an empty text.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import sys
+import time
+import traceback
+from collections.abc import Callable
+from typing import Any
+
+os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
+
+from PyQt6.QtCore import QEvent, QPoint, Qt
+from PyQt6.QtGui import QKeyEvent
+from PyQt6.QtTest import QTest as _QTest
+from PyQt6.QtWidgets import QApplication, QPushButton, QWidget
+
+from feedback.link.screenside import LinkState, LinkStatus
+from feedback.screens.layout import Sight
+from feedback.screens.lettering import fit
+from feedback.screens.page_kinds import Reply, Scale, What
+from feedback.screens.panel import make_app
+from feedback.screens.setup import SMALLEST_PX, SetupWindow
+from feedback.screens.setup_showing import Going
+from feedback.screens.setup_words import MOST_CAP_SHARE, ROWS, SIGN_SHARE
+from feedback.screens.wording_setup import TEXTS
+from shared.messages import Request
+from shared.pictures import BeltEdges, CheckDone, SetEdges, WatchPictures
+from tests.feedback.screens import page_examples
+from tests.feedback.screens.setup_examples import (
+    EDGES,
+    StillSetupLink,
+    states,
+    window,
+)
+
+HAND: Any = _QTest
+K = Qt.Key
+SIZES = ((1920, 1080), (1366, 768), (1280, 720), SMALLEST_PX)
+DESK = (1920, 1080, 1920 / 531)
+LAPTOP = (1366, 768, 1366 / 345)
+READ = 20.0
+"""Minutes of arc at 2 m: best read at 20 to 22 (ISO 9241-3)."""
+ADVICE = (
+    "no_picture", "stand_still", "faster", "lighter", "darker", "backlit", "clean_lens", "step_in",
+    "others_out", "view_side", "view_behind", "view_front", "further", "nearer", "tilt_up",
+    "tilt_down", "turn_left", "turn_right", "raise_left", "raise_right", "to_front", "to_back",
+    "to_left", "to_right", "draw_edges", "good_more", "good_lines", "was_good_more",
+)  # fmt: skip
+"""What is shown large, to be read from the belt."""
+
+
+# ---- the camera check
+
+
+def check_what_to_do_can_be_read_from_the_belt() -> None:
+    for width, height, scale in (DESK, LAPTOP):
+        made, _ = _open("nobody", width, height)
+        box, sight = made.words, Sight(scale, 2.0)
+        for key in ADVICE:
+            high, wide = float(box.height()), float(box.width())
+            sign = min(0.16 * wide, SIGN_SHARE * high)
+            room = wide - 0.1 * high, high - 0.15 * high - sign
+            text = fit(TEXTS[key], *room, MOST_CAP_SHARE * high, ROWS, bold=True)
+            assert text.cap_px >= sight.px(READ), (key, width, text.cap_px, sight.px(READ))
+        made.close()
+
+
+def check_every_row_of_the_list_is_whole() -> None:
+    for width, height in SIZES:
+        for name in states():
+            made, _ = _open(name, width, height)
+            for number in range(made.list.count()):
+                item = made.list.item(number)
+                assert item is not None
+                place = made.list.visualItemRect(item)
+                assert place.right() <= made.list.width(), (name, width, item.text())
+                metrics = made.list.fontMetrics()
+                room = place.width() - 40
+                longest = max(item.text().split(), key=metrics.horizontalAdvance)
+                assert metrics.horizontalAdvance(longest) <= room, (name, width, longest)
+            made.close()
+
+
+def check_every_button_shows_its_whole_word() -> None:
+    for width, height in SIZES:
+        for name in ("good", "many"):
+            made, _ = _open(name, width, height)
+            _until(lambda made=made: made.go_on.isVisible())
+            for button in _buttons(made):
+                assert button.sizeHint().width() <= button.width() + 1, (button.text(), width)
+            made.close()
+
+
+def check_whoever_can_be_reached_by_tab_has_a_name() -> None:
+    made, _ = _open("good")
+    seen: list[QWidget] = []
+    for _ in range(12):
+        HAND.keyClick(made, K.Key_Tab)
+        held = QApplication.focusWidget()
+        if held is not None and held not in seen:
+            seen.append(held)
+    names = {widget.accessibleName() for widget in seen}
+    wanted = {"Belt: rear end", "Belt: front end", "Checks", "Go on", "Leave"}
+    assert wanted <= names, names
+    assert "" not in names
+    assert all(widget.accessibleDescription() for widget in seen if isinstance(widget, QPushButton))
+    made.close()
+
+
+def check_a_screen_reader_is_told_what_to_do_and_each_check() -> None:
+    made, _ = _open("nobody")
+    assert made.words.accessibleName() == "Do this next"
+    assert made.words.accessibleDescription() == TEXTS["step_in"]
+    item = made.list.item(5)
+    assert item is not None
+    spoken = item.data(Qt.ItemDataRole.AccessibleTextRole)
+    assert spoken == f"One person, on the belt: to do: {TEXTS['step_in']}"
+    assert "Do this next" in made.windowTitle()
+    made.close()
+
+
+def check_enter_goes_on_once_all_is_well() -> None:
+    made, link = _open("good")
+    HAND.keyClick(made, K.Key_Return)
+    assert _done(link) == [CheckDone(accepted=True)]
+    HAND.keyClick(made, K.Key_Return)
+    assert len(_done(link)) == 1, "once"
+    made.close()
+
+
+def check_enter_goes_on_though_the_runner_has_walked_to_the_computer() -> None:
+    made, link = _open("good_walked_off")
+    assert made.showing.going is Going.FREELY
+    HAND.keyClick(made, K.Key_Return)
+    assert _done(link) == [CheckDone(accepted=True)]
+    made.close()
+
+
+def check_a_moved_camera_takes_it_back() -> None:
+    made, link = _open("moved")
+    assert made.showing.going is Going.ON_PURPOSE
+    HAND.keyClick(made, K.Key_Return)
+    assert _done(link) == []
+    made.close()
+
+
+def check_going_on_without_takes_two_keys() -> None:
+    made, link = _open("many")
+    HAND.keyClick(made, K.Key_A)
+    HAND.keyClick(made, K.Key_PageDown)
+    assert _done(link) == []
+    HAND.keyClick(made, K.Key_Return)
+    assert "6 checks are not good yet" in made.words.said[0], made.words.said
+    HAND.keyClick(made, K.Key_Return)
+    assert _done(link) == [], "Enter twice is no purpose"
+    HAND.keyClick(made, K.Key_Escape)
+    assert made.words.said[0] == "Do this next"
+    HAND.keyClick(made, K.Key_Return)
+    HAND.keyClick(made, K.Key_A)
+    assert _done(link) == [CheckDone(accepted=True)]
+    made.close()
+
+
+def check_escape_leaves() -> None:
+    made, link = _open("nobody")
+    HAND.keyClick(made, K.Key_Escape)
+    assert _done(link) == [CheckDone(accepted=False)]
+    made.close()
+    made, link = _open("joining")
+    HAND.keyClick(made, K.Key_Escape)
+    assert not made.isVisible()
+    assert link.closed
+
+
+def check_lines_are_moved_by_keys() -> None:
+    made, link = _open("lines_left")
+    HAND.keyClick(made, K.Key_R)
+    rear = made.picture.lines.rear
+    HAND.keyClick(made.picture.rear, K.Key_Left)
+    HAND.keyClick(made.picture.rear, K.Key_Left, Qt.KeyboardModifier.ShiftModifier)
+    assert round(rear - made.picture.lines.rear, 4) == 0.011
+    HAND.keyClick(made, K.Key_F)
+    HAND.keyClick(made.picture.front, K.Key_Right)
+    _until(lambda: any(isinstance(asked, SetEdges) for asked in link.asked))
+    lines = made.picture.lines
+    sent = [asked for asked in link.asked if isinstance(asked, SetEdges)][-1]
+    assert sent.edges == BeltEdges(rear=round(lines.rear, 4), front=round(lines.front, 4))
+    made.close()
+
+
+def check_lines_are_dragged_and_never_cross() -> None:
+    made, link = _open("lines_left")
+    place = made.picture.place
+    at = QPoint(round(place.x() + made.picture.lines.rear * place.width()), 200)
+    HAND.mousePress(made.picture, Qt.MouseButton.LeftButton, pos=at)
+    HAND.mouseMove(made.picture, QPoint(at.x() + 40, 200))
+    HAND.mouseRelease(made.picture, Qt.MouseButton.LeftButton, pos=QPoint(at.x() + 40, 200))
+    moved_by = (made.picture.lines.rear * place.width() + place.x()) - at.x()
+    assert abs(moved_by - 40) < 2, moved_by
+    for _ in range(120):
+        HAND.keyClick(made.picture.rear, K.Key_Right)
+    assert made.picture.lines.front - made.picture.lines.rear >= 0.0499
+    _until(lambda: any(isinstance(asked, SetEdges) for asked in link.asked))
+    made.close()
+
+
+def check_lines_that_lie_right_take_one_key_and_none_at_all_too() -> None:
+    made, link = _open("lines_left")
+    HAND.keyClick(made, K.Key_E)
+    _until(lambda: any(isinstance(asked, SetEdges) for asked in link.asked))
+    HAND.keyClick(made, K.Key_N)
+    assert link.asked[-1] == SetEdges(edges=None)
+    made.close()
+
+
+def check_lines_from_behind_are_told_as_lengths_of_the_trunk() -> None:
+    made, link = _open("good_behind")
+    HAND.keyClick(made, K.Key_R)
+    HAND.keyClick(made.picture.rear, K.Key_Up)
+    _until(lambda: any(isinstance(asked, SetEdges) for asked in link.asked))
+    sent = [asked for asked in link.asked if isinstance(asked, SetEdges)][-1]
+    assert sent.edges is not None
+    assert sent.edges.rear > sent.edges.front, "the near end makes the trunk longer"
+    made.close()
+
+
+def check_the_place_of_last_time_is_laid_out_again() -> None:
+    made, _ = _open("as_last_time")
+    assert (made.picture.lines.rear, made.picture.lines.front) == (EDGES.rear, EDGES.front)
+    made.close()
+
+
+def check_pictures_are_asked_for_once_and_signs_of_life_come() -> None:
+    made, link = _open("good")
+    HAND.qWait(900)
+    assert [asked for asked in link.asked if isinstance(asked, WatchPictures)] == [
+        WatchPictures(most_per_s=12.0)
+    ]
+    assert link.pings >= 2
+    made.close()
+
+
+def check_a_station_that_goes_is_told_and_goodbye_closes() -> None:
+    made, link = _open("good")
+    link.known = LinkStatus(LinkState.LOST, "broken", None, None, False)
+    _until(lambda: made.words.said[0] == TEXTS["gone"])
+    assert not made.go_on.isEnabled()
+    link.known = LinkStatus(LinkState.ENDED, "over", None, None, False)
+    _until(lambda: not made.isVisible())
+
+
+# ---- the pages at home
+
+
+def check_every_page_fits_at_every_size() -> None:
+    for width, height in ((1920, 1080), (1280, 720), (640, 420)):
+        for name in page_examples.pages():
+            made, _ = _page(name, width, height)
+            blocks = made.words.blocks()
+            high = sum(block.height for block in blocks)
+            assert high <= made.words.height(), (name, width)
+            assert all(block.width <= made.words.width() for block in blocks), (name, width)
+            assert blocks[0].cap_px >= 9, (name, width, blocks[0].cap_px)
+            for button in _buttons(made):
+                assert button.sizeHint().width() <= button.width() + 1, (name, button.text(), width)
+            made.close()
+
+
+def check_all_eleven_numbers_can_be_reached_by_digits() -> None:
+    for value in range(11):
+        made, replies = _page("pain")
+        for digit in str(value):
+            HAND.keyClick(made, getattr(K, f"Key_{digit}"))
+        HAND.keyClick(made, K.Key_Return)
+        assert replies == [Reply(number=7, what=What.VALUE, value=value)], (value, replies)
+        made.close()
+
+
+def check_all_eleven_numbers_can_be_reached_by_arrows_and_mouse() -> None:
+    for value in range(11):
+        made, replies = _page("effort")
+        HAND.keyClick(made, K.Key_Home)
+        for _ in range(value):
+            HAND.keyClick(made, K.Key_Right)
+        HAND.keyClick(made, K.Key_Enter)
+        assert replies[0].value == value
+        made.close()
+        made, replies = _page("effort")
+        HAND.mouseClick(made.numbers[value], Qt.MouseButton.LeftButton)
+        HAND.mouseClick(made.buttons["next"], Qt.MouseButton.LeftButton)
+        assert replies[0].value == value
+        made.close()
+
+
+def check_nothing_is_rated_without_choosing_and_escape_leaves_it_out() -> None:
+    made, replies = _page("awkwardness")
+    HAND.keyClick(made, K.Key_Return)
+    assert replies == []
+    HAND.keyClick(made, K.Key_Escape)
+    assert replies == [Reply(number=7, what=What.SKIPPED)]
+    made.close()
+
+
+def check_yes_and_no_take_their_keys_and_nothing_else() -> None:
+    for key, what in ((K.Key_Y, What.YES), (K.Key_N, What.NO), (K.Key_Escape, What.LEFT)):
+        made, replies = _page("morning")
+        HAND.keyClick(made, K.Key_Return)
+        assert replies == [], "no answer is given by accident"
+        HAND.keyClick(made, key)
+        assert replies == [Reply(number=7, what=what)]
+        HAND.keyClick(made, key)
+        assert len(replies) == 1
+        made.close()
+
+
+def check_a_key_meant_for_the_page_before_does_not_count() -> None:
+    made, replies = page_examples.window("today")
+    made.show()
+    HAND.keyClick(made, K.Key_Return)
+    assert replies == []
+    HAND.qWait(450)
+    held = QKeyEvent(QEvent.Type.KeyPress, K.Key_Return, Qt.KeyboardModifier.NoModifier, "", True)
+    QApplication.sendEvent(made, held)
+    assert replies == [], "nor one that is held down"
+    HAND.keyClick(made, K.Key_Return)
+    assert replies == [Reply(number=7, what=What.NEXT)]
+    made.close()
+
+
+def check_closing_the_window_leaves_and_says_so_once() -> None:
+    made, replies = _page("effort")
+    made.close()
+    assert replies == [Reply(number=7, what=What.LEFT)]
+    made, replies = _page("result")
+    HAND.keyClick(made, K.Key_Escape)
+    made.close()
+    assert replies == [Reply(number=7, what=What.NEXT)]
+
+
+def check_progress_goes_on_without_a_new_page_and_can_be_cancelled() -> None:
+    made, replies = _page("getting")
+    button = made.buttons["cancel"]
+    made.show_page(page_examples.shown("getting", 8))
+    assert made.buttons["cancel"] is button
+    HAND.keyClick(made, K.Key_Escape)
+    assert replies == [Reply(number=8, what=What.LEFT)]
+    made.close()
+
+
+def check_every_control_of_every_page_has_a_name() -> None:
+    for name, page in page_examples.pages().items():
+        made, _ = _page(name)
+        assert made.words.accessibleName() == page.heading
+        assert page.heading in made.windowTitle()
+        for button in _buttons(made):
+            assert button.accessibleName(), (name, button.text())
+            assert button.accessibleDescription(), (name, button.text())
+        numbers = [button for button in made.numbers if button.isVisible()]
+        assert len(numbers) == (11 if isinstance(page, Scale) else 0)
+        made.close()
+
+
+# ---- inside
+
+
+def _open(name: str, width: int = 1280, height: int = 720) -> tuple[SetupWindow, StillSetupLink]:
+    made, link = window(name, width, height)
+    made.show()
+    made.resize(width, height)
+    HAND.qWaitForWindowExposed(made)
+    made.activateWindow()
+    return made, link
+
+
+def _page(name: str, width: int = 1280, height: int = 720) -> tuple[Any, list[Reply]]:
+    made, replies = page_examples.window(name, width, height)
+    made.show()
+    HAND.qWaitForWindowExposed(made)
+    made._since_ns = 0
+    return made, replies
+
+
+def _buttons(made: QWidget) -> list[QPushButton]:
+    return [button for button in made.findChildren(QPushButton) if button.isVisible()]
+
+
+def _done(link: StillSetupLink) -> list[Request]:
+    return [asked for asked in link.asked if isinstance(asked, CheckDone)]
+
+
+def _until(check: Callable[[], bool]) -> None:
+    deadline = time.monotonic() + 10
+    while not check():
+        assert time.monotonic() < deadline, "it never came to pass"
+        HAND.qWait(10)
+
+
+CHECKS = {name: value for name, value in globals().items() if name.startswith("check_")}
+
+
+def main() -> None:
+    """Run the checks that are named, or all, whatever the others did."""
+    _app = make_app()
+    _app.setQuitOnLastWindowClosed(False)
+    results = {}
+    for name in sys.argv[1:] or CHECKS:
+        try:
+            CHECKS[name]()
+        except Exception:  # noqa: BLE001 - told in the report
+            results[name] = traceback.format_exc()
+        else:
+            results[name] = ""
+    print(json.dumps(results))
+
+
+if __name__ == "__main__":
+    main()

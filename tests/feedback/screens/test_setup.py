@@ -1,0 +1,73 @@
+"""The camera check's window and the pages at home: offscreen, on scaled desktops, as processes."""
+
+from __future__ import annotations
+
+import json
+import os
+import subprocess
+import sys
+
+import pytest
+
+from feedback.screens.launch import screen_environment
+from tests.feedback.screens import setup_look
+
+pytestmark = pytest.mark.window
+SCALED = (
+    "check_every_row_of_the_list_is_whole",
+    "check_every_button_shows_its_whole_word",
+    "check_lines_are_dragged_and_never_cross",
+    "check_every_page_fits_at_every_size",
+)
+
+
+def run_checks(*names: str, **extra: str) -> dict[str, str]:
+    environment = screen_environment(os.environ) | {"QT_QPA_PLATFORM": "offscreen"} | extra
+    done = subprocess.run(
+        [sys.executable, "-m", "tests.feedback.screens.setup_look", *names],
+        env=environment,
+        capture_output=True,
+        text=True,
+        check=False,
+        timeout=280,
+    )
+    assert done.returncode == 0, done.stderr
+    results: dict[str, str] = json.loads(done.stdout)
+    return results
+
+
+@pytest.fixture(scope="module")
+def looked() -> dict[str, str]:
+    return run_checks()
+
+
+@pytest.mark.parametrize("check", setup_look.CHECKS)
+def test_offscreen(looked: dict[str, str], check: str) -> None:
+    assert looked[check] == ""
+
+
+@pytest.mark.parametrize("scale", ["1.5", "2"])
+def test_sizes_and_lines_hold_on_a_scaled_desktop(scale: str) -> None:
+    assert run_checks(*SCALED, QT_SCALE_FACTOR=scale) == dict.fromkeys(SCALED, "")
+
+
+@pytest.mark.parametrize(
+    ("module", "arguments", "said"),
+    [
+        ("setup", ["--port", "1"], "beltside check"),
+    ],
+)
+def test_a_screen_without_its_station_says_what_to_do(
+    module: str, arguments: list[str], said: str
+) -> None:
+    done = subprocess.run(
+        [sys.executable, "-m", f"feedback.screens.{module}", *arguments],
+        env=screen_environment(os.environ),
+        capture_output=True,
+        text=True,
+        check=False,
+        timeout=60,
+    )
+    assert done.returncode == 2
+    assert done.stderr.count("\n") == 1
+    assert said in done.stderr
