@@ -71,7 +71,7 @@ TEXTS: Final[dict[str, str]] = {
     "next": "Do this next",
     "good": "All is well",
     "good_more": "Come to the computer and press Enter.",
-    "good_lines": "Come to the computer for the ends of the belt.",
+    "good_lines": "Come to the computer and mark the belt.",
     "was_good_more": "Press Enter to go on.",
     "gone": "The camera check has closed",
     "gone_more": "Close this window and begin again.",

@@ -92,7 +92,7 @@ def check_every_button_shows_its_whole_word() -> None:
     for width, height in SIZES:
         for name in ("good", "many"):
             made, _ = _open(name, width, height)
-            _until(lambda made=made: made.go_on.isVisible())
+            _until(made.go_on.isVisible)
             for button in _buttons(made):
                 assert button.sizeHint().width() <= button.width() + 1, (button.text(), width)
             made.close()
