@@ -38,7 +38,7 @@ from sqlalchemy.exc import ArgumentError, SQLAlchemyError
 from feedback.records.digest import Digest, Mean, Part
 from feedback.records.tables import AthleteRow, ErasedRow, MeanRow, SessionRow, TraceRow
 from shared.problems import UserError
-from shared.records import Side, View
+from shared.records import View
 from shared.targets import Question, SessionKind
 
 BUSY_S: Final = 30.0
@@ -382,21 +382,6 @@ def _mean_row(mean: Mean, session: int) -> dict[str, object]:
 
 
 def _session_mean(row: Any) -> SessionMean:
-    uid, started, kind, number, measure, side, unit, part, mean, sd, values, sem, stated = row
-    return SessionMean(
-        uid=uid,
-        started_utc=started,
-        kind=None if kind is None else SessionKind(kind),
-        number=number,
-        mean=Mean(
-            measure=measure,
-            side=None if side is None else Side(side),
-            unit=unit,
-            part=Part(part),
-            mean=mean,
-            sd=sd,
-            values=values,
-            sem=sem,
-            stated=stated,
-        ),
-    )
+    fields = dict(row._mapping)
+    mean = {name: fields.pop(name) for name in Mean.__struct_fields__}
+    return msgspec.convert({**fields, "mean": mean}, SessionMean)
