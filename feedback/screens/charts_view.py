@@ -9,7 +9,7 @@ from PyQt6.QtCore import QPointF, QRectF, Qt
 from PyQt6.QtGui import QColor, QPainter, QPaintEvent, QPen, QResizeEvent
 from PyQt6.QtWidgets import QSizePolicy, QVBoxLayout, QWidget
 
-from feedback.screens import palette
+from feedback.screens import palette, wording
 from feedback.screens.chart import INKS, Chart, Ground
 from feedback.screens.lettering import font
 from feedback.screens.panel_rows import Row
@@ -97,7 +97,7 @@ class ChartsView(QWidget):
         by_name = {row.name: row for row in rows}
         for title, chart, name in zip(self._titles, self.charts, self._names, strict=False):
             row = by_name.get(name)
-            text = CATALOGUE[name].title if row is None else row.title
+            text = wording.measure_title(name, None) if row is None else row.title
             text = f"{text} · {say('chart_back')}" if chart.looks_back else text
             if title.text() != text:
                 title.setText(text)

@@ -39,7 +39,7 @@ _ABOUT: Final = {
 _OUT: Final = frozenset({BandState.BELOW, BandState.ABOVE})
 _STATE_COLUMN: Final = 7
 _OWN_COLUMNS: Final = (3, 4)
-_TITLE_PX: Final = 186
+_TITLE_PX: Final = 194
 """Holds the longest title with its unit."""
 
 

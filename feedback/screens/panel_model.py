@@ -116,9 +116,10 @@ def show_panel(status: LinkStatus, now_ns: int) -> PanelShowing:
     short = "" if link.well else say("link_short", age=round(silent_ns / 1e9))
     unsent = status.stop_asked and not live
     if snapshot is None:
+        waiting = "state_refused" if status.state is LinkState.REFUSED else "state_none"
         return PanelShowing(
             name="" if briefing is None else briefing.code_name,
-            state=say("state_stop_unsent" if unsent else "state_none"),
+            state=say("state_stop_unsent" if unsent else waiting),
             state_well=not unsent,
             more=(say("state_stop_unsent_do"),) if unsent else (),
             link=link,
@@ -267,9 +268,6 @@ def _quality(snapshot: Snapshot) -> str:
 def _card(target: TargetState, changes: Sequence[ChangeNote]) -> Card:
     spec = CATALOGUE[target.measure]
     who = [change.who for change in changes if change.number == target.number]
-    title = say("target_title", title=spec.title)
-    if target.side is not None:
-        title = say("target_title_side", title=spec.title, side=say(f"side_{target.side}"))
     decimals = spec.decimals
     tens = 10.0**decimals
     # the nearest round values inside the range, so that no shown value is ever refused
@@ -300,7 +298,7 @@ def _card(target: TargetState, changes: Sequence[ChangeNote]) -> Card:
         revision=target.revision,
         measure=target.measure,
         side=target.side,
-        title=title,
+        title=wording.measure_title(target.measure, target.side),
         band=band,
         value=value,
         state=target.state,

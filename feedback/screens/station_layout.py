@@ -24,7 +24,7 @@ _WIDE_PX: Final = 1780
 _MIDDLE_PX: Final = 1040
 _DO_PX: Final = 476
 _ASIDE_SHAPE: Final = 1.1
-_SHARES: Final = {0: (33, 67, 0), 2: (1, 0), 3: (1,)}
+_SHARES: Final = {0: (32, 68, 0), 2: (1, 0), 3: (1,)}
 """How the parts share the width, by how many of them are pages."""
 
 

@@ -24,6 +24,7 @@ from feedback.screens.panel_asking import Message, Tone
 from feedback.screens.panel_model import Card
 from feedback.screens.panel_style import card, enable, label, mark, named
 from feedback.screens.wording_panel import say
+from shared.catalogue import CATALOGUE
 from shared.records import BandState
 
 _OUT = frozenset({BandState.BELOW, BandState.ABOVE})
@@ -134,6 +135,7 @@ class TargetView(QFrame):
         first = shown.number == self._card.number and not self._title.text()
         before, self._card = self._card, shown
         self._title.setText(shown.title)
+        self._title.setToolTip(CATALOGUE[shown.measure].definition)
         self._band.setText(shown.band)
         self._value.setText(shown.value)
         self._notes.setText(shown.notes)

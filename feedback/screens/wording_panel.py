@@ -9,6 +9,7 @@ TEXTS: Final[dict[str, str]] = {
     "console_title": "Beltside: console",
     # the head
     "state_none": "Waiting for the station",
+    "state_refused": "This screen was not let in",
     "state_cautions": "Cautions not confirmed yet",
     "state_ready": "Ready: waiting for the runner",
     "state_running": "Running",
@@ -130,10 +131,6 @@ TEXTS: Final[dict[str, str]] = {
     "legend_block": "block begins",
     # targets
     "targets_none": "This session has no target.",
-    "target_title": "{title}",
-    "target_title_side": "{title}, {side}",
-    "side_left": "left",
-    "side_right": "right",
     "target_band": "Now {band} {unit}",
     "target_beat": "beat {beat}",
     "target_value": "runs {value}, {state}",

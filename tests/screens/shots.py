@@ -16,7 +16,7 @@ from typing import Any, Final
 os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
 
 from PyQt6.QtTest import QTest as _QTest
-from PyQt6.QtWidgets import QApplication, QWidget
+from PyQt6.QtWidgets import QApplication, QTabBar, QWidget
 
 from feedback.screens.console import ConsoleWindow
 from feedback.screens.panel import PanelWindow, make_app
@@ -49,12 +49,24 @@ def panel(width: int, height: int) -> Callable[[], Made]:
         for name in panel_examples.states():
             link = StillPanelLink(panel_examples.states()[name])
             if link.known.snapshot is not None and link.known.snapshot.readings:
-                link.points = points()
+                charted = tuple(target.measure for target in link.known.snapshot.targets)
+                link.points = points(names=charted)
             window = PanelWindow(link)
             window.resize(width, height)
             yield name, window
 
     return made
+
+
+def panel_pages() -> Made:
+    """The other pages of a panel in a small window."""
+    for page, name in ((1, "measures"), (2, "targets")):
+        window = PanelWindow(StillPanelLink(panel_examples.states()["out_of_band"], points()))
+        window.resize(960, 540)
+        window.show()
+        for bar in window.findChildren(QTabBar):
+            bar.setCurrentIndex(page)
+        yield name, window
 
 
 def console() -> Made:
@@ -108,8 +120,9 @@ SCREENS: Final[dict[str, Callable[[], Made]]] = {
     "panel": panel(1920, 1080),
     "panel_small": panel(1280, 720),
     "panel_smallest": panel(960, 540),
+    "panel_page": panel_pages,
     "replay": replay_examples.sized(1180, 860),
-    "replay_smallest": replay_examples.sized(880, 500),
+    "replay_smallest": replay_examples.sized(960, 540),
     "setup": setup(1280, 720),
     "setup_small": setup(860, 500),
     "home": home_pages(1280, 720),
