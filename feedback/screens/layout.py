@@ -27,6 +27,10 @@ CHARACTER_WIDTH: Final = 0.78
 """Mean width of a bold character of the widest line, in heights of a capital (measured)."""
 LINE_PITCH: Final = 1.42
 """From one row of text to the next, in heights of a capital."""
+_NUMBER_WANTED: Final = 1.2
+NUMBER_ROOM: Final = 1.02
+"""Least room of the number, in heights of its digits: they have no descenders."""
+_ROUNDING: Final = 0.9999
 DESCENT: Final = 0.32
 """Room below the last row, in heights of a capital."""
 
@@ -107,11 +111,17 @@ class Places:
     read_cap_px: float
 
 
+def is_large_enough(places: Places, sight: Sight) -> bool:
+    """Whether the number can be as high as it must be to be read from there."""
+    return places.number.height >= NUMBER_ROOM * sight.px(NUMBER_ARCMIN) * _ROUNDING
+
+
 def arrange(width_px: float, height_px: float, sight: Sight) -> Places:
     """Divide a window of this size.
 
     The number and the line of words get room for their wanted heights, the line in two rows
-    where the window is too narrow for one. In a window too small for that, both shrink alike.
+    where the window is too narrow for one. In a window too small for that, the number keeps its
+    height as long as it takes no more than half of the middle; gauge and line shrink alike.
     The places depend on the window alone, so that nothing jumps when the words change.
     """
     margin = MARGIN_SHARE * min(width_px, height_px)
@@ -123,7 +133,7 @@ def arrange(width_px: float, height_px: float, sight: Sight) -> Places:
     number_cap, line_cap = sight.px(NUMBER_ARCMIN), sight.px(LINE_ARCMIN)
     rows = 1 if LINE_CHARACTERS * CHARACTER_WIDTH * line_cap <= inner else 2
     number, gauge, line = _share_out(
-        middle, 1.2 * number_cap, 0.21 * middle, 1.0 * block_height(rows) * line_cap
+        middle, _NUMBER_WANTED * number_cap, 0.21 * middle, 1.0 * block_height(rows) * line_cap
     )
     top = 1.5 * margin + head
     foot_y = height_px - margin - foot
@@ -148,7 +158,8 @@ def _share_out(room: float, number: float, gauge: float, line: float) -> tuple[f
     """Divide the middle of the screen: what is spare goes round, most of it to the number."""
     needed = number + gauge + line
     if needed >= room:
-        shrink = room / needed
-        return number * shrink, gauge * shrink, line * shrink
+        number = min(number * NUMBER_ROOM / _NUMBER_WANTED, 0.5 * room)
+        shrink = min(1.0, (room - number) / (gauge + line))
+        return room - shrink * (gauge + line), gauge * shrink, line * shrink
     spare = room - needed
     return number + 0.5 * spare, gauge + 0.3 * spare, line + 0.2 * spare

@@ -8,7 +8,7 @@ from PyQt6.QtCore import QPointF, QRectF, Qt
 from PyQt6.QtGui import QColor, QPainter, QPainterPath, QPen, QPolygonF
 
 from feedback.screens import palette
-from feedback.screens.layout import Box, Places
+from feedback.screens.layout import NUMBER_ROOM, Box, Places, block_height
 from feedback.screens.lettering import Fitted, draw, fit, width
 from feedback.screens.showing import Gauge, Page, Showing
 from shared.records import BandState
@@ -18,6 +18,8 @@ RIGHT: Final = Qt.AlignmentFlag.AlignRight
 OUTSIDE: Final = frozenset({BandState.BELOW, BandState.ABOVE})
 _UNIT_GAP: Final = 0.3
 """Between the number and its unit, in heights of the digits."""
+_LEAST_UNIT: Final = 0.26
+"""Height of the unit's capitals at least, in heights of the digits."""
 _ATTACHED: Final = frozenset({"°"})
 """Units that are written at the number itself, at its size."""
 
@@ -37,7 +39,8 @@ def paint(painter: QPainter, places: Places, showing: Showing) -> None:
         line = fit(showing.line, box.width, box.height, places.line_cap_px, 2, bold=True)
         draw(painter, line, box, palette.LINE.colour)
     else:
-        _message(painter, showing, places)
+        for fitted, message_ink, box in message_rows(showing, places):
+            draw(painter, fitted, box, message_ink.colour)
 
 
 def number_cap_px(showing: Showing, places: Places) -> float:
@@ -71,11 +74,15 @@ def _set_number(showing: Showing, places: Places) -> tuple[Fitted, float]:
     attached = showing.unit in _ATTACHED
     text = showing.number + (showing.unit if attached else "")
     # digits have no descenders, so they may fill their place
-    digits = fit(text, box.width, 1.25 * box.height, places.number_cap_px, 1, bold=True)
-    unit_cap = max(0.26 * digits.cap_px, min(places.line_cap_px, 0.4 * digits.cap_px))
+    room = block_height(1) * box.height / NUMBER_ROOM
+    digits = fit(text, box.width, room, places.number_cap_px, 1, bold=True)
+    unit_cap = max(_LEAST_UNIT * digits.cap_px, min(places.line_cap_px, 0.4 * digits.cap_px))
     if not showing.unit or attached:
         return digits, unit_cap
     whole = digits.width + _UNIT_GAP * digits.cap_px + width(showing.unit, unit_cap)
+    if whole > box.width:  # the unit gives way first
+        unit_cap = _LEAST_UNIT * digits.cap_px
+        whole = digits.width + _UNIT_GAP * digits.cap_px + width(showing.unit, unit_cap)
     shrink = min(1.0, box.width / whole)
     return Fitted(digits.rows, digits.cap_px * shrink, bold=True), unit_cap * shrink
 
@@ -150,8 +157,11 @@ def _marker(painter: QPainter, at: QPointF, height: float, state: BandState) -> 
     painter.drawPath(shape)
 
 
-def _message(painter: QPainter, showing: Showing, places: Places) -> None:
-    """A heading and texts, one under the other, in the middle; all shrink alike to fit."""
+def message_rows(showing: Showing, places: Places) -> list[tuple[Fitted, palette.Ink, Box]]:
+    """The heading and the texts, each as it is set, its colour, and its place.
+
+    One under the other, in the middle; all shrink alike to fit.
+    """
     wanted = [(showing.heading, 1.3 * places.line_cap_px, palette.NUMBER, True)]
     wanted += [(text, places.line_cap_px, palette.LABEL, False) for text in showing.texts]
     wanted += [(text, places.read_cap_px, palette.LABEL, False) for text in showing.small_print]
@@ -173,6 +183,8 @@ def _message(painter: QPainter, showing: Showing, places: Places) -> None:
             break
         scale *= 0.94
     y = box.y + (box.height - total) / 2
+    rows = []
     for (fitted, ink), gap in zip(blocks, [*gaps, 0.0], strict=True):
-        draw(painter, fitted, Box(box.x, y, box.width, fitted.height), ink.colour)
+        rows.append((fitted, ink, Box(box.x, y, box.width, fitted.height)))
         y += fitted.height + gap
+    return rows

@@ -8,6 +8,7 @@ from __future__ import annotations
 import argparse
 import os
 import sys
+from dataclasses import replace
 from typing import Final, Protocol
 
 from PyQt6.QtCore import QEvent, QObject, Qt, QTimer, pyqtSignal
@@ -20,10 +21,10 @@ from feedback.screens import palette
 from feedback.screens.awake import keep_awake
 from feedback.screens.button import BigButton
 from feedback.screens.keys import DIGITS, Act, RatingKeys, act_of
-from feedback.screens.layout import Places, Sight, arrange, px_per_mm
+from feedback.screens.layout import Places, Sight, arrange, is_large_enough, px_per_mm
 from feedback.screens.paint import paint
 from feedback.screens.runner_options import DISTANCE_M, TOKEN_VARIABLE
-from feedback.screens.showing import Button, Showing, show
+from feedback.screens.showing import Button, Page, Showing, show
 from feedback.screens.wording import words
 from shared.clock import now_ns
 from shared.messages import Confirm, GoOn, Pause, Request
@@ -101,7 +102,7 @@ class RunnerWindow(QWidget):
         self.stop_button.clicked.connect(self._on_button_clicked)
         self.action_button = BigButton(self)
         self.action_button.clicked.connect(self._on_action_clicked)
-        self._adopt(show(link.status(), now_ns()), now_ns())
+        self._adopt(self._fresh(now_ns()), now_ns())
         news.came.connect(self._on_news)
         self._timer = QTimer(self)
         self._timer.timeout.connect(self._on_tick)
@@ -111,13 +112,15 @@ class RunnerWindow(QWidget):
     def places(self) -> Places:
         """Where things stand now."""
         if self._places is None:
-            screen = self.screen()
-            scale = px_per_mm(0, 0)
-            if screen is not None:
-                scale = px_per_mm(screen.size().width(), screen.physicalSize().width())
-            sight = Sight(scale, self._distance_m)
-            self._places = arrange(self.width(), self.height(), sight)
+            self._places = arrange(self.width(), self.height(), self._sight())
         return self._places
+
+    def _sight(self) -> Sight:
+        screen = self.screen()
+        scale = px_per_mm(0, 0)
+        if screen is not None:
+            scale = px_per_mm(screen.size().width(), screen.physicalSize().width())
+        return Sight(scale, self._distance_m)
 
     @property
     def showing(self) -> Showing:
@@ -201,13 +204,22 @@ class RunnerWindow(QWidget):
         if status.state is LinkState.ENDED:
             self.close()  # the station closes its screens when it is done with them
             return
-        fresh = show(status, at_ns)
+        fresh = self._fresh(at_ns)
         if fresh == self._showing:
             return
         urgent = fresh.final and not self._showing.final
         if not urgent and at_ns - self._changed_ns < _CHANGE_NS:
             return  # the next tick brings it
         self._adopt(fresh, at_ns)
+
+    def _fresh(self, at_ns: int) -> Showing:
+        """What is to be shown; before the run also that this screen is too small, where it is."""
+        fresh = show(self._link.status(), at_ns)
+        if fresh.page is not Page.READY or is_large_enough(self.places, self._sight()):
+            return fresh
+        distance = f"{self._distance_m:g}".replace(".", words("decimal_point"))
+        small = words("screen_small", distance=distance)
+        return replace(fresh, small_print=(small, *fresh.small_print))
 
     def _adopt(self, fresh: Showing, at_ns: int) -> None:
         self._showing = fresh

@@ -175,10 +175,11 @@ def _limit(value: float, decimals: int) -> str:
 def _session(snapshot: Snapshot, *, stale: bool) -> Showing:
     focus = snapshot.focus
     blocking, note = _sort(snapshot.problems)
+    middle = _middle(snapshot, blocking, stale=stale)
     showing = replace(
-        _middle(snapshot, blocking, stale=stale),
+        middle,
         title="" if focus is None else wording.measure_title(focus.measure, focus.side),
-        clock=_clock(snapshot),
+        clock=_clock(snapshot, number=middle.page is Page.VALUE),
         pausable=snapshot.state is SessionState.RUNNING,
         rates=snapshot.asked or Question.PAIN,
     )
@@ -284,12 +285,16 @@ def _sort(problems: tuple[Problem, ...]) -> tuple[Problem | None, Problem | None
     return blocking, note
 
 
-def _clock(snapshot: Snapshot) -> str:
+def _clock(snapshot: Snapshot, *, number: bool) -> str:
+    """What is left of the block, else of the session; ``number``: a value or that is shown."""
     block = snapshot.block
-    if block is not None and snapshot.focus is None:
-        return ""  # what is left of the block stands large in the number's place
-    if block is not None and block.remaining_s is not None:
-        return words("time_left", time=wording.clock(block.remaining_s))
+    if block is not None:
+        if number and snapshot.focus is None:
+            return ""  # it stands large in the number's place
+        if block.remaining_steps is not None:
+            return words("clock_steps_left", count=block.remaining_steps)
+        if block.remaining_s is not None:
+            return words("time_left", time=wording.clock(block.remaining_s))
     if snapshot.remaining_s is not None:
         return words("time_left", time=wording.clock(snapshot.remaining_s))
     return words("time_so_far", time=wording.clock(snapshot.elapsed_s))

@@ -118,6 +118,9 @@ TEXTS: Final[dict[str, str]] = {
     # time
     "time_left": "{time} left",
     "time_so_far": "{time} so far",
+    "clock_steps_left": "{count} steps left",
+    "screen_small": "From {distance} m this screen is too small to be read well: come nearer, or "
+    "use a larger one.",
     # whole pages
     "demo": "Demo: a recorded clip",
     "connecting_title": "One moment",

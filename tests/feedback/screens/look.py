@@ -7,7 +7,9 @@ or an empty text.
 from __future__ import annotations
 
 import json
+import math
 import os
+import string
 import sys
 import time
 import traceback
@@ -25,13 +27,14 @@ from PyQt6.QtWidgets import QApplication
 
 from feedback.link.screenside import LinkState, LinkStatus
 from feedback.screens import palette, wording
-from feedback.screens.layout import Sight, arrange
+from feedback.screens.layout import Sight, arrange, px_per_mm
 from feedback.screens.lettering import fit
-from feedback.screens.paint import number_cap_px
-from feedback.screens.runner import RunnerWindow
+from feedback.screens.paint import message_rows, number_cap_px
+from feedback.screens.runner import News, RunnerWindow
 from feedback.screens.showing import Button, Showing, show
 from shared.clock import now_ns
 from shared.messages import Confirm, GoOn, Pause, Rating, SessionState, StopReason
+from shared.problems import PROBLEMS, describe
 from shared.targets import Question
 from tests.feedback.link.examples import snapshot
 from tests.feedback.screens.examples import CADENCE, StillLink, heard, states, window
@@ -41,6 +44,11 @@ HAND: Any = _QTest
 SIZES = ((1920, 1080), (1280, 720), (2560, 1080), (800, 600), (600, 1000), (320, 240), (160, 120))
 DESK = (1920, 1080, 1920 / 531)
 LAPTOP = (1366, 768, 1366 / 345)
+IN_A_RUN = {
+    *("no_runner", "second_person", "wrong_view", "body_cut_off", "not_running", "scale_doubt"),
+    *("quality_low", "camera_moved", "picture_lost", "worker_failed", "worker_stalled"),
+}
+"""Problems that take the number's place while somebody runs."""
 
 
 SENT = (
@@ -87,6 +95,68 @@ def check_number_and_every_line_can_be_read_at_two_metres() -> None:
                 box = places.line
                 line = fit(text, box.width, box.height, places.line_cap_px, 2, bold=True)
                 assert line.cap_px >= sight.px(40) * 0.995, (text, width, line.cap_px)
+
+
+def check_the_digits_on_the_glass_are_an_arc_degree_high() -> None:
+    """Measured in the picture, at the size that the screen says it has."""
+    for name in ("inside", "below", "inside_degrees", "widest", "baseline", "block_warm_up"):
+        made, _ = window(states()[name], 1920, 1080)
+        screen = made.screen()
+        assert screen is not None
+        scale = px_per_mm(screen.size().width(), screen.physicalSize().width())
+        picture = _grab(made)
+        dots, box = picture.devicePixelRatio(), made.places.number
+        image = _colours(picture)[int(dots * box.y) : int(dots * (box.y + box.height))]
+        inks = [_number(ink.colour) for ink in (palette.NUMBER, palette.NUMBER_OUTSIDE)]
+        rows = np.flatnonzero(np.isin(image, inks).sum(axis=1) > 2)
+        high_mm = (rows[-1] - rows[0] + 1) / dots / scale
+        arcmin = 60 * math.degrees(2 * math.atan(high_mm / 2_000 / 2.0))
+        assert arcmin >= 59.5, (name, arcmin)  # the outermost row may be half a dot's shade
+
+
+def check_every_problem_can_be_read_at_two_metres() -> None:
+    """16 arcmin at least; those that come up in a run 20 (ISO 9241-3)."""
+    assert set(PROBLEMS) >= IN_A_RUN
+    for width, height, scale in (DESK, LAPTOP):
+        sight = Sight(scale, 2.0)
+        places = arrange(width, height, sight)
+        for code, problem in PROBLEMS.items():
+            parts = (problem.title, problem.action)
+            names = {
+                name for text in parts for _, name, _, _ in string.Formatter().parse(text) if name
+            }
+            made = describe(code, **dict.fromkeys(names, "sample 12"))
+            showing = show(heard(snapshot(focus=None, problems=(made,))), now_ns())
+            if showing.heading == made.title:
+                least = min(fitted.cap_px for fitted, _, _ in message_rows(showing, places))
+                wanted = 20 if code in IN_A_RUN else 16
+                assert least >= sight.px(wanted), (code, width, least / sight.px(1))
+
+
+def check_a_screen_that_is_too_small_says_so_before_the_run() -> None:
+    for state in ("cautions", "ready", "ready_problem"):
+        made, _ = window(states()[state], 1920, 1080)
+        assert not any("too small" in text for text in made.showing.small_print)
+        made.close()
+        link = StillLink(states()[state])
+        far = RunnerWindow(link, News(), distance_m=5.0)
+        far.resize(800, 600)
+        far.show()
+        _see_small(far, link)
+        far.close()
+
+
+def check_no_dialog_comes_up_in_any_state() -> None:
+    for name in states():
+        made, _ = _open(name)
+        for key in (Qt.Key.Key_P, Qt.Key.Key_Y, Qt.Key.Key_C, Qt.Key.Key_7, Qt.Key.Key_F1):
+            HAND.keyClick(made, key)
+        HAND.qWait(5)
+        shown = [one for one in QApplication.topLevelWidgets() if one.isVisible()]
+        assert shown in ([made], []), (name, shown)
+        assert QApplication.activeModalWidget() is None
+        assert QApplication.activePopupWidget() is None
+        made.close()
 
 
 def check_every_text_fits_its_place() -> None:
@@ -276,6 +346,13 @@ def check_a_stale_number_goes_by_itself() -> None:
     _until(lambda: made.showing.number == "9.8")
     assert made.stop_button.kind is Button.STOP
     made.close()
+
+
+def _see_small(far: RunnerWindow, link: StillLink) -> None:
+    _until(lambda: any("From 5 m" in text for text in far.showing.small_print))
+    link.known = states()["inside"]
+    _until(lambda: far.showing.number != "")
+    assert far.showing.small_print == ()
 
 
 def _open(name: str) -> tuple[RunnerWindow, StillLink]:

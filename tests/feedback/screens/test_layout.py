@@ -21,7 +21,9 @@ from feedback.screens.layout import (
     Places,
     Sight,
     arrange,
+    block_height,
     height_mm,
+    is_large_enough,
     px_per_mm,
 )
 
@@ -56,6 +58,38 @@ def test_number_and_line_are_large_enough_for_the_distance(
     assert angle(places.number_cap_px) >= NUMBER_ARCMIN - 1e-6
     assert places.number_cap_px <= places.number.height, "and there is room for it"
     assert angle(places.line_cap_px) >= LINE_ARCMIN - 1e-6
+
+
+TABLET_11_INCH = (1366, 768, 1366 / 244)
+LAPTOP_13_INCH = (1920, 1080, 1920 / 286)
+
+
+@pytest.mark.parametrize(
+    ("width", "height", "scale", "distance_m"),
+    [
+        *((*screen, 2.0) for screen in (TABLET_11_INCH, LAPTOP_13_INCH, LAPTOP_14_INCH)),
+        (*LAPTOP_15_INCH, 3.0),
+        (*DESK_24_INCH, 4.0),
+        (*TV_43_INCH, 5.0),
+    ],
+)
+def test_the_number_gets_its_height_before_gauge_and_line_get_theirs(
+    width: int, height: int, scale: float, distance_m: float
+) -> None:
+    sight = Sight(scale, distance_m)
+    places = arrange(width, height, sight)
+    assert is_large_enough(places, sight)
+    assert places.number.height >= sight.px(NUMBER_ARCMIN)
+    # and the words are not lost for it: 16 arcmin at least (ISO 9241-3), in two rows
+    assert places.line.height / block_height(2) >= sight.px(16)
+
+
+@pytest.mark.parametrize(("width", "height", "scale"), [TABLET_11_INCH, LAPTOP_13_INCH])
+def test_a_screen_that_is_too_small_for_the_distance_is_known(
+    width: int, height: int, scale: float
+) -> None:
+    sight = Sight(scale, 4.0)
+    assert not is_large_enough(arrange(width, height, sight), sight)
 
 
 @pytest.mark.parametrize(

@@ -224,9 +224,38 @@ def test_place_and_shape_of_the_marker_never_disagree(
 
 
 @pytest.mark.parametrize(
+    ("changes", "left"),
+    [
+        ({"block": block("uncued")}, "1:35 left"),
+        ({"block": block("rest", remaining_s=None, remaining_steps=12)}, "12 steps left"),
+        ({"block": block("cued"), "focus": STRIKE}, "1:35 left"),
+        ({}, "8:55 left"),
+    ],
+)
+@pytest.mark.parametrize(
+    "over",
+    [
+        {"state": SessionState.PAUSED},
+        {"problems": (describe("no_runner"),)},
+        {"warning": "warn_belt_edge"},
+    ],
+)
+def test_a_page_of_words_in_the_numbers_place_leaves_the_time_left_in_the_corner(
+    changes: dict[str, Any], left: str, over: dict[str, Any]
+) -> None:
+    assert shown(snapshot(**({"focus": None} | changes | over))).clock == left
+
+
+@pytest.mark.parametrize(
     ("changes", "clock", "number", "line"),
     [
         ({"focus": STRIKE, "block": block("cued")}, "1:35 left", "9.8", "In the band"),
+        (
+            {"focus": STRIKE, "block": block("cued", remaining_s=None, remaining_steps=37)},
+            "37 steps left",
+            "9.8",
+            "In the band",
+        ),
         ({"block": block("uncued")}, "", "1:35", "Run on your own"),
         ({"block": block("warm_up")}, "", "1:35", "Warm up"),
         ({"block": block("cool_down")}, "", "1:35", "Cool down"),
