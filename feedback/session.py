@@ -322,6 +322,8 @@ class Session:
         if not measures or self._held(now_ns) or not self._gate.is_open(now_ns):
             return []
         newest = measures[-1]
+        if not 0 <= now_ns - newest.captured_ns <= OLDEST_FRAME_NS:
+            return []
         cue = self._guide.reminder(newest.step_number, newest.captured_ns, now_ns)
         if cue is None:
             return []

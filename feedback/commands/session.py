@@ -22,7 +22,7 @@ from feedback.commands.holding import (
     source_of,
 )
 from feedback.commands.keeping import look_at_age, tell_track, write_report
-from feedback.commands.telling import CUE_TITLES, LineByLine, band_words, tell_outcome
+from feedback.commands.telling import CUE_TITLES, LineByLine, band_words, note, tell_outcome
 from feedback.cues import speech_of
 from feedback.drill import DrillRun
 from feedback.guard import OK, say
@@ -40,7 +40,7 @@ from feedback.phrases import block_name, kind_name, reasons_in_words
 from feedback.prescriptions import read_prescription
 from feedback.progress import PlanLog, read_log, result_path, save_log, save_result
 from feedback.records.entries import BlockEntry, Entry, MeasureEntry, RatingEntry, TargetEntry
-from feedback.records.journal import versions
+from feedback.records.journal import add_ratings, versions
 from feedback.records.track import DrillSetUp
 from feedback.signing import short
 from feedback.tallies import BlockResult, BlockTally
@@ -48,6 +48,7 @@ from feedback.targeting import as_athlete
 from shared.catalogue import CATALOGUE
 from shared.clock import now_ns
 from shared.messages import StopReason
+from shared.problems import UserError
 from shared.records import CueKind
 from shared.targets import BlockKind, Prescription, Question, SessionKind
 
@@ -164,10 +165,22 @@ def hold_and_save(
         if value is not None:
             asked[question] = value
             save(asked)
+            _put_down(held.record, question, value)
     tell_track(held.track)
     write_report(options, held.outcome, held.record)
     say(f"Result: {out}" + (" (a trial: it counts for nothing)" if trial else ""))
     return code, out
+
+
+def _put_down(record: Path, question: Question, value: int) -> None:
+    """An answer after the run goes into the record too, for its report."""
+    rating = RatingEntry(
+        at_ns=now_ns(), what=question, value=value, asked=True, source="asked after the run"
+    )
+    try:
+        add_ratings(record, [rating])
+    except UserError as error:
+        note(error.problem)  # it stands in the result file all the same
 
 
 def _source_words(options: argparse.Namespace) -> str:

@@ -9,6 +9,7 @@ import queue
 import re
 import threading
 import time
+from collections.abc import Iterable
 from datetime import UTC, datetime
 from importlib import metadata
 from pathlib import Path
@@ -17,7 +18,7 @@ from typing import ClassVar, Final, Generic, TypeVar
 import msgspec
 import platformdirs
 
-from feedback.records.entries import URGENT, Entry, LostEntry, SummaryEntry
+from feedback.records.entries import URGENT, Entry, LostEntry, RatingEntry, SummaryEntry
 from shared.clock import ClockAnchor
 from shared.problems import Problem, UserError, describe
 from shared.records import View
@@ -242,9 +243,27 @@ class Recording(msgspec.Struct, frozen=True, kw_only=True):
 
     @property
     def summary(self) -> SummaryEntry | None:
-        """The last entry of a session that ended in order; None for one that did not."""
-        last = self.entries[-1] if self.entries else None
-        return last if isinstance(last, SummaryEntry) else None
+        """How a session ended that ended in order; None for one that did not.
+
+        Only what was asked after the end may follow it.
+        """
+        for entry in reversed(self.entries):
+            if not isinstance(entry, RatingEntry):
+                return entry if isinstance(entry, SummaryEntry) else None
+        return None
+
+
+def add_ratings(path: Path, ratings: Iterable[RatingEntry]) -> None:
+    """Put down what was answered after the journal was closed. Raises UserError ``save_failed``."""
+    lines = b"".join(msgspec.json.encode(rating) + b"\n" for rating in ratings)
+    try:
+        with path.open("ab") as file:
+            file.write(lines)
+            file.flush()
+            os.fsync(file.fileno())
+    except OSError as error:
+        why = error.strerror or str(error)
+        raise UserError("save_failed", str(error), path=str(path), why=why) from error
 
 
 ENTRIES: Final[msgspec.json.Decoder[Entry]] = msgspec.json.Decoder(Entry)

@@ -15,8 +15,8 @@ from feedback.records.as_html import as_html
 from feedback.records.as_pdf import as_pdf
 from feedback.records.digest import Digest, Mean, Part
 from feedback.records.digesting import digest, points
-from feedback.records.entries import BlockEntry, NoteEntry, StateEntry, TargetEntry
-from feedback.records.journal import read_journal
+from feedback.records.entries import BlockEntry, NoteEntry, RatingEntry, StateEntry, TargetEntry
+from feedback.records.journal import add_ratings, read_journal
 from feedback.records.pages import Figures, Lines, Page, Picture
 from feedback.records.progress_page import progress_page
 from feedback.records.report import session_report
@@ -25,7 +25,7 @@ from feedback.records.syncing import sync
 from feedback.records.trends import trends
 from shared.clock_units import NS_PER_S
 from shared.records import Side, View
-from shared.targets import BlockKind
+from shared.targets import BlockKind, Question
 from tests.feedback.records.month import Month, short_session
 
 
@@ -245,3 +245,29 @@ def test_a_difference_between_the_sides_is_told_only_beyond_noise(month: list[Pa
 def _with(found: Digest, old: Mean, new: Mean) -> Digest:
     means = tuple(new if mean == old else mean for mean in found.means)
     return msgspec.structs.replace(found, means=means)
+
+
+def test_what_is_answered_after_the_end_stands_in_the_report(
+    month: list[Path], tmp_path: Path
+) -> None:
+    path = tmp_path / month[5].name
+    shutil.copyfile(month[5], path)
+    before = digest(read_journal(path))
+    end_ns = read_journal(path).entries[-1].at_ns  # type: ignore[union-attr]
+    add_ratings(
+        path,
+        [
+            RatingEntry(
+                at_ns=end_ns + 20 * NS_PER_S,
+                what=Question.AWKWARDNESS,
+                value=10,
+                asked=True,
+                source="asked after the run",
+            )
+        ],
+    )
+    recording = read_journal(path)
+    assert recording.summary is not None, "the session still ended in order"
+    found = digest(recording)
+    assert [a.value for a in found.answers if a.what is Question.AWKWARDNESS][-1] == 10
+    assert (found.run_s, found.lost) == (before.run_s, before.lost)

@@ -161,13 +161,10 @@ class Referee:
             target = self.plan.reminded()
             assert target is not None, "a reminder that the plan does not have"
             assert cue.measure == target.measure
-            # It tells of no value: what counts is the frame with which it is decided.
-            assert 0 <= self.now_ns - shot.update.captured_ns <= OLDEST_NS
         else:
             focus = self.plan.focus()
             assert focus is not None, "a cue while nothing is cued"
             target = focus
-            assert 0 <= self.now_ns - cue.captured_ns <= OLDEST_NS
             behind = [
                 m
                 for m in shot.update.measures
@@ -177,6 +174,7 @@ class Referee:
                 m.quality >= CATALOGUE[m.name].quality_floor and math.isfinite(m.value)
                 for m in behind
             )
+        assert 0 <= self.now_ns - cue.captured_ns <= OLDEST_NS
         if self.last_cue_ns is not None:
             assert self.now_ns - self.last_cue_ns >= S
         walked = self.walked_at[cue.step_number]
