@@ -20,7 +20,7 @@ from shared.pictures import BeltEdges
 from shared.records import View
 
 LEAST_APART: Final = 0.05
-"""Two lines nearer to each other than this share of the picture are kept apart."""
+"""Two lines are never nearer to each other than this share of the picture."""
 EDGE: Final = 0.01
 """Lines stay so far inside the picture."""
 FIRST: Final = (0.15, 0.85)
@@ -86,12 +86,15 @@ def first_lines(view: View, body: Body | None) -> BeltLines:
 
 
 def moved(lines: BeltLines, rear: bool, to: float) -> BeltLines:
-    """The lines with one of them moved, inside the picture and apart from the other."""
+    """The lines with one of them moved, inside the picture and apart from the other.
+
+    A line that comes too near to the other one hops over it, so that they can change places.
+    """
     other = lines.front if rear else lines.rear
     mine = lines.rear if rear else lines.front
     to = min(max(to, EDGE), 1 - EDGE)
     if abs(to - other) < LEAST_APART:
-        to = other + (LEAST_APART if mine > other else -LEAST_APART)
+        to = other + (LEAST_APART if mine < other else -LEAST_APART)
     if not EDGE <= to <= 1 - EDGE:
         return lines
     return BeltLines(to, lines.front) if rear else BeltLines(lines.rear, to)

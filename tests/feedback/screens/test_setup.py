@@ -16,7 +16,7 @@ pytestmark = pytest.mark.window
 SCALED = (
     "check_every_row_of_the_list_is_whole",
     "check_every_button_shows_its_whole_word",
-    "check_lines_are_dragged_and_never_cross",
+    "check_lines_are_dragged_and_never_meet",
     "check_every_page_fits_at_every_size",
 )
 

@@ -1,0 +1,142 @@
+"""The belt's ends as lines: from the side, and from behind against cameras whose place is known."""
+
+from __future__ import annotations
+
+from itertools import pairwise
+
+import numpy as np
+import pytest
+
+from feedback.beltlines import (
+    EDGE,
+    LEAST_APART,
+    BeltLines,
+    Body,
+    BodyGauge,
+    first_lines,
+    moved,
+    to_edges,
+    to_lines,
+)
+from feedback.places import belt_of
+from shared.pictures import BeltEdges
+from shared.records import View
+
+TRUNK_M = 0.5
+FOCAL = 1.5
+"""In heights of the picture."""
+
+
+def body_at(distance_m: float, camera_m: float, hips_m: float = 0.92) -> Body:
+    """A runner so far away, seen by a level camera of that height."""
+    middle = 0.5
+    return Body(
+        trunk=FOCAL * TRUNK_M / distance_m,
+        hips_y=middle + FOCAL * (camera_m - hips_m) / distance_m,
+        soles_y=middle + FOCAL * camera_m / distance_m,
+        facing=1.0,
+    )
+
+
+def floor_at(distance_m: float, camera_m: float) -> float:
+    return 0.5 + FOCAL * camera_m / distance_m
+
+
+@pytest.mark.parametrize("camera_m", [0.92, 0.75, 1.1])
+def test_floor_lines_become_the_trunks_length_there(camera_m: float) -> None:
+    body = body_at(3.4, camera_m)
+    lines = BeltLines(floor_at(3.0, camera_m), floor_at(4.0, camera_m))
+    edges = to_edges(lines, View.BEHIND, body)
+    assert edges is not None
+    for share, distance_m in ((edges.rear, 3.0), (edges.front, 4.0)):
+        found_m = FOCAL * TRUNK_M / share
+        # As stated: exact for a camera as high as the hips, else off by the same share of the way.
+        off_m = abs(distance_m - 3.4) * abs(camera_m - 0.92) / camera_m * 1.5
+        assert found_m == pytest.approx(distance_m, abs=0.01 + off_m)
+
+
+def test_lines_come_back_from_their_edges() -> None:
+    body = body_at(3.4, 0.95)
+    lines = BeltLines(0.97, 0.88)
+    edges = to_edges(lines, View.BEHIND, body)
+    assert edges is not None
+    back = to_lines(edges, View.BEHIND, body)
+    assert back is not None
+    assert (back.rear, back.front) == pytest.approx((lines.rear, lines.front), abs=1e-3)
+    assert to_lines(BeltEdges(rear=0.2, front=0.8), View.SIDE, None) == BeltLines(0.2, 0.8)
+
+
+def test_nothing_is_made_up_without_a_body() -> None:
+    assert to_edges(BeltLines(0.9, 0.8), View.BEHIND, None) is None
+    assert to_lines(BeltEdges(rear=0.26, front=0.2), View.FRONT, None) is None
+    assert to_edges(BeltLines(0.9, 0.8), View.BEHIND, Body(0.2, 0.9, 0.91, 1.0)) is None
+    assert to_edges(BeltLines(0.2, 0.8), View.SIDE, None) == BeltEdges(rear=0.2, front=0.8)
+
+
+@pytest.mark.parametrize("view", list(View))
+@pytest.mark.parametrize("facing", [-1.0, 1.0])
+def test_the_first_lines_can_be_told_apart_and_lie_the_right_way(view: View, facing: float) -> None:
+    body = Body(0.22, 0.52, 0.9, facing)
+    for seen in (None, body):
+        lines = first_lines(view, seen)
+        assert min(lines.rear, lines.front) >= EDGE
+        assert max(lines.rear, lines.front) <= 1 - EDGE
+        assert abs(lines.rear - lines.front) >= LEAST_APART
+    edges = to_edges(first_lines(view, body), view, body)
+    assert edges is not None
+    belt = belt_of(view, edges)
+    assert belt is not None
+    if view is View.SIDE:
+        assert (edges.rear < edges.front) is (facing > 0)
+    else:
+        assert (edges.rear > edges.front) is (view is View.BEHIND)
+        assert 0.0 < belt.left_behind(body.trunk) < 1.0, "the runner stands between them"
+
+
+def test_lines_never_meet_nor_leave_the_picture() -> None:
+    rng = np.random.default_rng(7)
+    lines = BeltLines(0.2, 0.8)
+    for _ in range(2000):
+        lines = moved(lines, bool(rng.integers(2)), float(rng.uniform(-0.2, 1.2)))
+        assert abs(lines.rear - lines.front) >= LEAST_APART - 1e-9
+        assert EDGE <= lines.rear <= 1 - EDGE
+        assert EDGE <= lines.front <= 1 - EDGE
+
+
+def test_one_line_hops_over_the_other() -> None:
+    lines = BeltLines(0.5, 0.6)
+    for _ in range(5):
+        lines = moved(lines, True, lines.rear + 0.01)
+    assert lines.rear == pytest.approx(0.65)
+    assert moved(BeltLines(0.94, 0.99), True, 0.95) == BeltLines(0.94, 0.99), "no room behind it"
+
+
+def test_the_body_is_a_median_and_unknown_landmarks_are_left_out() -> None:
+    gauge = BodyGauge()
+    gauge.add((), 4 / 3)
+    gauge.add((-1.0,) * 66, 4 / 3)
+    nothing = gauge.body
+    assert nothing is None
+    points = np.full((33, 2), 0.5)
+    points[[11, 12], 1], points[[23, 24], 1] = 0.3, 0.52
+    points[[29, 30], 1], points[[31, 32], 1] = 0.88, 0.9
+    points[[29, 30], 0], points[[31, 32], 0] = 0.48, 0.44
+    for wild in (0.0, 0.0, 0.3):
+        shaken = points.copy()
+        shaken[[23, 24], 1] += wild
+        gauge.add(tuple(float(v) for v in shaken.ravel()), 4 / 3)
+    body = gauge.body
+    assert body
+    assert body.trunk == pytest.approx(0.22)
+    assert (body.hips_y, body.soles_y, body.facing) == (0.52, 0.9, -1.0)
+
+
+def test_left_behind_grows_with_the_way_from_the_rear_end() -> None:
+    body = body_at(3.4, 0.92)
+    edges = to_edges(BeltLines(floor_at(3.0, 0.92), floor_at(4.2, 0.92)), View.BEHIND, body)
+    assert edges is not None
+    belt = belt_of(View.BEHIND, edges)
+    assert belt is not None
+    shares = [belt.left_behind(FOCAL * TRUNK_M / at) for at in (3.0, 3.3, 3.6, 3.9, 4.2)]
+    assert shares == pytest.approx([0.0, 0.25, 0.5, 0.75, 1.0], abs=0.01)
+    assert all(one < other for one, other in pairwise(shares))
