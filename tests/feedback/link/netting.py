@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 import contextlib
 import queue
 import selectors
@@ -13,12 +14,11 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from websockets.sync.client import ClientConnection, connect
+from websockets.exceptions import ConnectionClosed
 
-from feedback.link.certificate import client_context
 from feedback.link.consoles import KnownStation
 from feedback.link.conversation import Asker
-from feedback.link.dialling import pair_with
+from feedback.link.dialling import dial, pair_with
 from feedback.link.network import Network
 from feedback.link.place import Place
 from feedback.link.remote import RemoteClient
@@ -82,17 +82,44 @@ def joined(client: RemoteClient) -> bool:
     return client.status().state is LinkState.JOINED
 
 
-def raw(place: Place, trusted: bytes | None = None) -> ClientConnection:
-    """A bare connection over TLS, for what no console of ours would send."""
-    return connect(
-        f"wss://{place}",
-        ssl=client_context(trusted),
-        compression=None,
-        proxy=None,
-        close_timeout=0.2,
-        open_timeout=PATIENCE_S,
-        max_queue=1,
-    )
+class Raw:
+    """A bare connection over TLS, for what no console of ours would send.
+
+    Nothing is read but in :meth:`recv` and while something is sent, so it can be a slow reader.
+    """
+
+    def __init__(self, place: Place, trusted: bytes | None = None) -> None:
+        self._runner = asyncio.Runner()
+        try:
+            self._connection = self._runner.run(dial(place, trusted))
+        except BaseException:
+            self._runner.close()
+            raise
+
+    def __enter__(self) -> Raw:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.close()
+
+    def send(self, data: bytes) -> None:
+        self._runner.run(self._connection.send(data))
+
+    def recv(self, timeout: float = PATIENCE_S) -> bytes | str:
+        async def receive() -> bytes | str:
+            return await asyncio.wait_for(self._connection.recv(), timeout)
+
+        return self._runner.run(receive())
+
+    def close(self) -> None:
+        with contextlib.suppress(ConnectionClosed, TimeoutError):
+            self._runner.run(asyncio.wait_for(self._connection.close(), 1.0))
+        self.drop()
+
+    def drop(self) -> None:
+        """Be gone without a goodbye."""
+        self._connection.transport.abort()
+        self._runner.close()
 
 
 def briefing(run: str = "run 1") -> Briefing:

@@ -28,11 +28,11 @@ from tests.feedback.link.netting import (
     PATIENCE_S,
     Cable,
     NetStation,
+    Raw,
     briefing,
     joined,
     points,
     quiet_network,
-    raw,
     remote,
     until,
 )
@@ -369,7 +369,7 @@ def test_an_unpaired_one_is_told_nothing_however_long_it_waits(station: NetStati
     station.server.brief(briefing())
     station.server.publish(snapshot(1))
     station.server.add_points(points(1, 50))
-    with raw(station.place) as connection:
+    with Raw(station.place) as connection:
         for number in range(10):
             station.server.publish(snapshot(number))
         with pytest.raises(TimeoutError):
