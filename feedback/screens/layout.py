@@ -28,7 +28,7 @@ CHARACTER_WIDTH: Final = 0.78
 LINE_PITCH: Final = 1.42
 """From one row of text to the next, in heights of a capital."""
 _NUMBER_WANTED: Final = 1.2
-NUMBER_ROOM: Final = 1.02
+NUMBER_ROOM: Final = 1.06
 """Least room of the number, in heights of its digits: they have no descenders."""
 _ROUNDING: Final = 0.9999
 DESCENT: Final = 0.32
@@ -120,8 +120,8 @@ def arrange(width_px: float, height_px: float, sight: Sight) -> Places:
     """Divide a window of this size.
 
     The number and the line of words get room for their wanted heights, the line in two rows
-    where the window is too narrow for one. In a window too small for that, the number keeps its
-    height as long as it takes no more than half of the middle; gauge and line shrink alike.
+    where the window is too narrow for one. In a window too small for that, all shrink alike, the
+    number only as far as its height allows, or to half of the middle.
     The places depend on the window alone, so that nothing jumps when the words change.
     """
     margin = MARGIN_SHARE * min(width_px, height_px)
@@ -158,8 +158,11 @@ def _share_out(room: float, number: float, gauge: float, line: float) -> tuple[f
     """Divide the middle of the screen: what is spare goes round, most of it to the number."""
     needed = number + gauge + line
     if needed >= room:
-        number = min(number * NUMBER_ROOM / _NUMBER_WANTED, 0.5 * room)
-        shrink = min(1.0, (room - number) / (gauge + line))
-        return room - shrink * (gauge + line), gauge * shrink, line * shrink
+        shrink = room / needed
+        least = min(number * NUMBER_ROOM / _NUMBER_WANTED, 0.5 * room)
+        if shrink * number >= least:
+            return shrink * number, shrink * gauge, shrink * line
+        shrink = (room - least) / (gauge + line)
+        return least, shrink * gauge, shrink * line
     spare = room - needed
     return number + 0.5 * spare, gauge + 0.3 * spare, line + 0.2 * spare
