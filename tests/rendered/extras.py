@@ -54,7 +54,7 @@ def applied(gait: Gait, t: Floats) -> Motion:
         motion = mixed(body, motion, _kneeling(body, motion), share)
     if params.stand_s > 0:
         share = 1 - smooth((t - params.stand_s) / params.start_s)
-        motion = mixed(body, motion, standing(body, t), share)
+        motion = mixed(body, motion, standing(body, t, params.stand_hips_ahead_m), share)
     for happening in params.happenings:
         if happening.kind in ("hand_up", "face_wipe"):
             share = smooth((t - happening.from_s) / FADE_S + 1) * smooth(
@@ -134,13 +134,15 @@ def _knee_way(leg: Leg) -> Floats:
     return _unit(leg.knee - (leg.hip + leg.ankle) / 2)
 
 
-def standing(body: Body, t: Floats) -> Motion:
-    """Quiet standing, arms hanging, with a little sway."""
+def standing(body: Body, t: Floats, hips_ahead_m: float = 0.0) -> Motion:
+    """Quiet standing, arms hanging, with a little sway; mid-hips ahead of the ankles as asked."""
     n = len(t)
     reach = STAND_BEND * (body.thigh_m + body.shank_m)
     half = body.rest("left_hip")[1]
-    up = np.sqrt(reach**2 - (half - STANCE_HALF_M) ** 2) + body.foot.ankle_height_m
-    hips = np.stack([0.004 * np.sin(1.9 * t), 0.004 * np.sin(1.3 * t), np.full(n, up)], axis=1)
+    off2 = (half - STANCE_HALF_M) ** 2 + hips_ahead_m**2
+    up = np.sqrt(reach**2 - off2) + body.foot.ankle_height_m
+    sway = 0.004 * np.stack([np.sin(1.9 * t), np.sin(1.3 * t)])
+    hips = np.stack([hips_ahead_m + sway[0], sway[1], np.full(n, up)], axis=1)
     level = turn_y(np.full(n, np.radians(2.0)))
     trunk = Trunk(hips, level, level, level, turn_y(np.zeros(n)))
     legs = {}

@@ -80,6 +80,7 @@ class RunnerParams:
     variability: float = 1.0  # scales every step-to-step spread but that of step time
     seed: int = 1
     stand_s: float = 0.0  # stands still this long before the belt starts
+    stand_hips_ahead_m: float = 0.0  # mid-hips ahead of the ankles while standing
     start_s: float = 2.0  # then the belt speeds up and the gait fades in over this time
     loop_steps: int = 0  # > 0: everything repeats after this many steps (even)
     happenings: tuple[Happening, ...] = ()

@@ -12,11 +12,12 @@ from tests.rendered.camera import make_camera
 from tests.rendered.cases import BEHIND, CASES, FRONT, PAIR_STEP_M, SIDE
 from tests.rendered.clip import Case, make_truth
 from tests.rendered.gait import make_gait
+from tests.rendered.params import RunnerParams
 from tests.rendered.truth import load_truth
 
 CLIPS = Path(__file__).parent / "clips"
 DEMO = Path(__file__).parents[2] / "feedback" / "demo"
-BUDGET_BYTES = 22_000_000
+BUDGET_BYTES = 24_500_000
 WRITTEN = [(CLIPS, case) for case in CASES] + [(DEMO, case) for case in demo.CASES]
 
 
@@ -62,7 +63,8 @@ def test_committed_clip_is_this_case(folder: Path, case: Case) -> None:
     assert truth.meta["kept_apart"] == case.kept_apart
     asked = asdict(case.runner)
     asked["happenings"] = list(asked["happenings"])
-    assert truth.meta["params"] == asked
+    # What can be asked for grew after the first clips were drawn: they have the defaults.
+    assert {**asdict(RunnerParams()), **truth.meta["params"]} == asked
 
 
 @pytest.mark.parametrize("number", [0, 1])
