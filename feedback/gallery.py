@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import os
+import sys
 import threading
 import traceback
 from collections import deque
@@ -30,6 +32,8 @@ MOST_WIDE_PX: Final = 960
 MOST_BYTES: Final = 128 * 1024 * 1024
 """Should pictures be larger or come faster than that, fewer seconds of them are kept."""
 _SAVE_END_S: Final = 10.0
+_POLITE: Final = 15
+"""Of -20 to 19, the last of which yields to everything."""
 
 Replay = Iterator[ReplayPicture | ReplayEnd]
 
@@ -201,6 +205,7 @@ class Gallery:
             return tuple(mark for mark in self._marks if at_ns - mark.at_ns <= MARKED_NS)
 
     def _write(self, asked_id: int, path: Path, pictures: tuple[Picture, ...]) -> Answered:
+        _step_aside()
         try:
             write_video(path, [(one.captured_ns, one.jpeg) for one in pictures])
         except UserError as error:
@@ -210,6 +215,14 @@ class Gallery:
             self.failure = traceback.format_exc()
             return Answered(id=asked_id, done=False, why=words("answer_not_saved"))
         return Answered(id=asked_id, done=True, why=str(path))
+
+
+def _step_aside() -> None:
+    """Have all that is timed go before this thread; only Linux can do so for a single one."""
+    if sys.platform == "linux":
+        thread = threading.get_native_id()
+        polite = max(_POLITE, os.getpriority(os.PRIO_PROCESS, thread))
+        os.setpriority(os.PRIO_PROCESS, thread, polite)
 
 
 def _parts(asked_id: int, pictures: tuple[Picture, ...], marks: tuple[Mark, ...]) -> Replay:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import stat
 import subprocess
+import sys
 import threading
 import time
 from collections.abc import Callable, Iterator
@@ -379,6 +380,25 @@ def test_pictures_come_on_while_a_video_is_written(
     go_on.set()
     until(lambda: len(answers) == 2)
     assert answers[1].done
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="a thread's priority is a Linux matter")
+def test_writing_a_video_lets_all_that_is_timed_go_first(
+    make: Callable[..., Gallery], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    own = os.getpriority(os.PRIO_PROCESS, 0)
+    seen: list[int] = []
+
+    def look(*arguments: object) -> None:
+        seen.append(os.getpriority(os.PRIO_PROCESS, 0))
+
+    monkeypatch.setattr(module, "write_video", look)
+    gallery = make()
+    fill(gallery, range(10))
+    list(gallery.replay(4, 1.0))
+    assert saved(gallery, 4).done
+    assert seen == [15]
+    assert os.getpriority(os.PRIO_PROCESS, 0) == own, "this thread and all others are as before"
 
 
 # ---- asked over the link
