@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from itertools import pairwise
+from pathlib import Path
 
 import numpy as np
 import pytest
 
 from feedback.beltlines import (
     EDGE,
+    FLOOR_BELOW,
     LEAST_APART,
     BeltLines,
     Body,
@@ -19,8 +21,10 @@ from feedback.beltlines import (
     to_lines,
 )
 from feedback.places import belt_of
+from live.posture import Posture
 from shared.pictures import BeltEdges
 from shared.records import View
+from tests.accuracy.tracks import clips, poses_of, truth_of
 
 TRUNK_M = 0.5
 FOCAL = 1.5
@@ -33,7 +37,7 @@ def body_at(distance_m: float, camera_m: float, hips_m: float = 0.92) -> Body:
     return Body(
         trunk=FOCAL * TRUNK_M / distance_m,
         hips_y=middle + FOCAL * (camera_m - hips_m) / distance_m,
-        soles_y=middle + FOCAL * camera_m / distance_m,
+        soles_y=middle + FOCAL * (camera_m - FLOOR_BELOW[View.BEHIND] * TRUNK_M) / distance_m,
         facing=1.0,
     )
 
@@ -140,3 +144,51 @@ def test_left_behind_grows_with_the_way_from_the_rear_end() -> None:
     shares = [belt.left_behind(FOCAL * TRUNK_M / at) for at in (3.0, 3.3, 3.6, 3.9, 4.2)]
     assert shares == pytest.approx([0.0, 0.25, 0.5, 0.75, 1.0], abs=0.01)
     assert all(one < other for one, other in pairwise(shares))
+
+
+REAR_M, FRONT_M = -0.85, 0.72
+"""The drawn belt's ends (tests.rendered.room)."""
+
+
+def errors(clip: Path, from_s: float) -> tuple[float, float]:
+    """How wrong the place on the belt is told while running, mean and SD, shares of the belt."""
+    truth = truth_of(clip)
+    view = View(truth.meta["view"])
+    ends = truth.camera.project(np.array([[REAR_M, 0.0, 0.0], [FRONT_M, 0.0, 0.0]]))
+    lines = BeltLines(*(ends[:, 1] / truth.camera.height))
+    poses = poses_of(clip)
+    gauge = BodyGauge()
+    first = round(from_s * float(truth.meta["fps"]))
+    for pose in poses[first : first + 45]:
+        shares = pose.xy_px / (pose.width_px, pose.height_px)
+        gauge.add(tuple(float(v) for v in shares.ravel()), pose.width_px / pose.height_px)
+    edges = to_edges(lines, view, gauge.body)
+    assert edges is not None
+    belt = belt_of(view, edges)
+    assert belt is not None
+    hips_m = (truth.joint("left_hip") + truth.joint("right_hip"))[:, 0] / 2
+    posture = Posture(view)
+    told = []
+    start = round((float(truth.meta["running_from_s"]) + 2) * float(truth.meta["fps"]))
+    for index in range(start, min(start + 150, len(hips_m))):
+        place = posture.place(poses[index])
+        if place is not None:
+            true = (hips_m[index] - REAR_M) / (FRONT_M - REAR_M)
+            told.append(belt.left_behind(place) - true)
+    return float(np.mean(told)), float(np.std(told))
+
+
+@pytest.mark.model
+def test_the_place_on_the_belt_is_told_from_behind_and_in_front() -> None:
+    found = {}
+    for clip in clips():
+        meta = truth_of(clip).meta
+        if meta["view"] != "side":
+            found[clip.stem] = errors(clip, float(meta["running_from_s"]) + 2.0)
+            if meta["standing"] is not None:
+                found[f"{clip.stem} standing"] = errors(clip, float(meta["standing"][0]) + 0.5)
+    assert len(found) >= 18
+    assert max(abs(mean) for mean, _ in found.values()) < 0.12, found
+    behind = [mean for name, (mean, _) in found.items() if name.startswith("behind")]
+    assert np.mean(behind) < 0.0, "rather warned too early"
+    assert max(sd for _, sd in found.values()) < 0.06, found
