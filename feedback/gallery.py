@@ -32,8 +32,8 @@ MOST_WIDE_PX: Final = 960
 MOST_BYTES: Final = 128 * 1024 * 1024
 """Should pictures be larger or come faster than that, fewer seconds of them are kept."""
 _SAVE_END_S: Final = 10.0
-_POLITE: Final = 15
-"""Of -20 to 19, the last of which yields to everything."""
+_POLITE: Final = 5
+"""Steps of niceness: a third of the processor's time where others want it too."""
 
 Replay = Iterator[ReplayPicture | ReplayEnd]
 
@@ -142,8 +142,7 @@ class Gallery:
         pictures = held.pictures
         self._saver = threading.Thread(
             target=lambda: answer(self._write(asked_id, path, pictures)),
-            name="saving a replay",
-            daemon=True,
+            name="saving a replay",  # the program does not end before it is done
         )
         self._saver.start()
 
@@ -221,8 +220,8 @@ def _step_aside() -> None:
     """Have all that is timed go before this thread; only Linux can do so for a single one."""
     if sys.platform == "linux":
         thread = threading.get_native_id()
-        polite = max(_POLITE, os.getpriority(os.PRIO_PROCESS, thread))
-        os.setpriority(os.PRIO_PROCESS, thread, polite)
+        own = os.getpriority(os.PRIO_PROCESS, thread)
+        os.setpriority(os.PRIO_PROCESS, thread, own + _POLITE)
 
 
 def _parts(asked_id: int, pictures: tuple[Picture, ...], marks: tuple[Mark, ...]) -> Replay:

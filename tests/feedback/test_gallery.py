@@ -397,7 +397,7 @@ def test_writing_a_video_lets_all_that_is_timed_go_first(
     fill(gallery, range(10))
     list(gallery.replay(4, 1.0))
     assert saved(gallery, 4).done
-    assert seen == [15]
+    assert seen == [min(19, own + 5)]
     assert os.getpriority(os.PRIO_PROCESS, 0) == own, "this thread and all others are as before"
 
 
