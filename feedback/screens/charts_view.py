@@ -73,6 +73,8 @@ class ChartsView(QWidget):
         self._titles = [label("", "title") for _ in range(MOST_CHARTS)]
         self.charts = [Chart() for _ in range(MOST_CHARTS)]
         for title, chart in zip(self._titles, self.charts, strict=True):
+            # a longer title must not push the picture aside
+            title.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Preferred)
             self._layout.addWidget(title)
             self._layout.addWidget(chart, 1)
             chart.setMinimumHeight(90)

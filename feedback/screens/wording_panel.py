@@ -121,7 +121,7 @@ TEXTS: Final[dict[str, str]] = {
     "squares on a dashed line; target band shaded, baseline dotted. Keys: left and right look "
     "back, Home returns to now.",
     "chart_ago": "{seconds} s ago",
-    "chart_back": "Looking back. Home: now",
+    "chart_back": "earlier (Home: now)",
     "chart_none": "Choose a row of the table to chart it.",
     "legend_left": "left",
     "legend_right": "right",

@@ -26,6 +26,7 @@ CLIP = CLIPS / "side_06_long.mp4"
 SECONDS = 30.0
 ROUNDS = 2
 SETTLED_NS = 3 * 10**9
+MAPPED_S = 0.7
 CHART_PX = (560, 330)
 """In the middle of the panel's only chart, in a window of 1280 x 720."""
 
@@ -73,6 +74,10 @@ def settled(played: Played) -> list[int]:
 def drag(station: Station, _speaker: AnySpeaker) -> None:
     """Pull the chart to and fro until the session ends."""
     ended: threading.Event = station._worker.ended
+    while not station._link.wants_pictures():  # until the panel's window is up
+        if ended.wait(0.1):
+            return
+    time.sleep(MAPPED_S)
     x, y = CHART_PX
     xdo("mousemove", str(x), str(y), "mousedown", "1")
     began = time.monotonic()

@@ -132,6 +132,11 @@ def check_charts_look_back_by_key_and_return() -> None:
     HAND.keyClick(chart, KEY.Key_Left)
     (left, right), _ = chart.getPlotItem().viewRange()
     assert (round(left), round(right), chart.looks_back) == (-90, -30, True)
+    place = chart.geometry()
+    HAND.qWait(400)
+    assert chart.geometry() == place, "nothing moves when its title tells that"
+    for label in shown_in(made, QLabel):
+        check_label(label, ("looking back",))
     HAND.keyClick(chart, KEY.Key_Home)
     (left, right), _ = chart.getPlotItem().viewRange()
     assert (round(left), round(right), chart.looks_back) == (-60, 0, False)
