@@ -164,6 +164,8 @@ class Worker:
             parts.gallery.add(frame, pose, update.events)
         if update.measures:
             parts.add_points(self._charting.take(update.measures))
+        parts.pipeline.settle()
+        parts.lookout.settle()
 
     def _act(self, outputs: Outputs) -> None:
         """Do what the session says; sound first."""

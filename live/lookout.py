@@ -17,14 +17,13 @@ class Lookout:
         """``remembered``: the room as it was when the belt's edges were set, some other day."""
         self._posture = Posture(view)
         self._camera = CameraWatch(remembered)
+        self._waiting: tuple[Frame, Pose] | None = None
 
     def see(self, frame: Frame, pose: Pose) -> Body:
-        """What this frame shows."""
+        """What this frame shows; how the camera stands is told by the frames before it."""
+        self.settle()
+        self._waiting = (frame, pose)
         present = pose.people > 0
-        if self._camera.is_due(frame.captured_ns):
-            self._camera.look(
-                tiny_grey(frame), box_of(pose) if present else None, frame.captured_ns
-            )
         camera = self._camera.standing
         return Body(
             captured_ns=frame.captured_ns,
@@ -35,6 +34,15 @@ class Lookout:
             camera_moved=camera.moved,
             camera_elsewhere=camera.elsewhere,
         )
+
+    def settle(self) -> None:
+        """Do what can wait until the last frame's cues are out; the next ``see`` does it too."""
+        if self._waiting is None:
+            return
+        (frame, pose), self._waiting = self._waiting, None
+        if self._camera.is_due(frame.captured_ns):
+            box = box_of(pose) if pose.people > 0 else None
+            self._camera.look(tiny_grey(frame), box, frame.captured_ns)
 
 
 def tiny_grey(frame: Frame) -> FloatArray:

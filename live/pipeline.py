@@ -12,7 +12,7 @@ from live.gait import EventPhases, EventTracker, event_phases
 from live.measures import Setup, StepMeasurer, Value
 from live.readings import Scene
 from live.scale import Scale, find_scale
-from live.stride import StrideModel, make_sample
+from live.stride import MeanStride, StrideModel, make_sample
 from live.viewcheck import ViewWatch
 from shared import catalogue
 from shared.clock_units import NS_PER_S
@@ -143,10 +143,20 @@ class Pipeline:
         mean = self._model.mean
         return None if mean is None else 120.0 * mean.rate_hz
 
+    def settle(self) -> None:
+        """Do what can wait until the last frame's cues are out; the next update does it too."""
+        self._model.settle()
+        if self._model.mean is not None:
+            self._renew(self._model.mean)
+
     def _events(self, good: float) -> list[GaitEvent]:
         mean = self._model.mean
         if mean is None:
             return []
+        return self._tracker.pass_by(self._model, self._renew(mean), good)
+
+    def _renew(self, mean: MeanStride) -> EventPhases:
+        """The events' places in the stride as it was last learnt."""
         if self._phases is None or self._phases_of_fit != self._model.fits:
             self._phases = event_phases(mean, self._setup.view, self._view.forward)
             self._scale = find_scale(
@@ -158,7 +168,7 @@ class Pipeline:
                 self._setup.view is View.SIDE,
             )
             self._phases_of_fit = self._model.fits
-        return self._tracker.pass_by(self._model, self._phases, good)
+        return self._phases
 
     def scene(self) -> Scene | None:
         """What readings are taken from at this moment; None before the stride is known."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left, insort
 from collections import deque
 from typing import Final
 
@@ -33,13 +34,39 @@ _ARMS: Final = (
 )
 
 
+class _Recent:
+    """The newest OVER_FRAMES values, kept in order of size too: asked for at every frame."""
+
+    def __init__(self) -> None:
+        self._values: deque[float] = deque()
+        self._sorted: list[float] = []
+
+    def __len__(self) -> int:
+        return len(self._values)
+
+    def add(self, value: float) -> None:
+        """One more; the oldest goes."""
+        if len(self._values) == OVER_FRAMES:
+            del self._sorted[bisect_left(self._sorted, self._values.popleft())]
+        self._values.append(value)
+        insort(self._sorted, value)
+
+    def percentile(self, percent: float) -> float:
+        """As numpy.percentile gives it: interpolated between the two nearest."""
+        place = percent / 100.0 * (len(self._sorted) - 1)
+        below = int(place)
+        above = min(below + 1, len(self._sorted) - 1)
+        low, high = self._sorted[below], self._sorted[above]
+        return low + (place - below) * (high - low)
+
+
 class Posture:
     """Reads poses of one runner in one view, in the order of capture."""
 
     def __init__(self, view: View) -> None:
         self._view = view
-        self._legs_px: deque[float] = deque(maxlen=OVER_FRAMES)
-        self._hips_px: deque[float] = deque(maxlen=OVER_FRAMES)
+        self._legs_px = _Recent()
+        self._hips_px = _Recent()
 
     def hips_up(self, pose: Pose) -> float | None:
         """How high mid-hips are, in leg lengths, about 0.9 while running; None while not known.
@@ -55,18 +82,18 @@ class Posture:
         hips = float(points[:, 0, 1].mean())
         leg = self._leg_px()
         bones = np.linalg.norm(np.diff(points, axis=1), axis=2).sum(axis=1)
-        self._legs_px.append(float(bones.max()))
-        self._hips_px.append(hips)
+        self._legs_px.add(float(bones.max()))
+        self._hips_px.add(hips)
         if not leg:
             return None
         over_foot = float(points[:, 2, 1].max()) - hips
-        lower = hips - float(np.median(self._hips_px))
+        lower = hips - self._hips_px.percentile(50.0)
         return (over_foot / leg + 1.0 - lower / leg) / 2.0
 
     def _leg_px(self) -> float | None:
         if len(self._legs_px) < NEEDED_FRAMES:
             return None
-        return float(np.percentile(self._legs_px, LEG_QUANTILE))
+        return self._legs_px.percentile(LEG_QUANTILE)
 
     def place(self, pose: Pose) -> float | None:
         """Where along the belt, as ``Body.place`` says; None where it cannot be told."""

@@ -127,6 +127,7 @@ class StrideModel:
     namings: int = 0
     """Grows when the legs' names turn out to have been exchanged all along."""
     fits: int = 0
+    _refit_due: bool = False
     _last_try_s: float = -1e9
     _last_fit_theta: float = -1e9
 
@@ -140,9 +141,17 @@ class StrideModel:
         self.samples.clear()
         self.mean = None
         self.misfit = 0.0
+        self._refit_due = False
+
+    def settle(self) -> None:
+        """Refit if it is time to; what comes of it counts from the next frame on."""
+        if self._refit_due:
+            self._refit_due = False
+            self.refit()
 
     def add(self, sample: Sample) -> None:
         """Take in the next frame."""
+        self.settle()
         if self.samples:
             gap = sample.t_s - self.samples[-1].t_s
             if gap <= 0:
@@ -163,7 +172,7 @@ class StrideModel:
         elif self.swapped_share > MOSTLY_EXCHANGED:
             self._exchange_names()
         elif self.state[0] - self._last_fit_theta >= np.pi:
-            self.refit()
+            self._refit_due = True
 
     # -- following ---------------------------------------------------------------------
 
@@ -251,16 +260,20 @@ class StrideModel:
         samples = list(self.samples)[-frames:]
         if not samples or samples[-1].filtered is None:
             return
-        later, _ = samples[-1].filtered
-        for index in range(len(samples) - 2, -1, -1):
-            filtered, following = samples[index].filtered, samples[index + 1].predicted
-            if filtered is None or following is None:
+        theta, rate = samples[-1].filtered[0].tolist()
+        # In plain numbers: the window is long, and numpy is slow on matrices of two by two.
+        for here, after in zip(samples[-2::-1], samples[:0:-1], strict=True):
+            if here.filtered is None or after.predicted is None:
                 return
-            dt = samples[index + 1].t_s - samples[index].t_s
-            step = np.array([[1.0, dt], [0.0, 1.0]])
-            gain = filtered[1] @ step.T @ np.linalg.inv(following[1])
-            later = filtered[0] + gain @ (later - following[0])
-            samples[index].theta = float(later[0])
+            dt = after.t_s - here.t_s
+            (x, v), ((xx, xv), (vx, vv)) = (part.tolist() for part in here.filtered)
+            (px, pv), ((pxx, pxv), (pvx, pvv)) = (part.tolist() for part in after.predicted)
+            off_x, off_v = theta - px, rate - pv
+            size = pxx * pvv - pxv * pvx
+            pull_x, pull_v = (pvv * off_x - pxv * off_v) / size, (pxx * off_v - pvx * off_x) / size
+            theta = x + (xx + dt * xv) * pull_x + xv * pull_v
+            rate = v + (vx + dt * vv) * pull_x + vv * pull_v
+            here.theta = theta
 
     def refit(self) -> None:
         """Learn the mean stride anew from the window."""
