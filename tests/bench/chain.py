@@ -12,7 +12,7 @@ from typing import Any
 
 import numpy as np
 
-from feedback.records.entries import CueEntry, EventEntry
+from feedback.records.entries import EventEntry
 from shared.clock_units import NS_PER_S
 from shared.records import CueKind, EventKind, GaitEvent
 from tests.bench.stage import Played
@@ -73,7 +73,6 @@ def steps_of(truth: Truth, played: Played) -> list[Chain]:
         for cue, at_ns in played.handed
         if cue.kind is CueKind.OUT_OF_BAND
     }
-    cued = {entry.cue.captured_ns for entry in played.entries if isinstance(entry, CueEntry)}
     onsets = onsets_of(played.heard)
     chains = []
     for event in _contacts(played):
@@ -82,7 +81,7 @@ def steps_of(truth: Truth, played: Played) -> list[Chain]:
         if step is None or index >= len(truth.frame_time_s):
             continue
         decided_ns = handed_ns = onset_ns = None
-        if event.captured_ns in cued and event.captured_ns in handed:
+        if event.captured_ns in handed:
             decided_ns, handed_ns = handed[event.captured_ns]
             onset_ns = _first_after(onsets, handed_ns)
         chains.append(
