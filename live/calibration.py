@@ -11,9 +11,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Final
 
-BODY_LENGTH_GAIN: Final = 1.013
+from shared.records import Side, View
+
+BODY_LENGTH_GAIN: Final = 1.011
 """True hip-to-ankle plus hip-to-shoulder length over the landmarks' one."""
-BELT_SLOPE_GAIN: Final = 1.093
+BELT_SLOPE_GAIN: Final = 1.094
 """True speed of the standing foot over the landmarks' one."""
 BELT_SPEED_SD: Final = 0.03
 """SD of the belt speed read from the picture, as a share of it."""
@@ -33,37 +35,53 @@ NEAR: Final = "near"
 FAR: Final = "far"
 ACROSS: Final = "across"
 CORRECTIONS: Final[dict[tuple[str, str], Correction]] = {
-    ("ankle_dorsiflexion_peak", "far"): Correction(1.0, 13.26, 2.58),
-    ("ankle_dorsiflexion_peak", "near"): Correction(1.0, 10.22, 4.16),
+    ("ankle_dorsiflexion_peak", "far"): Correction(1.0, 4.55, 1.2),
+    ("ankle_dorsiflexion_peak", "near"): Correction(1.0, 3.36, 1.64),
     ("arm_crossing", "across"): Correction(1.058, 1.25, 2.72),
-    ("arm_direction", "across"): Correction(1.0, -0.92, 8.04),
-    ("cadence", "any"): Correction(1.0, 0.0, 0.43),
-    ("contact", "any"): Correction(1.0, 0.0, 7.26),
-    ("contact_time", "far"): Correction(1.0, 1.93, 8.42),
-    ("contact_time", "near"): Correction(1.0, 4.21, 8.03),
-    ("flight_time", "far"): Correction(1.0, -1.91, 7.66),
-    ("flight_time", "near"): Correction(1.0, -4.22, 9.47),
-    ("hip_extension_peak", "far"): Correction(1.0, -3.03, 2.03),
-    ("hip_extension_peak", "near"): Correction(1.0, -1.83, 2.23),
-    ("knee_flexion_at_contact", "far"): Correction(1.0, -2.2, 4.14),
-    ("knee_flexion_at_contact", "near"): Correction(1.0, -1.33, 2.54),
-    ("knee_flexion_peak", "far"): Correction(1.0, 6.54, 3.44),
-    ("knee_flexion_peak", "near"): Correction(1.0, -5.02, 2.86),
-    ("pelvic_shift", "across"): Correction(0.738, 0.79, 0.45),
-    ("shank_angle_at_contact", "far"): Correction(1.0, 2.76, 2.19),
-    ("shank_angle_at_contact", "near"): Correction(1.0, 2.19, 2.03),
-    ("step_asymmetry", "any"): Correction(1.0, 0.0, 1.86),
-    ("step_length", "across"): Correction(1.0, 0.0, 2.6),
-    ("step_length", "far"): Correction(1.0, 0.0, 1.76),
-    ("step_length", "near"): Correction(1.0, 0.0, 1.8),
-    ("step_width", "any"): Correction(1.0, -4.05, 1.54),
-    ("strike_ahead", "any"): Correction(0.861, 5.88, 1.46),
-    ("toe_off", "any"): Correction(1.0, 0.0, 22.88),
-    ("trunk_lean", "any"): Correction(1.016, 3.24, 1.35),
-    ("trunk_side_lean", "across"): Correction(1.0, -0.17, 0.87),
-    ("vertical_excursion", "any"): Correction(1.0, 0.19, 1.33),
+    ("arm_direction", "across"): Correction(1.0, 0.06, 11.2),
+    ("contact", "across"): Correction(1.0, 0.0, 7.94),
+    ("contact", "far"): Correction(1.0, 0.0, 4.55),
+    ("contact", "near"): Correction(1.0, 0.0, 5.18),
+    ("contact_time", "far"): Correction(1.0, 0.87, 7.96),
+    ("contact_time", "near"): Correction(1.0, 3.89, 9.05),
+    ("flight_time", "far"): Correction(1.0, -1.33, 8.44),
+    ("flight_time", "near"): Correction(1.0, -3.4, 9.8),
+    ("hip_extension_peak", "far"): Correction(1.0, -3.12, 2.02),
+    ("hip_extension_peak", "near"): Correction(1.0, -1.73, 2.27),
+    ("knee_flexion_at_contact", "far"): Correction(1.0, -1.85, 4.46),
+    ("knee_flexion_at_contact", "near"): Correction(1.0, -2.12, 3.49),
+    ("knee_flexion_peak", "far"): Correction(1.0, 6.81, 3.67),
+    ("knee_flexion_peak", "near"): Correction(1.0, -5.06, 2.87),
+    ("pelvic_shift", "across"): Correction(0.72, 0.81, 0.47),
+    ("shank_angle_at_contact", "far"): Correction(1.0, 2.49, 2.42),
+    ("shank_angle_at_contact", "near"): Correction(1.0, 2.66, 2.2),
+    ("step_asymmetry", "any"): Correction(1.0, 0.0, 1.54),
+    ("step_time", "across"): Correction(1.0, 0.0, 6.17),
+    ("step_time", "far"): Correction(1.0, 0.0, 4.8),
+    ("step_time", "near"): Correction(1.0, 0.0, 4.93),
+    ("step_width", "any"): Correction(1.0, -4.08, 1.6),
+    ("steps_span", "any"): Correction(1.0, 0.0, 4.91),
+    ("strike_ahead", "far"): Correction(0.856, 5.97, 1.56),
+    ("strike_ahead", "near"): Correction(0.856, 5.97, 1.32),
+    ("toe_off", "across"): Correction(1.0, 0.0, 26.59),
+    ("toe_off", "far"): Correction(1.0, 0.0, 8.55),
+    ("toe_off", "near"): Correction(1.0, 0.0, 9.56),
+    ("trunk_lean", "any"): Correction(1.02, 3.44, 1.46),
+    ("trunk_side_lean", "across"): Correction(1.0, -0.18, 0.76),
+    ("vertical_excursion", "any"): Correction(1.0, 0.14, 1.42),
 }
-"""By measure and which leg it is to the camera: near, far (side view), across, or any."""
+"""By measure and which leg it is to the camera: near, far (side view), across, or any.
+
+Times stand behind other values: ``step_time`` behind the step length, ``steps_span`` (a run of
+steps, first contact to last) behind the cadence; both in ms.
+"""
+
+
+def place_of(view: View, side: Side, forward: float) -> str:
+    """Which leg this is to the camera; ``forward`` is +1 when the runner faces right in it."""
+    if view is not View.SIDE:
+        return ACROSS
+    return NEAR if side is (Side.RIGHT if forward > 0 else Side.LEFT) else FAR
 
 
 def correction(name: str, place: str) -> Correction:

@@ -8,7 +8,7 @@ from typing import Final
 import numpy as np
 
 from live import contact
-from live.calibration import ANY, correction
+from live.calibration import correction, place_of
 from live.harmonics import TWO_PI
 from live.stride import MeanStride, StrideModel
 from shared.clock_units import NS_PER_S
@@ -28,6 +28,8 @@ class EventPhases:
 
     contact: dict[Side, float]
     toe_off: dict[Side, float]
+    place: dict[Side, str]
+    """Which leg each is to the camera: near, far, or across."""
 
 
 def event_phases(mean: MeanStride, view: View, forward: float) -> EventPhases:
@@ -44,7 +46,8 @@ def event_phases(mean: MeanStride, view: View, forward: float) -> EventPhases:
         contact_at[side] = anchor + rate * contact.blend(signs, contact.CONTACT_BLEND[view])
         anchor, signs = contact.toe_off_signs(curves, contact_at[side])
         toe_off_at[side] = anchor + rate * contact.blend(signs, contact.TOE_OFF_BLEND[view])
-    return EventPhases(contact=contact_at, toe_off=toe_off_at)
+    place = {side: place_of(view, side, forward) for side in Side}
+    return EventPhases(contact=contact_at, toe_off=toe_off_at, place=place)
 
 
 @dataclass(slots=True)
@@ -91,7 +94,7 @@ class EventTracker:
                     at_ns=at_ns,
                     captured_ns=newest.captured_ns,
                     quality=quality,
-                    uncertainty_ms=1.645 * correction(kind.value, ANY).sd,
+                    uncertainty_ms=1.645 * correction(kind.value, phases.place[side]).sd,
                 )
             )
         return sorted(events, key=lambda event: event.at_ns)

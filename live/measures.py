@@ -24,8 +24,6 @@ INTERVAL_90: Final = 1.645
 LENGTHS: Final = frozenset(
     {"strike_ahead", "vertical_excursion", "pelvic_shift", "arm_crossing", "step_width"}
 )
-EITHER_LEG: Final = frozenset({"strike_ahead"})
-"""Measures by side whose correction is the same for the near and the far leg."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,11 +106,9 @@ class StepMeasurer:
         if steps >= FEWEST_CADENCE_STEPS:
             span_s = (contacts[-1].at_ns - contacts[-1 - steps].at_ns) / NS_PER_S
             cadence = 60.0 * steps / span_s
-            sd_s = calibration.correction("contact", calibration.ANY).sd / 1000.0
-            error = INTERVAL_90 * cadence * sd_s * np.sqrt(2.0) / span_s
-            values.append(
-                Value("cadence", None, cadence, "steps/min", float(error), event.at_ns, steps)
-            )
+            sd_s = calibration.correction("steps_span", calibration.ANY).sd / 1000.0
+            error = INTERVAL_90 * cadence * sd_s / span_s
+            values.append(Value("cadence", None, cadence, "steps/min", error, event.at_ns, steps))
         if len(contacts) >= 2:
             values += self._one_step(event, (event.at_ns - contacts[-2].at_ns) / NS_PER_S, scene)
         if len(contacts) > 2 * ASYMMETRY_STRIDES:
@@ -120,7 +116,8 @@ class StepMeasurer:
         return values
 
     def _one_step(self, event: GaitEvent, step_s: float, scene: Scene) -> list[Value]:
-        sd_s = calibration.correction("contact", calibration.ANY).sd / 1000.0
+        place = self._place(event.side, scene)
+        sd_s = calibration.correction("step_time", place).sd / 1000.0
         values: list[Value] = []
         speed = self.setup.belt_speed_mps
         if speed is None and scene.scale.belt_speed_mps is not None:
@@ -129,7 +126,7 @@ class StepMeasurer:
             values.append(Value("belt_speed", None, 3.6 * speed, "km/h", 3.6 * error, event.at_ns))
         if speed is not None:
             length = 100.0 * speed * step_s
-            error = INTERVAL_90 * 100.0 * speed * sd_s * 2**0.5
+            error = INTERVAL_90 * 100.0 * speed * sd_s
             if self.setup.belt_speed_mps is None:
                 error = float(np.hypot(error, INTERVAL_90 * calibration.BELT_SPEED_SD * length))
             values.append(Value("step_length", event.side, length, "cm", error, event.at_ns))
@@ -159,18 +156,13 @@ class StepMeasurer:
     # -- readings ----------------------------------------------------------------------
 
     def _place(self, side: Side, scene: Scene) -> str:
-        """Which leg this is to the camera."""
-        if self.setup.view is not View.SIDE:
-            return calibration.ACROSS
-        near = Side.RIGHT if scene.forward > 0 else Side.LEFT
-        return calibration.NEAR if side is near else calibration.FAR
+        return calibration.place_of(self.setup.view, side, scene.forward)
 
     def _put_right(self, raw: dict[str, float], event: GaitEvent, scene: Scene) -> list[Value]:
         values = []
         for name, reading in raw.items():
             by_side = catalogue.CATALOGUE[name].by_side
-            same = not by_side or name in EITHER_LEG
-            place = calibration.ANY if same else self._place(event.side, scene)
+            place = self._place(event.side, scene) if by_side else calibration.ANY
             fix = calibration.correction(name, place)
             side = event.side if by_side else None
             if name in LENGTHS:

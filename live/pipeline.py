@@ -11,8 +11,10 @@ from live import quality
 from live.gait import EventPhases, EventTracker, event_phases
 from live.measures import Setup, StepMeasurer, Value
 from live.readings import Scene
+from live.sample import make_sample
 from live.scale import Scale, find_scale
-from live.stride import MeanStride, StrideModel, make_sample
+from live.standing import Standing, StandingWatch
+from live.stride import MeanStride, StrideModel
 from live.viewcheck import ViewWatch
 from shared import catalogue
 from shared.clock_units import NS_PER_S
@@ -63,6 +65,7 @@ class Pipeline:
         self._last_ns = -1
         self._model = StrideModel()
         self._view = ViewWatch()
+        self._standing = StandingWatch(setup.view)
         self._doubts = quality.DoubtWatch(setup.view)
         self._tracker = EventTracker()
         self._steps = StepMeasurer(setup)
@@ -95,6 +98,8 @@ class Pipeline:
         measures: list[Measure] = []
         good = 0.0
         if sample is not None:
+            if not self._model.locked:
+                self._standing.add(pose, self._view.seen)
             was_locked, namings = self._model.locked, self._model.namings
             self._view.add(pose.xy_px)
             self._model.add(sample)
@@ -119,6 +124,11 @@ class Pipeline:
             doubts=doubts,
             quality=good,
         )
+
+    @property
+    def standing(self) -> Standing | None:
+        """How the runner was seen to stand before the run; None where typical values stand in."""
+        return self._standing.standing
 
     def named_ankles(self) -> tuple[FloatArray, FloatArray] | None:
         """Left and right ankle (2,) px of the newest frame, as named; None before the lock.
@@ -166,6 +176,7 @@ class Pipeline:
                 self._setup.height_m,
                 self._setup.belt_speed_mps,
                 self._setup.view is View.SIDE,
+                1.0 if self.standing is None else self.standing.long_legs,
             )
             self._phases_of_fit = self._model.fits
         return self._phases
@@ -182,6 +193,7 @@ class Pipeline:
             scale=self._scale,
             forward=self._view.forward,
             to_right=-1.0 if self._setup.view is View.FRONT else 1.0,
+            standing=self.standing,
         )
 
     def _measures(self, events: list[GaitEvent], captured_ns: int, good: float) -> list[Measure]:

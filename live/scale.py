@@ -86,8 +86,12 @@ def find_scale(
     height_m: float | None,
     belt_speed_mps: float | None,
     from_side: bool,
+    long_legs: float = 1.0,
 ) -> Scale:
-    """Bring together what is known of the scale."""
+    """Bring together what is known of the scale.
+
+    ``long_legs`` is the leg's length against a typical body's, where standing has shown it.
+    """
     length = body_px(mean, leg_px) * BODY_LENGTH_GAIN
     stature_px = length / (LEG_OF_HEIGHT + TRUNK_OF_HEIGHT)
     by_height = None if height_m is None else stature_px / height_m
@@ -102,6 +106,6 @@ def find_scale(
     return Scale(
         by_height=by_height,
         by_belt=by_belt,
-        leg_to_floor_px=LEG_TO_FLOOR_OF_HEIGHT * stature_px,
+        leg_to_floor_px=LEG_TO_FLOOR_OF_HEIGHT * stature_px * long_legs,
         belt_speed_mps=speed,
     )

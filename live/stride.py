@@ -10,12 +10,13 @@ tracked by a two-state Kalman filter (phase, rate).
 from __future__ import annotations
 
 from collections import deque
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Final
 
 import numpy as np
 
-from live import harmonics
+from live import bounce, harmonics
+from live.bounce import Bounce, learn_bounce
 from live.harmonics import TWO_PI
 from live.naming import (
     LEFT_LEG,
@@ -25,14 +26,17 @@ from live.naming import (
     name_legs_together,
     swap_sides,
 )
+from live.sample import Sample
 from shared.landmarks import Landmark as Lm
-from shared.records import FloatArray, Pose
+from shared.records import FloatArray
 
 HARMONICS: Final = 6
 WINDOW_S: Final = 5.0
 FORGET_S: Final = 3.0
 """Older strides count less, so that a change of technique shows within a few steps."""
 FIRST_FIT_S: Final = 2.5
+FIRST_WINDOW_S: Final = 3.0
+"""Nothing older is looked at first: standing and starting fit no stride."""
 RETRY_S: Final = 0.25
 RATE_WALK: Final = 0.06
 """rad^2/s^3; about 1.5 % change of step time from step to step (Hanley and Tucker 2018)."""
@@ -40,6 +44,8 @@ PHASE_FLOOR_RAD: Final = 0.03
 NAMES_RATE: Final = 0.02
 MOSTLY_EXCHANGED: Final = 0.6
 """Share of telling frames with the model's own names exchanged that proves our naming wrong."""
+MUDDLED: Final = 0.25
+"""No stride is believed at first with this share of the names exchanged: 0 to 0.2 in true ones."""
 TELLING: Final = 0.2
 """How much better one naming must fit, as a share of both misfits, for a frame to tell."""
 LOST_RESIDUAL: Final = 0.16
@@ -49,28 +55,6 @@ RIGHT_ARM: Final = LEFT_ARM + 1
 PHASE_WEIGHT: Final = np.zeros(33)
 PHASE_WEIGHT[np.concatenate([LEFT_LEG, RIGHT_LEG])] = 1.0
 PHASE_WEIGHT[np.concatenate([LEFT_ARM, RIGHT_ARM])] = 0.3
-
-
-@dataclass(slots=True, eq=False)
-class Sample:
-    """One frame inside the window, with what was concluded about it."""
-
-    captured_ns: int
-    t_s: float
-    root: FloatArray
-    """(2,) mid-hips, px."""
-    rel: FloatArray
-    """(33, 2) landmarks less mid-hips, px, legs named as concluded."""
-    weight: FloatArray
-    """(33,) trust in each landmark, 0 to 1."""
-    theta: float = 0.0
-    """Stride phase, rad, unwrapped."""
-    swapped: bool = False
-    filtered: tuple[FloatArray, FloatArray] | None = None
-    predicted: tuple[FloatArray, FloatArray] | None = None
-    residual: FloatArray | None = None
-    """(33, 2) px, landmark less mean stride."""
-    coefficients_id: int = 0
 
 
 @dataclass(slots=True)
@@ -83,6 +67,7 @@ class MeanStride:
     """(2 * HARMONICS + 1, 2) px, mid-hips with slow drift taken out (constant left at 0)."""
     spread: FloatArray
     """(33,) px, robust SD of single frames around the mean stride."""
+    bounce: Bounce
     rate_hz: float
     strides: float
     """How many strides stand behind it."""
@@ -95,19 +80,6 @@ class MeanStride:
     def root_at(self, theta: FloatArray) -> FloatArray:
         """(n, 2) periodic part of the mid-hips, px."""
         return harmonics.basis(theta, HARMONICS) @ self.root
-
-
-def make_sample(pose: Pose, t_s: float) -> Sample | None:
-    """Turn a pose into a sample; None when the hips are unknown."""
-    hips = pose.xy_px[[Lm.LEFT_HIP, Lm.RIGHT_HIP]]
-    if not np.all(np.isfinite(hips)):
-        return None
-    root = hips.mean(axis=0)
-    known = np.isfinite(pose.xy_px.sum(axis=1))
-    visibility = np.where(np.isfinite(pose.visibility), pose.visibility, 0.0)
-    weight = np.where(known, 0.3 + 0.7 * np.clip(visibility, 0.0, 1.0), 0.0)
-    rel = np.where(known[:, None], pose.xy_px - root, 0.0)
-    return Sample(captured_ns=pose.captured_ns, t_s=t_s, root=root, rel=rel, weight=weight)
 
 
 @dataclass(slots=True)
@@ -127,6 +99,8 @@ class StrideModel:
     namings: int = 0
     """Grows when the legs' names turn out to have been exchanged all along."""
     fits: int = 0
+    _level_px: float = np.nan
+    """Mean height of the body in the picture, followed slowly."""
     _refit_due: bool = False
     _last_try_s: float = -1e9
     _last_fit_theta: float = -1e9
@@ -165,7 +139,7 @@ class StrideModel:
             self._try_first_fit()
             return
         self._follow(sample)
-        if self.misfit > LOST_RESIDUAL:
+        if self.misfit > LOST_RESIDUAL or not self.mean.bounce.twice_a_stride:
             self.mean = None
             # What came before belongs to another movement: learn afresh from here.
             self.samples.clear()
@@ -192,6 +166,8 @@ class StrideModel:
         self._name_sides(sample, expected)
         noise_px2 = np.maximum(mean.spread, 0.01 * self.leg_px) ** 2
         weight = PHASE_WEIGHT * sample.weight / noise_px2
+        down = bounce.down_px(sample.root, sample.rel, sample.weight) - self._level_px
+        bounce_px2 = max(mean.bounce.spread, 0.003 * self.leg_px) ** 2
         shift = 0.0
         information = 1e-9
         for _ in range(2):
@@ -202,7 +178,11 @@ class StrideModel:
             distance2 = (residual**2).sum(axis=1)
             robust = weight / (1.0 + distance2 / (9.0 * noise_px2))
             information = float((robust[:, None] * slope**2).sum()) + 1e-9
-            move = float((robust[:, None] * slope * residual).sum()) / information
+            pull = float((robust[:, None] * slope * residual).sum())
+            height, fall = mean.bounce.at(theta + shift)
+            trust = bounce.TRUST / (bounce_px2 + (down - height) ** 2 / 9.0)
+            information += trust * fall**2
+            move = (pull + trust * fall * (down - height)) / information
             shift = float(np.clip(shift + move, -0.6, 0.6))
         # Neighbouring landmarks err together, so their count is not their worth.
         variance = max(4.0 / information, PHASE_FLOOR_RAD**2)
@@ -211,6 +191,8 @@ class StrideModel:
         self.covariance = spread - np.outer(gain, spread[0])
         sample.filtered = (self.state.copy(), self.covariance.copy())
         sample.theta = float(self.state[0])
+        off = down - mean.bounce.at(sample.theta)[0]
+        self._level_px += min(1.0, dt / bounce.LEVEL_S) * off
         self._take_residual(sample, flat)
 
     def _take_residual(self, sample: Sample, flat: FloatArray) -> None:
@@ -308,11 +290,13 @@ class StrideModel:
         root_fit = harmonics.fit(root_columns, root[:, None, :], age[:, None], root_ridge)
         root_fit = root_fit[: columns.shape[1], 0]
         root_fit[0] = 0.0
+        downs = np.array([bounce.down_px(s.root, s.rel, s.weight) for s in samples])
         span = float(theta[-1] - theta[0])
         self.mean = MeanStride(
             coefficients=coefficients,
             root=root_fit,
             spread=spread,
+            bounce=learn_bounce(downs, root_columns, root_ridge, age, columns.shape[1]),
             rate_hz=span / TWO_PI / max(times[-1] - times[0], 1e-9),
             strides=span / TWO_PI,
         )
@@ -322,13 +306,21 @@ class StrideModel:
     # -- first fit ---------------------------------------------------------------------
 
     def _try_first_fit(self) -> None:
-        samples = list(self.samples)
-        now = samples[-1].t_s
-        if now - samples[0].t_s < FIRST_FIT_S or now - self._last_try_s < RETRY_S:
+        now = self.samples[-1].t_s
+        if now - self.samples[0].t_s < FIRST_FIT_S or now - self._last_try_s < RETRY_S:
             return
-        if len(samples) < 30:
+        while now - self.samples[0].t_s > FIRST_WINDOW_S:
+            self.samples.popleft()
+        if len(self.samples) < 30:
             return
         self._last_try_s = now
+        # Copies, so that what was concluded in a try that failed is not believed in the next.
+        samples = [replace(sample) for sample in self.samples]
+        self._fit_first(samples)
+        if self.mean is not None:
+            self.samples = deque(samples)
+
+    def _fit_first(self, samples: list[Sample]) -> None:
         rel = np.stack([sample.rel for sample in samples])
         weight = np.stack([sample.weight for sample in samples])
         times = np.array([sample.t_s for sample in samples])
@@ -361,7 +353,8 @@ class StrideModel:
             / self.leg_px
         )
         self._last_fit_theta = float(self.state[0])
-        if self.misfit > 0.6 * LOST_RESIDUAL:
+        muddled = self.swapped_share > MUDDLED or self.misfit > 0.6 * LOST_RESIDUAL
+        if muddled or (self.mean is not None and not self.mean.bounce.twice_a_stride):
             self.mean = None
 
     def _rerun(self, samples: list[Sample], theta: FloatArray, rate: float) -> None:
@@ -371,6 +364,8 @@ class StrideModel:
         samples[0].theta = float(theta[0])
         window = self.samples
         self.samples = deque(samples[:1])
+        downs = [bounce.down_px(s.root, s.rel, s.weight) for s in samples]
+        self._level_px = float(np.mean(downs))
         for sample in samples[1:]:
             self.samples.append(sample)
             self._follow(sample)

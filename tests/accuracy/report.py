@@ -15,6 +15,7 @@ from typing import Final
 
 import numpy as np
 
+from live.measures import INTERVAL_90
 from tests.accuracy.score import Pair, Scored, score
 from tests.accuracy.tracks import clips, truth_of
 
@@ -116,12 +117,21 @@ def select(pairs: list[Pair], line: Line) -> list[Pair]:
 
 
 def coverage(pairs: list[Pair]) -> float:
-    """Share of true values inside the 90 % intervals, every clip counting alike, in %."""
-    groups: dict[str, list[Pair]] = defaultdict(list)
-    for pair in pairs:
-        groups[pair.clip].append(pair)
-    inside = [np.mean([abs(p.found - p.true) <= p.uncertainty for p in g]) for g in groups.values()]
+    """Share of true values inside the 90 % intervals, every clip and side counting alike, in %."""
+    inside = [
+        np.mean([abs(p.found - p.true) <= p.uncertainty for p in group])
+        for group in by_clip_and_side(pairs)
+    ]
     return 100.0 * float(np.mean(inside))
+
+
+def stated_size(pairs: list[Pair]) -> float:
+    """Mean square of the errors over the stated SDs, every clip and side alike; 1 is right."""
+    sizes = [
+        np.mean([((p.found - p.true) / (p.uncertainty / INTERVAL_90)) ** 2 for p in group])
+        for group in by_clip_and_side(pairs)
+    ]
+    return float(np.mean(sizes))
 
 
 def table(scored: list[Scored]) -> str:
@@ -148,7 +158,7 @@ def table(scored: list[Scored]) -> str:
             chosen = select(pairs[name], line)
             cells.append(f"{line.figure(chosen):.2f} {line.unit}" if chosen else "not offered")
         chosen = select(pairs["kept apart"], line)
-        held = f"{coverage(chosen):.0f} %" if chosen else ""
+        held = f"{coverage(chosen):.0f} % of {len(by_clip_and_side(chosen))}" if chosen else ""
         rows.append(
             f"| {line.measure} | {line.view} | {line.asked} | {cells[0]} | {cells[1]} | {held} |"
         )

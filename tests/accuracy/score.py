@@ -33,12 +33,15 @@ STEP_TRUTH: Final[dict[str, tuple[str, float]]] = {
     "pelvic_shift": ("pelvic_shift_m", 100.0),
     "trunk_side_lean": ("trunk_side_lean_deg", 1.0),
     "step_width": ("step_width_m", 100.0),
-    "step_length": ("step_length_m", 100.0),
 }
 STRIDE_TRUTH: Final[dict[str, tuple[str, float]]] = {
     "arm_crossing": ("arm_crossing_m", 100.0),
     "arm_direction": ("arm_direction_deg", 1.0),
 }
+
+
+STANDING_ANKLE_DEG: Final = 3.6
+"""Shank ahead of upright as a rendered body stands when nothing else is asked for."""
 
 
 @dataclass(frozen=True)
@@ -102,6 +105,17 @@ def score(clip: Path, loops: int = 1, settle_s: float = SETTLE_S) -> Scored:
         invented=invented,
         running_s=_seconds(poses[-1].captured_ns) - settle_s,
     )
+
+
+def standing_ankle_deg(truth: Truth) -> float:
+    """Ankle's bend in standing: as seen in the truth, else as that body would stand."""
+    if not truth.meta["standing"]:
+        return STANDING_ANKLE_DEG
+    from_s, to_s = truth.meta["standing"]
+    times = np.asarray(truth.frame_time_s)
+    still = (times >= from_s) & (times < to_s)
+    lines = [truth.joint(f"{s}_knee") - truth.joint(f"{s}_ankle") for s in ("left", "right")]
+    return float(np.degrees(np.mean([np.arctan2(x[still, 0], x[still, 2]) for x in lines])))
 
 
 def _seconds(at_ns: int) -> float:
@@ -169,6 +183,7 @@ class _PairMaker:
         self._steps = steps
         self._strides = strides
         self._settle_s = settle_s
+        self._neutral_deg = standing_ankle_deg(truth)
 
     def pairs(self, update: Update) -> list[Pair]:
         out = []
@@ -203,12 +218,22 @@ class _PairMaker:
             rows = [s for s in self._strides if s["side"] == measure.side]
             near = [s for s in rows if s["to_s"] <= at_s + 0.3 and s["from_s"] >= at_s - 2.0]
             return float(np.mean([s[key] for s in near])) * factor if near else None
+        if measure.name == "step_length":
+            # By definition belt speed x step time; the truth file has the way between the feet.
+            step = self._step(measure.side, measure.at_ns, "contact_s")
+            if step is None or step["step_time_s"] is None:
+                return None
+            return 100.0 * float(self._meta["belt_speed_mps"] * step["step_time_s"])
         if measure.name not in STEP_TRUTH:
             return None
         key, factor = STEP_TRUTH[measure.name]
         anchor = "contact_s" if self._at_contact(measure) else "toe_off_s"
         step = self._step(measure.side, measure.at_ns, anchor)
-        return None if step is None or step.get(key) is None else float(step[key]) * factor
+        if step is None or step.get(key) is None:
+            return None
+        # The catalogue counts the ankle's bend from standing, the truth from an upright shank.
+        neutral = self._neutral_deg if measure.name == "ankle_dorsiflexion_peak" else 0.0
+        return float(step[key]) * factor - neutral
 
     def _at_contact(self, measure: Measure) -> bool:
         return measure.name in {
@@ -216,7 +241,6 @@ class _PairMaker:
             "shank_angle_at_contact",
             "knee_flexion_at_contact",
             "trunk_lean",
-            "step_length",
         } or (measure.name == "vertical_excursion" and self._meta["view"] == "side")
 
     def _step(self, side: Side | None, at_ns: int, key: str) -> dict[str, Any] | None:

@@ -10,16 +10,17 @@ import sys
 from collections import defaultdict
 from dataclasses import replace
 from pathlib import Path
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
+from scipy import stats
 
 from live import calibration
-from live.measures import EITHER_LEG, LENGTHS
+from live.measures import CADENCE_STEPS, LENGTHS
 from live.pipeline import Pipeline, Setup
 from live.scale import LEG_TO_FLOOR_OF_HEIGHT
 from shared.records import FloatArray, View
-from tests.accuracy.report import counts
+from tests.accuracy.report import by_clip_and_side, counts
 from tests.accuracy.score import Pair, score
 from tests.accuracy.tracks import clips, poses_of, truth_of
 
@@ -27,36 +28,59 @@ GAIN_PRIOR_SD: Final = 0.1
 """How far from 1 a gain is expected to lie; keeps few clips from inventing one."""
 FIT_GAIN: Final = frozenset({"strike_ahead", "pelvic_shift", "arm_crossing", "trunk_lean"})
 """Measures that the tuning cases vary widely; the truth of others moves too little for a gain."""
-UNCORRECTED: Final = frozenset({"contact", "toe_off", "cadence", "step_length", "step_asymmetry"})
+UNCORRECTED: Final = frozenset({"contact", "toe_off", "steps_span", "step_time", "step_asymmetry"})
 """Events are tuned by their blends; the rest follow from them. Only their sd is learnt."""
-
-
+EITHER_LEG: Final = frozenset({"strike_ahead"})
+"""Measures by side whose correction is the same for the near and the far leg; not so the sd."""
 TYPICAL_STEP_MS: Final = 355.0
 """At 169 steps/min (Lieberman et al. 2015)."""
-PLACELESS: Final = EITHER_LEG | {"contact", "toe_off"}
 
 
-def fit_correction(pairs: list[Pair]) -> calibration.Correction:
-    """Gain and offset over clip means, each clip counting alike; sd from clips left out."""
+def fit_correction(
+    pairs: list[Pair], line_from: list[Pair] | None = None
+) -> calibration.Correction:
+    """Gain and offset over clip means, each clip counting alike; sd from clips left out.
+
+    ``line_from`` holds the pairs for gain and offset where they are more than those for the sd.
+    """
+    name = pairs[0].name
+    rows = _by_clip(line_from or pairs)
+    found = {clip: float(np.mean([p.found for p in some])) for clip, some in rows.items()}
+    true = {clip: float(np.mean([p.true for p in some])) for clip, some in rows.items()}
+
+    def line(without: str = "") -> tuple[float, float]:
+        kept = [clip for clip in rows if clip != without]
+        if name in UNCORRECTED:
+            return 1.0, 0.0
+        x, y = (np.array([of[clip] for clip in kept]) for of in (found, true))
+        return _line(x, y, keep_gain=name not in FIT_GAIN)
+
+    squares = []
+    for some in by_clip_and_side(pairs):
+        clip = some[0].clip
+        gain, offset = line(without=clip if len(rows) >= 4 else "")
+        off = np.array([p.true - (gain * p.found + offset) for p in some])
+        squares.append(float(np.mean(off**2)))
+    gain, offset = line()
+    return calibration.Correction(round(gain, 3), round(offset, 2), _sd(squares))
+
+
+def _by_clip(pairs: list[Pair]) -> dict[str, list[Pair]]:
     groups: dict[str, list[Pair]] = defaultdict(list)
     for pair in pairs:
         groups[pair.clip].append(pair)
-    found = np.array([np.mean([p.found for p in group]) for group in groups.values()])
-    true = np.array([np.mean([p.true for p in group]) for group in groups.values()])
-    keep_gain = pairs[0].name not in FIT_GAIN
-    plain = pairs[0].name in UNCORRECTED
-    gain, offset = (1.0, 0.0) if plain else _line(found, true, keep_gain)
-    errors, weights = [], []
-    for index, group in enumerate(groups.values()):
-        others = np.arange(len(found)) != index
-        if others.sum() >= 3 and not plain:
-            fold_gain, fold_offset = _line(found[others], true[others], keep_gain)
-        else:
-            fold_gain, fold_offset = gain, offset
-        errors += [p.true - (fold_gain * p.found + fold_offset) for p in group]
-        weights += [1.0 / len(group)] * len(group)
-    sd = _quantile(np.abs(errors), np.array(weights), 0.90) / 1.645
-    return calibration.Correction(round(gain, 3), round(offset, 2), round(sd, 2))
+    return groups
+
+
+def _sd(squares: list[float]) -> float:
+    """SD whose 1.645-fold holds 90 % of the errors of one clip more.
+
+    ``squares`` are the mean squared errors of one clip and side each. Most of an error is the
+    same throughout a clip, so these are what is counted, and with few of them Student's t is
+    wider than 1.645.
+    """
+    wider = float(stats.t.ppf(0.95, len(squares) - 1)) / 1.645
+    return round(wider * float(np.sqrt(np.mean(squares))), 2)
 
 
 def asymmetry_sd(contacts: list[Pair]) -> float:
@@ -85,12 +109,6 @@ def _line(found: FloatArray, true: FloatArray, keep_gain: bool) -> tuple[float, 
             float(spread @ spread) + noise / GAIN_PRIOR_SD**2
         )
     return gain, float(true.mean() - gain * middle)
-
-
-def _quantile(values: FloatArray, weights: FloatArray, share: float) -> float:
-    order = np.argsort(values)
-    total = np.cumsum(weights[order])
-    return float(values[order][np.searchsorted(total, share * total[-1])])
 
 
 def scale_gains(paths: list[Path]) -> tuple[float, float]:
@@ -135,20 +153,40 @@ def main(arguments: list[str]) -> int:
     by_key: dict[tuple[str, str], list[Pair]] = defaultdict(list)
     try:
         for path in paths:
-            leg_m = LEG_TO_FLOOR_OF_HEIGHT * truth_of(path).meta["height_m"]
+            meta = truth_of(path).meta
             for pair in score(path).pairs:
-                place = calibration.ANY if pair.name in PLACELESS else pair.place
-                if pair.name in LENGTHS:  # cm to % of leg length
-                    pair = replace(pair, found=pair.found / leg_m, true=pair.true / leg_m)
-                by_key[(pair.name, place)].append(pair)
+                changed = _learnable(pair, meta)
+                by_key[(changed.name, changed.place)].append(changed)
     finally:
         calibration.CORRECTIONS.update(learnt)
     for key, pairs in sorted(by_key.items()):
-        fix = fit_correction(pairs)
+        either = key[0] in EITHER_LEG
+        both = [pair for (name, _), some in by_key.items() if name == key[0] for pair in some]
+        fix = fit_correction(pairs, both if either else None)
         if key[0] == "step_asymmetry":
-            fix = replace(fix, sd=asymmetry_sd(by_key[("contact", calibration.ANY)]))
+            contacts = [p for (name, _), some in by_key.items() if name == "contact" for p in some]
+            fix = replace(fix, sd=asymmetry_sd(contacts))
         print(f'    ("{key[0]}", "{key[1]}"): Correction({fix.gain}, {fix.offset}, {fix.sd}),')
     return 0
+
+
+def _learnable(pair: Pair, meta: dict[str, Any]) -> Pair:
+    """The pair in the terms of the table: lengths in % of leg length, times for what hangs on one.
+
+    A cadence of 8 steps errs by cadence squared x error / 480 s; a step's length by speed x error.
+    """
+    if pair.name in LENGTHS:
+        leg_m = LEG_TO_FLOOR_OF_HEIGHT * meta["height_m"]
+        return replace(pair, found=pair.found / leg_m, true=pair.true / leg_m)
+    if pair.name == "cadence":
+        span_ms = 1000.0 * 60.0 * CADENCE_STEPS
+        return replace(
+            pair, name="steps_span", found=span_ms / pair.found, true=span_ms / pair.true
+        )
+    if pair.name == "step_length":
+        ms = 10.0 / meta["belt_speed_mps"]
+        return replace(pair, name="step_time", found=ms * pair.found, true=ms * pair.true)
+    return pair
 
 
 if __name__ == "__main__":

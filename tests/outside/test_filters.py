@@ -14,8 +14,9 @@ from scipy.linalg import lstsq
 from scipy.signal import butter, filtfilt, freqz, lfilter
 
 from live import harmonics
+from live.sample import make_sample
 from live.smoothing import OneEuro, share
-from live.stride import StrideModel, make_sample
+from live.stride import StrideModel
 from shared.clock_units import NS_PER_S
 from shared.landmarks import Landmark as Lm
 from shared.records import FloatArray, View

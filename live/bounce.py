@@ -1,0 +1,78 @@
+"""The body's way up and down, twice in a stride: it steadies the phase, and unmasks false strides.
+
+Head, shoulders and hips are never hidden behind a leg and never exchanged, from any side. From
+behind and in front, where the legs move little in the picture, they tell the phase best.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+
+from live import harmonics
+from shared.landmarks import Landmark as Lm
+from shared.records import FloatArray
+
+PARTS: Final = np.array(
+    [
+        Lm.NOSE,
+        Lm.LEFT_EAR,
+        Lm.RIGHT_EAR,
+        Lm.LEFT_SHOULDER,
+        Lm.RIGHT_SHOULDER,
+        Lm.LEFT_HIP,
+        Lm.RIGHT_HIP,
+    ]
+)
+TRUST: Final = 4.0
+"""How many landmarks of the legs this one number is worth (rendered tuning cases)."""
+LEVEL_S: Final = 1.5
+"""How fast the mean height is followed, as the runner drifts toward the camera or away."""
+TWICE: Final = 0.5
+"""Share of the movement that must come twice a stride; 0.9 and more in true strides, 0 in one of
+three steps, which is what freely named legs can be taken for."""
+
+
+def down_px(root: FloatArray, rel: FloatArray, weight: FloatArray) -> float:
+    """How far down the body is in one frame: ``root`` (2,), ``rel`` (33, 2), ``weight`` (33,)."""
+    trust = weight[PARTS]
+    return float(root[1] + (trust * rel[PARTS, 1]).sum() / max(float(trust.sum()), 1e-9))
+
+
+@dataclass(frozen=True, slots=True)
+class Bounce:
+    """The body's height over the phase."""
+
+    coefficients: FloatArray
+    """(2 * harmonics + 1,) px downward, the constant left at 0."""
+    spread: float
+    """px, SD of single frames around it."""
+
+    def at(self, theta: float) -> tuple[float, float]:
+        """Height (px downward) and its slope (px/rad) at a phase."""
+        here, count = np.array([theta]), len(self.coefficients) // 2
+        height = harmonics.basis(here, count) @ self.coefficients
+        slope = harmonics.slope_basis(here, count) @ self.coefficients
+        return float(height[0]), float(slope[0])
+
+    @property
+    def twice_a_stride(self) -> bool:
+        """Whether the body goes up and down twice a stride, as running and walking have it."""
+        power = self.coefficients[1::2] ** 2 + self.coefficients[2::2] ** 2
+        return bool(power[1] >= TWICE * power.sum())
+
+
+def learn_bounce(
+    downs: FloatArray, columns: FloatArray, ridge: FloatArray, trust: FloatArray, periodic: int
+) -> Bounce:
+    """Fit the height: ``downs`` (n,), ``columns`` (n, p), ``trust`` (n,).
+
+    The first ``periodic`` columns are the Fourier series; what follows takes up slow drift.
+    """
+    fitted = harmonics.fit(columns, downs[:, None, None], trust[:, None], ridge)[:, 0, 0]
+    off2 = (downs - columns @ fitted) ** 2
+    coefficients = fitted[:periodic].copy()
+    coefficients[0] = 0.0
+    return Bounce(coefficients, float(np.sqrt((trust * off2).sum() / trust.sum())))

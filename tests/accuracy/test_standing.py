@@ -1,0 +1,91 @@
+"""What standing before the run is worth, on the rendered cases kept apart, by the real model."""
+
+from __future__ import annotations
+
+from functools import cache
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from live.pipeline import Pipeline, Setup
+from live.standing import StandingWatch
+from shared.records import Pose, View
+from tests.accuracy.report import counts
+from tests.accuracy.score import score, standing_ankle_deg
+from tests.accuracy.tracks import clips, poses_of, truth_of
+from tests.rendered.body import SOLE_M
+
+pytestmark = [pytest.mark.model, pytest.mark.timeout(1200)]
+
+
+def kept_apart(view: str = "", stands: bool = True) -> list[Path]:
+    """The clips kept apart, those that begin with standing or the others."""
+    metas = {path: truth_of(path).meta for path in clips() if counts(path)}
+    return [
+        path
+        for path, meta in metas.items()
+        if meta["kept_apart"] and bool(meta["standing"]) == stands and view in ("", meta["view"])
+    ]
+
+
+@cache
+def measured(path: Path) -> Pipeline:
+    """The pipeline after the whole clip."""
+    meta = truth_of(path).meta
+    pipeline = Pipeline(Setup(View(meta["view"]), meta["height_m"], meta["belt_speed_mps"]))
+    for pose in poses_of(path):
+        pipeline.update(pose)
+    return pipeline
+
+
+def test_standing_is_seen_where_there_was_some_and_nowhere_else() -> None:
+    assert len(kept_apart()) >= 3
+    assert all(measured(path).standing for path in kept_apart())
+    assert not any(measured(path).standing for path in kept_apart(stands=False))
+
+
+def test_the_shank_and_the_leg_are_read_as_they_stand() -> None:
+    paths = kept_apart("side")
+    assert len(paths) >= 2
+    for path in paths:
+        truth, pipeline = truth_of(path), measured(path)
+        stood, scene = pipeline.standing, pipeline.scene()
+        assert stood is not None
+        assert scene is not None
+        assert stood.shank_deg == pytest.approx(standing_ankle_deg(truth), abs=2.5)
+        assert scene.scale.px_per_m is not None
+        leg_m = scene.scale.leg_to_floor_px / scene.scale.px_per_m
+        assert leg_m == pytest.approx(truth.meta["leg_length_m"] - SOLE_M, rel=0.02)
+
+
+def test_the_ankle_is_measured_better_from_the_runners_own_standing(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    def unseen(self: StandingWatch, pose: Pose, seen: View | None) -> None:
+        pass
+
+    own = ankle_errors()
+    monkeypatch.setattr(StandingWatch, "add", unseen)
+    typical = ankle_errors()
+    assert np.mean(own) <= 1.0
+    assert np.mean(own) < np.mean(typical)
+
+
+def ankle_errors() -> list[float]:
+    """Size of the mean error of the ankle's bend, by clip and leg, deg."""
+    return [
+        abs(
+            float(
+                np.mean(
+                    [
+                        pair.found - pair.true
+                        for pair in score(path).pairs
+                        if pair.name == "ankle_dorsiflexion_peak" and pair.side == side
+                    ]
+                )
+            )
+        )
+        for path in kept_apart("side")
+        for side in ("left", "right")
+    ]
