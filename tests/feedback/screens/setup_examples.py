@@ -36,8 +36,8 @@ _VALUES = {
 EDGES = BeltEdges(rear=0.22, front=0.8)
 
 
-def picture(view: View, number: int = 90) -> Picture:
-    """A picture of the drawn runner with what the model found in it."""
+def picture(view: View, number: int = 90, turn_deg: float = 0.0) -> Picture:
+    """A picture of the drawn runner with what the model found in it, by a camera so tilted."""
     clip = DEMO / f"{'side' if view is View.SIDE else 'behind'}.mp4"
     video = cv2.VideoCapture(str(clip))
     video.set(cv2.CAP_PROP_POS_FRAMES, number)
@@ -45,8 +45,11 @@ def picture(view: View, number: int = 90) -> Picture:
     video.release()
     assert ok
     pose = poses_of(clip)[number]
+    size = (pose.width_px, pose.height_px)
+    matrix = cv2.getRotationMatrix2D((size[0] / 2, size[1] / 2), turn_deg, 1.0)
+    image = cv2.warpAffine(image, matrix, size, borderMode=cv2.BORDER_REPLICATE)
     encoded = cv2.imencode(".jpg", image)[1]
-    xy = (pose.xy_px / (pose.width_px, pose.height_px)).ravel()
+    xy = ((pose.xy_px @ matrix[:, :2].T + matrix[:, 2]) / size).ravel()
     return Picture(
         captured_ns=1 + number,
         width_px=pose.width_px,
@@ -182,7 +185,7 @@ def window(name: str, width: int = 1280, height: int = 720) -> tuple[SetupWindow
     for one in states()[name]:
         shown = None
         if one is not None and name not in ("no_picture",):
-            shown = picture(one.view)
+            shown = picture(one.view, turn_deg=6.2 if name == "tilted" else 0.0)
         link.know(one, shown)
         made._on_tick()
     return made, link
