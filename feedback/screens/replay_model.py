@@ -106,7 +106,8 @@ class Clip:
     def _contacts(self) -> list[Contact]:
         found = []
         for mark in sorted(self.marks, key=lambda one: one.at_ns):
-            if mark.kind is EventKind.CONTACT:
+            inside = self.first_ns <= mark.at_ns <= self.last_ns
+            if mark.kind is EventKind.CONTACT and inside:
                 frame = nearest_frame(self.times_ns, mark.at_ns)
                 if abs(self.times_ns[frame] - mark.at_ns) <= FAR_NS:
                     found.append(Contact(mark.side, mark.at_ns, frame))

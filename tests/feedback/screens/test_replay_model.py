@@ -88,6 +88,11 @@ def test_only_contacts_are_jumped_to_and_none_where_pictures_were_missed() -> No
     assert Clip(times, marks).contacts == (Contact(L, 66 * MS + FAR_NS, 2),)
 
 
+def test_a_contact_before_the_first_or_after_the_last_picture_cannot_be_looked_at() -> None:
+    found = clip((L, -1), (R, 0), (L, 3_267), (R, 3_268))
+    assert [(one.side, one.frame) for one in found.contacts] == [(R, 0), (L, 99)]
+
+
 def test_marks_in_any_order_give_contacts_in_order_of_time() -> None:
     found = clip((R, 700), (L, 350), (L, 1_050))
     assert [one.at_ns // MS for one in found.contacts] == [350, 700, 1_050]
