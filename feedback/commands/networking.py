@@ -19,11 +19,16 @@ def open_network(options: argparse.Namespace) -> Network | None:
     """
     if not (options.network or options.pair):
         return None
-    network = Network(link_folder(), options.station_name or usual_name(), options.port)
+    name = options.station_name or usual_name()
+    network = Network(link_folder(), name, options.port, _say_paired)
     say(place_words(network))
     if options.pair:
         say(code_words(network.open_pairing()))
     return network
+
+
+def _say_paired(name: str) -> None:
+    say(f'Paired with the console "{name}".')
 
 
 def place_words(network: Network) -> str:
