@@ -12,7 +12,7 @@ from typing import Any
 
 import numpy as np
 
-from feedback.records.entries import EventEntry
+from feedback.records.entries import EventEntry, PlayedEntry
 from shared.clock_units import NS_PER_S
 from shared.records import CueKind, EventKind, GaitEvent
 from tests.bench.stage import Played
@@ -41,6 +41,8 @@ class Chain:
     handed_ns: int | None = None
     onset_ns: int | None = None
     """In the recording; None for a step without a cue."""
+    stated_ns: int | None = None
+    """When the sound left the computer as its driver states it."""
 
     @property
     def times(self) -> dict[str, int]:
@@ -73,6 +75,11 @@ def steps_of(truth: Truth, played: Played) -> list[Chain]:
         for cue, at_ns in played.handed
         if cue.kind is CueKind.OUT_OF_BAND
     }
+    stated = {
+        entry.played.captured_ns: entry.played.sounded_ns
+        for entry in played.entries
+        if isinstance(entry, PlayedEntry) and entry.played.kind is CueKind.OUT_OF_BAND
+    }
     onsets = onsets_of(played.heard)
     chains = []
     for event in _contacts(played):
@@ -93,6 +100,7 @@ def steps_of(truth: Truth, played: Played) -> list[Chain]:
                 decided_ns=decided_ns,
                 handed_ns=handed_ns,
                 onset_ns=onset_ns,
+                stated_ns=stated.get(event.captured_ns),
             )
         )
     return chains

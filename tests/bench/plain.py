@@ -1,7 +1,12 @@
 """Beltside against the plain alternative, on the same clip in the same run, quiet and under load.
 
 Both play the same cue about every fifth step into the same recorded output, with a window open on
-the same display. Load is two processes that count, one for each core of the reference computer.
+the same display. Load is one or two processes that only count, on a computer of two cores.
+
+The plain loop takes the foremost point of an ankle for the contact. That comes 42 to 56 ms before
+the true one in these clips, so its sound comes early by so much, and a value read there is not the
+value at contact. What it misses and what it adds shows in the steps found. Beltside first learns
+the stride for about three seconds and finds no step in them.
 """
 
 from __future__ import annotations
@@ -52,8 +57,8 @@ def bench(stage: Stage) -> tuple[list[Line], dict[str, Any]]:
         lines.append(Line(f"{who}: contact to sound", _told(found["contact_to_sound_ms"])))
         lost = f"{found['lost']} of {found['frames'] + found['lost']}"
         lines.append(Line(f"{who}: frames lost", lost))
-        right = f"{found['cues_at_a_step']} of {found['cues']}"
-        lines.append(Line(f"{who}: cues that belong to a step", right))
+        steps = f"{found['steps']} of {found['true_steps']}"
+        lines.append(Line(f"{who}: steps found", steps))
     return lines, figures
 
 
@@ -76,7 +81,8 @@ def busy_processes(count: int) -> Iterator[None]:
 def beltside(stage: Stage, clip: Path, seconds: float) -> dict[str, Any]:
     """A whole session with its runner's screen."""
     played = play(stage, clip, always_out(), with_panel=False, seconds=seconds)
-    cued = [chain for chain in steps_of(truth_of(clip), played) if chain.onset_ns is not None]
+    chains = steps_of(truth_of(clip), played)
+    cued = [chain for chain in chains if chain.onset_ns is not None]
     cues = sum(cue.sound == "out_low" for cue, _ in played.handed)
     return {
         "frame_to_sound_ms": spread_ms([c.onset_ns - c.arrived_ns for c in cued if c.onset_ns]),
@@ -84,8 +90,10 @@ def beltside(stage: Stage, clip: Path, seconds: float) -> dict[str, Any]:
         "frame_to_done_ms": spread_ms(played.decisions_ns),
         "frames": len(played.seen),
         "lost": played.outcome.dropped,
+        "steps": len(chains),
+        "true_steps": _true_steps(truth_of(clip), seconds),
         "cues": cues,
-        "cues_at_a_step": len(cued),
+        "cues_heard": len(cued),
         "device_ran_dry": played.dropouts,
     }
 
@@ -115,10 +123,17 @@ def plain(stage: Stage, clip: Path, seconds: float) -> dict[str, Any]:
         "frame_to_done_ms": spread_ms([done - arrived for _, arrived, done, _ in found["frames"]]),
         "frames": len(found["frames"]),
         "lost": found["lost"],
+        "steps": found["steps"],
+        "true_steps": _true_steps(truth_of(clip), seconds),
         "cues": len(cues),
-        "cues_at_a_step": len(at_step),
-        "cues_not_heard": len(cues) - len(to_sound),
+        "cues_heard": len(to_sound),
+        "cues_soon_after_a_step": len(at_step),
     }
+
+
+def _true_steps(truth: Truth, seconds: float) -> int:
+    """Steps in the clip's first seconds."""
+    return sum(step["contact_s"] < seconds for step in truth.steps)
 
 
 def _onset(onsets: list[int], at_ns: int) -> int | None:

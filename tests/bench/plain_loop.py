@@ -120,7 +120,7 @@ def main() -> None:
         cv2.waitKey(1)
         lines.append((index, arrived_ns, time.perf_counter_ns(), cue_ns))
     sounddevice.wait()
-    out = {"zero_ns": camera.zero_ns, "lost": camera.lost, "frames": lines}
+    out = {"zero_ns": camera.zero_ns, "steps": steps, "lost": camera.lost, "frames": lines}
     sys.stdout.write(json.dumps(out) + "\n")
 
 
