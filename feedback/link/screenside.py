@@ -31,6 +31,8 @@ from shared.pictures import CheckReport, Picture, ReplayEnd, ReplayPicture
 
 MOST_KEPT: Final = 20_000
 """Points and answers that are kept for a reader that does not take them."""
+MOST_REPLAYED: Final = 3_000
+"""Pictures of a replay that are kept for a reader that does not take them: 20 s at 120 a second."""
 _FROM_STATION: Final = msgspec.msgpack.Decoder(FromStation)
 
 
@@ -85,7 +87,7 @@ class ScreenSide:
         """Not taken yet, oldest first."""
         self.answers: deque[Answered] = deque(maxlen=MOST_KEPT)
         """Not taken yet, oldest first."""
-        self.replay: deque[ReplayPicture | ReplayEnd] = deque(maxlen=MOST_KEPT)
+        self.replay: deque[ReplayPicture | ReplayEnd] = deque(maxlen=MOST_REPLAYED)
         """Not taken yet, oldest first."""
         self.seen = 0
         """Number of the newest point."""

@@ -5,14 +5,14 @@ from __future__ import annotations
 from typing import Final
 
 from PyQt6.QtCore import QRectF, QSize, Qt
-from PyQt6.QtGui import QColor, QFont, QImage, QPainter, QPaintEvent
+from PyQt6.QtGui import QColor, QFont, QFontMetricsF, QImage, QPainter, QPaintEvent
 from PyQt6.QtWidgets import QSizePolicy, QWidget
 
 from feedback.screens import palette
 from feedback.screens.figure import LIMBS, draw_body, draw_feet
 from feedback.screens.lettering import font
 from feedback.screens.palette import Ink
-from feedback.screens.panel_style import BODY_PX, STRONG_PX, named
+from feedback.screens.panel_style import BODY_PX, SMALL_PX, STRONG_PX, named
 from feedback.screens.replay_look import Shot
 from feedback.screens.replay_zoom import WHOLE
 from feedback.screens.wording_replay import say
@@ -110,7 +110,10 @@ class ShotView(QWidget):
         caption, ink = shot.caption, palette.CARD_TEXT
         if self._head_px == _ROW_PX:
             caption = f"{caption}, {shot.detail}" if shot.detail else caption
-            self._row(painter, row, caption, font(BODY_PX, bold=True), ink)
+            face = font(BODY_PX, bold=True)
+            if QFontMetricsF(face).horizontalAdvance(caption) > row.width():
+                face = font(SMALL_PX)
+            self._row(painter, row, caption, face, ink)
         else:
             self._row(painter, row, caption, font(STRONG_PX, bold=True), ink)
             row.translate(0, _ROW_PX)
