@@ -207,6 +207,7 @@ class SetupPicture(QWidget):
             painter.drawText(place, Qt.AlignmentFlag.AlignCenter, tell("joining"))
             painter.end()
             return
+        painter.setRenderHint(QPainter.RenderHint.SmoothPixmapTransform)
         painter.drawImage(place, self._image)
         if self._picture.xy:
             draw_body(painter, self._picture.xy, place)
