@@ -39,9 +39,11 @@ class _LeftError(Exception):
 def lead(options: argparse.Namespace) -> int:
     """Lead through one session. Raises UserError when it cannot or may not be begun."""
     look_at_age()
+    path = Path(options.file).expanduser()
+    prescription = read_prescription(path)
     with Pages(windowed=options.windowed) as pages:
         try:
-            return _lead(options, pages)
+            return _lead(options, pages, path, prescription)
         except _LeftError:
             say("Nothing was started.")
             return OK
@@ -53,9 +55,7 @@ def lead(options: argparse.Namespace) -> int:
             raise
 
 
-def _lead(options: argparse.Namespace, pages: Pages) -> int:
-    path = Path(options.file).expanduser()
-    prescription = read_prescription(path)
+def _lead(options: argparse.Namespace, pages: Pages, path: Path, prescription: Prescription) -> int:
     log, morning = _morning(options, pages, prescription, read_log(prescription))
     today = todays_session(prescription, log, round(time.time()), options.number, options.shorten)
     if not options.agreed:

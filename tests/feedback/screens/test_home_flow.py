@@ -187,12 +187,13 @@ def test_a_window_that_dies_at_the_questions_loses_nothing(home: Home, display: 
 
 
 def test_what_cannot_be_begun_is_told_on_the_page_too(home: Home, display: str) -> None:
-    runner = Runner(home, display, "home", str(home.folder / "none.toml"), "--clip", "side")
+    path = home.prescription()
+    runner = Runner(home, display, "home", str(path), "--clip", "side", "--number", "99")
     try:
-        runner.presses("There is no file", "Return")
+        runner.presses("no session 99", "Return")
         code, said = runner.ends()
     finally:
         runner.close()
     assert code == 1
-    assert "There is no file" in said
+    assert "no session 99" in said
     assert "Traceback" not in said
