@@ -101,8 +101,8 @@ def beltside(stage: Stage, clip: Path, seconds: float) -> dict[str, Any]:
 def plain(stage: Stage, clip: Path, seconds: float) -> dict[str, Any]:
     """The plain loop in a process of its own."""
     command = [sys.executable, "-m", "tests.bench.plain_loop", str(clip), f"{seconds}"]
-    environment = {k: v for k, v in os.environ.items() if k != "QT_QPA_PLATFORM"}
     with stage.sound.recorder() as recorder:
+        environment = {k: v for k, v in os.environ.items() if k != "QT_QPA_PLATFORM"}
         done = subprocess.run(
             command, env=environment, capture_output=True, text=True, timeout=seconds + 60
         )
