@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
+from functools import cache
 from typing import Any, Final
 
 import cv2
@@ -15,6 +17,7 @@ from feedback.link.place import Place
 from feedback.link.screenside import LinkStatus
 from shared.catalogue import CATALOGUE
 from shared.changes import Answered
+from shared.clock import now_ns
 from shared.landmarks import LANDMARK_COUNT
 from shared.messages import Point, Request
 from shared.pictures import Mark, Picture, ReplayEnd, ReplayPicture
@@ -97,14 +100,20 @@ _BODY: Final = {
 }  # fmt: skip
 
 
-def picture(**changes: Any) -> Picture:
-    """One picture of the demo clip, with a body roughly where the runner is."""
+@cache
+def _first_picture() -> tuple[bytes, int, int]:
+    """JPEG, width and height."""
     video = cv2.VideoCapture(str(demo_clip(View.SIDE)))
     _, image = video.read()
     video.release()
-    height, width = image.shape[:2]
     done, jpeg = cv2.imencode(".jpg", image, [cv2.IMWRITE_JPEG_QUALITY, 80])
     assert done
+    return jpeg.tobytes(), image.shape[1], image.shape[0]
+
+
+def picture(**changes: Any) -> Picture:
+    """One picture of the demo clip, with a body roughly where the runner is."""
+    jpeg, width, height = _first_picture()
     xy = [-1.0] * (2 * LANDMARK_COUNT)
     for index, (x, y) in _BODY.items():
         xy[2 * index], xy[2 * index + 1] = x, y
@@ -127,7 +136,7 @@ def picture(**changes: Any) -> Picture:
         "captured_ns": AT_NS,
         "width_px": width,
         "height_px": height,
-        "jpeg": jpeg.tobytes(),
+        "jpeg": jpeg,
         "xy": tuple(xy),
         "marks": marks,
     }
@@ -135,9 +144,14 @@ def picture(**changes: Any) -> Picture:
 
 
 class StillPanelLink:
-    """A link that knows one thing, gives what it is told to, and notes what it is asked."""
+    """A link that knows one thing, gives what it is told to, and notes what it is asked.
+
+    What it knows stays as old as it was when it was put there, however slow the computer is;
+    with ``ages`` it grows old as on a real link.
+    """
 
     def __init__(self, status: LinkStatus, given: tuple[Point, ...] = ()) -> None:
+        self.ages = False
         self.known = status
         self.points = given
         self.answers: tuple[Answered, ...] = ()
@@ -146,8 +160,19 @@ class StillPanelLink:
         self.pings = 0
         self.closed = False
 
+    @property
+    def known(self) -> LinkStatus:
+        return self._known
+
+    @known.setter
+    def known(self, status: LinkStatus) -> None:
+        self._known = status
+        self._age_ns = 0 if status.heard_ns is None else now_ns() - status.heard_ns
+
     def status(self) -> LinkStatus:
-        return self.known
+        if self.ages or self._known.heard_ns is None:
+            return self._known
+        return replace(self._known, heard_ns=now_ns() - self._age_ns)
 
     def take_points(self) -> tuple[Point, ...]:
         taken, self.points = self.points, ()

@@ -37,6 +37,8 @@ def check_no_text_is_cut_and_nothing_overlaps() -> None:
     for width, height in SIZES:
         for name in states():
             made, _ = open_panel(name, width, height)
+            made.view._timer.stop()  # no word changes while they are looked at
+            HAND.qWait(30)
             for page in pages(made):
                 for widget in shown_in(made, QLabel):
                     check_label(widget, (name, width, page))
@@ -148,10 +150,12 @@ def check_values_grow_old_by_themselves_and_new_again() -> None:
     item = made.view.table.item(1, 1)
     assert item is not None
     assert item.foreground().color().name().upper() == palette.CARD_TEXT.colour.upper()
+    link.ages = True
     until(lambda: made.view.showing.old)
     assert item.foreground().color().name().upper() == palette.CARD_OLD.colour.upper()
     assert not made.view.targets[0].more.isEnabled()
     assert made.view.head.stop.isEnabled()
+    link.ages = False
     link.known = known(running(number=4_100), picture=picture())
     until(lambda: not made.view.showing.old)
     assert made.view.targets[0].more.isEnabled()
