@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from PyQt6.QtCore import Qt, QTimer
-from PyQt6.QtGui import QCloseEvent
+from PyQt6.QtGui import QCloseEvent, QKeyEvent
 from PyQt6.QtWidgets import (
     QGridLayout,
     QLabel,
@@ -26,7 +26,7 @@ from feedback.screens.joining import JoinView, Stations
 from feedback.screens.panel import make_app, run_loop
 from feedback.screens.panel_head import StopButton
 from feedback.screens.panel_style import GAP_PX, card, label, mark, named, style
-from feedback.screens.station_view import PanelLink, StationView
+from feedback.screens.station_view import STOP_KEYS, PanelLink, StationView
 from feedback.screens.wording_panel import say
 from shared.messages import Role
 
@@ -120,6 +120,13 @@ class ConsoleWindow(QWidget):
         """What a station's line says, from 0: runner, state, cued value."""
         line = self._lines[number]
         return line.runner.text(), line.state.text(), line.focus.text()
+
+    def keyPressEvent(self, event: QKeyEvent | None) -> None:  # noqa: N802 - Qt's name
+        """Stop the station that is open, when the keys are with the list or the tabs."""
+        view = self.tabs.currentWidget()
+        stops = event is not None and event.key() in STOP_KEYS and not event.isAutoRepeat()
+        if stops and isinstance(view, StationView):
+            view.ask_stop()
 
     def closeEvent(self, event: QCloseEvent | None) -> None:  # noqa: N802 - Qt's name
         """Leave all stations; their sessions go on."""

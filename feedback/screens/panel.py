@@ -10,14 +10,14 @@ import os
 import sys
 from typing import Final
 
-from PyQt6.QtGui import QCloseEvent
+from PyQt6.QtGui import QCloseEvent, QKeyEvent
 from PyQt6.QtWidgets import QApplication, QVBoxLayout, QWidget
 
 from feedback.link.client import LinkClient
 from feedback.link.conversation import MAY_ASK
 from feedback.screens.panel_style import style
 from feedback.screens.runner_options import TOKEN_VARIABLE
-from feedback.screens.station_view import PanelLink, StationView
+from feedback.screens.station_view import STOP_KEYS, PanelLink, StationView
 from feedback.screens.wording_panel import say
 from shared.messages import Role
 
@@ -42,6 +42,11 @@ class PanelWindow(QWidget):
         layout.addWidget(self.view)
         self.view.ended.connect(self.close)
         self.view.head.stop.setFocus()
+
+    def keyPressEvent(self, event: QKeyEvent | None) -> None:  # noqa: N802 - Qt's name
+        """Stop too when nothing in the window has the keys."""
+        if event is not None and event.key() in STOP_KEYS and not event.isAutoRepeat():
+            self.view.ask_stop()
 
     def closeEvent(self, event: QCloseEvent | None) -> None:  # noqa: N802 - Qt's name
         """Leave the station."""

@@ -31,6 +31,8 @@ from shared.pictures import ReplayEnd, ReplayPicture, WatchPictures
 from shared.targets import Question
 
 TICK_MS: Final = 33
+STOP_KEYS: Final = (Qt.Key.Key_Escape, Qt.Key.Key_F12)
+_REPLAY_KEY: Final = "Ctrl+R"
 _WORDS_NS: Final = 250_000_000
 """At most four changes of a word a second: it can be read, and nothing can flash more than twice
 (WCAG 2.2, 2.3.1, allows three)."""
@@ -118,11 +120,8 @@ class StationView(QWidget):
         layout.setSpacing(GAP_PX)
         layout.addWidget(self.head)
         layout.addWidget(self._body(), 1)
-        for key, act in (
-            ("Esc", self.ask_stop),
-            ("F12", self.ask_stop),
-            ("Ctrl+R", self._open_replay),
-        ):
+        acts = [(key, self.ask_stop) for key in STOP_KEYS]
+        for key, act in (*acts, (_REPLAY_KEY, self._open_replay)):
             shortcut = QShortcut(QKeySequence(key), self)
             shortcut.setContext(Qt.ShortcutContext.WidgetWithChildrenShortcut)
             shortcut.setAutoRepeat(False)

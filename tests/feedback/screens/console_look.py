@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+from PyQt6.QtCore import QTimer
+from PyQt6.QtWidgets import QApplication, QPushButton
+
 from feedback.link.consoles import KnownStation
 from feedback.link.place import Place
 from feedback.link.screenside import LinkState
 from feedback.screens.console import ConsoleWindow
+from feedback.screens.panel import run_loop
 from feedback.screens.wording_panel import say
 from shared.messages import SessionState, StopReason
 from shared.pictures import WatchPictures
@@ -36,9 +40,13 @@ def check_a_console_shows_each_station_and_stops_the_right_one() -> None:
     assert [link.stops for link in links] == [0, 1, 0]
     HAND.keyClick(window.views[0], KEY.Key_Escape)
     assert [link.stops for link in links] == [1, 1, 0]
+    button = next(one for one in window.findChildren(QPushButton) if one.text() == "Treadmill 2")
+    button.setFocus()
+    HAND.keyClick(button, KEY.Key_Escape)
+    assert [link.stops for link in links] == [2, 1, 0], "from the list: the one that is open"
     window.tabs.setCurrentIndex(2)
     HAND.keyClick(window.views[2].head.stop, KEY.Key_F12)
-    assert [link.stops for link in links] == [1, 1, 1]
+    assert [link.stops for link in links] == [2, 1, 1]
     assert not window.views[0].blocks.go_on_button.isVisible(), "a console sets nothing going"
     watching = [
         [one.most_per_s for one in link.asked if isinstance(one, WatchPictures)][-1:]
@@ -119,3 +127,14 @@ def check_a_console_keeps_open_what_a_station_said_last() -> None:
     until(lambda: window.views[0].head.state.text() == say("state_stopped"))
     assert window.isVisible()
     window.close()
+
+
+def check_what_fails_inside_the_loop_is_raised_outside() -> None:
+    app = QApplication.instance()
+    assert isinstance(app, QApplication)
+    QTimer.singleShot(0, lambda: 1 // 0)
+    try:
+        run_loop(app)
+    except ZeroDivisionError:
+        return
+    raise AssertionError("nothing was raised")

@@ -84,6 +84,11 @@ def check_stop_is_asked_for_by_escape_and_f12_from_everywhere() -> None:
             HAND.keyClick(widget, key)
             expected += 1
             assert link.stops == expected, (widget, key)
+    here = QApplication.focusWidget()
+    assert here is not None
+    here.clearFocus()
+    HAND.keyClick(made, KEY.Key_Escape)
+    assert link.stops == expected + 1, "although nothing has the keys"
     close_panel(made)
 
 
