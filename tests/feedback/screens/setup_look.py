@@ -1,4 +1,4 @@
-"""Checks on real offscreen windows of the camera check and of the pages at home.
+"""Checks on real offscreen windows of the camera check.
 
 ``python -m tests.feedback.screens.setup_look`` prints a JSON object: each check with what went
 wrong, or an empty text.
@@ -16,15 +16,13 @@ from typing import Any
 
 os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
 
-from PyQt6.QtCore import QEvent, QPoint, Qt
-from PyQt6.QtGui import QKeyEvent
+from PyQt6.QtCore import QPoint, Qt
 from PyQt6.QtTest import QTest as _QTest
 from PyQt6.QtWidgets import QApplication, QPushButton, QWidget
 
 from feedback.link.screenside import LinkState, LinkStatus
 from feedback.screens.layout import Sight
 from feedback.screens.lettering import fit
-from feedback.screens.page_kinds import Reply, Scale, What
 from feedback.screens.panel import make_app
 from feedback.screens.setup import SMALLEST_PX, SetupWindow
 from feedback.screens.setup_showing import Going
@@ -32,7 +30,6 @@ from feedback.screens.setup_words import MOST_CAP_SHARE, ROWS, SIGN_SHARE
 from feedback.screens.wording_setup import TEXTS
 from shared.messages import Request
 from shared.pictures import BeltEdges, CheckDone, SetEdges, WatchPictures
-from tests.feedback.screens import page_examples
 from tests.feedback.screens.setup_examples import (
     EDGES,
     StillSetupLink,
@@ -54,9 +51,6 @@ ADVICE = (
     "to_left", "to_right", "draw_edges", "good_more", "good_lines", "was_good_more",
 )  # fmt: skip
 """What is shown large, to be read from the belt."""
-
-
-# ---- the camera check
 
 
 def check_what_to_do_can_be_read_from_the_belt() -> None:
@@ -92,8 +86,8 @@ def check_every_button_shows_its_whole_word() -> None:
     for width, height in SIZES:
         for name in ("good", "many"):
             made, _ = _open(name, width, height)
-            _until(made.go_on.isVisible)
-            for button in _buttons(made):
+            until(made.go_on.isVisible)
+            for button in buttons(made):
                 assert button.sizeHint().width() <= button.width() + 1, (button.text(), width)
             made.close()
 
@@ -188,7 +182,7 @@ def check_lines_are_moved_by_keys() -> None:
     assert round(rear - made.picture.lines.rear, 4) == 0.011
     HAND.keyClick(made, K.Key_F)
     HAND.keyClick(made.picture.front, K.Key_Right)
-    _until(lambda: any(isinstance(asked, SetEdges) for asked in link.asked))
+    until(lambda: any(isinstance(asked, SetEdges) for asked in link.asked))
     lines = made.picture.lines
     sent = [asked for asked in link.asked if isinstance(asked, SetEdges)][-1]
     assert sent.edges == BeltEdges(rear=round(lines.rear, 4), front=round(lines.front, 4))
@@ -207,14 +201,14 @@ def check_lines_are_dragged_and_never_meet() -> None:
     for _ in range(120):
         HAND.keyClick(made.picture.rear, K.Key_Right)
     assert abs(made.picture.lines.front - made.picture.lines.rear) >= 0.0499
-    _until(lambda: any(isinstance(asked, SetEdges) for asked in link.asked))
+    until(lambda: any(isinstance(asked, SetEdges) for asked in link.asked))
     made.close()
 
 
 def check_lines_that_lie_right_take_one_key_and_none_at_all_too() -> None:
     made, link = _open("lines_left")
     HAND.keyClick(made, K.Key_E)
-    _until(lambda: any(isinstance(asked, SetEdges) for asked in link.asked))
+    until(lambda: any(isinstance(asked, SetEdges) for asked in link.asked))
     HAND.keyClick(made, K.Key_N)
     assert link.asked[-1] == SetEdges(edges=None)
     made.close()
@@ -224,7 +218,7 @@ def check_lines_from_behind_are_told_as_lengths_of_the_trunk() -> None:
     made, link = _open("good_behind")
     HAND.keyClick(made, K.Key_R)
     HAND.keyClick(made.picture.rear, K.Key_Up)
-    _until(lambda: any(isinstance(asked, SetEdges) for asked in link.asked))
+    until(lambda: any(isinstance(asked, SetEdges) for asked in link.asked))
     sent = [asked for asked in link.asked if isinstance(asked, SetEdges)][-1]
     assert sent.edges is not None
     assert sent.edges.rear > sent.edges.front, "the near end makes the trunk longer"
@@ -250,124 +244,10 @@ def check_pictures_are_asked_for_once_and_signs_of_life_come() -> None:
 def check_a_station_that_goes_is_told_and_goodbye_closes() -> None:
     made, link = _open("good")
     link.known = LinkStatus(LinkState.LOST, "broken", None, None, False)
-    _until(lambda: made.words.said[0] == TEXTS["gone"])
+    until(lambda: made.words.said[0] == TEXTS["gone"])
     assert not made.go_on.isEnabled()
     link.known = LinkStatus(LinkState.ENDED, "over", None, None, False)
-    _until(lambda: not made.isVisible())
-
-
-# ---- the pages at home
-
-
-def check_every_page_fits_at_every_size() -> None:
-    for width, height in ((1920, 1080), (1280, 720), (640, 420)):
-        for name in page_examples.pages():
-            made, _ = _page(name, width, height)
-            blocks = made.words.blocks()
-            high = sum(block.height for block in blocks)
-            assert high <= made.words.height(), (name, width)
-            assert all(block.width <= made.words.width() for block in blocks), (name, width)
-            assert blocks[0].cap_px >= 9, (name, width, blocks[0].cap_px)
-            for button in _buttons(made):
-                assert button.sizeHint().width() <= button.width() + 1, (name, button.text(), width)
-            made.close()
-
-
-def check_all_eleven_numbers_can_be_reached_by_digits() -> None:
-    for value in range(11):
-        made, replies = _page("pain")
-        for digit in str(value):
-            HAND.keyClick(made, getattr(K, f"Key_{digit}"))
-        HAND.keyClick(made, K.Key_Return)
-        assert replies == [Reply(number=7, what=What.VALUE, value=value)], (value, replies)
-        made.close()
-
-
-def check_all_eleven_numbers_can_be_reached_by_arrows_and_mouse() -> None:
-    for value in range(11):
-        made, replies = _page("effort")
-        HAND.keyClick(made, K.Key_Home)
-        for _ in range(value):
-            HAND.keyClick(made, K.Key_Right)
-        HAND.keyClick(made, K.Key_Enter)
-        assert replies[0].value == value
-        made.close()
-        made, replies = _page("effort")
-        HAND.mouseClick(made.numbers[value], Qt.MouseButton.LeftButton)
-        HAND.mouseClick(made.buttons["next"], Qt.MouseButton.LeftButton)
-        assert replies[0].value == value
-        made.close()
-
-
-def check_nothing_is_rated_without_choosing_and_escape_leaves_it_out() -> None:
-    made, replies = _page("awkwardness")
-    HAND.keyClick(made, K.Key_Return)
-    assert replies == []
-    HAND.keyClick(made, K.Key_Escape)
-    assert replies == [Reply(number=7, what=What.SKIPPED)]
-    made.close()
-
-
-def check_yes_and_no_take_their_keys_and_nothing_else() -> None:
-    for key, what in ((K.Key_Y, What.YES), (K.Key_N, What.NO), (K.Key_Escape, What.LEFT)):
-        made, replies = _page("morning")
-        HAND.keyClick(made, K.Key_Return)
-        assert replies == [], "no answer is given by accident"
-        HAND.keyClick(made, key)
-        assert replies == [Reply(number=7, what=what)]
-        HAND.keyClick(made, key)
-        assert len(replies) == 1
-        made.close()
-
-
-def check_a_key_meant_for_the_page_before_does_not_count() -> None:
-    made, replies = page_examples.window("today")
-    made.show()
-    HAND.keyClick(made, K.Key_Return)
-    assert replies == []
-    HAND.qWait(450)
-    held = QKeyEvent(QEvent.Type.KeyPress, K.Key_Return, Qt.KeyboardModifier.NoModifier, "", True)
-    QApplication.sendEvent(made, held)
-    assert replies == [], "nor one that is held down"
-    HAND.keyClick(made, K.Key_Return)
-    assert replies == [Reply(number=7, what=What.NEXT)]
-    made.close()
-
-
-def check_closing_the_window_leaves_and_says_so_once() -> None:
-    made, replies = _page("effort")
-    made.close()
-    assert replies == [Reply(number=7, what=What.LEFT)]
-    made, replies = _page("result")
-    HAND.keyClick(made, K.Key_Escape)
-    made.close()
-    assert replies == [Reply(number=7, what=What.NEXT)]
-
-
-def check_progress_goes_on_without_a_new_page_and_can_be_cancelled() -> None:
-    made, replies = _page("getting")
-    button = made.buttons["cancel"]
-    made.show_page(page_examples.shown("getting", 8))
-    assert made.buttons["cancel"] is button
-    HAND.keyClick(made, K.Key_Escape)
-    assert replies == [Reply(number=8, what=What.LEFT)]
-    made.close()
-
-
-def check_every_control_of_every_page_has_a_name() -> None:
-    for name, page in page_examples.pages().items():
-        made, _ = _page(name)
-        assert made.words.accessibleName() == page.heading
-        assert page.heading in made.windowTitle()
-        for button in _buttons(made):
-            assert button.accessibleName(), (name, button.text())
-            assert button.accessibleDescription(), (name, button.text())
-        numbers = [button for button in made.numbers if button.isVisible()]
-        assert len(numbers) == (11 if isinstance(page, Scale) else 0)
-        made.close()
-
-
-# ---- inside
+    until(lambda: not made.isVisible())
 
 
 def _open(name: str, width: int = 1280, height: int = 720) -> tuple[SetupWindow, StillSetupLink]:
@@ -379,15 +259,7 @@ def _open(name: str, width: int = 1280, height: int = 720) -> tuple[SetupWindow,
     return made, link
 
 
-def _page(name: str, width: int = 1280, height: int = 720) -> tuple[Any, list[Reply]]:
-    made, replies = page_examples.window(name, width, height)
-    made.show()
-    HAND.qWaitForWindowExposed(made)
-    made._since_ns = 0
-    return made, replies
-
-
-def _buttons(made: QWidget) -> list[QPushButton]:
+def buttons(made: QWidget) -> list[QPushButton]:
     return [button for button in made.findChildren(QPushButton) if button.isVisible()]
 
 
@@ -395,7 +267,7 @@ def _done(link: StillSetupLink) -> list[Request]:
     return [asked for asked in link.asked if isinstance(asked, CheckDone)]
 
 
-def _until(check: Callable[[], bool]) -> None:
+def until(check: Callable[[], bool]) -> None:
     deadline = time.monotonic() + 10
     while not check():
         assert time.monotonic() < deadline, "it never came to pass"
@@ -405,14 +277,14 @@ def _until(check: Callable[[], bool]) -> None:
 CHECKS = {name: value for name, value in globals().items() if name.startswith("check_")}
 
 
-def main() -> None:
+def main(checks: dict[str, Callable[[], None]]) -> None:
     """Run the checks that are named, or all, whatever the others did."""
     _app = make_app()
     _app.setQuitOnLastWindowClosed(False)
     results = {}
-    for name in sys.argv[1:] or CHECKS:
+    for name in sys.argv[1:] or checks:
         try:
-            CHECKS[name]()
+            checks[name]()
         except Exception:  # noqa: BLE001 - told in the report
             results[name] = traceback.format_exc()
         else:
@@ -421,4 +293,4 @@ def main() -> None:
 
 
 if __name__ == "__main__":
-    main()
+    main(CHECKS)

@@ -10,21 +10,25 @@ import sys
 import pytest
 
 from feedback.screens.launch import screen_environment
-from tests.feedback.screens import setup_look
+from tests.feedback.screens import page_look, setup_look
 
 pytestmark = pytest.mark.window
-SCALED = (
-    "check_every_row_of_the_list_is_whole",
-    "check_every_button_shows_its_whole_word",
-    "check_lines_are_dragged_and_never_meet",
-    "check_every_page_fits_at_every_size",
-)
+SCALED = {
+    "setup_look": (
+        "check_every_row_of_the_list_is_whole",
+        "check_every_button_shows_its_whole_word",
+        "check_lines_are_dragged_and_never_meet",
+    ),
+    "page_look": ("check_every_page_fits_at_every_size",),
+}
+ALL = [(module.__name__.rpartition(".")[2], check) for module in (setup_look, page_look)
+       for check in module.CHECKS]  # fmt: skip
 
 
-def run_checks(*names: str, **extra: str) -> dict[str, str]:
+def run_checks(module: str, *names: str, **extra: str) -> dict[str, str]:
     environment = screen_environment(os.environ) | {"QT_QPA_PLATFORM": "offscreen"} | extra
     done = subprocess.run(
-        [sys.executable, "-m", "tests.feedback.screens.setup_look", *names],
+        [sys.executable, "-m", f"tests.feedback.screens.{module}", *names],
         env=environment,
         capture_output=True,
         text=True,
@@ -37,18 +41,20 @@ def run_checks(*names: str, **extra: str) -> dict[str, str]:
 
 
 @pytest.fixture(scope="module")
-def looked() -> dict[str, str]:
-    return run_checks()
+def looked() -> dict[str, dict[str, str]]:
+    return {module: run_checks(module) for module in SCALED}
 
 
-@pytest.mark.parametrize("check", setup_look.CHECKS)
-def test_offscreen(looked: dict[str, str], check: str) -> None:
-    assert looked[check] == ""
+@pytest.mark.parametrize(("module", "check"), ALL)
+def test_offscreen(looked: dict[str, dict[str, str]], module: str, check: str) -> None:
+    assert looked[module][check] == ""
 
 
 @pytest.mark.parametrize("scale", ["1.5", "2"])
-def test_sizes_and_lines_hold_on_a_scaled_desktop(scale: str) -> None:
-    assert run_checks(*SCALED, QT_SCALE_FACTOR=scale) == dict.fromkeys(SCALED, "")
+@pytest.mark.parametrize("module", SCALED)
+def test_sizes_and_lines_hold_on_a_scaled_desktop(module: str, scale: str) -> None:
+    names = SCALED[module]
+    assert run_checks(module, *names, QT_SCALE_FACTOR=scale) == dict.fromkeys(names, "")
 
 
 @pytest.mark.parametrize(

@@ -1,0 +1,139 @@
+"""Checks on real offscreen windows of the pages that lead through a session at home.
+
+``python -m tests.feedback.screens.page_look`` prints a JSON object: each check with what went
+wrong, or an empty text.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+from PyQt6.QtCore import QEvent, Qt
+from PyQt6.QtGui import QKeyEvent
+from PyQt6.QtWidgets import QApplication
+
+from feedback.screens.page_kinds import Reply, Scale, What
+from tests.feedback.screens import page_examples
+from tests.feedback.screens.setup_look import HAND, K, buttons, main
+
+
+def check_every_page_fits_at_every_size() -> None:
+    for width, height in ((1920, 1080), (1280, 720), (640, 420)):
+        for name in page_examples.pages():
+            made, _ = _page(name, width, height)
+            blocks = made.words.blocks()
+            high = sum(block.height for block in blocks)
+            assert high <= made.words.height(), (name, width)
+            assert all(block.width <= made.words.width() for block in blocks), (name, width)
+            assert blocks[0].cap_px >= 9, (name, width, blocks[0].cap_px)
+            for button in buttons(made):
+                assert button.sizeHint().width() <= button.width() + 1, (name, button.text(), width)
+            made.close()
+
+
+def check_all_eleven_numbers_can_be_reached_by_digits() -> None:
+    for value in range(11):
+        made, replies = _page("pain")
+        for digit in str(value):
+            HAND.keyClick(made, getattr(K, f"Key_{digit}"))
+        HAND.keyClick(made, K.Key_Return)
+        assert replies == [Reply(number=7, what=What.VALUE, value=value)], (value, replies)
+        made.close()
+
+
+def check_all_eleven_numbers_can_be_reached_by_arrows_and_mouse() -> None:
+    for value in range(11):
+        made, replies = _page("effort")
+        HAND.keyClick(made, K.Key_Home)
+        for _ in range(value):
+            HAND.keyClick(made, K.Key_Right)
+        HAND.keyClick(made, K.Key_Enter)
+        assert replies[0].value == value
+        made.close()
+        made, replies = _page("effort")
+        HAND.mouseClick(made.numbers[value], Qt.MouseButton.LeftButton)
+        HAND.mouseClick(made.buttons["next"], Qt.MouseButton.LeftButton)
+        assert replies[0].value == value
+        made.close()
+
+
+def check_nothing_is_rated_without_choosing_and_escape_leaves_it_out() -> None:
+    made, replies = _page("awkwardness")
+    HAND.keyClick(made, K.Key_Return)
+    assert replies == []
+    HAND.keyClick(made, K.Key_Escape)
+    assert replies == [Reply(number=7, what=What.SKIPPED)]
+    made.close()
+
+
+def check_yes_and_no_take_their_keys_and_nothing_else() -> None:
+    for key, what in ((K.Key_Y, What.YES), (K.Key_N, What.NO), (K.Key_Escape, What.LEFT)):
+        made, replies = _page("morning")
+        HAND.keyClick(made, K.Key_Return)
+        assert replies == [], "no answer is given by accident"
+        HAND.keyClick(made, key)
+        assert replies == [Reply(number=7, what=what)]
+        HAND.keyClick(made, key)
+        assert len(replies) == 1
+        made.close()
+
+
+def check_a_key_meant_for_the_page_before_does_not_count() -> None:
+    made, replies = page_examples.window("today")
+    made.show()
+    HAND.keyClick(made, K.Key_Return)
+    assert replies == []
+    HAND.qWait(450)
+    held = QKeyEvent(QEvent.Type.KeyPress, K.Key_Return, Qt.KeyboardModifier.NoModifier, "", True)
+    QApplication.sendEvent(made, held)
+    assert replies == [], "nor one that is held down"
+    HAND.keyClick(made, K.Key_Return)
+    assert replies == [Reply(number=7, what=What.NEXT)]
+    made.close()
+
+
+def check_closing_the_window_leaves_and_says_so_once() -> None:
+    made, replies = _page("effort")
+    made.close()
+    assert replies == [Reply(number=7, what=What.LEFT)]
+    made, replies = _page("result")
+    HAND.keyClick(made, K.Key_Escape)
+    made.close()
+    assert replies == [Reply(number=7, what=What.NEXT)]
+
+
+def check_progress_goes_on_without_a_new_page_and_can_be_cancelled() -> None:
+    made, replies = _page("getting")
+    button = made.buttons["cancel"]
+    made.show_page(page_examples.shown("getting", 8))
+    assert made.buttons["cancel"] is button
+    HAND.keyClick(made, K.Key_Escape)
+    assert replies == [Reply(number=8, what=What.LEFT)]
+    made.close()
+
+
+def check_every_control_of_every_page_has_a_name() -> None:
+    for name, page in page_examples.pages().items():
+        made, _ = _page(name)
+        assert made.words.accessibleName() == page.heading
+        assert page.heading in made.windowTitle()
+        for button in buttons(made):
+            assert button.accessibleName(), (name, button.text())
+            assert button.accessibleDescription(), (name, button.text())
+        numbers = [button for button in made.numbers if button.isVisible()]
+        assert len(numbers) == (11 if isinstance(page, Scale) else 0)
+        made.close()
+
+
+def _page(name: str, width: int = 1280, height: int = 720) -> tuple[Any, list[Reply]]:
+    made, replies = page_examples.window(name, width, height)
+    made.show()
+    HAND.qWaitForWindowExposed(made)
+    made._since_ns = 0
+    return made, replies
+
+
+CHECKS = {name: value for name, value in globals().items() if name.startswith("check_")}
+
+if __name__ == "__main__":
+    main(CHECKS)
