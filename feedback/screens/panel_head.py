@@ -24,6 +24,7 @@ from feedback.screens.wording_panel import say
 _STOP_PX: Final = (210, 84)
 _PROBLEM_ROWS: Final = 2
 _ROOMY_PX: Final = 1250
+_NAME_LETTERS: Final = 16
 
 
 class StopButton(QPushButton):
@@ -113,7 +114,9 @@ class Head(QWidget):
     def refresh(self, showing: PanelShowing) -> None:
         """Show how things stand."""
         self.stop.refresh(showing)
-        self.name.setText(showing.name)
+        short = showing.name[:_NAME_LETTERS].rstrip()
+        self.name.setText(showing.name if short == showing.name else say("name_short", name=short))
+        self.name.setToolTip(showing.name)
         self.name.setVisible(bool(showing.name))
         self.state.setText(showing.state)
         mark(self.state, "well", showing.state_well)

@@ -20,6 +20,8 @@ from shared.targets import Question
 
 LATE_NS: Final = 1_000_000_000
 """Ten snapshots missed: what is shown are old values."""
+_NAMED_LETTERS: Final = 36
+"""Consoles are named where their names take no more; else they are counted."""
 _CHANGEABLE: Final = frozenset({SessionState.READY, SessionState.RUNNING, SessionState.PAUSED})
 
 
@@ -155,7 +157,7 @@ def show_panel(status: LinkStatus, now_ns: int) -> PanelShowing:
         asked=snapshot.asked if live else None,
         pain="" if snapshot.pain is None else say("rating_last_pain", value=snapshot.pain),
         pain_limit=_pain_limit(briefing),
-        company=say("log_company", names=", ".join(snapshot.consoles)) if snapshot.consoles else "",
+        company=_company(snapshot.consoles),
         focus=_focus(snapshot),
     )
 
@@ -202,13 +204,9 @@ def _state(
         return say("state_stop_unsent"), False, (say("state_stop_unsent_do"),)
     if stop_asked:
         return say("state_stopping"), False, ()
-    lines = [_time(snapshot)]
-    if snapshot.block is not None:
-        lines.insert(0, _block_line(snapshot.block))
-    if snapshot.demo:
-        lines.append(say("head_demo"))
-    if not snapshot.sound_on:
-        lines.append(say("head_sound_off"))
+    lines = [_time(snapshot)] if snapshot.block is None else [_block_line(snapshot.block)]
+    if snapshot.block is not None and not snapshot.block.belt_changes:
+        lines.append(_time(snapshot))
     state = say(f"state_{snapshot.state}")
     return say("state_old", state=state) if old else state, True, (" · ".join(lines),)
 
@@ -252,6 +250,13 @@ def _problems(snapshot: Snapshot, link_says: str) -> tuple[Line, ...]:
     return tuple(Line(line, well=False) for line in lines) or (Line(say("all_well")),)
 
 
+def _company(names: tuple[str, ...]) -> str:
+    if not names:
+        return ""
+    told = ", ".join(names)
+    return say("log_company", names=told if len(told) <= _NAMED_LETTERS else len(names))
+
+
 def _quality(snapshot: Snapshot) -> str:
     pictures = wording.number(snapshot.frames_per_s, 0)
     if snapshot.decision_ms is None:
@@ -262,6 +267,10 @@ def _quality(snapshot: Snapshot) -> str:
     if snapshot.readings:
         worst = min(reading.quality for reading in snapshot.readings)
         parts.append(say("quality_worst", quality=wording.number(worst, 2)))
+    if not snapshot.sound_on:
+        parts.append(say("head_sound_off"))
+    if snapshot.demo:
+        parts.append(say("head_demo"))
     return " · ".join(parts)
 
 

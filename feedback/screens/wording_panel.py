@@ -52,7 +52,7 @@ TEXTS: Final[dict[str, str]] = {
     "stop_one_about": "Ends the session of {name} at once; the belt runs on.",
     "stop_over": "Stopped",
     # the link
-    "link_good": "station heard {age} s ago",
+    "link_good": "heard {age} s ago",
     "link_late": "Nothing heard for {age} s: all values are old",
     "link_lost": "No link for {age} s: all values are old. The station goes on with its last "
     "targets.",
@@ -66,7 +66,7 @@ TEXTS: Final[dict[str, str]] = {
     "problem_line": "{title} {action}",
     "problem_more": "and {count} more",
     # quality
-    "quality_line": "{pictures} pictures/s, {decision} ms from picture to decision",
+    "quality_line": "{pictures} pictures/s, {decision} ms to decision",
     "quality_no_decision": "{pictures} pictures/s, no decision yet",
     "quality_worst": "lowest quality {quality}",
     # the picture
@@ -205,6 +205,7 @@ TEXTS: Final[dict[str, str]] = {
     "note_hint": "What you see, with the time added",
     "log": "Cues, changes and notes",
     "log_company": "Consoles here: {names}",
+    "name_short": "{name} ...",
     "log_about": "Newest first, with the time of the session.",
     "log_cue": "{time}  {kind}{measure}, step {step}, {latency} ms",
     "log_cue_measure": ": {title}",

@@ -261,9 +261,18 @@ def test_problems_say_what_to_do() -> None:
 def test_quality_line() -> None:
     poor = tuple(msgspec.structs.replace(one, quality=0.31) for one in readings()[:1])
     assert shown(running(readings=(*poor, *readings()[1:]))).quality == (
-        "30 pictures/s, 21 ms from picture to decision · lowest quality 0.31"
+        "30 pictures/s, 21 ms to decision · lowest quality 0.31"
     )
     assert "no decision yet" in shown(running(decision_ms=None)).quality
+    silent = shown(running(sound_on=False, demo=True)).quality
+    assert silent.endswith("sound is off · recorded clip")
+
+
+def test_a_few_consoles_are_named_and_many_counted() -> None:
+    assert shown(running(consoles=())).company == ""
+    assert shown(running(consoles=("Office", "Home"))).company == "Consoles here: Office, Home"
+    many = tuple(f"Consulting room {number}" for number in range(20))
+    assert shown(running(consoles=many)).company == "Consoles here: 20"
 
 
 def test_ratings_know_what_is_asked_and_the_limit() -> None:
