@@ -191,7 +191,11 @@ class Cable:
                     assert isinstance(source, socket.socket)
                     if source is self._listening:
                         near, _ = source.accept()
-                        far = socket.create_connection(self._to)
+                        try:
+                            far = socket.create_connection(self._to)
+                        except OSError:
+                            near.close()
+                            continue
                         for one, its_other in ((near, far), (far, near)):
                             other[opened.enter_context(one)] = its_other
                             ready.register(one, selectors.EVENT_READ, one is near)
