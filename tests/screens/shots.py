@@ -8,13 +8,14 @@ from __future__ import annotations
 
 import os
 import sys
-import time
 from collections.abc import Callable, Iterator
+from dataclasses import replace
 from pathlib import Path
 from typing import Any, Final
 
 os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
 
+import msgspec
 from PyQt6.QtTest import QTest as _QTest
 from PyQt6.QtWidgets import QApplication, QTabBar, QWidget
 
@@ -33,7 +34,7 @@ HAND: Any = _QTest
 """The library's type hints do not know that its functions are static."""
 Made = Iterator[tuple[str, QWidget]]
 """Name of the state, and a window that shows it, of the size that it is to have."""
-_SETTLE_S: Final = 0.6
+_TURNS: Final = 40
 
 
 def runner() -> Made:
@@ -73,12 +74,14 @@ def console() -> Made:
     """The clinician's console with three stations."""
     known = panel_examples.states()
     window = ConsoleWindow()
-    for station, state in (
-        ("Treadmill 1", "out_of_band"),
-        ("Treadmill 2", "lost"),
-        ("Treadmill 3", "stopped"),
+    for number, (runner_name, state) in enumerate(
+        (("Heron", "out_of_band"), ("Plover", "lost"), ("Dipper", "stopped")), start=1
     ):
-        window.add_station(station, StillPanelLink(known[state], points()))
+        status = known[state]
+        assert status.snapshot is not None
+        named = msgspec.structs.replace(status.snapshot, code_name=runner_name)
+        link = StillPanelLink(replace(status, snapshot=named), points())
+        window.add_station(f"Treadmill {number}", link)
     window.resize(1600, 960)
     yield "three", window
     window = ConsoleWindow()
@@ -153,9 +156,8 @@ def write_all(folder: Path, parts: tuple[str, ...] = ()) -> list[Path]:
 
 
 def settle() -> None:
-    """Let the window take in what it is given and draw itself."""
-    until = time.monotonic() + _SETTLE_S
-    while time.monotonic() < until:
+    """Let the window take in what it is given and draw itself, however busy the computer is."""
+    for _ in range(_TURNS):
         HAND.qWait(20)
 
 
