@@ -43,8 +43,8 @@ SMALLEST_PX: Final = (640, 420)
 _BUTTON_PX: Final = 52
 _STYLE: Final = f"""
     QPushButton {{ font-size: 22px; font-weight: bold; min-height: {_BUTTON_PX}px; }}
-    QPushButton:checked {{ background: {palette.CHOSEN.on}; color: {palette.CHOSEN.colour}; }}
-    QPushButton[first="true"] {{ background: {palette.CHOSEN.on}; color: {palette.CHOSEN.colour}; }}
+    QPushButton:checked, QPushButton[first="true"]:enabled {{
+        background: {palette.CHOSEN.on}; color: {palette.CHOSEN.colour}; }}
     QLabel[kind="label"] {{ font-size: 22px; }}
     """
 
