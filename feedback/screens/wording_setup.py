@@ -57,7 +57,9 @@ TEXTS: Final[dict[str, str]] = {
     "draw_edges": "Move the two lines to the ends of the belt.",
     "level_by_eye": "Cannot be measured here. Compare a door or wall with the frame.",
     "square_by_eye": "Cannot be measured yet. Look along the belt.",
-    "place_changed": "It stands elsewhere than last time.",
+    "place_changed": "The camera stands elsewhere than last time.",
+    "place_nearer": "The camera stands nearer than last time.",
+    "place_further": "The camera stands further away than last time.",
     # values beside a check
     "value_deg": "{value}°",
     "value_%": "{value} % of the picture",

@@ -13,11 +13,13 @@ from typing import Any
 import pytest
 
 from feedback.checkstation import CheckOrder, CheckOutcome, CheckStation
+from feedback.checkwork import what_changed
 from feedback.demo import demo_clip
 from feedback.link.client import LinkClient
 from feedback.link.screenside import LinkState
 from feedback.places import find_place
 from feedback.screens.launch import ScreenProcess, spawn_setup_screen
+from feedback.screens.wording_setup import tell
 from live.frames import FileSource, FrameSource
 from live.pose import PoseModel
 from shared.messages import Confirm, Role
@@ -219,6 +221,22 @@ def test_a_camera_that_stands_elsewhere_does_not() -> None:
 
     assert Bench().play(first).accepted
     assert not Bench(Turned(40)).play(elsewhere).accepted
+
+
+@pytest.mark.parametrize(
+    ("before", "now", "advice"),
+    [
+        (0.76, 0.76, "place_changed"),
+        (0.76, 0.80, "place_changed"),
+        (0.70, 0.80, "place_nearer"),
+        (0.80, 0.70, "place_further"),
+        (None, 0.80, "place_changed"),
+        (0.80, None, "place_changed"),
+    ],
+)
+def test_it_is_said_what_has_changed(before: float | None, now: float | None, advice: str) -> None:
+    assert what_changed(before, now) == advice
+    assert tell(advice)
 
 
 def test_edges_drawn_before_the_camera_was_moved_are_void() -> None:
