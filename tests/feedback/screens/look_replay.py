@@ -318,19 +318,19 @@ def check_it_is_never_a_dialog_and_never_above_others() -> None:
 
 
 def check_a_picture_is_drawn_in_time() -> None:
-    """Decode and draw the next picture, full speed being 33 ms a picture."""
+    """Decode and draw the next picture: in processor time, full speed being 33 ms a picture."""
     for acts in ((), (Do.ZOOM,), (Do.BOTH, Do.ZOOM)):
         window = filled(Do.FIRST, *acts, width=1600, height=1000)
         HAND.qWait(100)
         took = []
         for _ in range(60):
-            began = time.perf_counter()
+            began = time.process_time()
             window.view.do(Do.ON)
             for view in (window.view.single, *window.view.sides.values()):
                 if view.isVisible():
                     view.repaint()
             window.view.line.repaint()
-            took.append(1e3 * (time.perf_counter() - began))
+            took.append(1e3 * (time.process_time() - began))
         assert sorted(took)[57] < 33, took
         close(window)
 
