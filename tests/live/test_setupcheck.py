@@ -264,6 +264,7 @@ def test_bad_pictures_are_told(change: Callable[[Image], Image], key: str, advic
     [
         (replace(GOOD, frames_per_s=15.0), "frame_rate", "faster"),
         (replace(GOOD, moved=True), "still", "stand_still"),
+        (replace(GOOD, pictures_come=False), "camera", "no_picture"),
         (replace(GOOD, edges_set=False), "belt_edges", "draw_edges"),
     ],
 )
@@ -281,7 +282,7 @@ def test_a_second_person_is_told() -> None:
 
 
 def test_nothing_is_said_before_anything_was_seen() -> None:
-    camera = CameraFacts(frames_per_s=None, moved=False, edges_set=True)
+    camera = CameraFacts(frames_per_s=None, moved=False, edges_set=True, pictures_come=None)
     found = {check.key: check.standing for check in SetupChecks(View.SIDE).checks(camera)}
     known = {"still", "belt_edges"}
     assert {key for key, standing in found.items() if standing is not Standing.UNKNOWN} == known
