@@ -33,6 +33,8 @@ _FIRST_WAIT_S: Final = 0.1
 SILENCE_S: Final = 2.0
 """The station says something ten times a second; after so long without a word it is called."""
 _MOST_WAITING: Final = 200
+_SYSTEM_RANDOM: Final = random.SystemRandom()
+"""Of its own, so that nobody's seed is touched from this thread."""
 
 _WithId = Adjust | Undo | MoveBlock | Note | AskReplay | SaveReplay
 T = TypeVar("T")
@@ -187,7 +189,7 @@ class RemoteClient:
                     break
             wait_s = _FIRST_WAIT_S if joined else min(LONGEST_WAIT_S, 2 * wait_s)
             # Not all at the same moment: many consoles may have lost the station together.
-            await asyncio.sleep(wait_s * random.uniform(0.7, 1))  # noqa: S311
+            await asyncio.sleep(wait_s * _SYSTEM_RANDOM.uniform(0.7, 1))
 
     async def _join(self, place: Place) -> bool:
         """Take part at this place until the link ends; whether it came to that at all."""
