@@ -43,10 +43,10 @@ class BigButton(QAbstractButton):
         plate = QRectF(edge, edge, wide - 2 * edge, high - 2 * edge)
         stop = self.kind is Button.STOP
         text = palette.STOP_TEXT if stop else palette.CLOSE_TEXT
-        pressed = QColor(text.on).darker(115) if self.isDown() else QColor(text.on)
-        painter.setBrush(pressed)
+        painter.setBrush(QColor(text.on))
         line = palette.STOP_PLATE if stop else palette.CLOSE_EDGE
-        painter.setPen(QPen(QColor(line.colour), edge))
+        # pressed, it has an edge in the colour of its word: no colour outside the table
+        painter.setPen(QPen(QColor(text.colour if self.isDown() else line.colour), edge))
         painter.drawRoundedRect(plate, radius, radius)
         word_box = Box(0.06 * wide, 0.07 * high, 0.88 * wide, 0.55 * high)
         keys_box = Box(0.06 * wide, 0.66 * high, 0.88 * wide, 0.26 * high)
