@@ -161,7 +161,7 @@ class Worker:
         tally.frames += 1
         tally.decisions_ns.append(now_ns() - frame.captured_ns)
         if parts.gallery is not None:
-            parts.gallery.add(frame, pose, update.events)
+            parts.gallery.add(frame, parts.pipeline.named(pose), update.events)
         if update.measures:
             parts.add_points(self._charting.take(update.measures))
         parts.pipeline.settle()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 from collections import defaultdict
 
 import msgspec
@@ -133,7 +134,7 @@ class Pipeline:
     def named_ankles(self) -> tuple[FloatArray, FloatArray] | None:
         """Left and right ankle (2,) px of the newest frame, as named; None before the lock.
 
-        For drawing and for checks against truth.
+        For checks against truth.
         """
         if not self._model.locked or not self._model.samples:
             return None
@@ -142,6 +143,13 @@ class Pipeline:
             newest.root + newest.rel[Landmark.LEFT_ANKLE],
             newest.root + newest.rel[Landmark.RIGHT_ANKLE],
         )
+
+    def named(self, pose: Pose) -> Pose:
+        """The newest pose with legs and arms named as the measures have them, for drawing."""
+        samples = self._model.samples
+        if not self._model.locked or not samples or samples[-1].captured_ns != pose.captured_ns:
+            return pose
+        return dataclasses.replace(pose, xy_px=samples[-1].root + samples[-1].rel)
 
     def summary(self) -> tuple[Measure, ...]:
         """Mean of every measure and side so far; ``steps`` counts the values behind it."""

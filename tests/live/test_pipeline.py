@@ -16,6 +16,7 @@ from hypothesis import strategies as st
 from live.pipeline import Pipeline, Setup
 from shared.catalogue import CATALOGUE, why_not
 from shared.clock_units import NS_PER_MS, NS_PER_S
+from shared.landmarks import Landmark
 from shared.records import EventKind, GaitEvent, Measure, Pose, Side, Update, View
 from tests.live.virtual_runner import Spoil, Take, nobody, take, without
 from tests.rendered.params import BySide, RunnerParams
@@ -77,6 +78,29 @@ def test_every_contact_is_found_once_and_named_rightly(swap: bool) -> None:
     ]
     assert [event.side for event in found] == [side for _, side in true]
     assert max(abs(error) for error in errors_ms(made, found)) < 60
+
+
+def test_what_is_drawn_carries_the_names_that_the_measures_have() -> None:
+    pipeline = Pipeline(Setup(View.SIDE, height_m=1.66, belt_speed_mps=2.8))
+    left, right = Landmark.LEFT_ANKLE, Landmark.RIGHT_ANKLE
+    begin_ns = side_take(True).poses[0].captured_ns
+    given_wrong = drawn_wrong = frames = 0
+    for pose, clean in zip(side_take(True).poses, side_take(False).poses, strict=True):
+        pipeline.update(pose)
+        drawn = pipeline.named(pose)
+        apart = np.abs(clean.xy_px[left] - clean.xy_px[right]).max()
+        if pose.captured_ns - begin_ns < SETTLED_NS or apart < 60:
+            continue
+        frames += 1
+        wrong = [
+            np.abs(one.xy_px[left] - clean.xy_px[right]).sum()
+            < np.abs(one.xy_px[left] - clean.xy_px[left]).sum()
+            for one in (pose, drawn)
+        ]
+        given_wrong += wrong[0]
+        drawn_wrong += wrong[1]
+    assert given_wrong > 0.05 * frames, "the poses do come with the legs exchanged"
+    assert drawn_wrong <= 0.01 * frames
 
 
 def test_contact_times_fall_between_frames() -> None:
@@ -236,3 +260,11 @@ def test_no_history_of_spoilt_poses_breaks_it(data: st.DataObject) -> None:
             assert math.isfinite(measure.value)
             assert math.isfinite(measure.uncertainty)
             assert measure.steps >= 1
+
+
+@pytest.mark.parametrize("frames_per_s", [7.0, 12.0])
+def test_a_slow_camera_only_takes_longer_until_the_stride_is_known(frames_per_s: float) -> None:
+    params = RunnerParams(start_s=0.0)
+    made = take(params, View.SIDE, 12.0, frames_per_s=frames_per_s, spoil=Spoil(noise_px=1.0))
+    values = measures(run(made.poses, View.SIDE), "cadence")
+    assert np.mean([m.value for m in values]) == pytest.approx(166.0, abs=1.5)
