@@ -148,6 +148,8 @@ def real_time(stage: Stage, minutes: float) -> tuple[list[Line], dict[str, Any]]
     of_output = listener.output_drift_ms_per_min()
     figures: dict[str, Any] = {
         "minutes": minutes,
+        "ended": outcome.reason.value,
+        "problem": None if outcome.problem is None else outcome.problem.title,
         "frames": outcome.tally.frames,
         "dropped": outcome.dropped,
         "entries": len(entries),
@@ -187,6 +189,7 @@ def real_lines(minutes: float, looks: dict[str, list[Look]], figures: dict[str, 
         ),
         Line(f"{what}record", f"{figures['journal_mb']:.1f} MB ({hourly:.1f} MB an hour)"),
         Line(f"{what}frames lost", lost),
+        Line(f"{what}ended by", figures["problem"] or figures["ended"]),
     ]
 
 

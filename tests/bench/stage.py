@@ -223,6 +223,8 @@ def play(
         )
         outcome, entries = hold(order, stage.folder / "session.jsonl", meanwhile)
         heard = recorder.finish() if recorder is not None else None
+    if outcome.problem is not None:
+        raise SystemExit(f"{outcome.problem.title}\n{outcome.problem.details}")
     return Played(
         outcome=outcome,
         entries=entries,
@@ -265,8 +267,6 @@ def hold(
         finally:
             if helper is not None:
                 helper.join()
-    if outcome.problem is not None:
-        raise SystemExit(f"{outcome.problem.title}\n{outcome.problem.details}")
     return outcome, read_journal(path).entries
 
 
