@@ -45,7 +45,7 @@ MAY_ASK: Final[dict[str, tuple[type[Request], ...]]] = {
     Role.PANEL: (Confirm, Pause, GoOn, Rating, *_CHANGES, *_PICTURES),
     # Nothing that sets a session going: a console does not see the belt and who stands there.
     Role.CONSOLE: (Pause, Rating, *_CHANGES, *_PICTURES),
-    Role.SETUP: (WatchPictures, SetEdges, CheckDone, Rating),
+    Role.SETUP: (WatchPictures, SetEdges, CheckDone),
 }
 """What each role may ask for beside Stop, which anybody may who has joined."""
 GETS_POINTS: Final = frozenset({Role.PANEL, Role.CONSOLE})

@@ -50,7 +50,7 @@ ALLOWED = {
     Role.RUNNER: {"Confirm", "Pause", "GoOn", "Rating"},
     Role.PANEL: {"Confirm", "GoOn", *CLINICIAN},
     Role.CONSOLE: CLINICIAN,
-    Role.SETUP: {"WatchPictures", "SetEdges", "CheckDone", "Rating"},
+    Role.SETUP: {"WatchPictures", "SetEdges", "CheckDone"},
 }
 """Written out here, so that a role that gets more says so in a test."""
 S = 1_000_000_000
