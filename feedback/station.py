@@ -43,7 +43,6 @@ from shared.targets import Question
 
 _LOOK_S: Final = 0.05
 _LINGER_LOOK_S: Final = 0.25
-_SCREEN_END_S: Final = 2.0
 _WORKER_END_S: Final = 2.0
 _JOIN_S: Final = 20.0
 """A slow computer needs some seconds to open a window for the first time."""
@@ -129,7 +128,7 @@ class Station:
         try:
             self._wait_for_screen(self._screen)
         except UserError:
-            _end_process(self._screen)
+            self._screen.end()
             self._screen = None
             raise
 
@@ -199,7 +198,7 @@ class Station:
         order.speaker.close()
         for screen in (self._screen, self._panel):
             if screen is not None:
-                _end_process(screen)
+                screen.end()
         if self._gallery is not None:
             self._gallery.close()
         if self._worker.ended.is_set():
@@ -359,13 +358,3 @@ class Station:
             self._publish_last(problem=outcome.problem, stopped=outcome)
             with contextlib.suppress(subprocess.TimeoutExpired):
                 self._screen.wait(_LINGER_LOOK_S)
-
-
-def _end_process(process: ScreenProcess) -> None:
-    """The screen ends by itself when the link says goodbye; help it if it does not."""
-    for help_it in (None, process.terminate, process.kill):
-        if help_it is not None:
-            help_it()
-        with contextlib.suppress(subprocess.TimeoutExpired):
-            process.wait(_SCREEN_END_S)
-            return
