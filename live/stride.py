@@ -37,6 +37,8 @@ FORGET_S: Final = 3.0
 FIRST_FIT_S: Final = 2.5
 FIRST_WINDOW_S: Final = 3.0
 """Nothing older is looked at first: standing and starting fit no stride."""
+FEWEST_FRAMES: Final = 30
+"""A slow camera may need more time than that to bring so many."""
 RETRY_S: Final = 0.25
 RATE_WALK: Final = 0.06
 """rad^2/s^3; about 1.5 % change of step time from step to step (Hanley and Tucker 2018)."""
@@ -309,10 +311,10 @@ class StrideModel:
         now = self.samples[-1].t_s
         if now - self.samples[0].t_s < FIRST_FIT_S or now - self._last_try_s < RETRY_S:
             return
-        while now - self.samples[0].t_s > FIRST_WINDOW_S:
-            self.samples.popleft()
-        if len(self.samples) < 30:
+        if len(self.samples) < FEWEST_FRAMES:
             return
+        while now - self.samples[0].t_s > FIRST_WINDOW_S and len(self.samples) > FEWEST_FRAMES:
+            self.samples.popleft()
         self._last_try_s = now
         # Copies, so that what was concluded in a try that failed is not believed in the next.
         samples = [replace(sample) for sample in self.samples]
