@@ -105,6 +105,7 @@ class Worker:
     def start(self) -> None:
         """Begin."""
         self.started = True
+        self.awake_ns = now_ns()  # the screen before it may have taken its time to open
         self._thread.start()
 
     def ask(self, command: Command) -> None:

@@ -18,6 +18,7 @@ from feedback.records.entries import CueEntry, MeasureEntry, ProblemEntry, State
 from feedback.records.journal import Recording
 from feedback.screens.launch import ScreenProcess, spawn_runner_screen
 from shared.clock import now_ns
+from shared.clock_units import NS_PER_S
 from shared.messages import SessionState, StopReason
 from shared.problems import UserError
 from shared.records import CueKind
@@ -190,6 +191,13 @@ def test_a_hanging_work_thread_is_given_up(
     assert outcome.reason is StopReason.FAULT
     assert "worker_stalled" in codes
     assert states(bench.record())[-1] == (SessionState.STOPPED, StopReason.FAULT)
+
+
+def test_a_screen_that_was_slow_to_open_is_not_held_against_the_work_thread(tmp_path: Path) -> None:
+    bench = Bench(tmp_path, source=PacedSource(frames=30))
+    bench.station._worker.awake_ns -= 60 * NS_PER_S  # it was made a minute before the run
+    outcome = bench.run()
+    assert outcome.reason is StopReason.FINISHED, outcome.problem
 
 
 def test_a_failing_work_thread_is_seen_and_saved(tmp_path: Path) -> None:
