@@ -12,6 +12,7 @@ import time
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
+from weakref import WeakKeyDictionary
 
 import pytest
 from websockets.exceptions import ConnectionClosed
@@ -76,6 +77,16 @@ def remote(known: KnownStation, *places: Place) -> RemoteClient:
     client = RemoteClient(known, lambda: places)
     client.start()
     return client
+
+
+_signed: WeakKeyDictionary[RemoteClient, float] = WeakKeyDictionary()
+
+
+def sign_of_life(client: RemoteClient) -> None:
+    """As a window gives them: a few a second, however often this is called."""
+    if time.monotonic() - _signed.get(client, 0.0) > 0.3:
+        _signed[client] = time.monotonic()
+        client.ping()
 
 
 def joined(client: RemoteClient) -> bool:

@@ -16,7 +16,7 @@ from feedback.link.screenside import LinkState
 from feedback.records.entries import NoteEntry, ProblemEntry, StateEntry, TargetEntry
 from shared.changes import Adjust, Answered, Note, TargetState, Undo
 from shared.messages import SessionState, StopReason
-from tests.feedback.link.netting import HOST, Cable, quiet_network, remote, until
+from tests.feedback.link.netting import HOST, Cable, quiet_network, remote, sign_of_life, until
 from tests.feedback.station_bench import Bench
 
 __all__ = ["quiet_network"]
@@ -38,14 +38,14 @@ class Consoles:
 
 def target(client: RemoteClient) -> TargetState | None:
     """The first target, once the session shows it; gives a sign of life."""
-    client.ping()
+    sign_of_life(client)
     snapshot = client.status().snapshot
     return snapshot.targets[0] if snapshot is not None and snapshot.targets else None
 
 
 def answered(client: RemoteClient) -> Answered:
     def answer() -> Answered | None:
-        client.ping()
+        sign_of_life(client)
         return next(iter(client.take_answers()), None)
 
     found = until(answer)
