@@ -11,6 +11,9 @@ PHRASES: Final[dict[str, str]] = {
     "baseline_noise": "Change: what a later mean over as many steps must differ by, at least, to "
     "be told from noise (1.96 x sqrt(2) x its standard error). Putting the camera up anew adds to "
     "it, by how much is not known: mark its place.",
+    "standing_seen": "The ankle counts from this runner's own standing.",
+    "standing_unseen": "The ankle counts from a typical standing: this runner was not seen "
+    "standing still for two seconds before the run.",
     # questions, asked standing still
     "after_pain": "Worst pain in this session, 0 (none) to 10 (the worst there can be):",
     "after_effort": "How hard was it, 0 (nothing at all) to 10 (extremely hard):",
@@ -67,3 +70,8 @@ def step_name(step: Step) -> str:
 def after_question(question: Question) -> str:
     """A question for after the run."""
     return PHRASES[f"after_{question}"]
+
+
+def standing_in_words(*, seen: bool) -> str:
+    """What the ankle's zero is."""
+    return PHRASES["standing_seen" if seen else "standing_unseen"]

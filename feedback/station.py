@@ -320,7 +320,10 @@ class Station:
             return
         summary = None
         if self._worker.ended.is_set() and self._worker.tally.problem is None:
-            summary = self._parts.session.summary(now_ns(), self._worker.tally.measures)
+            tally = self._worker.tally
+            summary = msgspec.structs.replace(
+                self._parts.session.summary(now_ns(), tally.measures), standing=tally.standing
+            )
         journal.close(summary)
 
     def _fault_of(self, reason: StopReason) -> Problem | None:

@@ -74,6 +74,8 @@ class Tally:
     """The pose model's share of it."""
     cues: dict[CueKind, int] = field(default_factory=dict)
     measures: tuple[Measure, ...] = ()
+    standing: bool | None = None
+    """Whether the runner was seen standing still; None while nothing was measured."""
     problem: Problem | None = None
     """Set when the thread failed."""
 
@@ -189,6 +191,8 @@ class Worker:
             self._publish()
         if outputs.stop is not None:
             self.tally.measures = self._parts.pipeline.summary()
+            if self.tally.measures:
+                self.tally.standing = self._parts.pipeline.standing is not None
         if outputs.cues or warning or outputs.stop is not None:
             self._publish()
 

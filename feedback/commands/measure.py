@@ -19,6 +19,7 @@ from rich.table import Table
 
 from feedback.commands.opening import open_model
 from feedback.commands.telling import plain
+from feedback.phrases import standing_in_words
 from live.capture import Capture
 from live.frames import FileSource
 from live.pipeline import Pipeline, Setup
@@ -43,6 +44,8 @@ class Tally:
     contacts: Counter[str] = field(default_factory=Counter)
     frames: int = 0
     dropped: int = 0
+    standing: bool = False
+    """The runner was seen standing still before the run."""
     first_ns: int | None = None
     last_ns: int = 0
 
@@ -87,6 +90,7 @@ class Tally:
             "dropped": self.dropped,
             "doubtful_frames": dict(self.doubts),
             "duration_s": round(self.duration_s, 3),
+            "standing_seen": self.standing,
         }
 
 
@@ -121,6 +125,7 @@ def run(options: argparse.Namespace) -> int:
                     progress.update(task, completed=pose.index + 1)
                     if options.json:
                         _write_lines(update, tally.first_ns if options.as_live else 0)
+    tally.standing = pipeline.standing is not None
     _finish(tally, options)
     return 0
 
@@ -213,6 +218,8 @@ def _finish(tally: Tally, options: argparse.Namespace) -> None:
         f"{sum(tally.contacts.values())} steps.",
         highlight=False,
     )
+    if options.view is View.SIDE and tally.values:
+        console.print(standing_in_words(seen=tally.standing), highlight=False)
     for code, count in tally.doubts.most_common():
         share = 100 * count / tally.frames
         title = describe(code, **_places(code, options.view)).title

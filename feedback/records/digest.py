@@ -171,6 +171,8 @@ class Digest(msgspec.Struct, frozen=True, kw_only=True):
     notices: tuple[Notice, ...]
     cues: dict[str, int]
     remarks: tuple[Remark, ...] = ()
+    standing: bool | None = None
+    """Whether the runner was seen standing still; None where it is not known."""
     decided_ms: float | None
     """Frame to decision, median over the cues."""
     sounded_ms: float | None

@@ -139,6 +139,7 @@ class _Reader:
             answers=tuple(self._answers),
             changes=tuple(self._changes),
             remarks=tuple(self._remarks),
+            standing=None if summary is None else summary.standing,
             blocks=self._blocks_run(),
             notices=tuple(self._notices),
             cues=dict(self._cues),

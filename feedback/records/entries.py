@@ -151,6 +151,9 @@ class SummaryEntry(msgspec.Struct, frozen=True, kw_only=True, tag_field="entry",
     """Frame arrival to decision, median of the last ones."""
     measures: tuple[Measure, ...]
     """Mean of each measure and side over the session."""
+    standing: bool | None = None
+    """Whether the runner was seen standing still, so that ankle and leg length count from there;
+    None where nothing was measured, and in records of older versions."""
 
 
 Entry = (

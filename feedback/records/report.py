@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from typing import Final
 
+from feedback.phrases import standing_in_words
 from feedback.records.charts import Band, Chart, Series, Strip
 from feedback.records.digest import DOUBTS, Digest, Mean, Origin, Part, Point, both
 from feedback.records.pages import Figures, Lines, Page, Picture
@@ -25,7 +26,7 @@ from feedback.records.phrases import (
 )
 from feedback.screens.wording import words
 from shared.catalogue import CATALOGUE
-from shared.records import Side
+from shared.records import Side, View
 from shared.targets import BlockKind, Goal, Question, Target
 
 Z95: Final = 1.96
@@ -253,6 +254,8 @@ def _felt_and_done(digest: Digest) -> Iterator[str]:
         yield "No target was set, and nothing was cued."
     elif not digest.changes:
         yield "No target was changed."
+    if digest.view is View.SIDE and digest.standing is not None:
+        yield standing_in_words(seen=digest.standing)
     for remark in digest.remarks:
         yield f"{minutes(remark.at_s)}: note by {remark.source}: {remark.text}"
     for kept in digest.targets:
