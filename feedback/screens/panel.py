@@ -18,6 +18,7 @@ from feedback.link.conversation import MAY_ASK
 from feedback.screens.panel_style import style
 from feedback.screens.runner_options import TOKEN_VARIABLE
 from feedback.screens.station_view import STOP_KEYS, PanelLink, StationView
+from feedback.screens.tidying import tidy_between_events
 from feedback.screens.wording_panel import say
 from shared.messages import Role
 
@@ -69,6 +70,7 @@ def stand_back() -> None:
 def make_app() -> QApplication:
     """The application of a window of ours."""
     app = QApplication(sys.argv[:1])
+    tidy_between_events(app)
     app.setApplicationName("Beltside")
     app.setApplicationDisplayName("Beltside")
     app.setStyle("Fusion")  # looks and measures alike everywhere

@@ -25,6 +25,7 @@ from feedback.screens.layout import Places, Sight, arrange, is_large_enough, px_
 from feedback.screens.paint import paint
 from feedback.screens.runner_options import DISTANCE_M, TOKEN_VARIABLE
 from feedback.screens.showing import Button, Page, Showing, show
+from feedback.screens.tidying import tidy_between_events
 from feedback.screens.wording import words
 from shared.clock import now_ns
 from shared.messages import Confirm, GoOn, Pause, Request
@@ -265,6 +266,7 @@ def main(arguments: list[str] | None = None) -> int:
         print(words("needs_station"), file=sys.stderr)  # noqa: T201 - a message to a person
         return 2
     app = QApplication(sys.argv[:1])
+    tidy_between_events(app)
     app.setApplicationName("Beltside")
     app.setApplicationDisplayName("Beltside")
     news = News()
