@@ -150,6 +150,7 @@ def real_time(stage: Stage, minutes: float) -> tuple[list[Line], dict[str, Any]]
         "minutes": minutes,
         "ended": outcome.reason.value,
         "problem": None if outcome.problem is None else outcome.problem.title,
+        "details": None if outcome.problem is None else outcome.problem.details,
         "frames": outcome.tally.frames,
         "dropped": outcome.dropped,
         "entries": len(entries),

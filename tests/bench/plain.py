@@ -25,12 +25,13 @@ import numpy as np
 
 from tests.accuracy.tracks import CLIPS, truth_of
 from tests.bench.chain import onsets_of, steps_of
+from tests.bench.hearing import finish
 from tests.bench.result import Line, spread_ms
 from tests.bench.stage import Stage, always_out, play
 from tests.rendered.truth import Truth
 
 CLIP = "side_06_long"
-SECONDS = 35.0
+SECONDS = 20.0
 BUSY = "while True: pass"
 LATEST_NS = 600_000_000
 NEAR_NS = 250_000_000
@@ -107,7 +108,7 @@ def plain(stage: Stage, clip: Path, seconds: float) -> dict[str, Any]:
             command, env=environment, capture_output=True, text=True, timeout=seconds + 60
         )
         time.sleep(0.5)
-        heard = recorder.finish()
+        heard = finish(recorder)
     if done.returncode != 0:
         raise SystemExit(f"The plain loop failed:\n{done.stderr[-2000:]}")
     found = json.loads(done.stdout)

@@ -29,6 +29,7 @@ from shared.clock import anchor_now, now_ns
 from shared.messages import Role
 from shared.records import Cue, Frame, Pose, View
 from shared.targets import Athlete, CueStyle, Target
+from tests.bench.hearing import finish
 from tests.feedback.safety.rig import virtual_display
 from tests.pulse import Heard, PulseServer, _restart_portaudio
 
@@ -222,7 +223,7 @@ def play(
             linger_s=0.0,
         )
         outcome, entries = hold(order, stage.folder / "session.jsonl", meanwhile)
-        heard = recorder.finish() if recorder is not None else None
+        heard = finish(recorder) if recorder is not None else None
     if outcome.problem is not None:
         raise SystemExit(f"{outcome.problem.title}\n{outcome.problem.details}")
     return Played(

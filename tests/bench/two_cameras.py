@@ -18,7 +18,7 @@ from tests.bench.stage import Stage
 
 PAIRS = {30: ("side_06_long", "behind_01"), 60: ("side_09", "behind_04")}
 QUICK = {30: PAIRS[30]}
-TOGETHER_S = 30.0
+TOGETHER_S = 20.0
 STARTING_S = 15.0
 SETTLED_NS = 4 * 10**9
 """Until then a station learns the stride."""
