@@ -46,6 +46,7 @@ _LINGER_LOOK_S: Final = 0.25
 _WORKER_END_S: Final = 2.0
 _JOIN_S: Final = 20.0
 """A slow computer needs some seconds to open a window for the first time."""
+_HANGS: Final = "measuring does not answer"
 _STALLED_NS: Final = 500_000_000
 _GIVEN_UP_NS: Final = 5_000_000_000
 
@@ -264,7 +265,7 @@ class Station:
             self._stop(StopReason.SCREEN_LOST, "the runner's screen has closed")
         late_ns = now_ns() - self._worker.awake_ns
         if late_ns > _GIVEN_UP_NS:
-            self._stop(StopReason.FAULT, "the work thread does not answer")
+            self._stop(StopReason.FAULT, _HANGS)
         elif late_ns > _STALLED_NS:
             # The work thread cannot say so itself; sound falls silent without its heartbeat.
             self._publish_last(problem=describe("worker_stalled"))
@@ -277,7 +278,7 @@ class Station:
         asked = self._latch.asked
         problem = self._worker.tally.problem
         if self._worker.started and not self._worker.ended.wait(_WORKER_END_S):
-            problem = describe("worker_failed", part="measuring does not answer")
+            problem = describe("worker_failed", part=_HANGS)
             self._write_for_the_worker(problem, asked)
         session = self._parts.session
         reason = session.stop_reason or (asked.reason if asked else StopReason.QUIT)
@@ -330,6 +331,8 @@ class Station:
         """What to tell when the session itself ended for a fault, such as a dead camera."""
         if reason is not StopReason.FAULT:
             return None
+        if (asked := self._latch.asked) is not None and asked.source == _HANGS:
+            return describe("worker_failed", part=_HANGS)  # it woke again just in time to end
         source = self._order.source.describe()
         return self._capture.status().problem or describe("worker_failed", part=source)
 
