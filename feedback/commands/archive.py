@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import contextlib
+import itertools
 import sys
 from collections.abc import Iterator
 from pathlib import Path
 
+from feedback.commands.waiting import busy
 from feedback.fields import did_you_mean
 from feedback.records.journal import sessions_folder
 from feedback.records.pages import Page
@@ -22,7 +24,10 @@ from shared.problems import UserError
 def open_archive() -> Iterator[Store]:
     """The store with every session in it. Raises UserError."""
     with Store(read_settings().store) as store:
-        tell_unreadable(sync(store, sessions_folder()))
+        with busy("Taking new sessions into the store") as tell:
+            count = itertools.count(1)
+            synced = sync(store, sessions_folder(), lambda _: tell(f"{next(count)}"))
+        tell_unreadable(synced)
         yield store
 
 
@@ -58,7 +63,9 @@ def newest(lines: tuple[SessionLine, ...], number: int | None, of: str) -> Sessi
 
 def save_page(page: Page, out: Path | None, stem: Path) -> None:
     """Write a page as asked for and say where. Raises UserError ``save_failed``."""
-    for target in write_page(page, out, stem):
+    with busy("Writing the page"):
+        written = write_page(page, out, stem)
+    for target in written:
         sys.stdout.write(f"Written: {target}\n")
 
 

@@ -6,6 +6,7 @@ import argparse
 import sys
 
 from feedback.commands.archive import code_name_like, open_archive
+from feedback.commands.waiting import busy
 from feedback.guard import OK
 from feedback.records.digest import Digest
 from shared.files import save_atomically
@@ -13,11 +14,12 @@ from shared.files import save_atomically
 
 def run(options: argparse.Namespace) -> int:
     """Write the file. Raises UserError when there are no sessions or it cannot be saved."""
-    with open_archive() as store:
-        digests = store.digests(code_name_like(store, options.athlete))
     kind = options.format or ("csv" if options.out.suffix.lower() == ".csv" else "json")
     out = options.out.expanduser()
-    save_atomically(out, _content(kind, digests))
+    with open_archive() as store, busy("Reading the sessions") as tell:
+        digests = store.digests(code_name_like(store, options.athlete))
+        tell(f"{len(digests)}, writing them")
+        save_atomically(out, _content(kind, digests))
     sys.stdout.write(f"Written: {out} ({len(digests)} sessions). It holds health data.\n")
     return OK
 

@@ -6,6 +6,7 @@ import argparse
 import sys
 
 from feedback.commands.archive import tell_unreadable
+from feedback.commands.waiting import busy
 from feedback.guard import OK
 from feedback.records.journal import sessions_folder
 from feedback.records.settings import read_settings
@@ -15,7 +16,7 @@ from feedback.records.syncing import rebuild
 
 def run(_options: argparse.Namespace) -> int:
     """Fill it and say how many sessions there are now. Raises UserError."""
-    with Store(read_settings().store) as store:
+    with Store(read_settings().store) as store, busy("Filling the store"):
         synced = rebuild(store, sessions_folder())
     tell_unreadable(synced)
     count = f"{synced.stored} session{'' if synced.stored == 1 else 's'}"
