@@ -20,6 +20,7 @@ from tests.bench.cold_start import bench as cold_start
 from tests.bench.core_cost import bench as core_cost
 from tests.bench.endurance import bench as endurance
 from tests.bench.live_loop import bench as live_loop
+from tests.bench.open_screens import bench as open_screens
 from tests.bench.plain import bench as plain
 from tests.bench.recorded import bench as recorded
 from tests.bench.result import Result, load, print_table
@@ -28,6 +29,7 @@ from tests.bench.two_cameras import bench as two_cameras
 
 BENCHES = {
     "live": live_loop,
+    "screens": open_screens,
     "plain": plain,
     "cameras": two_cameras,
     "core": core_cost,
