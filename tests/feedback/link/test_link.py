@@ -312,7 +312,9 @@ def test_closing_does_not_wait_for_a_frozen_screen(
     began = time.monotonic()
     station.server.close("all done")
     assert time.monotonic() - began < 4.0
-    assert not any(thread.name == "link" for thread in threading.enumerate())
+    thread = station.server._thread
+    assert thread is not None
+    assert not thread.is_alive()
 
 
 SERVER = """
