@@ -22,8 +22,8 @@ from feedback.link.consoles import KnownStation
 from feedback.link.conversation import MAY_ASK
 from feedback.link.directory import Directory
 from feedback.link.network import usual_name
+from feedback.screens.application import make_app, run_loop
 from feedback.screens.joining import JoinView, Stations
-from feedback.screens.panel import make_app, run_loop
 from feedback.screens.panel_head import StopButton
 from feedback.screens.panel_style import GAP_PX, card, label, mark, named, style
 from feedback.screens.station_view import STOP_KEYS, PanelLink, StationView

@@ -18,6 +18,7 @@ from PyQt6.QtGui import QCloseEvent, QDesktopServices, QKeyEvent
 from PyQt6.QtWidgets import QButtonGroup, QHBoxLayout, QPushButton, QVBoxLayout, QWidget
 
 from feedback.screens import palette
+from feedback.screens.application import fill_screen, fit_to_screen, make_app
 from feedback.screens.awake import keep_awake
 from feedback.screens.page_kinds import (
     Busy,
@@ -31,7 +32,6 @@ from feedback.screens.page_kinds import (
     shown_of,
 )
 from feedback.screens.page_words import PageWords
-from feedback.screens.panel import fit_to_screen, make_app
 from feedback.screens.panel_style import label, named, style
 from feedback.screens.wording_home import tell
 from shared.clock import now_ns
@@ -332,13 +332,11 @@ def main(arguments: list[str] | None = None) -> int:
     lines = Lines()
     lines.came.connect(window.show_page)
     lines.ended.connect(window.close)
-    screen = app.primaryScreen()
-    if options.windowed or screen is None:
+    if options.windowed:
         fit_to_screen(window)
         window.show()
     else:
-        window.setGeometry(screen.geometry())
-        window.showFullScreen()
+        fill_screen(window)
     window.activateWindow()
     lines.start()
     keep_awake()

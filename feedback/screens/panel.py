@@ -11,21 +11,20 @@ import sys
 from typing import Final
 
 from PyQt6.QtGui import QCloseEvent, QKeyEvent
-from PyQt6.QtWidgets import QApplication, QVBoxLayout, QWidget
+from PyQt6.QtWidgets import QVBoxLayout, QWidget
 
 from feedback.link.client import LinkClient
 from feedback.link.conversation import MAY_ASK
+from feedback.screens.application import fit_to_screen, make_app, run_loop
 from feedback.screens.panel_style import style
 from feedback.screens.runner_options import TOKEN_VARIABLE
 from feedback.screens.station_view import STOP_KEYS, PanelLink, StationView
-from feedback.screens.tidying import tidy_between_events
 from feedback.screens.wording_panel import say
 from shared.messages import Role
 
 PICTURES_PER_S: Final = 15.0
 SMALLEST_PX: Final = (900, 500)
 _NICE: Final = 5
-_FIRST_PX: Final = (1920, 1080)
 
 
 class PanelWindow(QWidget):
@@ -65,49 +64,6 @@ def stand_back() -> None:
         kernel.SetPriorityClass(kernel.GetCurrentProcess(), below_normal)
     else:
         os.nice(_NICE)
-
-
-def make_app() -> QApplication:
-    """The application of a window of ours."""
-    app = QApplication(sys.argv[:1])
-    tidy_between_events(app)
-    app.setApplicationName("Beltside")
-    app.setApplicationDisplayName("Beltside")
-    app.setStyle("Fusion")  # looks and measures alike everywhere
-    return app
-
-
-def run_loop(app: QApplication) -> int:
-    """Stay until the last window is closed; what fails inside is raised here, as anywhere else.
-
-    Left to itself, PyQt would end the process with a traceback.
-    """
-    failed: list[BaseException] = []
-
-    def on_failure(_kind: type[BaseException], error: BaseException, _trace: object) -> None:
-        failed.append(error)
-        app.exit(1)
-
-    before, sys.excepthook = sys.excepthook, on_failure
-    try:
-        code = app.exec()
-    finally:
-        sys.excepthook = before
-    if failed:
-        raise failed[0]
-    return code
-
-
-def fit_to_screen(window: QWidget) -> None:
-    """As large as is useful, and never larger than the screen; the runner's is on the first."""
-    screens = QApplication.screens()
-    screen = screens[-1] if screens else None
-    width, height = _FIRST_PX
-    if screen is not None:
-        room = screen.availableGeometry()
-        width, height = min(width, room.width()), min(height, room.height())
-        window.move(room.topLeft())
-    window.resize(width, height)
 
 
 def main(arguments: list[str] | None = None) -> int:

@@ -13,11 +13,12 @@ from typing import Final, Protocol
 
 from PyQt6.QtCore import QEvent, QObject, Qt, QTimer, pyqtSignal
 from PyQt6.QtGui import QCloseEvent, QColor, QKeyEvent, QPainter, QPaintEvent, QResizeEvent
-from PyQt6.QtWidgets import QApplication, QWidget
+from PyQt6.QtWidgets import QWidget
 
 from feedback.link.client import LinkClient
 from feedback.link.screenside import LinkState, LinkStatus
 from feedback.screens import palette
+from feedback.screens.application import fill_screen, make_app
 from feedback.screens.awake import keep_awake
 from feedback.screens.button import BigButton
 from feedback.screens.keys import DIGITS, Act, RatingKeys, act_of
@@ -25,7 +26,6 @@ from feedback.screens.layout import Places, Sight, arrange, is_large_enough, px_
 from feedback.screens.paint import paint
 from feedback.screens.runner_options import DISTANCE_M, TOKEN_VARIABLE
 from feedback.screens.showing import Button, Page, Showing, show
-from feedback.screens.tidying import tidy_between_events
 from feedback.screens.wording import words
 from shared.clock import now_ns
 from shared.messages import Confirm, GoOn, Pause, Request
@@ -265,10 +265,7 @@ def main(arguments: list[str] | None = None) -> int:
     if not token:
         print(words("needs_station"), file=sys.stderr)  # noqa: T201 - a message to a person
         return 2
-    app = QApplication(sys.argv[:1])
-    tidy_between_events(app)
-    app.setApplicationName("Beltside")
-    app.setApplicationDisplayName("Beltside")
+    app = make_app()
     news = News()
     link = LinkClient(options.port, token, "runner", news.tell)
     link.start()
@@ -277,10 +274,7 @@ def main(arguments: list[str] | None = None) -> int:
         window.resize(1280, 720)
         window.show()
     else:
-        screen = app.primaryScreen()
-        if screen is not None:  # without a window manager nobody else makes it large
-            window.setGeometry(screen.geometry())
-        window.showFullScreen()
+        fill_screen(window)
     window.activateWindow()
     keep_awake()
     return app.exec()

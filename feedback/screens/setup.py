@@ -18,8 +18,8 @@ from feedback.beltlines import BodyGauge, first_lines, to_edges, to_lines
 from feedback.link.client import LinkClient
 from feedback.link.screenside import LinkState, LinkStatus
 from feedback.screens import palette
+from feedback.screens.application import fill_screen, fit_to_screen, make_app
 from feedback.screens.awake import keep_awake
-from feedback.screens.panel import fit_to_screen, make_app
 from feedback.screens.panel_style import label, mark, named, style
 from feedback.screens.runner_options import TOKEN_VARIABLE
 from feedback.screens.setup_picture import SetupPicture
@@ -288,13 +288,11 @@ def main(arguments: list[str] | None = None) -> int:
     link = LinkClient(options.port, token, Role.SETUP)
     link.start()
     window = SetupWindow(link)
-    screen = app.primaryScreen()
-    if options.windowed or screen is None:
+    if options.windowed:
         fit_to_screen(window)
         window.show()
     else:
-        window.setGeometry(screen.geometry())
-        window.showFullScreen()
+        fill_screen(window)
     window.activateWindow()
     keep_awake()
     return app.exec()

@@ -28,7 +28,8 @@ from PyQt6.QtGui import QImage, QPainter, QPaintEvent
 from PyQt6.QtWidgets import QApplication, QWidget
 
 from feedback.demo import demo_clip
-from feedback.screens.panel import PanelWindow, make_app
+from feedback.screens.application import make_app
+from feedback.screens.panel import PanelWindow
 from shared.clock import now_ns
 from shared.messages import Point
 from shared.pictures import Picture

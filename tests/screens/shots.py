@@ -19,8 +19,9 @@ import msgspec
 from PyQt6.QtTest import QTest as _QTest
 from PyQt6.QtWidgets import QApplication, QTabBar, QWidget
 
+from feedback.screens.application import make_app
 from feedback.screens.console import ConsoleWindow
-from feedback.screens.panel import PanelWindow, make_app
+from feedback.screens.panel import PanelWindow
 from tests.feedback.screens import (
     examples,
     page_examples,
