@@ -8,8 +8,8 @@ from PyQt6.QtWidgets import QApplication, QPushButton
 from feedback.link.consoles import KnownStation
 from feedback.link.place import Place
 from feedback.link.screenside import LinkState
+from feedback.screens.application import run_loop
 from feedback.screens.console import ConsoleWindow
-from feedback.screens.panel import run_loop
 from feedback.screens.wording_panel import say
 from shared.messages import SessionState, StopReason
 from shared.pictures import WatchPictures

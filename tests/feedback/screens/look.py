@@ -6,13 +6,11 @@ or an empty text.
 
 from __future__ import annotations
 
-import json
 import math
 import os
 import string
 import sys
 import time
-import traceback
 from collections.abc import Callable
 from typing import Any
 
@@ -38,6 +36,7 @@ from shared.problems import PROBLEMS, describe
 from shared.targets import Question
 from tests.feedback.link.examples import snapshot
 from tests.feedback.screens.examples import CADENCE, StillLink, heard, states, window
+from tests.feedback.screens.looking import report
 
 HAND: Any = _QTest
 """Presses keys and buttons; the library's type hints do not know that these are static."""
@@ -394,15 +393,7 @@ CHECKS = {name: value for name, value in globals().items() if name.startswith("c
 def main() -> None:
     """Run the checks that are named, or all, whatever the others did."""
     _app = QApplication(sys.argv[:1])
-    results = {}
-    for name in sys.argv[1:] or CHECKS:
-        try:
-            CHECKS[name]()
-        except Exception:  # noqa: BLE001 - told in the report
-            results[name] = traceback.format_exc()
-        else:
-            results[name] = ""
-    print(json.dumps(results))
+    report(CHECKS)
 
 
 if __name__ == "__main__":

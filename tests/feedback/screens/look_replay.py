@@ -6,11 +6,8 @@ wrong, or an empty text.
 
 from __future__ import annotations
 
-import json
 import os
-import sys
 import time
-import traceback
 from collections.abc import Callable
 from typing import Any
 
@@ -21,7 +18,7 @@ from PyQt6.QtGui import QFontMetrics
 from PyQt6.QtTest import QTest as _QTest
 from PyQt6.QtWidgets import QAbstractButton, QApplication, QDialog, QWidget
 
-from feedback.screens.panel import make_app
+from feedback.screens.application import make_app
 from feedback.screens.replay import ReplayWindow
 from feedback.screens.replay_controls import KEYS
 from feedback.screens.replay_look import Do
@@ -29,6 +26,7 @@ from shared.changes import Answered
 from shared.pictures import AskReplay, ReplayEnd, SaveReplay
 from shared.records import View
 from tests.feedback.screens import replay_examples
+from tests.feedback.screens.looking import report
 from tests.feedback.screens.replay_clip import replay
 from tests.feedback.screens.replay_examples import StillStation, states
 
@@ -365,15 +363,7 @@ CHECKS = {name: value for name, value in globals().items() if name.startswith("c
 def main() -> None:
     """Run the checks that are named, or all, whatever the others did."""
     _app = make_app()
-    results = {}
-    for name in sys.argv[1:] or CHECKS:
-        try:
-            CHECKS[name]()
-        except Exception:  # noqa: BLE001 - told in the report
-            results[name] = traceback.format_exc()
-        else:
-            results[name] = ""
-    print(json.dumps(results))
+    report(CHECKS)
 
 
 if __name__ == "__main__":

@@ -6,16 +6,14 @@ wrong, or an empty text.
 
 from __future__ import annotations
 
-import json
 import os
-import sys
-import traceback
 from collections.abc import Callable
 
 os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
 
-from feedback.screens.panel import make_app
+from feedback.screens.application import make_app
 from tests.feedback.screens import console_look, panel_keys, panel_seen
+from tests.feedback.screens.looking import report
 
 CHECKS: dict[str, Callable[[], None]] = {
     name: value
@@ -28,15 +26,7 @@ CHECKS: dict[str, Callable[[], None]] = {
 def main() -> None:
     """Run the checks that are named, or all, whatever the others did."""
     _app = make_app()
-    results = {}
-    for name in sys.argv[1:] or CHECKS:
-        try:
-            CHECKS[name]()
-        except Exception:  # noqa: BLE001 - told in the report
-            results[name] = traceback.format_exc()
-        else:
-            results[name] = ""
-    print(json.dumps(results))
+    report(CHECKS)
 
 
 if __name__ == "__main__":

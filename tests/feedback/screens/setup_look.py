@@ -6,11 +6,8 @@ wrong, or an empty text.
 
 from __future__ import annotations
 
-import json
 import os
-import sys
 import time
-import traceback
 from collections.abc import Callable
 from typing import Any
 
@@ -21,15 +18,16 @@ from PyQt6.QtTest import QTest as _QTest
 from PyQt6.QtWidgets import QApplication, QPushButton, QWidget
 
 from feedback.link.screenside import LinkState, LinkStatus
+from feedback.screens.application import make_app
 from feedback.screens.layout import Sight
 from feedback.screens.lettering import fit
-from feedback.screens.panel import make_app
 from feedback.screens.setup import SMALLEST_PX, SetupWindow
 from feedback.screens.setup_showing import Going
 from feedback.screens.setup_words import MOST_CAP_SHARE, ROWS, SIGN_SHARE
 from feedback.screens.wording_setup import TEXTS
 from shared.messages import Request
 from shared.pictures import BeltEdges, CheckDone, SetEdges, WatchPictures
+from tests.feedback.screens.looking import report
 from tests.feedback.screens.setup_examples import (
     EDGES,
     StillSetupLink,
@@ -281,15 +279,7 @@ def main(checks: dict[str, Callable[[], None]]) -> None:
     """Run the checks that are named, or all, whatever the others did."""
     _app = make_app()
     _app.setQuitOnLastWindowClosed(False)
-    results = {}
-    for name in sys.argv[1:] or checks:
-        try:
-            checks[name]()
-        except Exception:  # noqa: BLE001 - told in the report
-            results[name] = traceback.format_exc()
-        else:
-            results[name] = ""
-    print(json.dumps(results))
+    report(checks)
 
 
 if __name__ == "__main__":

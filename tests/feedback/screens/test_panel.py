@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import os
 import queue
 import subprocess
@@ -25,6 +24,7 @@ from shared.clock import now_ns
 from shared.messages import Request, Stop
 from tests.feedback.link.test_link import PATIENCE_S, until
 from tests.feedback.screens import panel_look
+from tests.feedback.screens.looking import run_checks
 from tests.feedback.screens.panel_examples import briefing, running, target
 from tests.feedback.screens.panel_feed import AT_NS, picture, points
 from tests.feedback.screens.test_window import colours, display, needs_x, xdotool
@@ -33,24 +33,9 @@ __all__ = ["display"]  # a fixture of the runner's screen
 pytestmark = pytest.mark.window
 
 
-def run_checks(*names: str, **extra: str) -> dict[str, str]:
-    environment = screen_environment(os.environ) | {"QT_QPA_PLATFORM": "offscreen"} | extra
-    done = subprocess.run(
-        [sys.executable, "-m", "tests.feedback.screens.panel_look", *names],
-        env=environment,
-        capture_output=True,
-        text=True,
-        check=False,
-        timeout=280,
-    )
-    assert done.returncode == 0, done.stderr
-    results: dict[str, str] = json.loads(done.stdout)
-    return results
-
-
 @pytest.fixture(scope="module")
 def looked() -> dict[str, str]:
-    return run_checks()
+    return run_checks("panel_look")
 
 
 @pytest.mark.parametrize("check", panel_look.CHECKS)
@@ -65,7 +50,7 @@ def test_texts_and_keys_hold_on_a_scaled_desktop(scale: str) -> None:
         "check_a_target_is_moved_in_two_actions",
         "check_stop_is_asked_for_by_escape_and_f12_from_everywhere",
     )
-    assert run_checks(*names, QT_SCALE_FACTOR=scale) == dict.fromkeys(names, "")
+    assert run_checks("panel_look", *names, QT_SCALE_FACTOR=scale) == dict.fromkeys(names, "")
 
 
 class Station:

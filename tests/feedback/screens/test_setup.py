@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import os
 import subprocess
 import sys
@@ -11,6 +10,7 @@ import pytest
 
 from feedback.screens.launch import screen_environment
 from tests.feedback.screens import page_look, setup_look
+from tests.feedback.screens.looking import run_checks
 
 pytestmark = pytest.mark.window
 SCALED = {
@@ -23,21 +23,6 @@ SCALED = {
 }
 ALL = [(module.__name__.rpartition(".")[2], check) for module in (setup_look, page_look)
        for check in module.CHECKS]  # fmt: skip
-
-
-def run_checks(module: str, *names: str, **extra: str) -> dict[str, str]:
-    environment = screen_environment(os.environ) | {"QT_QPA_PLATFORM": "offscreen"} | extra
-    done = subprocess.run(
-        [sys.executable, "-m", f"tests.feedback.screens.{module}", *names],
-        env=environment,
-        capture_output=True,
-        text=True,
-        check=False,
-        timeout=280,
-    )
-    assert done.returncode == 0, done.stderr
-    results: dict[str, str] = json.loads(done.stdout)
-    return results
 
 
 @pytest.fixture(scope="module")

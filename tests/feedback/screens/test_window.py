@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import os
 import queue
 import shutil
@@ -31,29 +30,15 @@ from shared.problems import UserError
 from tests.feedback.link.examples import snapshot
 from tests.feedback.link.test_link import PATIENCE_S, S, until
 from tests.feedback.screens import look
+from tests.feedback.screens.looking import run_checks
 
 pytestmark = pytest.mark.window
 WITHOUT_DISPLAY = ("DISPLAY", "WAYLAND_DISPLAY", "QT_QPA_PLATFORM")
 
 
-def run_checks(*names: str, **extra: str) -> dict[str, str]:
-    environment = screen_environment(os.environ) | {"QT_QPA_PLATFORM": "offscreen"} | extra
-    done = subprocess.run(
-        [sys.executable, "-m", "tests.feedback.screens.look", *names],
-        env=environment,
-        capture_output=True,
-        text=True,
-        check=False,
-        timeout=240,
-    )
-    assert done.returncode == 0, done.stderr
-    results: dict[str, str] = json.loads(done.stdout)
-    return results
-
-
 @pytest.fixture(scope="module")
 def looked() -> dict[str, str]:
-    return run_checks()
+    return run_checks("look")
 
 
 @pytest.mark.parametrize("check", look.CHECKS)
@@ -68,7 +53,7 @@ def test_pictures_and_keys_hold_on_a_scaled_desktop(scale: str) -> None:
         "check_marker_tells_the_state_by_place_and_shape",
         "check_keys_and_button_ask_for_stop",
     )
-    assert run_checks(*names, QT_SCALE_FACTOR=scale) == dict.fromkeys(names, "")
+    assert run_checks("look", *names, QT_SCALE_FACTOR=scale) == dict.fromkeys(names, "")
 
 
 class Station:
