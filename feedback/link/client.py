@@ -5,18 +5,16 @@ from __future__ import annotations
 import contextlib
 import logging
 import threading
-from collections import deque
 from collections.abc import Callable
-from typing import Final, TypeVar
+from typing import Final
 
 from websockets.exceptions import ConnectionClosed, WebSocketException
 from websockets.sync.client import ClientConnection, connect
 
+from feedback.link.inbox import Inbox
 from feedback.link.screenside import LinkState, LinkStatus, ScreenSide
-from shared.changes import Answered
 from shared.clock import now_ns
-from shared.messages import LARGEST_MESSAGE_BYTES, Point, Request
-from shared.pictures import ReplayEnd, ReplayPicture
+from shared.messages import LARGEST_MESSAGE_BYTES, Request
 
 _HOST: Final = "127.0.0.1"
 _OPEN_S: Final = 5.0
@@ -25,10 +23,8 @@ _quiet = logging.getLogger("beltside.link")
 _quiet.addHandler(logging.NullHandler())
 _quiet.propagate = False
 
-T = TypeVar("T")
 
-
-class LinkClient:
+class LinkClient(Inbox):
     """Joins the station at ``port`` as a screen of ``role``.
 
     ``on_news`` is called in the link's own thread after each change of :meth:`status`; it must
@@ -40,8 +36,7 @@ class LinkClient:
     ) -> None:
         self._port = port
         self._on_news = on_news
-        self._lock = threading.Lock()
-        self._side = ScreenSide(token, role)
+        super().__init__(ScreenSide(token, role))
         self._connection: ClientConnection | None = None
         self._heard_ns: int | None = None
         self._stop_asked_ns: int | None = None
@@ -66,21 +61,6 @@ class LinkClient:
                 heard_ns=self._heard_ns,
                 stop_asked=self._stop_asked_ns is not None,
             )
-
-    def take_points(self) -> tuple[Point, ...]:
-        """The points that came since the last call, oldest first."""
-        with self._lock:
-            return _emptied(self._side.points)
-
-    def take_answers(self) -> tuple[Answered, ...]:
-        """The answers that came since the last call, oldest first."""
-        with self._lock:
-            return _emptied(self._side.answers)
-
-    def take_replay(self) -> tuple[ReplayPicture | ReplayEnd, ...]:
-        """What came of a replay since the last call, oldest first."""
-        with self._lock:
-            return _emptied(self._side.replay)
 
     def stop(self) -> None:
         """Ask for Stop, now; if the link is not up yet, as soon as it is."""
@@ -167,9 +147,3 @@ class LinkClient:
             self._on_news()
             if state is not LinkState.JOINED:
                 return
-
-
-def _emptied(waiting: deque[T]) -> tuple[T, ...]:
-    taken = tuple(waiting)
-    waiting.clear()
-    return taken

@@ -10,23 +10,23 @@ import asyncio
 import contextlib
 import random
 import threading
-from collections import deque
 from collections.abc import Callable
-from typing import Final, TypeVar
+from typing import Final
 
 from websockets.asyncio.client import ClientConnection
 from websockets.exceptions import ConnectionClosed, WebSocketException
 
 from feedback.link.consoles import KnownStation
 from feedback.link.dialling import Swapped, approach, dial, plain_why
+from feedback.link.inbox import Inbox
 from feedback.link.phrases import phrase
 from feedback.link.place import Place
 from feedback.link.screenside import LinkState, LinkStatus, ScreenSide
 from feedback.link.wish import StopWish
 from shared.changes import Adjust, Answered, MoveBlock, Note, Undo
 from shared.clock import now_ns
-from shared.messages import Point, Request, Role, SessionState
-from shared.pictures import AskReplay, ReplayEnd, ReplayPicture, SaveReplay
+from shared.messages import Request, Role, SessionState
+from shared.pictures import AskReplay, SaveReplay
 
 LONGEST_WAIT_S: Final = 1.0
 _FIRST_WAIT_S: Final = 0.1
@@ -37,14 +37,14 @@ _SYSTEM_RANDOM: Final = random.SystemRandom()
 """Of its own, so that nobody's seed is touched from this thread."""
 
 _WithId = Adjust | Undo | MoveBlock | Note | AskReplay | SaveReplay
-T = TypeVar("T")
 
 
-class RemoteClient:
+class RemoteClient(Inbox):
     """Joins ``station`` wherever ``places`` says that it may be, again and again, until closed.
 
     ``on_news`` is called in the link's own thread after each change of :meth:`status`; it must
-    return at once. Everything else may be called from any thread.
+    return at once. Everything else may be called from any thread. What could not be sent is
+    answered too, and what was not answered before the link broke.
     """
 
     def __init__(
@@ -56,8 +56,7 @@ class RemoteClient:
         self.station = station
         self._places = places
         self._on_news = on_news
-        self._lock = threading.Lock()
-        self._side = ScreenSide("", Role.CONSOLE)
+        super().__init__(ScreenSide("", Role.CONSOLE))
         self._heard_ns: int | None = None
         self._lost_ns: int | None = now_ns()
         self._wish = StopWish()
@@ -92,24 +91,6 @@ class RemoteClient:
                 stop_waits=wish.asked_ns is not None and not stopped,
                 lost_ns=self._lost_ns,
             )
-
-    def take_points(self) -> tuple[Point, ...]:
-        """The points that came since the last call, oldest first."""
-        with self._lock:
-            return _emptied(self._side.points)
-
-    def take_answers(self) -> tuple[Answered, ...]:
-        """The answers that came since the last call, oldest first.
-
-        What could not be sent is answered too, and what was not answered before the link broke.
-        """
-        with self._lock:
-            return _emptied(self._side.answers)
-
-    def take_replay(self) -> tuple[ReplayPicture | ReplayEnd, ...]:
-        """What came of a replay since the last call, oldest first."""
-        with self._lock:
-            return _emptied(self._side.replay)
 
     def stop(self) -> None:
         """Ask for Stop, now; without a link as soon as it is up, if it is the same run still."""
@@ -289,9 +270,3 @@ async def _send_all(connection: ClientConnection, outgoing: asyncio.Queue[bytes]
 
 def _no(asked: int, key: str) -> Answered:
     return Answered(id=asked, done=False, why=phrase(key))
-
-
-def _emptied(waiting: deque[T]) -> tuple[T, ...]:
-    taken = tuple(waiting)
-    waiting.clear()
-    return taken
