@@ -10,14 +10,13 @@ from typing import Final
 import msgspec
 
 from feedback.guide import Guide
-from feedback.lane import Lane
 from feedback.records.entries import Entry, NoteEntry, TargetEntry
 from feedback.safety import aim_of, allowed_aims
 from feedback.screens.wording import words
+from feedback.targeting import BEAT_SPM
 from shared.catalogue import CATALOGUE
 from shared.changes import Adjust, Answered, ChangeNote, MoveBlock, Note, Remark, TargetState, Undo
 from shared.clock_units import NS_PER_S
-from shared.records import BandState
 from shared.targets import Limits, Target
 
 Asked = Adjust | Undo | MoveBlock | Note
@@ -26,7 +25,6 @@ STEP_COUNTS_NS: Final = 60 * NS_PER_S
 needs about a minute to settle at a new cadence; common practice, no source)."""
 SHOWN: Final = 8
 """Changes and notes that a snapshot tells of."""
-BEAT_SPM: Final = (120.0, 220.0)
 _HAIR: Final = 1e-6
 
 
@@ -115,11 +113,12 @@ class Desk:
                 return self._no(asked.id, "answer_nothing_to_undo", number, now_ns), ()
             after = standing.undo.pop()
         else:
-            found = self._moved(number, asked.aim, now_ns)
-            if isinstance(found, Answered):
-                return msgspec.structs.replace(found, id=asked.id), ()
+            least, most = self._range(number, now_ns)
+            if not least - _HAIR <= asked.aim <= most + _HAIR:
+                places = {"least": f"{least:g}", "most": f"{most:g}", "unit": before.unit}
+                return self._no(asked.id, "answer_out_of_range", number, now_ns, **places), ()
             standing.undo.append(before)
-            after = found
+            after = _moved(before, asked.aim)
         lane.aim_at(after)
         lane.by_hand = bool(standing.undo)
         entry = self._noted(
@@ -136,28 +135,6 @@ class Desk:
             id=asked.id, done=True, target=self._state(number, now_ns), from_step=next_step
         )
         return answer, (entry,)
-
-    def _moved(self, number: int, aim: float, now_ns: int) -> Target | Answered:
-        """The target with its aim there; an answer that says why not where it may not be."""
-        target = self._guide.lanes[number].target
-        least, most = self._range(number, now_ns)
-        if not least - _HAIR <= aim <= most + _HAIR:
-            return self._no(
-                0,
-                "answer_out_of_range",
-                number,
-                now_ns,
-                least=f"{least:g}",
-                most=f"{most:g}",
-                unit=target.unit,
-            )
-        by = aim - aim_of(target)
-        return msgspec.structs.replace(
-            target,
-            low=_plus(target.low, by),
-            high=_plus(target.high, by),
-            beat_spm=_plus(target.beat_spm, by),
-        )
 
     def _range(self, number: int, now_ns: int) -> tuple[float, float]:
         """Least and most that the aim may become; never without the aim as it is."""
@@ -221,7 +198,7 @@ class Desk:
         standing, lane = self._standings[number], self._guide.lanes[number]
         target = lane.target
         least, most = self._range(number, now_ns)
-        value, state = _newest(lane)
+        value, state = lane.verdict
         return TargetState(
             number=number,
             revision=standing.revision,
@@ -248,11 +225,15 @@ class Desk:
         return Answered(id=asked_id, done=False, why=words(key, **values), target=target)
 
 
-def _newest(lane: Lane) -> tuple[float | None, BandState]:
-    newest = lane.judge.newest
-    if newest is None or newest.state is BandState.UNKNOWN:
-        return None, BandState.UNKNOWN
-    return newest.value, newest.state
+def _moved(target: Target, aim: float) -> Target:
+    """The target with its aim there; the band moves along."""
+    by = aim - aim_of(target)
+    return msgspec.structs.replace(
+        target,
+        low=_plus(target.low, by),
+        high=_plus(target.high, by),
+        beat_spm=_plus(target.beat_spm, by),
+    )
 
 
 def _plus(edge: float | None, by: float) -> float | None:

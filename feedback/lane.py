@@ -21,6 +21,14 @@ class Lane:
         self._judged = 0
         self._inside = 0
 
+    @property
+    def verdict(self) -> tuple[float | None, BandState]:
+        """The newest value and where it lies; None and UNKNOWN while nothing can be said."""
+        newest = self.judge.newest
+        if newest is None or newest.state is BandState.UNKNOWN:
+            return None, BandState.UNKNOWN
+        return newest.value, newest.state
+
     def take(self, measure: Measure) -> Judgement | None:
         """Judge one measure; None when it does not bear on this target."""
         judgement = self.judge.update(measure)

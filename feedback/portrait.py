@@ -17,9 +17,7 @@ from shared.targets import Athlete
 def focus_shown(lane: Lane, blind: bool, beat_heard: bool) -> Focus:
     """The lane's target with its judged value; without a value while ``blind``."""
     target = lane.target
-    newest = None if blind else lane.judge.newest
-    state = BandState.UNKNOWN if newest is None else newest.state
-    known = newest is not None and state is not BandState.UNKNOWN
+    value, state = (None, BandState.UNKNOWN) if blind else lane.verdict
     words = ""
     if state in OUT:
         words = words_of(CueKind.OUT_OF_BAND, state, target, beat_heard)
@@ -29,7 +27,7 @@ def focus_shown(lane: Lane, blind: bool, beat_heard: bool) -> Focus:
         unit=target.unit,
         low=target.low,
         high=target.high,
-        value=newest.value if newest is not None and known else None,
+        value=value,
         state=state,
         words=words,
     )

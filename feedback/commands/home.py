@@ -3,15 +3,13 @@
 from __future__ import annotations
 
 import argparse
-import time
 from pathlib import Path
 
 from feedback.commands.holding import cautions_confirmed
 from feedback.commands.home_pages import lead
 from feedback.commands.keeping import look_at_age
-from feedback.commands.session import announce, ask_the_morning, hold_and_save
+from feedback.commands.session import announce, ask_the_morning, hold_and_save, session_due
 from feedback.guard import OK, say
-from feedback.home import check_agreed, check_rested, todays_session
 from feedback.prescriptions import read_prescription
 from feedback.progress import read_log
 from shared.records import View
@@ -38,11 +36,7 @@ def _in_the_terminal(options: argparse.Namespace) -> int:
     log = read_log(prescription)
     say("1 of 5: How it went")
     log, morning = ask_the_morning(options, prescription, log)
-    today = todays_session(prescription, log, round(time.time()), options.number, options.shorten)
-    if not options.agreed:
-        check_agreed(today)
-    if options.number is None and not options.now:
-        check_rested(today)
+    today = session_due(options, prescription, log, alone=True)
     announce(prescription, today)
     _camera(prescription)
     say("3 of 5: What keeps you safe")

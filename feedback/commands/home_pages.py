@@ -3,21 +3,17 @@
 from __future__ import annotations
 
 import argparse
-import time
 from collections.abc import Callable, Mapping
 from pathlib import Path
 
 from feedback.commands.check import hold_check
 from feedback.commands.holding import is_recorded
 from feedback.commands.keeping import look_at_age
-from feedback.commands.session import announce, hold_and_save
+from feedback.commands.session import announce, hold_and_save, session_due
 from feedback.guard import OK, say
 from feedback.home import (
     Today,
     asks_for_the_morning,
-    check_agreed,
-    check_rested,
-    todays_session,
     with_morning,
 )
 from feedback.leading import Pages
@@ -57,11 +53,7 @@ def lead(options: argparse.Namespace) -> int:
 
 def _lead(options: argparse.Namespace, pages: Pages, path: Path, prescription: Prescription) -> int:
     log, morning = _morning(options, pages, prescription, read_log(prescription))
-    today = todays_session(prescription, log, round(time.time()), options.number, options.shorten)
-    if not options.agreed:
-        check_agreed(today)
-    if options.number is None and not options.now:
-        check_rested(today)
+    today = session_due(options, prescription, log, alone=True)
     announce(prescription, today)
     _go_on(pages, _today_page(prescription, today))
     where = tell(f"camera_{prescription.view}")

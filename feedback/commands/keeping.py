@@ -7,16 +7,13 @@ plain words, and the command goes on.
 from __future__ import annotations
 
 import argparse
-import contextlib
 import logging
 import sys
-from collections.abc import Iterator
 from pathlib import Path
-
-from rich.console import Console
 
 from feedback.baselines import plain
 from feedback.commands.telling import note
+from feedback.commands.waiting import busy
 from feedback.order import Outcome
 from feedback.records.journal import SUFFIX, Header, read_journal, sessions_folder
 from feedback.records.phrases import moment
@@ -97,7 +94,7 @@ def write_report(options: argparse.Namespace, outcome: Outcome, record: Path) ->
         _say(f"No report was written, as asked. {LATER}")
         return
     try:
-        with _shown("Writing the report ..."):
+        with busy("Writing the report", elsewhere=True):
             paths = _write_report(record)
     except UserError as error:
         _not_written(error.problem.title)
@@ -130,18 +127,6 @@ def _write_report(record: Path) -> tuple[Path, ...]:
 
 def _not_written(why: str) -> None:
     _say(f"Note: the report could not be written. {why} The session itself is saved. {LATER}")
-
-
-@contextlib.contextmanager
-def _shown(what: str) -> Iterator[None]:
-    """Something moves on a terminal while it lasts; elsewhere it is one line."""
-    console = Console(file=sys.stdout)
-    if console.is_terminal:
-        with console.status(what):
-            yield
-    else:
-        _say(what)
-        yield
 
 
 def _say(text: str) -> None:

@@ -30,6 +30,7 @@ from feedback.home import Held as Summary
 from feedback.home import (
     Today,
     asks_for_the_morning,
+    check_agreed,
     check_rested,
     done_of,
     result_of,
@@ -61,15 +62,28 @@ def run(options: argparse.Namespace) -> int:
     path = Path(options.file).expanduser()
     prescription = read_prescription(path)
     log, morning = ask_the_morning(options, prescription, read_log(prescription))
-    today = todays_session(prescription, log, round(time.time()), options.number, options.shorten)
-    if options.number is None and not options.now:
-        check_rested(today)
+    today = session_due(options, prescription, log)
     if not cautions_confirmed(options):
         say("Nothing was started.")
         return OK
     announce(prescription, today)
     code, _ = hold_and_save(options, path, prescription, log, today, morning)
     return code
+
+
+def session_due(
+    options: argparse.Namespace, prescription: Prescription, log: PlanLog, *, alone: bool = False
+) -> Today:
+    """The session that is due, or that was asked for. ``alone``: no clinician is at hand.
+
+    Raises UserError ``ask_clinic`` or ``too_early`` when it may not be begun.
+    """
+    today = todays_session(prescription, log, round(time.time()), options.number, options.shorten)
+    if alone and not options.agreed:
+        check_agreed(today)
+    if options.number is None and not options.now:
+        check_rested(today)
+    return today
 
 
 def ask_the_morning(

@@ -1,18 +1,25 @@
-"""Shows on a terminal what long work is at; Ctrl+C breaks it off."""
+"""Says what long work is at; on a terminal Ctrl+C breaks it off."""
 
 from __future__ import annotations
 
 import contextlib
+import sys
 from collections.abc import Callable, Iterator
 
 from rich.console import Console
 
 
 @contextlib.contextmanager
-def busy(doing: str) -> Iterator[Callable[[str], None]]:
-    """Say what is being done, on stderr and on a terminal only; call the result to say how far."""
+def busy(doing: str, *, elsewhere: bool = False) -> Iterator[Callable[[str], None]]:
+    """Say what is being done, on stderr and on a terminal; call the result to say how far.
+
+    ``elsewhere``: where there is no terminal, say it once on stdout.
+    """
     console = Console(stderr=True, highlight=False, markup=False)
     if not console.is_terminal:
+        if elsewhere:
+            sys.stdout.write(f"{doing} ...\n")
+            sys.stdout.flush()
         yield lambda _: None
         return
     with console.status(f"{doing} (Ctrl+C breaks it off)") as status:
