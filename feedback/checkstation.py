@@ -158,10 +158,8 @@ class CheckStation:
     def _look_after(self, screen: ScreenProcess, began_ns: int) -> None:
         """Notice a screen that has closed or does not come up."""
         if screen.poll() is not None:
-            problem = screen.problem()
-            if problem is not None:
-                why = "its program ended by itself"
-                raise UserError("screen_unavailable", problem.details, why=why)
+            if screen.problem() is not None:
+                raise screen.ended_early()
             self._done.set()
         elif not self._link.screens() and now_ns() - began_ns > _JOIN_S * NS_PER_S:
             raise UserError("screen_unavailable", why=f"it did not come up in {_JOIN_S:g} s")

@@ -10,7 +10,6 @@ from typing import Final, Self
 
 from feedback.screens.launch import ScreenProcess, spawn_pages
 from feedback.screens.page_kinds import Busy, Page, Reply, Shown, What, line_of, reply_of
-from shared.problems import UserError
 
 _LOOK_S: Final = 0.1
 _END_S: Final = 2.0
@@ -103,8 +102,5 @@ class Pages:
         """A window that ended with a failure has shown nothing: that is a problem to tell."""
         with contextlib.suppress(Exception):
             self._process.wait(_END_S)
-        problem = self._process.problem()
-        if problem is not None:
-            raise UserError(
-                "screen_unavailable", problem.details, why="its program ended by itself"
-            )
+        if self._process.problem() is not None:
+            raise self._process.ended_early()

@@ -146,9 +146,7 @@ class Station:
         until_ns = now_ns() + int(_JOIN_S * NS_PER_S)
         while Role.RUNNER not in self._link.screens():
             if screen.poll() is not None:
-                problem = screen.problem()
-                details = "" if problem is None else problem.details
-                raise UserError("screen_unavailable", details, why="its program ended by itself")
+                raise screen.ended_early()
             if now_ns() > until_ns:
                 raise UserError("screen_unavailable", why=f"it did not come up in {_JOIN_S:g} s")
             self._latch.wait(_LOOK_S)

@@ -20,6 +20,7 @@ _DROPPED: Final = ("QT_QPA_PLATFORM_PLUGIN_PATH", "QT_QPA_FONTDIR")
 _TOP: Final = Path(__file__).resolve().parents[2]
 _MOST_DETAILS: Final = 4_000
 _END_S: Final = 2.0
+_BY_ITSELF: Final = "its program ended by itself"
 _NO_DISPLAY: Final = "there is no display: neither DISPLAY nor WAYLAND_DISPLAY is set"
 
 
@@ -58,6 +59,12 @@ class ScreenProcess(subprocess.Popen[bytes]):
             with contextlib.suppress(subprocess.TimeoutExpired):
                 self.wait(_END_S)
                 return
+
+    def ended_early(self) -> UserError:
+        """What to raise where it has ended although it was wanted."""
+        problem = self.problem()
+        details = "" if problem is None else problem.details
+        return UserError("screen_unavailable", details, why=_BY_ITSELF)
 
     def problem(self) -> Problem | None:
         """``screen_unavailable`` if the screen has ended by itself with a failure, else None."""
@@ -137,4 +144,4 @@ def _why(said: str) -> str:
         return "the display does not answer"
     if "platform plugin" in said or "shared object file" in said:
         return "a system library for windows is missing"
-    return "its program ended by itself"
+    return _BY_ITSELF
