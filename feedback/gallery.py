@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import os
-import sys
 import threading
 import traceback
 from collections import deque
@@ -23,6 +21,7 @@ from shared.clock_units import NS_PER_S
 from shared.pictures import AskReplay, Mark, Picture, ReplayEnd, ReplayPicture, SaveReplay
 from shared.problems import UserError
 from shared.records import Frame, GaitEvent, Pose
+from shared.threads import step_aside
 
 KEPT_NS: Final = 20 * NS_PER_S
 MARKED_NS: Final = 2 * NS_PER_S
@@ -204,7 +203,7 @@ class Gallery:
             return tuple(mark for mark in self._marks if at_ns - mark.at_ns <= MARKED_NS)
 
     def _write(self, asked_id: int, path: Path, pictures: tuple[Picture, ...]) -> Answered:
-        _step_aside()
+        step_aside(_POLITE)
         try:
             write_video(path, [(one.captured_ns, one.jpeg) for one in pictures])
         except UserError as error:
@@ -214,14 +213,6 @@ class Gallery:
             self.failure = traceback.format_exc()
             return Answered(id=asked_id, done=False, why=words("answer_not_saved"))
         return Answered(id=asked_id, done=True, why=str(path))
-
-
-def _step_aside() -> None:
-    """Have all that is timed go before this thread; only Linux can do so for a single one."""
-    if sys.platform == "linux":
-        thread = threading.get_native_id()
-        own = os.getpriority(os.PRIO_PROCESS, thread)
-        os.setpriority(os.PRIO_PROCESS, thread, own + _POLITE)
 
 
 def _parts(asked_id: int, pictures: tuple[Picture, ...], marks: tuple[Mark, ...]) -> Replay:

@@ -163,6 +163,7 @@ class Worker:
         self._act(outputs)
         tally.frames += 1
         tally.decisions_ns.append(now_ns() - frame.captured_ns)
+        parts.model.settle()
         if parts.gallery is not None:
             parts.gallery.add(frame, parts.pipeline.named(pose), update.events)
         if update.measures:

@@ -14,7 +14,7 @@ from typing import Final
 
 import numpy as np
 
-from live.contact import PHASES
+from live.harmonics import PHASES
 from live.stride import MeanStride
 from shared.landmarks import Landmark as Lm
 from shared.records import FloatArray, Side
@@ -33,7 +33,7 @@ def elbow_path(
 
     ``opposite_contact`` is the phase at which the other side's foot meets the belt.
     """
-    curves = mean.at(PHASES)
+    curves = mean.all_round
     k = 0 if side is Side.LEFT else 1
     shoulder, elbow = curves[:, Lm.LEFT_SHOULDER + k], curves[:, Lm.LEFT_ELBOW + k]
     middle = (curves[:, Lm.LEFT_SHOULDER] + curves[:, Lm.RIGHT_SHOULDER]) / 2.0

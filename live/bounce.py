@@ -1,7 +1,8 @@
 """The body's way up and down, twice in a stride: it steadies the phase, and unmasks false strides.
 
-Head, shoulders and hips are never hidden behind a leg and never exchanged, from any side. From
-behind and in front, where the legs move little in the picture, they tell the phase best.
+Head, shoulders and hips are never hidden behind a leg and never exchanged, from any side
+(``live.sample.RIGID``). From behind and in front, where the legs move little in the picture, they
+tell the phase best.
 """
 
 from __future__ import annotations
@@ -12,20 +13,8 @@ from typing import Final
 import numpy as np
 
 from live import harmonics
-from shared.landmarks import Landmark as Lm
 from shared.records import FloatArray
 
-PARTS: Final = np.array(
-    [
-        Lm.NOSE,
-        Lm.LEFT_EAR,
-        Lm.RIGHT_EAR,
-        Lm.LEFT_SHOULDER,
-        Lm.RIGHT_SHOULDER,
-        Lm.LEFT_HIP,
-        Lm.RIGHT_HIP,
-    ]
-)
 TRUST: Final = 4.0
 """How many landmarks of the legs this one number is worth (rendered tuning cases)."""
 LEVEL_S: Final = 1.5
@@ -33,12 +22,6 @@ LEVEL_S: Final = 1.5
 TWICE: Final = 0.5
 """Share of the movement that must come twice a stride; 0.9 and more in true strides, 0 in one of
 three steps, which is what freely named legs can be taken for."""
-
-
-def down_px(root: FloatArray, rel: FloatArray, weight: FloatArray) -> float:
-    """How far down the body is in one frame: ``root`` (2,), ``rel`` (33, 2), ``weight`` (33,)."""
-    trust = weight[PARTS]
-    return float(root[1] + (trust * rel[PARTS, 1]).sum() / max(float(trust.sum()), 1e-9))
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,10 +35,8 @@ class Bounce:
 
     def at(self, theta: float) -> tuple[float, float]:
         """Height (px downward) and its slope (px/rad) at a phase."""
-        here, count = np.array([theta]), len(self.coefficients) // 2
-        height = harmonics.basis(here, count) @ self.coefficients
-        slope = harmonics.slope_basis(here, count) @ self.coefficients
-        return float(height[0]), float(slope[0])
+        here = harmonics.rows(theta, len(self.coefficients) // 2) @ self.coefficients
+        return float(here[0]), float(here[1])
 
     @property
     def twice_a_stride(self) -> bool:

@@ -7,17 +7,15 @@ from typing import Final
 
 import numpy as np
 
-from live import bounce
-from live.harmonics import TWO_PI
-from live.stride import MeanStride
+from live.harmonics import GRID, PHASES, TWO_PI
+from live.sample import RIGID
+from live.stride import ALL_ROUND, MeanStride
 from shared.landmarks import Landmark as Lm
 from shared.records import FloatArray, Side, View
 
-GRID: Final = 360
 STEADY_S: Final = 0.03
 """From behind and in front the body's fall is the only sign, so it is steadied first: its errors
 by side halve (rendered tuning cases, and an ideal runner whose landmarks tremble)."""
-PHASES: Final = np.arange(GRID) * TWO_PI / GRID
 Blend = dict[str, tuple[float, float]]
 """For each sign its weight and how many seconds later the event comes."""
 _ACROSS: Final[Blend] = {"body_fall": (1.0, -0.006)}
@@ -70,8 +68,8 @@ class Curves:
 
 def curves_of(mean: MeanStride, side: Side, forward: float) -> Curves:
     """Lay out the curves that the signs are read from."""
-    body = mean.at(PHASES)
-    root = mean.root_at(PHASES)
+    body = mean.all_round
+    root = ALL_ROUND @ mean.root
     k = 0 if side is Side.LEFT else 1
     hip, knee, ankle = (body[:, i + k] for i in (Lm.LEFT_HIP, Lm.LEFT_KNEE, Lm.LEFT_ANKLE))
     heel, toe = body[:, Lm.LEFT_HEEL + k], body[:, Lm.LEFT_FOOT_INDEX + k]
@@ -84,7 +82,7 @@ def curves_of(mean: MeanStride, side: Side, forward: float) -> Curves:
         toe_ahead=forward * (toe[:, 0] + root[:, 0]),
         foot_down=foot[:, 1] + root[:, 1],
         toe_down=toe[:, 1] + root[:, 1],
-        body_down=root[:, 1] + body[:, bounce.PARTS, 1].mean(axis=1),
+        body_down=root[:, 1] + body[:, RIGID, 1].mean(axis=1),
         knee_straight=np.linalg.norm(ankle - hip, axis=1) / np.maximum(chain, 1e-9),
     )
 

@@ -66,8 +66,8 @@ class EventTracker:
         if model.mean is None or len(model.samples) < 3:
             return []
         newest = model.samples[-1]
-        rate = max(float(model.state[1]), 1.0)
-        limit = float(model.state[0]) - rate * DECIDE_AFTER_S
+        rate = max(model.state.rate, 1.0)
+        limit = model.state.theta - rate * DECIDE_AFTER_S
         stride_ns = int(TWO_PI / rate * NS_PER_S)
         due: list[tuple[float, EventKind, Side]] = []
         for kind, table in (

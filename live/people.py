@@ -9,7 +9,9 @@ from typing import Final
 from live.landmarker import open_landmarker, to_model_image
 from live.quiet import quiet_stderr
 from shared.clock_units import NS_PER_MS, NS_PER_S
+from shared.problems import UserError
 from shared.records import Frame
+from shared.threads import step_aside
 
 LOOK_EVERY_NS: Final = NS_PER_S
 LOOK_TAKES_NS: Final = 250 * NS_PER_MS
@@ -20,6 +22,9 @@ nobody waits for it live, and a file gives the same answers at any speed of the 
 LEAST_CONFIDENCE: Final = 0.3
 """At the library's 0.5 somebody who stands beside the belt is missed in 5 of 7 pictures of a
 rendered case; at 0.3 in none, and nobody is seen who is not there (366 pictures)."""
+POLITE: Final = 10
+"""Steps of niceness: a tenth of the processor's time where others want it too. A search takes as
+long as two frames, and the frames beside it would wait for it."""
 
 
 class PeopleCounter:
@@ -32,17 +37,27 @@ class PeopleCounter:
 
     def __init__(self, path: Path) -> None:
         """Load the ``.task`` file. Raises UserError (``model_missing``, ``model_unusable``)."""
-        self._model = open_landmarker(
-            path, num_poses=2, min_pose_detection_confidence=LEAST_CONFIDENCE
+        self._thread = ThreadPoolExecutor(
+            1, thread_name_prefix="people", initializer=step_aside, initargs=(POLITE,)
         )
-        self._thread = ThreadPoolExecutor(1, thread_name_prefix="people")
+        # Loaded in that thread, so that the library's own threads step aside as well.
+        loading = self._thread.submit(
+            open_landmarker, path, num_poses=2, min_pose_detection_confidence=LEAST_CONFIDENCE
+        )
+        try:
+            self._model = loading.result()
+        except UserError:
+            self._thread.shutdown()
+            raise
         self._search: Future[bool] | None = None
+        self._waiting: Frame | None = None
         self._asked_ns: int | None = None
         self._several = False
         self._doubted = False
 
     def several(self, frame: Frame) -> bool:
         """Whether more than one person is known to be there; call it with every frame."""
+        self.settle()
         at_ns = frame.captured_ns
         since_ns = None if self._asked_ns is None else at_ns - self._asked_ns
         if self._search is not None and since_ns is not None and since_ns >= LOOK_TAKES_NS:
@@ -55,15 +70,20 @@ class PeopleCounter:
             if self._doubted:
                 since_ns = None  # search again at once
         if self._search is None and (since_ns is None or since_ns >= LOOK_EVERY_NS):
-            self._search = self._thread.submit(self._look, frame)
-            self._asked_ns = at_ns
+            self._waiting, self._asked_ns = frame, at_ns
         return self._several
+
+    def settle(self) -> None:
+        """Begin a search that is due; the next ``several`` does it too."""
+        if self._waiting is not None:
+            self._search = self._thread.submit(self._look, self._waiting)
+            self._waiting = None
 
     def start_anew(self) -> None:
         """Forget what was seen so far."""
         if self._search is not None:
             self._search.result()
-        self._search, self._asked_ns = None, None
+        self._search, self._waiting, self._asked_ns = None, None, None
         self._several = self._doubted = False
 
     def _look(self, frame: Frame) -> bool:

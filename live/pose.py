@@ -44,7 +44,7 @@ class PoseModel:
             self._model = open_landmarker(path, running_mode=RunningMode.VIDEO)
             self._last_ms = 0
             self._model.detect_for_video(to_model_image(_NOTHING), self._last_ms)
-            self._counter = PeopleCounter(path)
+        self._counter = PeopleCounter(path)
 
     def detect(self, frame: Frame) -> Pose:
         """The landmarks in pixels; all NaN with ``people`` 0 when nobody was found.
@@ -71,6 +71,10 @@ class PoseModel:
             visibility=visibility,
             people=1 + self._counter.several(frame) if found else 0,
         )
+
+    def settle(self) -> None:
+        """Begin what can wait until the last frame's cues are out; the next frame does it too."""
+        self._counter.settle()
 
     def start_anew(self) -> None:
         """Forget whom it follows: what it finds next depends on the frames to come alone."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from bisect import bisect_left, insort
 from collections import deque
 from typing import Final
@@ -23,10 +24,9 @@ NEEDED_FRAMES: Final = 15
 LEG_QUANTILE: Final = 80.0
 """The leg is foreshortened in most of a stride; its full length is seen in the rest."""
 _HEAD: Final = [Lm.NOSE, Lm.LEFT_EAR, Lm.RIGHT_EAR]
-_SHOULDERS: Final = [Lm.LEFT_SHOULDER, Lm.RIGHT_SHOULDER]
-_HIPS: Final = [Lm.LEFT_HIP, Lm.RIGHT_HIP]
-_LEGS: Final = np.array(
-    [[Lm.LEFT_HIP, Lm.LEFT_KNEE, Lm.LEFT_ANKLE], [Lm.RIGHT_HIP, Lm.RIGHT_KNEE, Lm.RIGHT_ANKLE]]
+_LEGS: Final = (
+    (Lm.LEFT_HIP, Lm.LEFT_KNEE, Lm.LEFT_ANKLE),
+    (Lm.RIGHT_HIP, Lm.RIGHT_KNEE, Lm.RIGHT_ANKLE),
 )
 _ARMS: Final = (
     (Lm.LEFT_SHOULDER, Lm.LEFT_ELBOW, Lm.LEFT_WRIST),
@@ -76,17 +76,19 @@ class Posture:
         leg's length comes from the frames before, so that a body on the floor, which is seen at
         an angle, is not measured by itself.
         """
-        points = pose.xy_px[_LEGS]
-        if not np.isfinite(points).all():
+        # In plain numbers, here and below: numpy takes several times as long over so few.
+        points: list[list[float]] = pose.xy_px.tolist()
+        legs = [[points[part] for part in leg] for leg in _LEGS]
+        lengths = [math.dist(hip, knee) + math.dist(knee, ankle) for hip, knee, ankle in legs]
+        if not math.isfinite(sum(lengths)):
             return None
-        hips = float(points[:, 0, 1].mean())
+        hips = (legs[0][0][1] + legs[1][0][1]) / 2.0
         leg = self._leg_px()
-        bones = np.linalg.norm(np.diff(points, axis=1), axis=2).sum(axis=1)
-        self._legs_px.add(float(bones.max()))
+        self._legs_px.add(max(lengths))
         self._hips_px.add(hips)
         if not leg:
             return None
-        over_foot = float(points[:, 2, 1].max()) - hips
+        over_foot = max(ankle[1] for _, _, ankle in legs) - hips
         lower = hips - self._hips_px.percentile(50.0)
         return (over_foot / leg + 1.0 - lower / leg) / 2.0
 
@@ -97,25 +99,24 @@ class Posture:
 
     def place(self, pose: Pose) -> float | None:
         """Where along the belt, as ``Body.place`` says; None where it cannot be told."""
-        hips = pose.xy_px[_HIPS].mean(axis=0)
         if self._view is View.SIDE:
-            place = float(hips[0]) / pose.width_px
+            x = pose.xy_px[:, 0]
+            place = float(x[Lm.LEFT_HIP] + x[Lm.RIGHT_HIP]) / 2.0 / pose.width_px
         else:
-            trunk = np.linalg.norm(pose.xy_px[_SHOULDERS].mean(axis=0) - hips)
-            place = float(trunk) / pose.height_px
-        return place if np.isfinite(place) else None
+            place = _trunk_px(pose.xy_px) / pose.height_px
+        return place if math.isfinite(place) else None
 
 
 def hand_up(pose: Pose) -> bool:
     """Whether a hand is held over the head: arm up, elbow over shoulder, wrist over elbow."""
-    heights = -pose.xy_px[:, 1]
-    trunk = _trunk_px(pose.xy_px)
-    head = heights[_HEAD]
+    y = pose.xy_px[:, 1].tolist()
     for shoulder, elbow, wrist in _ARMS:
         # Any comparison with NaN is False: what is not seen is not a raised hand.
-        arm_up = heights[shoulder] < heights[elbow] < heights[wrist]
-        reach = heights[wrist] - heights[shoulder] > OVER_SHOULDER * trunk
-        if arm_up and reach and bool((heights[wrist] - head > OVER_HEAD * trunk).all()):
+        if not y[shoulder] > y[elbow] > y[wrist]:
+            continue
+        trunk = _trunk_px(pose.xy_px)
+        reach = y[shoulder] - y[wrist] > OVER_SHOULDER * trunk
+        if reach and all(y[part] - y[wrist] > OVER_HEAD * trunk for part in _HEAD):
             return True
     return False
 
@@ -131,4 +132,6 @@ def box_of(pose: Pose) -> tuple[float, float, float, float] | None:
 
 
 def _trunk_px(points: FloatArray) -> float:
-    return float(np.linalg.norm(points[_SHOULDERS].mean(axis=0) - points[_HIPS].mean(axis=0)))
+    trunk = points[Lm.LEFT_SHOULDER] + points[Lm.RIGHT_SHOULDER]
+    x, y = (trunk - points[Lm.LEFT_HIP] - points[Lm.RIGHT_HIP]).tolist()
+    return float(math.hypot(x, y)) / 2.0

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import Final
 
@@ -33,16 +34,18 @@ NEEDED: Final = np.array(
 
 def from_misfit(misfit: float) -> float:
     """Quality 0 to 1 from how far the frames lie from the mean stride."""
-    return float(np.clip((POOR_MISFIT - misfit) / (POOR_MISFIT - GOOD_MISFIT), 0.0, 1.0))
+    return min(max((POOR_MISFIT - misfit) / (POOR_MISFIT - GOOD_MISFIT), 0.0), 1.0)
 
 
 def is_cut_off(pose: Pose) -> bool:
     """True when a body part that is needed lies outside the picture or on its edge."""
-    points = pose.xy_px[NEEDED]
-    points = points[np.isfinite(points).all(axis=1)]
     edge = MARGIN * pose.height_px
-    high = np.array([pose.width_px - edge, pose.height_px - edge])
-    return bool(((points < edge) | (points > high)).any())
+    wide, high = pose.width_px - edge, pose.height_px - edge
+    return any(
+        x < edge or x > wide or y < edge or y > high
+        for x, y in pose.xy_px[NEEDED].tolist()
+        if math.isfinite(x + y)
+    )
 
 
 def is_running(steps_per_min: float | None) -> bool:
@@ -107,4 +110,5 @@ class DoubtWatch:
 
 
 def _finite_share(xy_px: FloatArray) -> float:
-    return float(np.isfinite(xy_px).all(axis=1).mean())
+    seen = np.isfinite(xy_px)
+    return 1.0 if seen.all() else float(seen.all(axis=1).mean())

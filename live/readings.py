@@ -8,7 +8,6 @@ from typing import Final
 import numpy as np
 
 from live.arms import direction_deg, elbow_path
-from live.contact import PHASES
 from live.gait import ANKLE, HEEL, TOE, EventPhases
 from live.geometry import bend_deg, from_vertical_deg, pitch_deg
 from live.harmonics import TWO_PI
@@ -82,7 +81,7 @@ def at_contact(scene: Scene, side: Side, at_ns: int) -> dict[str, float]:
     hip, knee, ankle = body[HIP[side]], body[KNEE[side]], body[ANKLE[side]]
     # Half from the contact itself, half from the furthest reach shortly before it, which an
     # error in the contact's time does not touch; the way between them differs little.
-    reach = float((scene.forward * scene.mean.at(PHASES)[:, ANKLE[side], 0]).max())
+    reach = float((scene.forward * scene.mean.all_round[:, ANKLE[side], 0]).max())
     reach += scene.forward * float(own[ANKLE[side], 0])
     return {
         "strike_ahead": (scene.forward * float(ankle[0]) + reach) / 2.0,
@@ -94,7 +93,7 @@ def at_contact(scene: Scene, side: Side, at_ns: int) -> dict[str, float]:
 
 
 def _trunk_lean(scene: Scene) -> float:
-    curves = scene.mean.at(PHASES)
+    curves = scene.mean.all_round
     shoulders = (curves[:, Lm.LEFT_SHOULDER] + curves[:, Lm.RIGHT_SHOULDER]) / 2.0
     return float(from_vertical_deg(np.zeros(2), shoulders, scene.forward).mean())
 
@@ -166,7 +165,7 @@ def _own_drift(scene: Scene, toward: float, from_ns: int, to_ns: int) -> float:
 
 def _crossing(scene: Scene, side: Side) -> float:
     """Most that the wrist goes past the middle of the shoulders, px, + past it."""
-    curves = scene.mean.at(PHASES)
+    curves = scene.mean.all_round
     middle = (curves[:, Lm.LEFT_SHOULDER, 0] + curves[:, Lm.RIGHT_SHOULDER, 0]) / 2.0
     away = scene.to_right * (1.0 if side is Side.RIGHT else -1.0)
     return float(-(away * (curves[:, WRIST[side], 0] - middle)).min())

@@ -2,12 +2,32 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
+from typing import Final
 
 import numpy as np
+from numpy.typing import NDArray
 
+from live.phase import Belief
+from shared.landmarks import LANDMARK_COUNT
 from shared.landmarks import Landmark as Lm
 from shared.records import FloatArray, Pose
+
+RIGID: Final = np.array(
+    [
+        Lm.NOSE,
+        Lm.LEFT_EAR,
+        Lm.RIGHT_EAR,
+        Lm.LEFT_SHOULDER,
+        Lm.RIGHT_SHOULDER,
+        Lm.LEFT_HIP,
+        Lm.RIGHT_HIP,
+    ]
+)
+"""Never hidden behind a leg and never exchanged, from any side."""
+BoolArray = NDArray[np.bool_]
+_RIGID_ONES: Final = np.isin(np.arange(LANDMARK_COUNT), RIGID).astype(np.float64)
 
 
 @dataclass(slots=True, eq=False)
@@ -22,11 +42,14 @@ class Sample:
     """(33, 2) landmarks less mid-hips, px, legs named as concluded."""
     weight: FloatArray
     """(33,) trust in each landmark, 0 to 1."""
+    down_px: float
+    """How far down in the picture the body is: its rigid parts, weighted."""
     theta: float = 0.0
     """Stride phase, rad, unwrapped."""
     swapped: bool = False
-    filtered: tuple[FloatArray, FloatArray] | None = None
-    predicted: tuple[FloatArray, FloatArray] | None = None
+    filtered: Belief | None = None
+    predicted: Belief | None = None
+    """Before the frame was seen."""
     residual: FloatArray | None = None
     """(33, 2) px, landmark less mean stride."""
     coefficients_id: int = 0
@@ -34,12 +57,16 @@ class Sample:
 
 def make_sample(pose: Pose, t_s: float) -> Sample | None:
     """Turn a pose into a sample; None when the hips are unknown."""
-    hips = pose.xy_px[[Lm.LEFT_HIP, Lm.RIGHT_HIP]]
-    if not np.all(np.isfinite(hips)):
-        return None
-    root = hips.mean(axis=0)
-    known = np.isfinite(pose.xy_px.sum(axis=1))
-    visibility = np.where(np.isfinite(pose.visibility), pose.visibility, 0.0)
-    weight = np.where(known, 0.3 + 0.7 * np.clip(visibility, 0.0, 1.0), 0.0)
-    rel = np.where(known[:, None], pose.xy_px - root, 0.0)
-    return Sample(captured_ns=pose.captured_ns, t_s=t_s, root=root, rel=rel, weight=weight)
+    left, right = pose.xy_px[Lm.LEFT_HIP].tolist(), pose.xy_px[Lm.RIGHT_HIP].tolist()
+    root = np.array([(left[0] + right[0]) / 2.0, (left[1] + right[1]) / 2.0])
+    weight = 0.3 + 0.7 * np.minimum(np.maximum(pose.visibility, 0.0), 1.0)
+    rel = pose.xy_px - root
+    if not math.isfinite(float(weight.sum()) + float(rel.sum())):
+        if not np.isfinite(root).all():
+            return None
+        known: BoolArray = np.isfinite(pose.xy_px.sum(axis=1))
+        weight = np.where(known, np.where(np.isfinite(weight), weight, 0.3), 0.0)
+        rel = np.where(known[:, None], rel, 0.0)
+    trust = weight * _RIGID_ONES
+    down = float(root[1] + trust @ rel[:, 1] / max(float(trust.sum()), 1e-9))
+    return Sample(pose.captured_ns, t_s, root, rel, weight, down)

@@ -8,7 +8,6 @@ from typing import Final
 import numpy as np
 
 from live.calibration import BELT_SLOPE_GAIN, BODY_LENGTH_GAIN
-from live.contact import PHASES
 from live.gait import ANKLE, HEEL, TOE, EventPhases
 from live.harmonics import TWO_PI
 from live.stride import MeanStride
@@ -60,7 +59,7 @@ class Scale:
 
 def body_px(mean: MeanStride, leg_px: float) -> float:
     """Hip to ankle plus hip to shoulder, px."""
-    curves = mean.at(PHASES)
+    curves = mean.all_round
     shoulders = (curves[:, Lm.LEFT_SHOULDER] + curves[:, Lm.RIGHT_SHOULDER]) / 2.0
     return leg_px + float(np.median(np.linalg.norm(shoulders, axis=1)))
 

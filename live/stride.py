@@ -4,18 +4,19 @@ The pose model names the legs wrongly in part of the side-view frames, and its l
 Running repeats itself, so a stride of our own is learnt over the last seconds: every landmark,
 relative to the hips, as a Fourier series over the stride's phase. Each new frame then only has
 to say which of the two leg namings fits and how far along the stride it is. The phase is
-tracked by a two-state Kalman filter (phase, rate).
+tracked by a two-state Kalman filter (``live.phase``).
 """
 
 from __future__ import annotations
 
 from collections import deque
 from dataclasses import dataclass, field, replace
+from itertools import islice
 from typing import Final
 
 import numpy as np
 
-from live import bounce, harmonics
+from live import bounce, harmonics, phase
 from live.bounce import Bounce, learn_bounce
 from live.harmonics import TWO_PI
 from live.naming import (
@@ -26,6 +27,7 @@ from live.naming import (
     name_legs_together,
     swap_sides,
 )
+from live.phase import Belief
 from live.sample import Sample
 from shared.landmarks import Landmark as Lm
 from shared.records import FloatArray
@@ -40,8 +42,6 @@ FIRST_WINDOW_S: Final = 3.0
 FEWEST_FRAMES: Final = 30
 """A slow camera may need more time than that to bring so many."""
 RETRY_S: Final = 0.25
-RATE_WALK: Final = 0.06
-"""rad^2/s^3; about 1.5 % change of step time from step to step (Hanley and Tucker 2018)."""
 PHASE_FLOOR_RAD: Final = 0.03
 NAMES_RATE: Final = 0.02
 MOSTLY_EXCHANGED: Final = 0.6
@@ -54,9 +54,18 @@ LOST_RESIDUAL: Final = 0.16
 """Share of leg length; above it, for most of a second, the stride is taken for lost."""
 LEFT_ARM: Final = np.array([Lm.LEFT_ELBOW, Lm.LEFT_WRIST])
 RIGHT_ARM: Final = LEFT_ARM + 1
+LIMBS: Final = np.concatenate([LEFT_LEG, RIGHT_LEG, LEFT_ARM, RIGHT_ARM])
+CROSSED: Final = np.concatenate([RIGHT_LEG, LEFT_LEG, RIGHT_ARM, LEFT_ARM])
+SIDES: Final = (
+    (LEFT_LEG, RIGHT_LEG, slice(0, 2 * len(LEFT_LEG))),
+    (LEFT_ARM, RIGHT_ARM, slice(2 * len(LEFT_LEG), None)),
+)
+"""Two groups of landmarks that may be exchanged, and where they stand in LIMBS."""
 PHASE_WEIGHT: Final = np.zeros(33)
 PHASE_WEIGHT[np.concatenate([LEFT_LEG, RIGHT_LEG])] = 1.0
 PHASE_WEIGHT[np.concatenate([LEFT_ARM, RIGHT_ARM])] = 0.3
+UNKNOWN: Final = Belief(0.0, 0.0, 1.0, 0.0, 1.0)
+ALL_ROUND: Final = harmonics.basis(harmonics.PHASES, HARMONICS)
 
 
 @dataclass(slots=True)
@@ -73,6 +82,21 @@ class MeanStride:
     rate_hz: float
     strides: float
     """How many strides stand behind it."""
+    table: FloatArray = field(init=False)
+    """(2 * HARMONICS + 1, 67): all coefficients side by side, the bounce's last."""
+    _all_round: FloatArray | None = None
+
+    def __post_init__(self) -> None:
+        flat = self.coefficients.reshape(self.coefficients.shape[0], -1)
+        self.table = np.hstack([flat, self.bounce.coefficients[:, None]])
+
+    @property
+    def all_round(self) -> FloatArray:
+        """(360, 33, 2) as :meth:`at`, once round the stride (``harmonics.PHASES``)."""
+        if self._all_round is None:
+            flat = self.coefficients.reshape(self.coefficients.shape[0], -1)
+            self._all_round = (ALL_ROUND @ flat).reshape(-1, 33, 2)
+        return self._all_round
 
     def at(self, theta: FloatArray) -> FloatArray:
         """(n, 33, 2) landmark positions relative to mid-hips, px."""
@@ -90,9 +114,7 @@ class StrideModel:
 
     samples: deque[Sample] = field(default_factory=deque)
     mean: MeanStride | None = None
-    state: FloatArray = field(default_factory=lambda: np.zeros(2))
-    """Phase (rad, unwrapped) and rate (rad/s)."""
-    covariance: FloatArray = field(default_factory=lambda: np.eye(2))
+    state: Belief = UNKNOWN
     leg_px: float = 1.0
     misfit: float = 0.0
     """Smoothed residual as a share of leg length."""
@@ -147,7 +169,7 @@ class StrideModel:
             self.samples.clear()
         elif self.swapped_share > MOSTLY_EXCHANGED:
             self._exchange_names()
-        elif self.state[0] - self._last_fit_theta >= np.pi:
+        elif self.state.theta - self._last_fit_theta >= np.pi:
             self._refit_due = True
 
     # -- following ---------------------------------------------------------------------
@@ -157,67 +179,51 @@ class StrideModel:
         mean = self.mean
         assert mean is not None  # noqa: S101 - narrowed by the caller
         dt = sample.t_s - self.samples[-2].t_s if len(self.samples) > 1 else 0.0
-        step = np.array([[1.0, dt], [0.0, 1.0]])
-        noise = RATE_WALK * np.array([[dt**3 / 3, dt**2 / 2], [dt**2 / 2, dt]])
-        predicted = step @ self.state
-        spread = step @ self.covariance @ step.T + noise
-        sample.predicted = (predicted, spread)
-        theta = float(predicted[0])
-        flat = mean.coefficients.reshape(mean.coefficients.shape[0], -1)
-        expected = (harmonics.basis(np.array([theta]), HARMONICS) @ flat).reshape(33, 2)
-        self._name_sides(sample, expected)
+        predicted = sample.predicted = phase.predict(self.state, dt)
+        here = harmonics.rows(predicted.theta, HARMONICS) @ mean.table
+        self._name_sides(sample, here[0, :-1].reshape(33, 2))
         noise_px2 = np.maximum(mean.spread, 0.01 * self.leg_px) ** 2
         weight = PHASE_WEIGHT * sample.weight / noise_px2
-        down = bounce.down_px(sample.root, sample.rel, sample.weight) - self._level_px
+        down = sample.down_px - self._level_px
         bounce_px2 = max(mean.bounce.spread, 0.003 * self.leg_px) ** 2
         shift = 0.0
-        information = 1e-9
-        for _ in range(2):
-            here = np.array([theta + shift])
-            expected = (harmonics.basis(here, HARMONICS) @ flat).reshape(33, 2)
-            slope = (harmonics.slope_basis(here, HARMONICS) @ flat).reshape(33, 2)
-            residual = sample.rel - expected
+        for tries in range(2):
+            if tries:
+                here = harmonics.rows(predicted.theta + shift, HARMONICS) @ mean.table
+            slope = here[1, :-1].reshape(33, 2)
+            height, fall = float(here[0, -1]), float(here[1, -1])
+            residual = sample.rel - here[0, :-1].reshape(33, 2)
             distance2 = (residual**2).sum(axis=1)
-            robust = weight / (1.0 + distance2 / (9.0 * noise_px2))
-            information = float((robust[:, None] * slope**2).sum()) + 1e-9
-            pull = float((robust[:, None] * slope * residual).sum())
-            height, fall = mean.bounce.at(theta + shift)
+            trusted = (weight / (1.0 + distance2 / (9.0 * noise_px2)))[:, None] * slope
             trust = bounce.TRUST / (bounce_px2 + (down - height) ** 2 / 9.0)
-            information += trust * fall**2
-            move = (pull + trust * fall * (down - height)) / information
-            shift = float(np.clip(shift + move, -0.6, 0.6))
+            information = float((trusted * slope).sum()) + 1e-9 + trust * fall**2
+            pull = float((trusted * residual).sum()) + trust * fall * (down - height)
+            shift = min(max(shift + pull / information, -0.6), 0.6)
         # Neighbouring landmarks err together, so their count is not their worth.
         variance = max(4.0 / information, PHASE_FLOOR_RAD**2)
-        gain = spread[:, 0] / (spread[0, 0] + variance)
-        self.state = predicted + gain * shift
-        self.covariance = spread - np.outer(gain, spread[0])
-        sample.filtered = (self.state.copy(), self.covariance.copy())
-        sample.theta = float(self.state[0])
-        off = down - mean.bounce.at(sample.theta)[0]
-        self._level_px += min(1.0, dt / bounce.LEVEL_S) * off
-        self._take_residual(sample, flat)
+        self.state = sample.filtered = phase.correct(predicted, shift, variance)
+        sample.theta = self.state.theta
+        expected = harmonics.rows(sample.theta, HARMONICS)[0] @ mean.table
+        self._level_px += min(1.0, dt / bounce.LEVEL_S) * (down - float(expected[-1]))
+        self._take_residual(sample, expected[:-1].reshape(33, 2))
 
-    def _take_residual(self, sample: Sample, flat: FloatArray) -> None:
-        here = np.array([sample.theta])
-        expected = (harmonics.basis(here, HARMONICS) @ flat).reshape(33, 2)
+    def _take_residual(self, sample: Sample, expected: FloatArray) -> None:
         sample.residual = sample.rel - expected
         weight = PHASE_WEIGHT * sample.weight
+        total = float(weight.sum())
         size = np.sqrt((sample.residual**2).sum(axis=1))
-        now = float((weight * size).sum() / max(weight.sum(), 1e-9)) / self.leg_px
-        if weight.sum() < 1.0:
+        now = float(weight @ size) / max(total, 1e-9) / self.leg_px
+        if total < 1.0:
             now = 1.0
         self.misfit += 0.08 * (now - self.misfit)
 
     def _name_sides(self, sample: Sample, expected: FloatArray) -> None:
         """Exchange the legs, and apart from them the arms, where that fits better."""
-        for left, right in ((LEFT_LEG, RIGHT_LEG), (LEFT_ARM, RIGHT_ARM)):
-            both = np.concatenate([left, right])
-            crossed = np.concatenate([right, left])
-            weight = sample.weight[both]
-            as_is = np.abs(sample.rel[both] - expected[both]).sum(axis=1)
-            other = np.abs(sample.rel[crossed] - expected[both]).sum(axis=1)
-            cost = float((weight * as_is).sum())
-            crossed_cost = float((sample.weight[crossed] * other).sum())
+        there, rel, weight = expected[LIMBS], sample.rel, sample.weight
+        costs = weight[LIMBS] * np.abs(rel[LIMBS] - there).sum(axis=1)
+        crossed_costs = weight[CROSSED] * np.abs(rel[CROSSED] - there).sum(axis=1)
+        for left, right, part in SIDES:
+            cost, crossed_cost = float(costs[part].sum()), float(crossed_costs[part].sum())
             if crossed_cost < cost:
                 sample.rel = swap_sides(sample.rel, left, right)
                 sample.weight = swap_sides(sample.weight, left, right)
@@ -241,23 +247,16 @@ class StrideModel:
 
     def smooth_back(self, frames: int) -> None:
         """Rauch-Tung-Striebel pass over the newest frames: later frames correct earlier phases."""
-        samples = list(self.samples)[-frames:]
-        if not samples or samples[-1].filtered is None:
+        samples = list(islice(reversed(self.samples), frames))[::-1]
+        if not samples:
             return
-        theta, rate = samples[-1].filtered[0].tolist()
-        # In plain numbers: the window is long, and numpy is slow on matrices of two by two.
-        for here, after in zip(samples[-2::-1], samples[:0:-1], strict=True):
-            if here.filtered is None or after.predicted is None:
-                return
-            dt = after.t_s - here.t_s
-            (x, v), ((xx, xv), (vx, vv)) = (part.tolist() for part in here.filtered)
-            (px, pv), ((pxx, pxv), (pvx, pvv)) = (part.tolist() for part in after.predicted)
-            off_x, off_v = theta - px, rate - pv
-            size = pxx * pvv - pxv * pvx
-            pull_x, pull_v = (pvv * off_x - pxv * off_v) / size, (pxx * off_v - pvx * off_x) / size
-            theta = x + (xx + dt * xv) * pull_x + xv * pull_v
-            rate = v + (vx + dt * vv) * pull_x + vv * pull_v
-            here.theta = theta
+        thetas = phase.smooth_back(
+            [sample.t_s for sample in samples],
+            [sample.filtered for sample in samples],
+            [sample.predicted for sample in samples],
+        )
+        for sample, theta in zip(samples[-2::-1], thetas, strict=False):
+            sample.theta = theta
 
     def refit(self) -> None:
         """Learn the mean stride anew from the window."""
@@ -265,13 +264,13 @@ class StrideModel:
         samples = list(self.samples)
         theta = np.array([sample.theta for sample in samples])
         self._learn(samples, theta)
-        self._last_fit_theta = float(self.state[0])
+        self._last_fit_theta = self.state.theta
 
     def _learn(self, samples: list[Sample], theta: FloatArray) -> None:
         times = np.array([sample.t_s for sample in samples])
-        rel = np.stack([sample.rel for sample in samples])
-        weight = np.stack([sample.weight for sample in samples])
-        root = np.stack([sample.root for sample in samples])
+        rel = np.concatenate([sample.rel for sample in samples]).reshape(-1, 33, 2)
+        weight = np.concatenate([sample.weight for sample in samples]).reshape(-1, 33)
+        root = np.concatenate([sample.root for sample in samples]).reshape(-1, 2)
         age = np.exp((times - times[-1]) / FORGET_S)
         columns = harmonics.basis(theta, HARMONICS)
         ridge = harmonics.smoothness(HARMONICS, 0.02)
@@ -292,7 +291,7 @@ class StrideModel:
         root_fit = harmonics.fit(root_columns, root[:, None, :], age[:, None], root_ridge)
         root_fit = root_fit[: columns.shape[1], 0]
         root_fit[0] = 0.0
-        downs = np.array([bounce.down_px(s.root, s.rel, s.weight) for s in samples])
+        downs = np.array([sample.down_px for sample in samples])
         span = float(theta[-1] - theta[0])
         self.mean = MeanStride(
             coefficients=coefficients,
@@ -354,20 +353,18 @@ class StrideModel:
             )
             / self.leg_px
         )
-        self._last_fit_theta = float(self.state[0])
+        self._last_fit_theta = self.state.theta
         muddled = self.swapped_share > MUDDLED or self.misfit > 0.6 * LOST_RESIDUAL
         if muddled or (self.mean is not None and not self.mean.bounce.twice_a_stride):
             self.mean = None
 
     def _rerun(self, samples: list[Sample], theta: FloatArray, rate: float) -> None:
-        self.state = np.array([theta[0], TWO_PI * rate])
-        self.covariance = np.diag([0.2**2, 0.3**2])
-        samples[0].filtered = (self.state.copy(), self.covariance.copy())
+        self.state = Belief(float(theta[0]), TWO_PI * rate, 0.2**2, 0.0, 0.3**2)
+        samples[0].filtered = self.state
         samples[0].theta = float(theta[0])
         window = self.samples
         self.samples = deque(samples[:1])
-        downs = [bounce.down_px(s.root, s.rel, s.weight) for s in samples]
-        self._level_px = float(np.mean(downs))
+        self._level_px = float(np.mean([sample.down_px for sample in samples]))
         for sample in samples[1:]:
             self.samples.append(sample)
             self._follow(sample)

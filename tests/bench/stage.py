@@ -141,6 +141,9 @@ class TimedModel:
         self.seen.append((frame.captured_ns, frame.index, now_ns() - before_ns))
         return pose
 
+    def settle(self) -> None:
+        self._model.settle()
+
     def close(self) -> None:
         if not self._kept:
             self._model.close()

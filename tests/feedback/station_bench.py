@@ -76,6 +76,9 @@ class RunnerModel:
         pose = self.poses[frame.index]
         return dataclasses.replace(pose, captured_ns=frame.captured_ns, index=frame.index)
 
+    def settle(self) -> None:
+        """Nothing waits."""
+
     def close(self) -> None:
         self.closed = True
 

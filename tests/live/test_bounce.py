@@ -7,7 +7,8 @@ import pytest
 
 from live import harmonics
 from live.bounce import Bounce, learn_bounce
-from live.contact import GRID, STEADY_S, steadied
+from live.contact import STEADY_S, steadied
+from live.harmonics import GRID
 from live.pipeline import Pipeline, Setup
 from shared.clock_units import NS_PER_S
 from shared.records import EventKind, FloatArray, GaitEvent, Side, View

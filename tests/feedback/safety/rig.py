@@ -52,6 +52,9 @@ class SharedModel:
         self.seen += 1
         return self._model.detect(frame)
 
+    def settle(self) -> None:
+        self._model.settle()
+
     def close(self) -> None:
         pass
 
