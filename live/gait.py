@@ -18,6 +18,9 @@ from shared.records import EventKind, GaitEvent, Side, View
 DECIDE_AFTER_S: Final = 0.035
 """An event is told this long after it, so that at least one later frame has confirmed it, at 30 a
 second. Waiting for 45 ms made no value better (rendered cases), and every cue later."""
+STALE_S: Final = 0.1
+"""An event that lies further back than that when the stride becomes known is not told any more: a
+cue about it would sound in another step. Two frames of a slow camera are within it."""
 ANKLE: Final = {Side.LEFT: Lm.LEFT_ANKLE, Side.RIGHT: Lm.RIGHT_ANKLE}
 TOE: Final = {Side.LEFT: Lm.LEFT_FOOT_INDEX, Side.RIGHT: Lm.RIGHT_FOOT_INDEX}
 HEEL: Final = {Side.LEFT: Lm.LEFT_HEEL, Side.RIGHT: Lm.RIGHT_HEEL}
@@ -62,7 +65,10 @@ class EventTracker:
         self.last_ns.clear()
 
     def pass_by(self, model: StrideModel, phases: EventPhases, quality: float) -> list[GaitEvent]:
-        """Events that lie at least DECIDE_AFTER_S before the newest frame and were not told."""
+        """Events that lie at least DECIDE_AFTER_S before the newest frame and were not told.
+
+        The first of a kind and side only while it is fresh.
+        """
         if model.mean is None or len(model.samples) < 3:
             return []
         newest = model.samples[-1]
@@ -81,6 +87,8 @@ class EventTracker:
         events: list[GaitEvent] = []
         for target, kind, side in sorted(due):
             told = self.last_ns.get((kind, side))
+            if told is None and limit - target > rate * STALE_S:
+                continue
             if told is not None and newest.captured_ns - told < stride_ns // 2:
                 continue
             model.smooth_back(12)

@@ -17,7 +17,7 @@ import numpy as np
 
 from live.measures import INTERVAL_90
 from tests.accuracy.score import Pair, Scored, score
-from tests.accuracy.tracks import clips, truth_of
+from tests.accuracy.tracks import clips, tracks, truth_of
 
 
 @dataclass(frozen=True)
@@ -200,7 +200,7 @@ def main(arguments: list[str] | None = None) -> int:
     parser.add_argument("--conditions", action="store_true", help="a row per clip and measure")
     parser.add_argument("clips", nargs="*", type=Path)
     asked = parser.parse_args(arguments)
-    paths = asked.clips or [path for path in clips() if counts(path)]
+    paths = asked.clips or all_cases()
     if not paths:
         print("no clips found", file=sys.stderr)
         return 1
@@ -209,6 +209,11 @@ def main(arguments: list[str] | None = None) -> int:
     if asked.conditions:
         print("\n" + conditions(scored))
     return 0
+
+
+def all_cases() -> list[Path]:
+    """All that is about accuracy: clips, and the tracks of cases drawn by chance."""
+    return [path for path in clips() if counts(path)] + tracks()
 
 
 def counts(path: Path) -> bool:

@@ -12,7 +12,7 @@ import numpy as np
 from live.pipeline import Pipeline, Setup
 from shared.clock_units import NS_PER_S
 from shared.records import EventKind, GaitEvent, Measure, Pose, Side, Update, View
-from tests.accuracy.tracks import poses_of, truth_of
+from tests.accuracy.tracks import name_of, poses_of, truth_of
 from tests.rendered.truth import Truth
 
 SETTLE_S: Final = 10.0
@@ -90,13 +90,13 @@ def score(clip: Path, loops: int = 1, settle_s: float = SETTLE_S) -> Scored:
             wrong += named is False
     steps = _over_loops(truth.steps, truth, loops, ("contact_s", "toe_off_s"))
     strides = _over_loops(truth.strides, truth, loops, ("from_s", "to_s"))
-    maker = _PairMaker(clip.stem, truth, steps, strides, settle_s)
+    maker = _PairMaker(name_of(clip), truth, steps, strides, settle_s)
     contacts = [e for u in updates for e in u.events if e.kind is EventKind.CONTACT]
     true = _over_loops(truth.events, truth, loops, ("time_s",))
     true = [event for event in true if event["kind"] == "contact"]
     missed, invented = _missed_and_invented(contacts, true, settle_s)
     return Scored(
-        clip=clip.stem,
+        clip=name_of(clip),
         truth=truth,
         pairs=[pair for update in updates for pair in maker.pairs(update)],
         legs_wrong=wrong,

@@ -14,14 +14,14 @@ from shared.records import View
 from tests.accuracy.report import (
     LINES,
     Line,
+    all_cases,
     by_clip_and_side,
-    counts,
     coverage,
     select,
     stated_size,
 )
 from tests.accuracy.score import Pair, Scored, score
-from tests.accuracy.tracks import clips, poses_of, truth_of
+from tests.accuracy.tracks import poses_of, truth_of
 
 pytestmark = [pytest.mark.model, pytest.mark.timeout(1200)]
 PAIR_STEP_CM = 3.0
@@ -30,7 +30,7 @@ PAIR_STEP_CM = 3.0
 @pytest.fixture(scope="module")
 def apart() -> list[Scored]:
     """Every case kept apart, measured."""
-    paths = [p for p in clips() if counts(p) and truth_of(p).meta["kept_apart"]]
+    paths = [path for path in all_cases() if truth_of(path).meta["kept_apart"]]
     assert paths
     return [score(path) for path in paths]
 
@@ -133,9 +133,9 @@ def test_the_interval_of_each_measure_holds_by_itself(pairs: list[Pair]) -> None
 def test_belt_speed_is_read_from_the_picture_when_it_was_not_typed_in() -> None:
     """Every case from the side that was kept apart, by body height alone: within 5 %."""
     checked = 0
-    for path in clips():
+    for path in all_cases():
         meta = truth_of(path).meta
-        if not (counts(path) and meta["kept_apart"] and meta["view"] == "side"):
+        if not (meta["kept_apart"] and meta["view"] == "side"):
             continue
         pipeline = Pipeline(Setup(View.SIDE, meta["height_m"]))
         found = [
@@ -145,6 +145,6 @@ def test_belt_speed_is_read_from_the_picture_when_it_was_not_typed_in() -> None:
             if measure.name == "belt_speed"
         ]
         late = float(np.mean(found[len(found) // 2 :]))
-        assert late == pytest.approx(meta["belt_speed_mps"], rel=0.05), path.stem
+        assert late == pytest.approx(meta["belt_speed_mps"], rel=0.05), path.name
         checked += 1
     assert checked >= 3

@@ -1,4 +1,8 @@
-"""Landmark tracks of the rendered clips through the real pose model, kept in a cache."""
+"""Landmark tracks of the rendered cases through the real pose model.
+
+Those of clips are kept in a cache; those of the cases drawn by chance lie in the repository, in
+place of their clips.
+"""
 
 from __future__ import annotations
 
@@ -17,6 +21,7 @@ from live.bundle import ensure_bundle
 from live.pose import PoseModel
 from shared.clock_units import NS_PER_S
 from shared.records import Frame, Pose
+from tests.rendered.track_file import ENDING, TRACKS, load_track
 from tests.rendered.truth import Truth, load_truth
 
 CLIPS = Path(__file__).parents[1] / "rendered" / "clips"
@@ -27,9 +32,19 @@ def clips() -> list[Path]:
     return sorted(clip for clip in CLIPS.glob("*.mp4") if truth_path(clip).exists())
 
 
+def tracks() -> list[Path]:
+    """The cases drawn by chance, of which landmarks and truth are kept and no clip."""
+    return sorted(track for track in TRACKS.glob(f"*{ENDING}") if truth_path(track).exists())
+
+
+def name_of(case: Path) -> str:
+    """The name of a clip or track."""
+    return case.name.removesuffix(ENDING).removesuffix(".mp4")
+
+
 def truth_path(clip: Path) -> Path:
-    """The truth file beside a clip."""
-    return clip.with_name(clip.stem + ".truth.json.gz")
+    """The truth file beside a clip or track."""
+    return clip.with_name(name_of(clip) + ".truth.json.gz")
 
 
 def truth_of(clip: Path) -> Truth:
@@ -38,12 +53,15 @@ def truth_of(clip: Path) -> Truth:
 
 
 def poses_of(clip: Path, loops: int = 1) -> list[Pose]:
-    """Poses of every frame, stamped with the true times; a looping clip may be played on.
+    """Poses of every frame of a clip or track, stamped with the true times; clips may be looped.
 
     The model's answers depend only on the clip, the bundle and the pose code, so they are kept
     between runs; delete the cache folder to make sure.
     """
     truth = truth_of(clip)
+    if clip.name.endswith(ENDING):
+        found, seen, (width, height) = load_track(clip)
+        return _poses(truth, found, seen, np.array([width, height]))
     key = hashlib.sha256()
     key.update(clip.read_bytes())
     key.update(ensure_bundle().read_bytes())

@@ -20,9 +20,9 @@ from live.measures import CADENCE_STEPS, LENGTHS
 from live.pipeline import Pipeline, Setup
 from live.scale import LEG_TO_FLOOR_OF_HEIGHT
 from shared.records import FloatArray, View
-from tests.accuracy.report import by_clip_and_side, counts
+from tests.accuracy.report import all_cases, by_clip_and_side
 from tests.accuracy.score import Pair, score
-from tests.accuracy.tracks import clips, poses_of, truth_of
+from tests.accuracy.tracks import poses_of, truth_of
 
 GAIN_PRIOR_SD: Final = 0.1
 """How far from 1 a gain is expected to lie; keeps few clips from inventing one."""
@@ -140,9 +140,7 @@ def scale_gains(paths: list[Path]) -> tuple[float, float]:
 def main(arguments: list[str]) -> int:
     """Print the gains and the table, from the clips named or else from all tuning cases."""
     named = [Path(name) for name in arguments]
-    paths = [
-        path for path in named or clips() if counts(path) and not truth_of(path).meta["kept_apart"]
-    ]
+    paths = [path for path in named or all_cases() if not truth_of(path).meta["kept_apart"]]
     if not paths:
         print("no tuning clips found", file=sys.stderr)
         return 1

@@ -65,6 +65,16 @@ def errors_ms(made: Take, found: list[GaitEvent]) -> list[float]:
     return out
 
 
+@pytest.mark.parametrize("view", [View.SIDE, View.BEHIND])
+def test_no_step_is_told_when_it_is_long_past(view: View) -> None:
+    """Wherever in a stride it becomes known: a cue about an older step would sound in another."""
+    poses = (side_take() if view is View.SIDE else behind_take()).poses
+    for first in range(0, 22, 3):
+        told = contacts(run(poses[first : first + 180], view))
+        assert len(told) >= 5
+        assert max(event.captured_ns - event.at_ns for event in told) <= 140 * NS_PER_MS
+
+
 @pytest.mark.parametrize("swap", [False, True])
 def test_every_contact_is_found_once_and_named_rightly(swap: bool) -> None:
     made = side_take(swap)

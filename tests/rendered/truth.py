@@ -14,7 +14,8 @@ import numpy.typing as npt
 
 Floats = npt.NDArray[np.float64]
 
-FORMAT = "rendered-runner-truth/1"
+FORMAT, OLD_FORMAT = "rendered-runner-truth/2", "rendered-runner-truth/1"
+MM = 1000
 PAIRED = ("hip", "knee", "ankle", "heel", "ball", "toe", "shoulder", "elbow", "wrist")
 JOINTS = (*(f"{side}_{joint}" for joint in PAIRED for side in ("left", "right")), "head", "nose")
 
@@ -67,8 +68,15 @@ class Truth:
         return self.camera.project(self.joints_m)
 
 
-def save_truth(path: Path, truth: Truth) -> None:
-    """Write a truth as gzipped JSON, the same bytes for the same truth."""
+def save_truth(path: Path, truth: Truth, joints: tuple[str, ...] = JOINTS) -> None:
+    """Write a truth as gzipped JSON, the same bytes for the same truth.
+
+    With fewer ``joints`` the file is smaller; the others are NaN when it is loaded.
+    """
+    chosen = truth.joints_m[:, [JOINTS.index(name) for name in joints]].reshape(-1, 3 * len(joints))
+    # From frame to frame little changes, and little is what packs well.
+    moved_mm = np.round(MM * chosen).astype(int)
+    moved_mm[1:] -= moved_mm[:-1].copy()
     camera = truth.camera
     content = {
         "format": FORMAT,
@@ -85,8 +93,8 @@ def save_truth(path: Path, truth: Truth) -> None:
             "axes": camera.axes.tolist(),
         },
         "frame_time_s": np.round(truth.frame_time_s, 6).tolist(),
-        "joint_names": list(JOINTS),
-        "joints_m": np.round(truth.joints_m, 4).tolist(),
+        "joint_names": list(joints),
+        "joints_moved_mm": moved_mm.T.tolist(),
         "events": truth.events,
         "steps": truth.steps,
         "strides": truth.strides,
@@ -99,16 +107,23 @@ def save_truth(path: Path, truth: Truth) -> None:
 def load_truth(path: str | Path) -> Truth:
     """Read a truth file. Raises ValueError for another format."""
     content = json.loads(gzip.decompress(Path(path).read_bytes()))
-    if content.get("format") != FORMAT:
+    if content.get("format") == OLD_FORMAT:
+        kept = np.array(content["joints_m"])
+    elif content.get("format") == FORMAT:
+        moved_mm = np.array(content["joints_moved_mm"])
+        kept = np.cumsum(moved_mm, axis=1).T.reshape(-1, len(content["joint_names"]), 3) / MM
+    else:
         raise ValueError(f"{path} is not a {FORMAT} file")
     camera = dict(content["camera"])
     camera["position_m"] = np.array(camera["position_m"])
     camera["axes"] = np.array(camera["axes"])
+    joints_m = np.full((len(kept), len(JOINTS), 3), np.nan)
+    joints_m[:, [JOINTS.index(name) for name in content["joint_names"]]] = kept
     return Truth(
         content["meta"],
         TruthCamera(**camera),
         np.array(content["frame_time_s"]),
-        np.array(content["joints_m"]),
+        joints_m,
         content["events"],
         content["steps"],
         content["strides"],

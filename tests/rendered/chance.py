@@ -1,0 +1,148 @@
+"""More cases, drawn by chance from the ranges of cases.py, to learn and to judge intervals by.
+
+A 90 % interval is not judged on eight clips. These cases are too many to keep as videos, so what is
+kept of each is the real pose model's landmarks and the truth (`tracks/`); `keep_tracks` draws a
+clip anew from its recipe here.
+
+Rule, fixed before any was drawn: a case's number is the seed of all that is drawn for it, and every
+second case is kept apart. The slight build is only among those kept apart.
+"""
+
+from dataclasses import replace
+
+import numpy as np
+
+from tests.rendered.camera import View
+from tests.rendered.cases import BLUE, DARK, GREEN, PALE, RED, TIGHTS, WHITE
+from tests.rendered.clip import Case
+from tests.rendered.params import BySide, RunnerParams
+from tests.rendered.render import Look
+
+SIDE_CASES, ACROSS_CASES = 28, 20
+OUT_OF_REACH = 7
+"""The one recipe across that asks for more than its runner's legs can reach."""
+SHORT_S, LONG_S = 13.5, 25.0
+"""Ten seconds of running come first; the long ones, every fourth, hold twenty strides after it."""
+BODIES, ONLY_APART = ("female", "male", "sturdy"), "slight"
+LOOKS = (BLUE, RED, GREEN, WHITE, TIGHTS, DARK, PALE)
+
+
+def _contact_ms(speed_mps: float) -> float:
+    """Contact time by speed as in cases.py: about 285 ms at 2.5 m/s and 190 ms at 4.5 m/s."""
+    return round(405.0 - 48.0 * speed_mps)
+
+
+class _Draw:
+    """All that is drawn by chance for one case."""
+
+    def __init__(self, number: int, view: str) -> None:
+        self._rng = np.random.default_rng([2026, number, {"side": 0, "across": 1}[view]])
+
+    def between(self, low: float, high: float, digits: int = 3) -> float:
+        return round(float(self._rng.uniform(low, high)), digits)
+
+    def about(self, middle: float, sd: float, digits: int = 3) -> float:
+        return round(float(np.clip(self._rng.normal(middle, sd), middle - 2 * sd, middle + 2 * sd)),
+                     digits)  # fmt: skip
+
+    def one_of(self, *choices: object) -> object:
+        return choices[int(self._rng.integers(len(choices)))]
+
+    def happens(self, share: float) -> bool:
+        return bool(self._rng.random() < share)
+
+
+def _runner(draw: _Draw, number: int, apart: bool) -> RunnerParams:
+    speed = draw.between(2.5, 4.2, 1)
+    bodies = (*BODIES, ONLY_APART) if apart else BODIES
+    body = bodies[number // 2 % len(bodies)]
+    spread = draw.about(0.0, 0.015)
+    # Faster runners reach further ahead; with less the other leg would not reach its toe-off.
+    ahead = draw.between(0.20, 0.27) + 0.025 * (speed - 2.5) + (0.02 if body == "male" else 0.0)
+    foot_deg = draw.between(2.0, 18.0, 0)
+    return RunnerParams(
+        body=body,
+        seed=1000 + number,
+        height_m=draw.one_of(None, None, draw.between(1.58, 1.88, 2)),  # type: ignore[arg-type]
+        belt_speed_mps=speed,
+        cadence_spm=float(np.clip(draw.about(150.0 + 17.0 * (speed - 1.9), 8.0, 0), 150, 195)),
+        step_time_asymmetry_pct=draw.about(0.0, 2.0, 1),
+        contact_time_ms=BySide(*(_contact_ms(speed) + draw.about(0.0, 5.0, 0) for _ in range(2))),
+        strike_ahead_m=BySide(round(ahead - spread / 2, 3), round(ahead + spread / 2, 3)),
+        foot_angle_contact_deg=BySide(foot_deg, foot_deg),
+        knee_flexion_contact_deg=draw.about(15.0, 2.0, 1),
+        knee_flexion_peak_deg=draw.about(44.0, 2.0, 1),
+        ankle_dorsiflexion_peak_deg=BySide(*(draw.about(25.0, 1.5, 1) for _ in range(2))),
+        step_width_m=draw.between(0.02, 0.08),
+        retraction_s=draw.between(0.042, 0.055),
+        pelvic_shift_m=BySide(*(draw.between(0.008, 0.034) for _ in range(2))),
+        pelvic_drop_deg=BySide(*(draw.between(3.5, 7.0, 1) for _ in range(2))),
+        trunk_lean_deg=draw.between(3.0, 12.0, 1),
+        arm_direction_deg=BySide(*(draw.between(5.0, 58.0, 0) for _ in range(2))),
+    )
+
+
+def _look(draw: _Draw) -> Look:
+    look = draw.one_of(*LOOKS)
+    assert isinstance(look, Look)
+    return replace(look, light=round(look.light * draw.between(0.5, 1.1), 3))
+
+
+def _case(number: int, name: str, draw: _Draw, view: View, apart: bool) -> Case:
+    look = _look(draw)
+    if view.view == "front":
+        look = replace(look, console=False)
+    stands = number % 4 == 1
+    runner = _runner(draw, number, apart)
+    if stands:
+        posture = draw.between(0.0, 0.06)
+        runner = replace(runner, stand_s=2.5, start_s=1.5, stand_hips_ahead_m=posture)
+    long = number % 4 == 0
+    return Case(
+        name,
+        runner,
+        view,
+        look,
+        fps=30.0,
+        duration_s=LONG_S if long else SHORT_S + (3.5 if stands else 0.0),
+        shutter_s=0.010 if draw.happens(0.25) else 0.0,
+        noise=3.0 if draw.happens(0.25) else 0.0,
+        jitter_s=0.003 if draw.happens(0.2) else 0.0,
+        kept_apart=apart,
+    )
+
+
+def _side(number: int) -> Case:
+    draw = _Draw(number, "side")
+    distance = draw.between(3.3, 4.4, 2)
+    view = View(
+        "side",
+        str(draw.one_of("left", "right")),
+        distance_m=distance,
+        height_m=draw.between(0.6, 1.2, 2),
+        yaw_deg=draw.between(-15.0, 15.0, 1),
+        roll_deg=draw.about(0.0, 1.0, 1),
+        field_of_view_deg=round(36.0 * 3.4 / distance + draw.between(0.0, 3.0, 1), 1),
+    )
+    return _case(number, f"chance_side_{number:02}", draw, view, number % 2 == 1)
+
+
+def _across(number: int) -> Case:
+    draw = _Draw(number, "across")
+    distance = draw.between(3.3, 4.2, 2)
+    where = "front" if number % 4 >= 2 and number % 8 >= 4 else "behind"
+    view = View(
+        where,
+        distance_m=distance,
+        height_m=draw.between(0.8, 1.3, 2),
+        yaw_deg=draw.between(-9.0, 9.0, 1),
+        roll_deg=draw.about(0.0, 1.0, 1),
+        field_of_view_deg=round(36.0 * 3.4 / distance + draw.between(0.0, 3.0, 1), 1),
+    )
+    return _case(number, f"chance_across_{number:02}", draw, view, number % 2 == 1)
+
+
+CASES = tuple(
+    [_side(number) for number in range(SIDE_CASES)]
+    + [_across(number) for number in range(ACROSS_CASES) if number != OUT_OF_REACH]
+)

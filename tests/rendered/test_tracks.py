@@ -1,0 +1,86 @@
+"""The cases drawn by chance: their rule, their kept landmarks, and what all that is kept weighs."""
+
+from dataclasses import asdict
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from tests.rendered.camera import make_camera
+from tests.rendered.chance import CASES, LONG_S, ONLY_APART
+from tests.rendered.clip import make_truth
+from tests.rendered.gait import make_gait
+from tests.rendered.track_file import ENDING, TRACKS, load_track, save_track
+from tests.rendered.truth import load_truth
+
+CLIPS = Path(__file__).parent / "clips"
+BUDGET_BYTES = 25_000_000
+
+
+def test_landmarks_come_back_to_a_sixteenth_of_a_pixel(tmp_path: Path) -> None:
+    rng = np.random.default_rng(5)
+    xy_px = rng.uniform(-200.0, 1500.0, (40, 33, 2))
+    seen = rng.uniform(0.0, 1.0, (40, 33))
+    xy_px[7] = np.nan
+    xy_px[9, 3] = np.nan
+    save_track(tmp_path / "one.track.xz", xy_px, seen, (640, 480))
+    back_px, back_seen, size = load_track(tmp_path / "one.track.xz")
+    assert (np.isnan(back_px) == np.isnan(xy_px)).all()
+    assert np.nanmax(np.abs(back_px - xy_px)) <= 1 / 32 + 1e-9
+    assert np.abs(back_seen - seen).max() <= 0.002 + 1e-9
+    assert size == (640, 480)
+
+
+def test_every_second_case_is_kept_apart_and_one_build_is_only_there() -> None:
+    assert len({case.name for case in CASES}) == len(CASES)
+    for case in CASES:
+        assert case.kept_apart == (int(case.name[-2:]) % 2 == 1)
+        assert case.kept_apart or case.runner.body != ONLY_APART
+    apart = [case for case in CASES if case.kept_apart]
+    assert {case.runner.body for case in apart} == {"female", "male", "sturdy", ONLY_APART}
+    assert {case.view.view for case in apart} == {"side", "behind", "front"}
+    assert sum(case.duration_s == LONG_S for case in CASES) >= 10
+
+
+def test_of_every_case_track_and_truth_are_kept_and_of_no_other() -> None:
+    names = {case.name for case in CASES}
+    assert {path.name.removesuffix(ENDING) for path in TRACKS.glob(f"*{ENDING}")} == names
+    for case in CASES:
+        truth = load_truth(TRACKS / f"{case.name}.truth.json.gz")
+        xy_px, seen, size = load_track(TRACKS / f"{case.name}{ENDING}")
+        assert len(xy_px) == len(seen) == len(truth.frame_time_s)
+        assert size == (truth.camera.width, truth.camera.height)
+        asked = asdict(case.runner)
+        asked["happenings"] = list(asked["happenings"])
+        assert truth.meta["params"] == asked
+        assert truth.meta["look"] == {
+            key: list(value) if isinstance(value, tuple) else value
+            for key, value in asdict(case.look).items()
+        }
+        assert truth.meta["kept_apart"] == case.kept_apart
+
+
+@pytest.mark.parametrize("number", [1, 30])
+def test_the_kept_truth_is_what_the_generator_gives_now(number: int) -> None:
+    case = CASES[number]
+    truth = load_truth(TRACKS / f"{case.name}.truth.json.gz")
+    again = make_truth(case, make_gait(case.runner, case.duration_s), make_camera(case.view))
+    assert np.nanmax(np.abs(again.joints_m - truth.joints_m)) < 6e-4
+    assert again.steps == truth.steps
+
+
+@pytest.mark.parametrize("number", [1, 30])
+def test_the_kept_landmarks_lie_on_the_body(number: int) -> None:
+    """Mid-hips of model and truth together, within a tenth of the body's height in the picture."""
+    case = CASES[number]
+    truth = load_truth(TRACKS / f"{case.name}.truth.json.gz")
+    xy_px, _, _ = load_track(TRACKS / f"{case.name}{ENDING}")
+    true = np.mean([truth.pixels[:, truth.joint_index(f"{s}_hip")] for s in ("left", "right")], 0)
+    off = np.linalg.norm(xy_px[:, 23:25].mean(axis=1) - true, axis=1)
+    height_px = np.ptp(xy_px[..., 1], axis=1)
+    assert np.median(off / height_px) < 0.1
+
+
+def test_all_that_is_kept_stays_within_its_size() -> None:
+    kept = [*CLIPS.iterdir(), *TRACKS.iterdir()]
+    assert sum(path.stat().st_size for path in kept) <= BUDGET_BYTES
