@@ -1,9 +1,9 @@
 """What open screens cost the station: frame arrival to decision with and without the panel.
 
 Sessions of one clip, by turns with the runner's screen alone and with the clinician's panel beside
-it, its camera picture shown and one of its charts dragged by the mouse all the while. Real windows
-on an X display, real mouse (xdotool). Turn and turn about, so that what else the computer does
-falls on both alike.
+it, its camera picture shown, a replay played in its own window, and one of the panel's charts
+dragged by the mouse all the while. Real windows on an X display, real mouse and keys (xdotool).
+Turn and turn about, so that what else the computer does falls on both alike.
 """
 
 from __future__ import annotations
@@ -27,12 +27,15 @@ SECONDS = 30.0
 ROUNDS = 2
 SETTLED_NS = 3 * 10**9
 MAPPED_S = 0.7
+REPLAY_AFTER_S = 4.0
+COMES_S = 1.5
+"""For the replay's pictures to come."""
 CHART_PX = (560, 330)
 """In the middle of the panel's only chart, in a window of 1280 x 720."""
 
 
 def bench(stage: Stage) -> tuple[list[Line], dict[str, Any]]:
-    """The runner's screen alone, then with the panel: A B B A."""
+    """The runner's screen alone, then with the panel and its replay: A B B A."""
     seconds = 8.0 if stage.quick else SECONDS
     alone: list[int] = []
     both: list[int] = []
@@ -55,7 +58,7 @@ def bench(stage: Stage) -> tuple[list[Line], dict[str, Any]]:
     ratio = other["p99"] / one["p99"]
     lines = [
         Line("arrival to decision, runner's screen alone", told(one)),
-        Line("arrival to decision, with the panel and a chart dragged", told(other)),
+        Line("arrival to decision, with panel, replay and a chart dragged", told(other)),
         at_most("ratio of the 99th percentiles", ratio, MOST_P99),
     ]
     return lines, {"alone_ms": one, "with_panel_ms": other, "ratio_p99": round(ratio, 3)}
@@ -72,12 +75,21 @@ def settled(played: Played) -> list[int]:
 
 
 def drag(station: Station, _speaker: AnySpeaker) -> None:
-    """Pull the chart to and fro until the session ends."""
+    """Open the replay and play it, then pull the chart to and fro until the session ends."""
     ended: threading.Event = station._worker.ended
     while not station._link.wants_pictures():  # until the panel's window is up
         if ended.wait(0.1):
             return
     time.sleep(MAPPED_S)
+    if ended.wait(REPLAY_AFTER_S):
+        return
+    window = find_window("clinician's panel")
+    xdo("windowfocus", "--sync", window, "key", "ctrl+r")
+    replay = find_window("Beltside: replay")
+    xdo("windowfocus", "--sync", replay)
+    time.sleep(COMES_S)
+    xdo("key", "space")
+    xdo("windowraise", window)
     x, y = CHART_PX
     xdo("mousemove", str(x), str(y), "mousedown", "1")
     began = time.monotonic()
@@ -87,8 +99,15 @@ def drag(station: Station, _speaker: AnySpeaker) -> None:
     xdo("mouseup", "1")
 
 
-def xdo(*arguments: str) -> None:
-    subprocess.run(["xdotool", *arguments], check=True, capture_output=True)
+def find_window(title: str) -> str:
+    """The number of the window with that title, once it is there."""
+    found = xdo("search", "--sync", "--onlyvisible", "--name", title)
+    return found.split()[0]
+
+
+def xdo(*arguments: str) -> str:
+    done = subprocess.run(["xdotool", *arguments], check=True, capture_output=True, timeout=20)
+    return done.stdout.decode()
 
 
 if __name__ == "__main__":
