@@ -88,6 +88,11 @@ def is_recorded(options: argparse.Namespace) -> bool:
     return options.clip is not None or options.file_source is not None
 
 
+def is_drawn(options: argparse.Namespace) -> bool:
+    """Whether the pictures are a bundled clip, which shows no living runner."""
+    return options.clip is not None
+
+
 def cautions_confirmed(options: argparse.Namespace) -> bool:
     """Show the cautions and ask, where somebody is going to run; anything but a yes is a no.
 
@@ -136,7 +141,7 @@ def hold(
     cautions = not (options.headless or recorded)
     edges, backdrop = belt_ends(options, source, plot.view)
     sound = "" if isinstance(speaker, SilentSpeaker) else "the computer's sound output"
-    header = _header(plot, source, anchor, sound, recorded=recorded)
+    header = _header(plot, source, anchor, sound, drawn=is_drawn(options))
     track = open_track(
         options,
         record,
@@ -206,7 +211,7 @@ class _Watch:
 
 
 def _header(
-    plot: Plot, source: FrameSource, anchor: ClockAnchor, sound: str, *, recorded: bool
+    plot: Plot, source: FrameSource, anchor: ClockAnchor, sound: str, *, drawn: bool
 ) -> Header:
     return Header(
         versions=versions(),
@@ -221,7 +226,7 @@ def _header(
         prescription=plot.prescription,
         prescription_text=plot.text if plot.prescription is not None else "",
         sound=sound,
-        demo=recorded,
+        demo=drawn,
         baseline=isinstance(plot.set_up, BaselineSetUp),
     )
 

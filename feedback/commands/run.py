@@ -8,7 +8,7 @@ from pathlib import Path
 
 from feedback.baselines import known_baseline
 from feedback.commands.belt import belt_ends
-from feedback.commands.holding import is_recorded, source_of
+from feedback.commands.holding import is_drawn, is_recorded, source_of
 from feedback.commands.keeping import look_at_age, open_track, tell_track, write_report
 from feedback.commands.networking import open_network
 from feedback.commands.opening import model_path
@@ -69,7 +69,7 @@ def _hold(
     edges, backdrop = belt_ends(options, source, view)
     recorded = is_recorded(options)
     sound = "" if isinstance(speaker, SilentSpeaker) else "the computer's sound output"
-    header = _header(profile, view, source, limit_s, sound)
+    header = _header(profile, view, source, limit_s, sound, drawn=is_drawn(options))
     path_of_record = new_path(header.anchor, profile.athlete.code_name)
     track = open_track(
         options,
@@ -88,6 +88,7 @@ def _hold(
         spawn_screen=screen_spawner(options),
         spawn_panel=panel_spawner(options),
         time_limit_s=limit_s,
+        demo=recorded,
         cautions=not recorded,
         edges=edges,
         backdrop=backdrop,
@@ -115,7 +116,13 @@ def _hold(
 
 
 def _header(
-    profile: Profile, view: View, source: FrameSource, limit_s: float, sound: str
+    profile: Profile,
+    view: View,
+    source: FrameSource,
+    limit_s: float,
+    sound: str,
+    *,
+    drawn: bool,
 ) -> Header:
     return Header(
         versions=versions(),
@@ -126,6 +133,7 @@ def _header(
         athlete_text=profile.text,
         limits=limits_in_force(profile.athlete.limits, limit_s),
         sound=sound,
+        demo=drawn,
     )
 
 
