@@ -13,7 +13,7 @@ from typing import Final
 
 from shared.records import Side, View
 
-BODY_LENGTH_GAIN: Final = 1.011
+BODY_LENGTH_GAIN: Final = 1.008
 """True hip-to-ankle plus hip-to-shoulder length over the landmarks' one."""
 BELT_SLOPE_GAIN: Final = 1.094
 """True speed of the standing foot over the landmarks' one."""
@@ -35,40 +35,40 @@ NEAR: Final = "near"
 FAR: Final = "far"
 ACROSS: Final = "across"
 CORRECTIONS: Final[dict[tuple[str, str], Correction]] = {
-    ("ankle_dorsiflexion_peak", "far"): Correction(1.0, 4.55, 1.2),
-    ("ankle_dorsiflexion_peak", "near"): Correction(1.0, 3.36, 1.64),
+    ("ankle_dorsiflexion_peak", "far"): Correction(1.0, 4.47, 1.71),
+    ("ankle_dorsiflexion_peak", "near"): Correction(1.0, 3.08, 1.59),
     ("arm_crossing", "across"): Correction(1.058, 1.25, 2.72),
-    ("arm_direction", "across"): Correction(1.0, 0.06, 11.14),
-    ("contact", "across"): Correction(1.0, 0.0, 7.95),
-    ("contact", "far"): Correction(1.0, 0.0, 4.59),
-    ("contact", "near"): Correction(1.0, 0.0, 5.24),
-    ("contact_time", "far"): Correction(1.0, 0.89, 8.13),
-    ("contact_time", "near"): Correction(1.0, 3.96, 9.07),
-    ("flight_time", "far"): Correction(1.0, -1.41, 8.6),
-    ("flight_time", "near"): Correction(1.0, -3.4, 9.92),
-    ("hip_extension_peak", "far"): Correction(1.0, -3.13, 2.03),
-    ("hip_extension_peak", "near"): Correction(1.0, -1.73, 2.27),
-    ("knee_flexion_at_contact", "far"): Correction(1.0, -1.84, 4.47),
-    ("knee_flexion_at_contact", "near"): Correction(1.0, -2.14, 3.47),
-    ("knee_flexion_peak", "far"): Correction(1.0, 6.8, 3.66),
-    ("knee_flexion_peak", "near"): Correction(1.0, -5.08, 2.92),
-    ("pelvic_shift", "across"): Correction(0.721, 0.81, 0.47),
-    ("shank_angle_at_contact", "far"): Correction(1.0, 2.47, 2.43),
-    ("shank_angle_at_contact", "near"): Correction(1.0, 2.67, 2.19),
-    ("step_asymmetry", "any"): Correction(1.0, 0.0, 1.56),
-    ("step_time", "across"): Correction(1.0, 0.0, 6.26),
-    ("step_time", "far"): Correction(1.0, 0.0, 4.92),
-    ("step_time", "near"): Correction(1.0, 0.0, 5.09),
-    ("step_width", "any"): Correction(1.0, -4.08, 1.6),
-    ("steps_span", "any"): Correction(1.0, 0.0, 4.96),
-    ("strike_ahead", "far"): Correction(0.857, 5.97, 1.56),
-    ("strike_ahead", "near"): Correction(0.857, 5.97, 1.32),
-    ("toe_off", "across"): Correction(1.0, 0.0, 26.59),
-    ("toe_off", "far"): Correction(1.0, 0.0, 8.55),
-    ("toe_off", "near"): Correction(1.0, 0.0, 9.57),
-    ("trunk_lean", "any"): Correction(1.02, 3.44, 1.46),
-    ("trunk_side_lean", "across"): Correction(1.0, -0.18, 0.76),
-    ("vertical_excursion", "any"): Correction(1.0, 0.13, 1.42),
+    ("arm_direction", "across"): Correction(1.0, -1.49, 12.78),
+    ("contact", "across"): Correction(1.0, 0.0, 16.68),
+    ("contact", "far"): Correction(1.0, 0.0, 4.69),
+    ("contact", "near"): Correction(1.0, 0.0, 5.1),
+    ("contact_time", "far"): Correction(1.0, 2.96, 11.65),
+    ("contact_time", "near"): Correction(1.0, 6.55, 10.54),
+    ("flight_time", "far"): Correction(1.0, -3.01, 11.17),
+    ("flight_time", "near"): Correction(1.0, -6.46, 11.76),
+    ("hip_extension_peak", "far"): Correction(1.0, -2.61, 2.35),
+    ("hip_extension_peak", "near"): Correction(1.0, -1.54, 2.8),
+    ("knee_flexion_at_contact", "far"): Correction(1.0, -1.23, 4.73),
+    ("knee_flexion_at_contact", "near"): Correction(1.0, -2.06, 3.64),
+    ("knee_flexion_peak", "far"): Correction(1.0, 6.07, 4.49),
+    ("knee_flexion_peak", "near"): Correction(1.0, -6.99, 4.26),
+    ("pelvic_shift", "across"): Correction(0.785, 0.86, 0.51),
+    ("shank_angle_at_contact", "far"): Correction(1.0, 2.21, 2.55),
+    ("shank_angle_at_contact", "near"): Correction(1.0, 2.35, 2.56),
+    ("step_asymmetry", "any"): Correction(1.0, 0.0, 1.29),
+    ("step_time", "across"): Correction(1.0, 0.0, 6.86),
+    ("step_time", "far"): Correction(1.0, 0.0, 5.08),
+    ("step_time", "near"): Correction(1.0, 0.0, 5.3),
+    ("step_width", "any"): Correction(1.0, -3.98, 1.27),
+    ("steps_span", "any"): Correction(1.0, 0.0, 5.08),
+    ("strike_ahead", "far"): Correction(0.801, 7.3, 2.02),
+    ("strike_ahead", "near"): Correction(0.801, 7.3, 1.84),
+    ("toe_off", "across"): Correction(1.0, 0.0, 26.89),
+    ("toe_off", "far"): Correction(1.0, 0.0, 11.45),
+    ("toe_off", "near"): Correction(1.0, 0.0, 11.17),
+    ("trunk_lean", "any"): Correction(0.92, 3.65, 1.65),
+    ("trunk_side_lean", "across"): Correction(1.0, -0.26, 1.04),
+    ("vertical_excursion", "any"): Correction(1.0, 0.16, 1.34),
 }
 """By measure and which leg it is to the camera: near, far (side view), across, or any.
 

@@ -59,6 +59,8 @@ class Curves:
     toe_ahead: FloatArray
     foot_down: FloatArray
     """(360,) mean of ankle, heel and toe downward, px."""
+    lower: FloatArray
+    """(360,) how far the foot is lower than the other one, px: the two feet's are opposites."""
     toe_down: FloatArray
     body_down: FloatArray
     """(360,) head, shoulders and hips together, downward, px; rigid, and never hidden."""
@@ -74,6 +76,8 @@ def curves_of(mean: MeanStride, side: Side, forward: float) -> Curves:
     hip, knee, ankle = (body[:, i + k] for i in (Lm.LEFT_HIP, Lm.LEFT_KNEE, Lm.LEFT_ANKLE))
     heel, toe = body[:, Lm.LEFT_HEEL + k], body[:, Lm.LEFT_FOOT_INDEX + k]
     foot = (ankle + heel + toe) / 3.0
+    other = (body[:, Lm.LEFT_ANKLE + 1 - k] + body[:, Lm.LEFT_HEEL + 1 - k]) / 3.0
+    other = other + body[:, Lm.LEFT_FOOT_INDEX + 1 - k] / 3.0
     chain = np.linalg.norm(knee - hip, axis=1) + np.linalg.norm(ankle - knee, axis=1)
     return Curves(
         step_s=1.0 / (mean.rate_hz * GRID),
@@ -81,6 +85,7 @@ def curves_of(mean: MeanStride, side: Side, forward: float) -> Curves:
         foot_ahead=forward * (foot[:, 0] + root[:, 0]),
         toe_ahead=forward * (toe[:, 0] + root[:, 0]),
         foot_down=foot[:, 1] + root[:, 1],
+        lower=foot[:, 1] - other[:, 1],
         toe_down=toe[:, 1] + root[:, 1],
         body_down=root[:, 1] + body[:, RIGID, 1].mean(axis=1),
         knee_straight=np.linalg.norm(ankle - hip, axis=1) / np.maximum(chain, 1e-9),
@@ -142,8 +147,9 @@ def contact_signs(c: Curves, view: View) -> tuple[float, dict[str, float]]:
             "most_speed": first_above(run, 0.85 * stance) * c.step_s,
         }
     else:
-        # The foot is lowest in mid-stance; the body falls fastest before it, near contact.
-        lowest = int(np.argmax(c.foot_down - body_down))
+        # The foot is lowest in mid-stance; the body falls fastest before it, near contact. Taken
+        # against the other foot, the two feet's stances can never fall into one.
+        lowest = int(np.argmax(steadied(c.lower, c.step_s)))
         fall = window(down_speed, lowest, c, -0.28, 0.05)
         anchor = (lowest + int(np.argmax(fall)) - round(0.28 / c.step_s)) % GRID
         signs = {}

@@ -58,6 +58,8 @@ class Pair:
     found: float
     true: float
     uncertainty: float
+    build: str = ""
+    """Which body was drawn."""
 
 
 @dataclass(frozen=True)
@@ -285,4 +287,5 @@ class _PairMaker:
             found=found,
             true=true,
             uncertainty=uncertainty,
+            build=str(self._meta["body"]),
         )

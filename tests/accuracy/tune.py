@@ -32,36 +32,35 @@ UNCORRECTED: Final = frozenset({"contact", "toe_off", "steps_span", "step_time",
 """Events are tuned by their blends; the rest follow from them. Only their sd is learnt."""
 EITHER_LEG: Final = frozenset({"strike_ahead"})
 """Measures by side whose correction is the same for the near and the far leg; not so the sd."""
-TYPICAL_STEP_MS: Final = 355.0
-"""At 169 steps/min (Lieberman et al. 2015)."""
 
 
 def fit_correction(
     pairs: list[Pair], line_from: list[Pair] | None = None
 ) -> calibration.Correction:
-    """Gain and offset over clip means, each clip counting alike; sd from clips left out.
+    """Gain and offset over clip means, each clip counting alike; sd from builds left out.
 
     ``line_from`` holds the pairs for gain and offset where they are more than those for the sd.
+    Nobody who runs before the camera has a build that the corrections were learnt from. So the
+    error of a clip is what remains with the line of the other builds.
     """
     name = pairs[0].name
     rows = _by_clip(line_from or pairs)
     found = {clip: float(np.mean([p.found for p in some])) for clip, some in rows.items()}
     true = {clip: float(np.mean([p.true for p in some])) for clip, some in rows.items()}
+    build = {clip: some[0].build for clip, some in rows.items()}
 
     def line(without: str = "") -> tuple[float, float]:
-        kept = [clip for clip in rows if clip != without]
-        if name in UNCORRECTED:
-            return 1.0, 0.0
+        kept = [clip for clip in rows if build[clip] != without]
         x, y = (np.array([of[clip] for clip in kept]) for of in (found, true))
         return _line(x, y, keep_gain=name not in FIT_GAIN)
 
     squares = []
     for some in by_clip_and_side(pairs):
-        clip = some[0].clip
-        gain, offset = line(without=clip if len(rows) >= 4 else "")
+        gain, offset = line(without=some[0].build if len(set(build.values())) > 1 else "")
         off = np.array([p.true - (gain * p.found + offset) for p in some])
         squares.append(float(np.mean(off**2)))
-    gain, offset = line()
+    # The blends of the events' signs are fitted as an offset is, only elsewhere.
+    gain, offset = (1.0, 0.0) if name in UNCORRECTED else line()
     return calibration.Correction(round(gain, 3), round(offset, 2), _sd(squares))
 
 
@@ -73,7 +72,7 @@ def _by_clip(pairs: list[Pair]) -> dict[str, list[Pair]]:
 
 
 def _sd(squares: list[float]) -> float:
-    """SD whose 1.645-fold holds 90 % of the errors of one clip more.
+    """SD whose 1.645-fold holds 90 % of the errors of one more clip.
 
     ``squares`` are the mean squared errors of one clip and side each. Most of an error is the
     same throughout a clip, so these are what is counted, and with few of them Student's t is
@@ -81,19 +80,6 @@ def _sd(squares: list[float]) -> float:
     """
     wider = float(stats.t.ppf(0.95, len(squares) - 1)) / 1.645
     return round(wider * float(np.sqrt(np.mean(squares))), 2)
-
-
-def asymmetry_sd(contacts: list[Pair]) -> float:
-    """SD of the symmetry index (points) that the contacts' errors by side leave.
-
-    Only long clips hold twenty strides, but every clip tells how differently the two feet are
-    timed: a difference of d lengthens one step and shortens the other by d.
-    """
-    by_clip: dict[str, dict[str, list[float]]] = defaultdict(lambda: defaultdict(list))
-    for pair in contacts:
-        by_clip[pair.clip][pair.side].append(pair.found - pair.true)
-    off = [np.mean(sides["right"]) - np.mean(sides["left"]) for sides in by_clip.values()]
-    return round(float(200.0 * np.sqrt(np.mean(np.square(off))) / TYPICAL_STEP_MS), 2)
 
 
 def _line(found: FloatArray, true: FloatArray, keep_gain: bool) -> tuple[float, float]:
@@ -161,9 +147,6 @@ def main(arguments: list[str]) -> int:
         either = key[0] in EITHER_LEG
         both = [pair for (name, _), some in by_key.items() if name == key[0] for pair in some]
         fix = fit_correction(pairs, both if either else None)
-        if key[0] == "step_asymmetry":
-            contacts = [p for (name, _), some in by_key.items() if name == "contact" for p in some]
-            fix = replace(fix, sd=asymmetry_sd(contacts))
         print(f'    ("{key[0]}", "{key[1]}"): Correction({fix.gain}, {fix.offset}, {fix.sd}),')
     return 0
 

@@ -19,8 +19,9 @@ from tests.rendered.params import BySide, RunnerParams
 from tests.rendered.render import Look
 
 SIDE_CASES, ACROSS_CASES = 28, 20
-OUT_OF_REACH = 7
-"""The one recipe across that asks for more than its runner's legs can reach."""
+LEFT_OUT = {"side": {22}, "across": {6, 7, 12, 18}}
+"""Recipes that ask for more than their runner's legs can do. 7 is out of reach; with the others the
+drawn leg leaps, so that its ankle leaves its own mean stride by over 5 cm (of the truth, RMS)."""
 SHORT_S, LONG_S = 13.5, 25.0
 """Ten seconds of running come first; the long ones, every fourth, hold twenty strides after it."""
 BODIES, ONLY_APART = ("female", "male", "sturdy"), "slight"
@@ -88,6 +89,7 @@ def _look(draw: _Draw) -> Look:
     return replace(look, light=round(look.light * draw.between(0.5, 1.1), 3))
 
 
+# Motion blur is four pictures a frame, and only from the side do limbs cross the picture fast.
 def _case(number: int, name: str, draw: _Draw, view: View, apart: bool) -> Case:
     look = _look(draw)
     if view.view == "front":
@@ -105,7 +107,7 @@ def _case(number: int, name: str, draw: _Draw, view: View, apart: bool) -> Case:
         look,
         fps=30.0,
         duration_s=LONG_S if long else SHORT_S + (3.5 if stands else 0.0),
-        shutter_s=0.010 if draw.happens(0.25) else 0.0,
+        shutter_s=0.010 if draw.happens(0.25) and view.view == "side" else 0.0,
         noise=3.0 if draw.happens(0.25) else 0.0,
         jitter_s=0.003 if draw.happens(0.2) else 0.0,
         kept_apart=apart,
@@ -143,6 +145,6 @@ def _across(number: int) -> Case:
 
 
 CASES = tuple(
-    [_side(number) for number in range(SIDE_CASES)]
-    + [_across(number) for number in range(ACROSS_CASES) if number != OUT_OF_REACH]
+    [_side(number) for number in range(SIDE_CASES) if number not in LEFT_OUT["side"]]
+    + [_across(number) for number in range(ACROSS_CASES) if number not in LEFT_OUT["across"]]
 )

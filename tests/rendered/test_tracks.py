@@ -6,6 +6,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from live import harmonics
 from tests.rendered.camera import make_camera
 from tests.rendered.chance import CASES, LONG_S, ONLY_APART
 from tests.rendered.clip import make_truth
@@ -58,6 +59,22 @@ def test_of_every_case_track_and_truth_are_kept_and_of_no_other() -> None:
             for key, value in asdict(case.look).items()
         }
         assert truth.meta["kept_apart"] == case.kept_apart
+
+
+def test_no_drawn_leg_leaps() -> None:
+    """Each ankle, against mid-hips, keeps to its own mean stride of eight harmonics."""
+    for case in CASES:
+        truth = load_truth(TRACKS / f"{case.name}.truth.json.gz")
+        hips = (truth.joint("left_hip") + truth.joint("right_hip")) / 2.0
+        for side in ("left", "right"):
+            contacts = [e for e in truth.events if (e["kind"], e["side"]) == ("contact", side)]
+            at_s = np.array([event["time_s"] for event in contacts])
+            inside = (truth.frame_time_s > at_s[0]) & (truth.frame_time_s < at_s[-1])
+            strides = np.interp(truth.frame_time_s[inside], at_s, np.arange(len(at_s)))
+            columns = harmonics.basis(2.0 * np.pi * strides, 8)
+            ankle_m = (truth.joint(f"{side}_ankle") - hips)[inside]
+            mean = columns @ np.linalg.lstsq(columns, ankle_m, rcond=None)[0]
+            assert np.sqrt(((ankle_m - mean) ** 2).sum(axis=1).mean()) < 0.05, case.name
 
 
 @pytest.mark.parametrize("number", [1, 30])
