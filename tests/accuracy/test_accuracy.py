@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from collections import defaultdict
 
 import numpy as np
@@ -10,7 +11,7 @@ from scipy import stats
 
 from live.pipeline import Pipeline, Setup
 from shared.catalogue import CATALOGUE, why_not
-from shared.records import View
+from shared.records import EventKind, View
 from tests.accuracy.report import (
     LINES,
     Line,
@@ -63,6 +64,25 @@ def test_no_step_is_missed_or_invented_in_a_minute(apart: list[Scored]) -> None:
         assert (one.missed, one.invented) == (0, 0)
 
 
+def test_the_feet_take_turns_whatever_the_view() -> None:
+    """Every case, tuning cases too: one drawn from in front once told both feet at one instant."""
+    checked = 0
+    for path in all_cases():
+        meta = truth_of(path).meta
+        pipeline = Pipeline(Setup(View(meta["view"]), meta["height_m"], meta["belt_speed_mps"]))
+        told = [
+            event
+            for pose in poses_of(path)
+            for event in pipeline.update(pose).events
+            if event.kind is EventKind.CONTACT
+        ]
+        assert len(told) > 15, path.name
+        for earlier, later in itertools.pairwise(told):
+            assert later.side is earlier.side.other, path.name
+            checked += 1
+    assert checked > 3000
+
+
 def test_three_centimetres_further_ahead_are_read_as_three(pairs: list[Pair]) -> None:
     compared = 0
     for side in ("left", "right"):
@@ -78,8 +98,11 @@ def test_three_centimetres_further_ahead_are_read_as_three(pairs: list[Pair]) ->
 
 
 def test_pelvic_shift_ranks_the_sides_rightly(apart: list[Scored]) -> None:
-    """Where the two sides truly differ by more than the accuracy asked for."""
-    ranked = 0
+    """Where the two sides truly differ by more than the accuracy asked for: in nine of ten cases.
+
+    In all of them where the difference is twice that.
+    """
+    ranked, wrong = 0, []
     for one in apart:
         shift = [p for p in one.pairs if p.name == "pelvic_shift"]
         if not shift:
@@ -92,9 +115,12 @@ def test_pelvic_shift_ranks_the_sides_rightly(apart: list[Scored]) -> None:
         true = mean[("right", "true")] - mean[("left", "true")]
         found = mean[("right", "found")] - mean[("left", "found")]
         if abs(true) > 0.4:
-            assert np.sign(found) == np.sign(true), one.clip
             ranked += 1
-    assert ranked >= 2
+            if np.sign(found) != np.sign(true):
+                wrong.append(one.clip)
+                assert abs(true) < 0.8, one.clip
+    assert ranked >= 10
+    assert len(wrong) <= 0.1 * ranked, wrong
 
 
 def test_the_intervals_hold_what_they_say(pairs: list[Pair]) -> None:
@@ -110,8 +136,8 @@ def test_the_interval_of_each_measure_holds_by_itself(pairs: list[Pair]) -> None
     Most of an error is the same throughout a clip, so a clip and side is one trial: with 8 of
     them even a true share of 90 % comes out between 85 and 95 only now and then. Asserted is
     that the share found is not at odds with 85 to 95 % (binomial, 95 %), and that the errors
-    are neither smaller nor larger than the stated ones (chi-square, 98 %): the first finds
-    intervals too narrow, the second also those too wide.
+    are neither smaller nor larger than the stated ones (chi-square, 99.8 %, since some thirty
+    measures are looked at): the first finds intervals too narrow, the second also those too wide.
     """
     by_key: dict[tuple[str, str, str], list[Pair]] = defaultdict(list)
     for pair in pairs:
@@ -124,15 +150,15 @@ def test_the_interval_of_each_measure_holds_by_itself(pairs: list[Pair]) -> None
         held = coverage(some) / 100.0 * trials
         low, high = stats.binom.ppf(0.025, trials, 0.85), stats.binom.ppf(0.975, trials, 0.95)
         size = stated_size(some)
-        small, large = stats.chi2.ppf([0.01, 0.99], trials) / trials
+        small, large = stats.chi2.ppf([0.001, 0.999], trials) / trials
         if not (low <= held <= high and small <= size <= large):
             wrong[key] = (trials, held, size)
     assert not wrong
 
 
 def test_belt_speed_is_read_from_the_picture_when_it_was_not_typed_in() -> None:
-    """Every case from the side that was kept apart, by body height alone: within 5 %."""
-    checked = 0
+    """Cases from the side that were kept apart, by body height alone: nine of ten within 5 %."""
+    off = {}
     for path in all_cases():
         meta = truth_of(path).meta
         if not (meta["kept_apart"] and meta["view"] == "side"):
@@ -145,6 +171,7 @@ def test_belt_speed_is_read_from_the_picture_when_it_was_not_typed_in() -> None:
             if measure.name == "belt_speed"
         ]
         late = float(np.mean(found[len(found) // 2 :]))
-        assert late == pytest.approx(meta["belt_speed_mps"], rel=0.05), path.name
-        checked += 1
-    assert checked >= 3
+        off[path.name] = abs(late / meta["belt_speed_mps"] - 1.0)
+    assert len(off) >= 20
+    assert sum(share > 0.05 for share in off.values()) <= 0.1 * len(off), off
+    assert max(off.values()) <= 0.08, off

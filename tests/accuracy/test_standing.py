@@ -11,17 +11,17 @@ import pytest
 from live.pipeline import Pipeline, Setup
 from live.standing import StandingWatch
 from shared.records import Pose, View
-from tests.accuracy.report import counts
+from tests.accuracy.report import all_cases
 from tests.accuracy.score import score, standing_ankle_deg
-from tests.accuracy.tracks import clips, poses_of, truth_of
+from tests.accuracy.tracks import poses_of, truth_of
 from tests.rendered.body import SOLE_M
 
 pytestmark = [pytest.mark.model, pytest.mark.timeout(1200)]
 
 
 def kept_apart(view: str = "", stands: bool = True) -> list[Path]:
-    """The clips kept apart, those that begin with standing or the others."""
-    metas = {path: truth_of(path).meta for path in clips() if counts(path)}
+    """The cases kept apart, those that begin with standing or the others."""
+    metas = {path: truth_of(path).meta for path in all_cases()}
     return [
         path
         for path, meta in metas.items()
@@ -47,16 +47,20 @@ def test_standing_is_seen_where_there_was_some_and_nowhere_else() -> None:
 
 def test_the_shank_and_the_leg_are_read_as_they_stand() -> None:
     paths = kept_apart("side")
-    assert len(paths) >= 2
+    assert len(paths) >= 8
+    off_deg = []
     for path in paths:
         truth, pipeline = truth_of(path), measured(path)
         stood, scene = pipeline.standing, pipeline.scene()
         assert stood is not None
         assert scene is not None
-        assert stood.shank_deg == pytest.approx(standing_ankle_deg(truth), abs=2.5)
+        assert stood.shank_deg is not None
+        off_deg.append(abs(stood.shank_deg - standing_ankle_deg(truth)))
         assert scene.scale.px_per_m is not None
         leg_m = scene.scale.leg_to_floor_px / scene.scale.px_per_m
         assert leg_m == pytest.approx(truth.meta["leg_length_m"] - SOLE_M, rel=0.02)
+    assert np.mean(off_deg) <= 2.0
+    assert max(off_deg) <= 4.5
 
 
 def test_the_ankle_is_measured_better_from_the_runners_own_standing(
@@ -68,8 +72,8 @@ def test_the_ankle_is_measured_better_from_the_runners_own_standing(
     own = ankle_errors()
     monkeypatch.setattr(StandingWatch, "add", unseen)
     typical = ankle_errors()
-    assert np.mean(own) <= 1.0
-    assert np.mean(own) < np.mean(typical)
+    assert len(own) >= 12
+    assert np.mean(own) < 0.6 * np.mean(typical)
 
 
 def ankle_errors() -> list[float]:
