@@ -82,7 +82,7 @@ def test_the_kept_truth_is_what_the_generator_gives_now(number: int) -> None:
     case = CASES[number]
     truth = load_truth(TRACKS / f"{case.name}.truth.json.gz")
     again = make_truth(case, make_gait(case.runner, case.duration_s), make_camera(case.view))
-    assert np.nanmax(np.abs(again.joints_m - truth.joints_m)) < 6e-4
+    assert np.nanmax(np.abs(again.joints_m - truth.joints_m)) < 2e-4
     assert again.steps == truth.steps
 
 

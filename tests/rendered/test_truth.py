@@ -29,8 +29,8 @@ def test_truth_comes_back_as_saved(tmp_path: Path) -> None:
     truth = truth_of(Case("one", duration_s=2.0))
     save_truth(tmp_path / "one.truth.json.gz", truth)
     back = load_truth(tmp_path / "one.truth.json.gz")
-    assert np.abs(back.joints_m - truth.joints_m).max() < 5.1e-4
-    assert np.abs(back.pixels - truth.pixels).max() < 0.2
+    assert np.abs(back.joints_m - truth.joints_m).max() < 1e-4
+    assert np.abs(back.pixels - truth.pixels).max() < 0.1
     assert back.events == truth.events
     assert back.steps == truth.steps
     assert back.means == truth.means
@@ -41,7 +41,7 @@ def test_a_truth_may_hold_some_joints_only(tmp_path: Path) -> None:
     save_truth(tmp_path / "some.truth.json.gz", truth, ("left_ankle", "nose"))
     back = load_truth(tmp_path / "some.truth.json.gz")
     for name in ("left_ankle", "nose"):
-        assert np.abs(back.joint(name) - truth.joint(name)).max() < 5.1e-4
+        assert np.abs(back.joint(name) - truth.joint(name)).max() < 1e-4
     assert np.isnan(back.joint("right_ankle")).all()
 
 

@@ -14,8 +14,9 @@ import numpy.typing as npt
 
 Floats = npt.NDArray[np.float64]
 
-FORMAT, OLD_FORMAT = "rendered-runner-truth/2", "rendered-runner-truth/1"
-MM = 1000
+FORMAT = "rendered-runner-truth/2"
+TENTHS_OF_MM = 10_000
+"""In a metre."""
 PAIRED = ("hip", "knee", "ankle", "heel", "ball", "toe", "shoulder", "elbow", "wrist")
 JOINTS = (*(f"{side}_{joint}" for joint in PAIRED for side in ("left", "right")), "head", "nose")
 
@@ -74,9 +75,9 @@ def save_truth(path: Path, truth: Truth, joints: tuple[str, ...] = JOINTS) -> No
     With fewer ``joints`` the file is smaller; the others are NaN when it is loaded.
     """
     chosen = truth.joints_m[:, [JOINTS.index(name) for name in joints]].reshape(-1, 3 * len(joints))
-    # From frame to frame little changes, and little is what packs well.
-    moved_mm = np.round(MM * chosen).astype(int)
-    moved_mm[1:] -= moved_mm[:-1].copy()
+    places = np.round(TENTHS_OF_MM * chosen).astype(int)
+    # Limbs move evenly, so that from frame to frame their speed changes little: that packs well.
+    changes = np.diff(places, n=2, axis=0, prepend=np.zeros_like(places[:2]))
     camera = truth.camera
     content = {
         "format": FORMAT,
@@ -94,7 +95,7 @@ def save_truth(path: Path, truth: Truth, joints: tuple[str, ...] = JOINTS) -> No
         },
         "frame_time_s": np.round(truth.frame_time_s, 6).tolist(),
         "joint_names": list(joints),
-        "joints_moved_mm": moved_mm.T.tolist(),
+        "joints_speed_changes": changes.T.tolist(),
         "events": truth.events,
         "steps": truth.steps,
         "strides": truth.strides,
@@ -107,18 +108,15 @@ def save_truth(path: Path, truth: Truth, joints: tuple[str, ...] = JOINTS) -> No
 def load_truth(path: str | Path) -> Truth:
     """Read a truth file. Raises ValueError for another format."""
     content = json.loads(gzip.decompress(Path(path).read_bytes()))
-    if content.get("format") == OLD_FORMAT:
-        kept = np.array(content["joints_m"])
-    elif content.get("format") == FORMAT:
-        moved_mm = np.array(content["joints_moved_mm"])
-        kept = np.cumsum(moved_mm, axis=1).T.reshape(-1, len(content["joint_names"]), 3) / MM
-    else:
+    if content.get("format") != FORMAT:
         raise ValueError(f"{path} is not a {FORMAT} file")
     camera = dict(content["camera"])
     camera["position_m"] = np.array(camera["position_m"])
     camera["axes"] = np.array(camera["axes"])
-    joints_m = np.full((len(kept), len(JOINTS), 3), np.nan)
-    joints_m[:, [JOINTS.index(name) for name in content["joint_names"]]] = kept
+    speeds = np.cumsum(content["joints_speed_changes"], axis=1)
+    places = np.cumsum(speeds, axis=1).T.reshape(speeds.shape[1], -1, 3)
+    joints_m = np.full((len(places), len(JOINTS), 3), np.nan)
+    joints_m[:, [JOINTS.index(name) for name in content["joint_names"]]] = places / TENTHS_OF_MM
     return Truth(
         content["meta"],
         TruthCamera(**camera),
