@@ -33,11 +33,6 @@ class Bounce:
     spread: float
     """px, SD of single frames around it."""
 
-    def at(self, theta: float) -> tuple[float, float]:
-        """Height (px downward) and its slope (px/rad) at a phase."""
-        here = harmonics.rows(theta, len(self.coefficients) // 2) @ self.coefficients
-        return float(here[0]), float(here[1])
-
     @property
     def twice_a_stride(self) -> bool:
         """Whether the body goes up and down twice a stride, as running and walking have it."""

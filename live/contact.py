@@ -16,6 +16,8 @@ from shared.records import FloatArray, Side, View
 STEADY_S: Final = 0.03
 """From behind and in front the body's fall is the only sign, so it is steadied first: its errors
 by side halve (rendered tuning cases, and an ideal runner whose landmarks tremble)."""
+FOOT: Final = np.array([Lm.LEFT_ANKLE, Lm.LEFT_HEEL, Lm.LEFT_FOOT_INDEX])
+"""Of the left; the right one's follow each."""
 Blend = dict[str, tuple[float, float]]
 """For each sign its weight and how many seconds later the event comes."""
 _ACROSS: Final[Blend] = {"body_fall": (1.0, -0.006)}
@@ -74,10 +76,8 @@ def curves_of(mean: MeanStride, side: Side, forward: float) -> Curves:
     root = ALL_ROUND @ mean.root
     k = 0 if side is Side.LEFT else 1
     hip, knee, ankle = (body[:, i + k] for i in (Lm.LEFT_HIP, Lm.LEFT_KNEE, Lm.LEFT_ANKLE))
-    heel, toe = body[:, Lm.LEFT_HEEL + k], body[:, Lm.LEFT_FOOT_INDEX + k]
-    foot = (ankle + heel + toe) / 3.0
-    other = (body[:, Lm.LEFT_ANKLE + 1 - k] + body[:, Lm.LEFT_HEEL + 1 - k]) / 3.0
-    other = other + body[:, Lm.LEFT_FOOT_INDEX + 1 - k] / 3.0
+    toe = body[:, Lm.LEFT_FOOT_INDEX + k]
+    foot, other = (body[:, FOOT + i].mean(axis=1) for i in (k, 1 - k))
     chain = np.linalg.norm(knee - hip, axis=1) + np.linalg.norm(ankle - knee, axis=1)
     return Curves(
         step_s=1.0 / (mean.rate_hz * GRID),

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 
+from shared.landmarks import Landmark as Lm
 from shared.records import FloatArray
 
 
@@ -25,3 +28,11 @@ def pitch_deg(heel: FloatArray, toe: FloatArray, forward: float) -> FloatArray:
     """Foot against the level, deg, + toe up; ``forward`` is the runner's front in x."""
     foot = toe - heel
     return np.asarray(np.degrees(np.arctan2(-foot[..., 1], forward * foot[..., 0])))
+
+
+def trunk_px(points: FloatArray) -> float:
+    """Mid-shoulders to mid-hips of one pose (33, 2) px; NaN where one of the four is unknown."""
+    trunk = points[Lm.LEFT_SHOULDER] + points[Lm.RIGHT_SHOULDER]
+    # In plain numbers: numpy takes several times as long over so few.
+    x, y = (trunk - points[Lm.LEFT_HIP] - points[Lm.RIGHT_HIP]).tolist()
+    return float(math.hypot(x, y)) / 2.0

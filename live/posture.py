@@ -9,8 +9,9 @@ from typing import Final
 
 import numpy as np
 
+from live.geometry import trunk_px
 from shared.landmarks import Landmark as Lm
-from shared.records import FloatArray, Pose, View
+from shared.records import Pose, View
 
 OVER_HEAD: Final = 0.1
 """A raised wrist lies this far, in trunk lengths, over the nose and both ears at least. A trunk is
@@ -103,7 +104,7 @@ class Posture:
             x = pose.xy_px[:, 0]
             place = float(x[Lm.LEFT_HIP] + x[Lm.RIGHT_HIP]) / 2.0 / pose.width_px
         else:
-            place = _trunk_px(pose.xy_px) / pose.height_px
+            place = trunk_px(pose.xy_px) / pose.height_px
         return place if math.isfinite(place) else None
 
 
@@ -114,7 +115,7 @@ def hand_up(pose: Pose) -> bool:
         # Any comparison with NaN is False: what is not seen is not a raised hand.
         if not y[shoulder] > y[elbow] > y[wrist]:
             continue
-        trunk = _trunk_px(pose.xy_px)
+        trunk = trunk_px(pose.xy_px)
         reach = y[shoulder] - y[wrist] > OVER_SHOULDER * trunk
         if reach and all(y[part] - y[wrist] > OVER_HEAD * trunk for part in _HEAD):
             return True
@@ -129,9 +130,3 @@ def box_of(pose: Pose) -> tuple[float, float, float, float] | None:
     low, high = points.min(axis=0), points.max(axis=0)
     size = (pose.width_px, pose.height_px)
     return (low[0] / size[0], low[1] / size[1], high[0] / size[0], high[1] / size[1])
-
-
-def _trunk_px(points: FloatArray) -> float:
-    trunk = points[Lm.LEFT_SHOULDER] + points[Lm.RIGHT_SHOULDER]
-    x, y = (trunk - points[Lm.LEFT_HIP] - points[Lm.RIGHT_HIP]).tolist()
-    return float(math.hypot(x, y)) / 2.0

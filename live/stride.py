@@ -94,14 +94,15 @@ class MeanStride:
     def all_round(self) -> FloatArray:
         """(360, 33, 2) as :meth:`at`, once round the stride (``harmonics.PHASES``)."""
         if self._all_round is None:
-            flat = self.coefficients.reshape(self.coefficients.shape[0], -1)
-            self._all_round = (ALL_ROUND @ flat).reshape(-1, 33, 2)
+            self._all_round = self._places(ALL_ROUND)
         return self._all_round
 
     def at(self, theta: FloatArray) -> FloatArray:
         """(n, 33, 2) landmark positions relative to mid-hips, px."""
-        flat = self.coefficients.reshape(self.coefficients.shape[0], -1)
-        return (harmonics.basis(theta, HARMONICS) @ flat).reshape(-1, 33, 2)
+        return self._places(harmonics.basis(theta, HARMONICS))
+
+    def _places(self, columns: FloatArray) -> FloatArray:
+        return (columns @ self.table[:, :-1]).reshape(-1, 33, 2)
 
     def root_at(self, theta: FloatArray) -> FloatArray:
         """(n, 2) periodic part of the mid-hips, px."""

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from typing import Final
 
+from live.geometry import trunk_px
 from shared.landmarks import Landmark as Lm
 from shared.records import FloatArray, View
 
@@ -23,15 +24,12 @@ def body_axes(xy_px: FloatArray) -> tuple[float, float] | None:
     Facing is > 0 when the nose is right of the ears' middle, as a share of trunk length.
     ``xy_px`` (33, 2).
     """
-    # In plain numbers: numpy takes several times as long over so few.
-    x, y = xy_px[:, 0].tolist(), xy_px[:, 1].tolist()
-    left, right = Lm.LEFT_SHOULDER, Lm.RIGHT_SHOULDER
-    across = x[left] + x[right] - x[Lm.LEFT_HIP] - x[Lm.RIGHT_HIP]
-    down = y[left] + y[right] - y[Lm.LEFT_HIP] - y[Lm.RIGHT_HIP]
-    trunk = 0.5 * math.hypot(across, down)
+    trunk = trunk_px(xy_px)
     if not math.isfinite(trunk) or trunk < 5.0:
         return None
-    width = (x[right] - x[left]) / trunk
+    # In plain numbers: numpy takes several times as long over so few.
+    x = xy_px[:, 0].tolist()
+    width = (x[Lm.RIGHT_SHOULDER] - x[Lm.LEFT_SHOULDER]) / trunk
     face = x[Lm.NOSE] - 0.5 * (x[Lm.LEFT_EAR] + x[Lm.RIGHT_EAR])
     toes = x[Lm.LEFT_FOOT_INDEX] + x[Lm.RIGHT_FOOT_INDEX]
     heels = x[Lm.LEFT_HEEL] + x[Lm.RIGHT_HEEL]

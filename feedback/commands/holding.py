@@ -85,7 +85,7 @@ def source_of(options: argparse.Namespace) -> FrameSource:
 
 def is_recorded(options: argparse.Namespace) -> bool:
     """Whether nobody is on a belt: the pictures come from a file."""
-    return options.clip is not None or options.file_source is not None
+    return is_drawn(options) or options.file_source is not None
 
 
 def is_drawn(options: argparse.Namespace) -> bool:

@@ -72,7 +72,7 @@ def poses_of(clip: Path, loops: int = 1) -> list[Pose]:
         with np.load(cache) as kept:
             xy, visibility, size = kept["xy"], kept["visibility"], kept["size"]
     else:
-        xy, visibility, size = _detect(clip, loops, float(truth.meta["fps"]))
+        xy, visibility, size = detect(clip, loops, float(truth.meta["fps"]))
         cache.parent.mkdir(parents=True, exist_ok=True)
         unfinished = cache.with_suffix(f".{os.getpid()}.npz")
         np.savez_compressed(unfinished, xy=xy, visibility=visibility, size=size)
@@ -80,9 +80,10 @@ def poses_of(clip: Path, loops: int = 1) -> list[Pose]:
     return _poses(truth, xy, visibility, size)
 
 
-def _detect(
+def detect(
     clip: Path, loops: int, frames_per_s: float
 ) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Found by the real model: landmarks (n, 33, 2) px, visibility (n, 33), the picture's size."""
     found, seen = [], []
     index = 0
     width = height = 0

@@ -35,7 +35,7 @@ def test_a_limp_is_still_a_stride() -> None:
 
 def test_height_and_slope_at_a_phase() -> None:
     """8 cos(2 x): at 30 degrees 4, falling by 16 sin(60 degrees) = 13.86 a radian."""
-    height, slope = Bounce(wave(2), 1.0).at(np.pi / 6.0)
+    height, slope = harmonics.rows(np.pi / 6.0, 6) @ wave(2)
     assert height == pytest.approx(4.0)
     assert slope == pytest.approx(-13.856, abs=0.001)
 

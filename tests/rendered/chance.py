@@ -9,6 +9,7 @@ second case is kept apart. The slight build is only among those kept apart.
 """
 
 from dataclasses import replace
+from typing import NamedTuple, TypeVar
 
 import numpy as np
 
@@ -18,13 +19,26 @@ from tests.rendered.clip import Case
 from tests.rendered.params import BySide, RunnerParams
 from tests.rendered.render import Look
 
-SIDE_CASES, ACROSS_CASES = 28, 20
+T = TypeVar("T")
+COUNTS = {"side": 28, "across": 20}
 LEFT_OUT = {"side": {22}, "across": {6, 7, 12, 18}}
 """Recipes that ask for more than their runner's legs can do. 7 is out of reach; with the others the
 drawn leg leaps, so that its ankle leaves its own mean stride by over 5 cm (of the truth, RMS)."""
 SHORT_S, LONG_S = 13.5, 25.0
 """Ten seconds of running come first; the long ones, every fourth, hold twenty strides after it."""
 BODIES, ONLY_APART = ("female", "male", "sturdy"), "slight"
+
+
+class Span(NamedTuple):
+    """Where the camera may stand."""
+
+    furthest_m: float
+    lowest_m: float
+    highest_m: float
+    most_yaw_deg: float
+
+
+CAMERAS = {"side": Span(4.4, 0.6, 1.2, 15.0), "across": Span(4.2, 0.8, 1.3, 9.0)}
 LOOKS = (BLUE, RED, GREEN, WHITE, TIGHTS, DARK, PALE)
 
 
@@ -36,8 +50,8 @@ def _contact_ms(speed_mps: float) -> float:
 class _Draw:
     """All that is drawn by chance for one case."""
 
-    def __init__(self, number: int, view: str) -> None:
-        self._rng = np.random.default_rng([2026, number, {"side": 0, "across": 1}[view]])
+    def __init__(self, number: int, kind: str) -> None:
+        self._rng = np.random.default_rng([2026, number, list(COUNTS).index(kind)])
 
     def between(self, low: float, high: float, digits: int = 3) -> float:
         return round(float(self._rng.uniform(low, high)), digits)
@@ -46,7 +60,7 @@ class _Draw:
         return round(float(np.clip(self._rng.normal(middle, sd), middle - 2 * sd, middle + 2 * sd)),
                      digits)  # fmt: skip
 
-    def one_of(self, *choices: object) -> object:
+    def one_of(self, *choices: T) -> T:
         return choices[int(self._rng.integers(len(choices)))]
 
     def happens(self, share: float) -> bool:
@@ -64,7 +78,7 @@ def _runner(draw: _Draw, number: int, apart: bool) -> RunnerParams:
     return RunnerParams(
         body=body,
         seed=1000 + number,
-        height_m=draw.one_of(None, None, draw.between(1.58, 1.88, 2)),  # type: ignore[arg-type]
+        height_m=draw.one_of(None, None, draw.between(1.58, 1.88, 2)),
         belt_speed_mps=speed,
         cadence_spm=float(np.clip(draw.about(150.0 + 17.0 * (speed - 1.9), 8.0, 0), 150, 195)),
         step_time_asymmetry_pct=draw.about(0.0, 2.0, 1),
@@ -85,11 +99,9 @@ def _runner(draw: _Draw, number: int, apart: bool) -> RunnerParams:
 
 def _look(draw: _Draw) -> Look:
     look = draw.one_of(*LOOKS)
-    assert isinstance(look, Look)
     return replace(look, light=round(look.light * draw.between(0.5, 1.1), 3))
 
 
-# Motion blur is four pictures a frame, and only from the side do limbs cross the picture fast.
 def _case(number: int, name: str, draw: _Draw, view: View, apart: bool) -> Case:
     look = _look(draw)
     if view.view == "front":
@@ -107,6 +119,7 @@ def _case(number: int, name: str, draw: _Draw, view: View, apart: bool) -> Case:
         look,
         fps=30.0,
         duration_s=LONG_S if long else SHORT_S + (3.5 if stands else 0.0),
+        # Four pictures a frame; and only from the side do limbs cross the picture fast.
         shutter_s=0.010 if draw.happens(0.25) and view.view == "side" else 0.0,
         noise=3.0 if draw.happens(0.25) else 0.0,
         jitter_s=0.003 if draw.happens(0.2) else 0.0,
@@ -114,37 +127,28 @@ def _case(number: int, name: str, draw: _Draw, view: View, apart: bool) -> Case:
     )
 
 
-def _side(number: int) -> Case:
-    draw = _Draw(number, "side")
-    distance = draw.between(3.3, 4.4, 2)
-    view = View(
-        "side",
-        str(draw.one_of("left", "right")),
-        distance_m=distance,
-        height_m=draw.between(0.6, 1.2, 2),
-        yaw_deg=draw.between(-15.0, 15.0, 1),
-        roll_deg=draw.about(0.0, 1.0, 1),
-        field_of_view_deg=round(36.0 * 3.4 / distance + draw.between(0.0, 3.0, 1), 1),
-    )
-    return _case(number, f"chance_side_{number:02}", draw, view, number % 2 == 1)
-
-
-def _across(number: int) -> Case:
-    draw = _Draw(number, "across")
-    distance = draw.between(3.3, 4.2, 2)
-    where = "front" if number % 4 >= 2 and number % 8 >= 4 else "behind"
+def _drawn(kind: str, number: int) -> Case:
+    draw, span = _Draw(number, kind), CAMERAS[kind]
+    if kind == "side":
+        where = "side"
+    else:
+        where = "front" if number % 4 >= 2 and number % 8 >= 4 else "behind"
+    distance = draw.between(3.3, span.furthest_m, 2)
     view = View(
         where,
+        draw.one_of("left", "right") if kind == "side" else "right",
         distance_m=distance,
-        height_m=draw.between(0.8, 1.3, 2),
-        yaw_deg=draw.between(-9.0, 9.0, 1),
+        height_m=draw.between(span.lowest_m, span.highest_m, 2),
+        yaw_deg=draw.between(-span.most_yaw_deg, span.most_yaw_deg, 1),
         roll_deg=draw.about(0.0, 1.0, 1),
         field_of_view_deg=round(36.0 * 3.4 / distance + draw.between(0.0, 3.0, 1), 1),
     )
-    return _case(number, f"chance_across_{number:02}", draw, view, number % 2 == 1)
+    return _case(number, f"chance_{kind}_{number:02}", draw, view, number % 2 == 1)
 
 
 CASES = tuple(
-    [_side(number) for number in range(SIDE_CASES) if number not in LEFT_OUT["side"]]
-    + [_across(number) for number in range(ACROSS_CASES) if number not in LEFT_OUT["across"]]
+    _drawn(kind, number)
+    for kind, count in COUNTS.items()
+    for number in range(count)
+    if number not in LEFT_OUT[kind]
 )

@@ -9,15 +9,10 @@ import tempfile
 import time
 from pathlib import Path
 
-import cv2
-import numpy as np
-
-from live.pose import PoseModel
-from shared.clock_units import NS_PER_S
-from shared.records import Frame
+from tests.accuracy.tracks import detect
 from tests.rendered.chance import CASES
 from tests.rendered.clip import Case, make_clip
-from tests.rendered.track_file import ENDING, TRACKS, Numbers, save_track
+from tests.rendered.track_file import ENDING, TRACKS, save_track
 from tests.rendered.truth import save_truth
 
 JOINTS = ("left_hip", "right_hip", "left_knee", "right_knee", "left_ankle", "right_ankle")
@@ -27,18 +22,9 @@ JOINTS = ("left_hip", "right_hip", "left_knee", "right_knee", "left_ankle", "rig
 def keep(case: Case, clips: Path, out: Path = TRACKS) -> None:
     """Draw a case and write its track and truth."""
     truth = make_clip(case, clips)
-    found: list[Numbers] = []
-    seen: list[Numbers] = []
-    video = cv2.VideoCapture(str(clips / f"{case.name}.mp4"))
-    with PoseModel() as model:
-        while (shot := video.read())[0]:
-            at_ns = NS_PER_S + int(len(found) / case.fps * NS_PER_S)
-            pose = model.detect(Frame(np.asarray(shot[1], np.uint8), at_ns, len(found)))
-            found.append(pose.xy_px)
-            seen.append(pose.visibility)
+    found, seen, (width, height) = detect(clips / f"{case.name}.mp4", 1, case.fps)
     out.mkdir(exist_ok=True)
-    size = (truth.camera.width, truth.camera.height)
-    save_track(out / f"{case.name}{ENDING}", np.array(found), np.array(seen), size)
+    save_track(out / f"{case.name}{ENDING}", found, seen, (int(width), int(height)))
     save_truth(out / f"{case.name}.truth.json.gz", truth, JOINTS)
 
 
