@@ -14,6 +14,7 @@ import numpy as np
 
 from feedback.sound.beat import FASTEST_SPM, SLOWEST_SPM, BeatGrid
 from feedback.sound.pitch import rank_of
+from feedback.sound.steady import SteadyClock
 from feedback.sound.tones import CEILING, Samples
 from shared.clock_units import NS_PER_S
 from shared.records import Cue, CueKind, Played
@@ -105,7 +106,9 @@ class Mixer:
         self._leaving_voice = _Voice(fade)
         self._cue_rank = 0
         self._grid = BeatGrid(sample_rate_hz)
+        self._steady = SteadyClock(sample_rate_hz)
         self._position = 0
+        self._place = (0.0, 0.0)
         # Written by other threads, read by fill().
         self._cues: deque[Cue] = deque()
         self._beat_spm: float | None = None
@@ -180,6 +183,7 @@ class Mixer:
         first frame of the block leaves the computer.
         """
         out.fill(0.0)
+        self._place = self._steady.place(len(out), sounds_at_ns)
         if self._stop_asked_ns is not None:
             self._go_on_stopped(self._stop_asked_ns, len(out), sounds_at_ns)
         elif self._heard_ns is not None and now_ns - self._heard_ns > HEARTBEAT_LIMIT_NS:
@@ -203,10 +207,12 @@ class Mixer:
         if chosen is not None:
             self._start(chosen.sound, 0)
             self._note(chosen.kind, chosen.captured_ns, chosen.decided_ns, sounds_at_ns, 0)
-        self._grid.set_tempo(self._beat_spm, self._position)
-        beat = self._grid.take(self._position, frames)
+        start, length = self._place
+        self._grid.set_tempo(self._beat_spm, start)
+        beat = self._grid.take(start, length)
         if beat is not None:
-            offset, left = beat
+            after, left = beat
+            offset = min(round(after * frames / length), frames - 1)
             beat_sound = self._sounds["beat_left" if left else "beat_right"]
             self._beat_voice.start(beat_sound, offset, self._softness())
 
@@ -261,7 +267,7 @@ class Mixer:
 
     def _silence(self) -> None:
         self._cues.clear()
-        self._grid.set_tempo(None, self._position)
+        self._grid.set_tempo(None, self._place[0])
         self._beat_voice.end()
         self._cue_voice.end()
 

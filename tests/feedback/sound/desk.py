@@ -10,7 +10,6 @@ from shared.records import Cue, CueKind
 
 RATE_HZ = 48_000
 BLOCK = 256
-BLOCK_NS = BLOCK * 1_000_000_000 // RATE_HZ
 LATENCY_NS = 12_000_000
 RENDERED = render_all(RATE_HZ)
 FADE = round(FADE_S * RATE_HZ)
@@ -37,17 +36,20 @@ class Desk:
         self.blocks: list[Samples] = []
         self.now_ns = 7_000_000_000
         self.begun_ns = self.now_ns
+        self.alive_ns = 0
+        """The last sign of life."""
 
     def run(self, seconds: float, alive: bool = False) -> Samples:
         """Ask for whole blocks for about this time and give them as one array."""
         before = len(self.blocks)
         for _ in range(round(seconds * RATE_HZ / BLOCK)):
             if alive:
-                self.mixer.heartbeat(self.now_ns)
+                self.alive_ns = self.now_ns
+                self.mixer.heartbeat(self.alive_ns)
             out = np.full((BLOCK, 2), np.nan, np.float32)
             self.mixer.fill(out, self.now_ns, self.now_ns + LATENCY_NS)
             self.blocks.append(out)
-            self.now_ns += BLOCK_NS
+            self.now_ns = self.begun_ns + len(self.blocks) * BLOCK * 1_000_000_000 // RATE_HZ
         return np.concatenate(self.blocks[before:])
 
     def play(self, sound: str, kind: CueKind = CueKind.OUT_OF_BAND) -> None:

@@ -31,7 +31,7 @@ class Runner:
             while (beat := self.grid.take(self.at, BLOCK)) is not None:
                 offset, left = beat
                 assert 0 <= offset < BLOCK
-                self.beats.append((self.at + offset, left))
+                self.beats.append((self.at + int(offset), left))
             self.at += BLOCK
         return [at for at, _ in self.beats[before:]]
 

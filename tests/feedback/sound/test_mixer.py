@@ -139,7 +139,7 @@ def test_beats_are_placed_to_the_sample_and_take_turns() -> None:
     out = desk.run(10.0)
     wanted = np.zeros_like(out)
     for number in range(round(10.0 * 170.0 / 60.0) + 1):
-        at = int(number * 60.0 * RATE_HZ / 170.0)
+        at = round(number * 60.0 * RATE_HZ / 170.0)
         tick = RENDERED["beat_right" if number % 2 else "beat_left"]
         end = min(len(out), at + len(tick))
         wanted[at:end] = tick[: end - at]
