@@ -21,6 +21,7 @@ from msgspec import Meta
 
 from feedback.course import Due
 from feedback.judge import usable
+from feedback.sides import Noise, least_between_sides
 from shared.catalogue import CATALOGUE, PERCENT_LEG
 from shared.clock_units import NS_PER_S
 from shared.messages import BlockNote, PlannedBlock
@@ -72,11 +73,11 @@ class SideDifference(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_f
     unit: str
     difference: float
     least: float
-    """Smallest that can be told from noise: 1.96 * sqrt(SEM_left^2 + SEM_right^2)."""
+    """Smallest that is told: see :func:`feedback.sides.least_between_sides`."""
 
     @property
     def told(self) -> bool:
-        """Whether the difference is more than noise."""
+        """Whether the difference is more than noise and the measure's own error."""
         return abs(self.difference) > self.least
 
 
@@ -224,7 +225,9 @@ def side_differences(measures: Iterable[OwnMeasure]) -> tuple[SideDifference, ..
                 name=name,
                 unit=unit,
                 difference=right.mean - left.mean,
-                least=_Z95 * math.hypot(left.sem, right.sem),
+                least=least_between_sides(
+                    Noise(left.sem, left.uncertainty), Noise(right.sem, right.uncertainty)
+                ),
             )
         )
     return tuple(found)

@@ -25,6 +25,7 @@ from feedback.records.phrases import (
     title_of,
 )
 from feedback.screens.wording import words
+from feedback.sides import Noise, least_between_sides
 from shared.catalogue import CATALOGUE
 from shared.records import Side, View
 from shared.targets import BlockKind, Goal, Question, Target
@@ -158,20 +159,24 @@ def _of(digest: Digest, target: Target, part: Part) -> Mean | None:
 
 
 def _sides(digest: Digest) -> Iterator[str]:
-    """Left against right, where the difference is more than noise."""
+    """Left against right, where the difference is more than noise and the measure's own error."""
     pairs = list(_pairs(digest, Part.ALL))
     told = 0
     for left, right in pairs:
-        if left.sem is None or right.sem is None:
+        if left.sem is None or right.sem is None or left.stated is None or right.stated is None:
             continue
         difference = right.mean - left.mean
-        if abs(difference) > Z95 * (left.sem**2 + right.sem**2) ** 0.5:
+        least = least_between_sides(Noise(left.sem, left.stated), Noise(right.sem, right.stated))
+        if abs(difference) > least:
             told += 1
             side = "right" if difference > 0 else "left"
             amount = f"{figure(left.measure, abs(difference))} {left.unit}"
-            yield f"{CATALOGUE[left.measure].title}: {amount} more on the {side}, beyond noise."
+            yield (
+                f"{CATALOGUE[left.measure].title}: {amount} more on the {side}, beyond noise and "
+                "the measure's own error."
+            )
     if pairs and not told:
-        yield "Left and right: no difference that can be told from noise."
+        yield "Left and right: no difference beyond noise and the measures' own error."
 
 
 def _pairs(digest: Digest, part: Part) -> Iterator[tuple[Mean, Mean]]:

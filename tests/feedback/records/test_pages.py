@@ -229,15 +229,26 @@ def test_progress_marks_tests_and_tells_real_change_from_noise(
         assert row[5] == ("real" if abs(change) > noise else "within noise")
 
 
-def test_a_difference_between_the_sides_is_told_only_beyond_noise(month: list[Path]) -> None:
+def test_a_difference_between_the_sides_is_told_only_beyond_noise_and_error(
+    month: list[Path],
+) -> None:
     found, _ = report(month[0])
     sides = {side: found.find("strike_ahead", side, Part.ALL, "cm") for side in Side}
     left, right = sides[Side.LEFT], sides[Side.RIGHT]
     assert left is not None
     assert right is not None
     assert left.sem is not None
-    for apart, expected in ((0.1 * left.sem, False), (20.0 * left.sem, True)):
-        moved = msgspec.structs.replace(right, mean=left.mean + apart, sem=left.sem)
+    for apart, stated, expected in (
+        (0.1 * left.sem, left.sem, False),
+        (20.0 * left.sem, left.sem, True),
+        (20.0 * left.sem, 30.0 * left.sem, False),
+        (20.0 * left.sem, None, False),
+    ):
+        moved = msgspec.structs.replace(right, mean=left.mean + apart, sem=left.sem, stated=stated)
+        found = _with(found, left, msgspec.structs.replace(left, stated=stated))
+        left = found.find("strike_ahead", Side.LEFT, Part.ALL, "cm")
+        assert left is not None
+        assert left.sem is not None
         page = session_report(_with(found, right, moved), ())
         assert ("more on the right" in words_of(page)) is expected
 

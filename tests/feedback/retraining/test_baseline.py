@@ -5,6 +5,7 @@ from __future__ import annotations
 import stat
 from pathlib import Path
 
+import msgspec
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -54,13 +55,22 @@ def test_sixty_steady_steps_are_enough() -> None:
     assert left.sd == pytest.approx(1.0, abs=0.3)
 
 
-def test_the_sides_difference_is_told_from_noise() -> None:
+def test_the_sides_difference_is_told_beyond_noise_and_the_measures_own_error() -> None:
     differences = side_differences(taken(steps(60)).measures())
     (one,) = (d for d in differences if d.unit == "cm")
     assert one.difference == pytest.approx(2.0, abs=0.7)
-    assert one.told
-    same = (own("x", Side.LEFT, "cm", 5.0, 1.0), own("x", Side.RIGHT, "cm", 5.1, 1.0))
-    assert not side_differences(same)[0].told
+    for apart, sd, uncertainty, told in (
+        (0.1, 1.0, 0.1, False),
+        (1.0, 1.0, 0.1, True),
+        (1.0, 1.0, 1.0, False),
+        (1.0, 5.0, 0.1, False),
+        (2.0, 1.0, 1.0, True),
+    ):
+        pair = [
+            msgspec.structs.replace(own("x", side, "cm", mean, sd), uncertainty=uncertainty)
+            for side, mean in ((Side.LEFT, 5.0), (Side.RIGHT, 5.0 + apart))
+        ]
+        assert side_differences(pair)[0].told is told
 
 
 def test_least_change_is_that_of_weir() -> None:
