@@ -12,6 +12,8 @@ from feedback.link.server import LinkServer
 from shared.problems import UserError
 
 _LOOK_S = 0.2
+_KEEP_S = 3.0
+"""A code is used up a moment before its console is kept, on a slow disk a long one."""
 
 
 def run(options: argparse.Namespace) -> int:
@@ -41,5 +43,9 @@ def _wait(network: Network, paired: queue.Queue[str]) -> str:
         do = "Start 'beltside pair' again for a new code."
         if standing.locked:
             raise UserError("pairing_failed", why="the code was wrong too often", do=do)
-        if not standing.code and paired.empty():
-            raise UserError("pairing_failed", why="the time of the code is over", do=do)
+        if not standing.code:
+            try:
+                return paired.get(timeout=_KEEP_S)
+            except queue.Empty:
+                why = "the time of the code is over"
+                raise UserError("pairing_failed", why=why, do=do) from None

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import queue
 import re
 import subprocess
 import sys
@@ -14,10 +15,11 @@ from pathlib import Path
 import pytest
 
 from feedback.cli import build_parser, main
+from feedback.commands import pair
 from feedback.commands.networking import open_network
 from feedback.link.consoles import ConsoleList, StationList
 from feedback.link.network import Network
-from feedback.link.pairing import Paired, public_key_of
+from feedback.link.pairing import Paired, Standing, public_key_of
 from shared.changes import Adjust, Answered, Note
 from shared.messages import SessionState
 from tests.feedback.link.examples import snapshot
@@ -169,6 +171,23 @@ def test_the_pair_command_shows_a_code_and_says_who_was_paired(
     terminals.append(listed := Terminal(tmp_path / "station", "consoles"))
     assert listed.ends() == 0
     assert re.search(r"^office +paired on \d{4}-\d\d-\d\d at \d\d:\d\d", listed.said)
+
+
+class SlowToKeep:
+    """A network whose code was used, and whose console is kept only after that was seen."""
+
+    def __init__(self, paired: queue.Queue[str]) -> None:
+        self._paired = paired
+
+    def pairing(self) -> Standing:
+        threading.Timer(0.05, self._paired.put, ("office",)).start()
+        return Standing(code="", tries_left=3, locked=False)
+
+
+def test_a_code_that_was_just_used_is_not_called_too_old() -> None:
+    """The code is used up before its console is in the list; in between nobody may give up."""
+    paired: queue.Queue[str] = queue.Queue()
+    assert pair._wait(SlowToKeep(paired), paired) == "office"  # type: ignore[arg-type]
 
 
 def test_consoles_are_listed_and_removed(
