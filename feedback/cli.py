@@ -114,6 +114,7 @@ def _add_run(parser: argparse.ArgumentParser) -> None:
     )
     add_session(parser)
     add_network(parser)
+    parser.set_defaults(headless=False)
 
 
 def _add_demo(parser: argparse.ArgumentParser) -> None:

@@ -1,12 +1,14 @@
-"""Holds a session that follows a course: source, screen, sound, record, and scripted answers."""
+"""Holds a session: source, screens, sound, record, and scripted answers."""
 
 from __future__ import annotations
 
 import argparse
+import os
 import sys
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
+from types import MappingProxyType
 
 from feedback.baselines import known_baseline
 from feedback.commands.belt import belt_ends
@@ -22,7 +24,14 @@ from feedback.guard import say
 from feedback.order import Order, Outcome
 from feedback.phrases import PHRASES, after_question
 from feedback.records.entries import Entry
-from feedback.records.journal import Header, Journal, limits_in_force, new_path, versions
+from feedback.records.journal import (
+    Header,
+    Journal,
+    limits_in_force,
+    new_path,
+    sessions_folder,
+    versions,
+)
 from feedback.records.track import BaselineSetUp, DrillSetUp, Track
 from feedback.screens.wording import CAUTIONS, words
 from feedback.shelf import make_private
@@ -37,9 +46,11 @@ from shared.records import View
 from shared.targets import Athlete, Prescription, Question, SessionKind
 
 LINGER_S = 4.0
-_ON_SCREEN = """\
-The screen is open. Stop: any key, the Stop button on it, or a hand held over the head.
-Digits answer what is asked, and rate pain at any other time; P pauses."""
+_ON_SCREEN = (
+    "The screen is open. Stop: any key, the Stop button on it, or a hand held over the head."
+)
+_DIGITS = "Digits rate pain, P pauses."
+_DIGITS_ANSWER = "Digits answer what is asked, and rate pain at any other time; P pauses."
 
 
 @dataclass(frozen=True)
@@ -48,7 +59,8 @@ class Plot:
 
     athlete: Athlete
     view: View
-    course: Course
+    course: Course | None
+    """What comes when; None for a session that goes on until it is stopped."""
     speech: frozenset[str]
     """Spoken lines that may be called for."""
     text: str = ""
@@ -116,21 +128,21 @@ def ask_yes_no(question: str) -> bool | None:
 def hold(
     options: argparse.Namespace,
     plot: Plot,
-    watch: Callable[[Entry], None],
-    answers: Mapping[Question, int],
+    watch: Callable[[Entry], None] | None = None,
+    answers: Mapping[Question, int] = MappingProxyType({}),
 ) -> Held:
     """Hold the session to its end. ``answers`` are given by themselves whenever they are asked.
 
     Raises UserError when something that it cannot do without is missing.
     """
     source = source_of(options)
+    _check_folder(sessions_folder())
     path = model_path(options.model)
     source.open()
     source.close()
     network = open_network(options)
     anchor = anchor_now()
     record = new_path(anchor, plot.athlete.code_name)
-    make_private(record.parent)
     model = PoseModel(path)
     limits = plot.athlete.limits
     volume = min(DEFAULT_VOLUME if options.volume is None else options.volume, limits.volume_most)
@@ -164,7 +176,7 @@ def hold(
         cautions=cautions,
         edges=edges,
         backdrop=backdrop,
-        linger_s=LINGER_S,
+        linger_s=None if plot.course is None else LINGER_S,
         course=plot.course,
         track=track,
         record=record,
@@ -180,6 +192,7 @@ def hold(
             elif not recorded:
                 say("The cautions are on the screen: see to them, then press Y there.")
             say(_ON_SCREEN)
+            say(_DIGITS if plot.course is None else _DIGITS_ANSWER)
         open_panel(station)
         outcome = station.run(Journal(record, header), _Watch(station, watch, answers))
     finally:
@@ -193,7 +206,7 @@ class _Watch:
     def __init__(
         self,
         station: Station,
-        watch: Callable[[Entry], None],
+        watch: Callable[[Entry], None] | None,
         answers: Mapping[Question, int],
     ) -> None:
         self._station = station
@@ -202,7 +215,8 @@ class _Watch:
         self._answered: Question | None = None
 
     def __call__(self, entry: Entry) -> None:
-        self._watch(entry)
+        if self._watch is not None:
+            self._watch(entry)
         asked = self._station.asked
         if asked is not None and asked is not self._answered and asked in self._answers:
             answer = Rated(what=asked, value=self._answers[asked], source="a script")
@@ -229,6 +243,13 @@ def _header(
         demo=drawn,
         baseline=isinstance(plot.set_up, BaselineSetUp),
     )
+
+
+def _check_folder(folder: Path) -> None:
+    """A session that cannot be recorded is not begun. Raises UserError ``save_failed``."""
+    make_private(folder)
+    if not os.access(folder, os.W_OK | os.X_OK):
+        raise UserError("save_failed", path=str(folder), why="writing there is not allowed")
 
 
 def ask_rating(question: Question, answers: Mapping[Question, int]) -> int | None:

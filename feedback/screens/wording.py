@@ -122,7 +122,7 @@ TEXTS: Final[dict[str, str]] = {
     "screen_small": "From {distance} m this screen is too small to be read well: come nearer, or "
     "use a larger one.",
     # whole pages
-    "demo": "Demo: a recorded clip",
+    "demo": "A recorded clip, not live",
     "connecting_title": "One moment",
     "connecting_text": "Joining the station.",
     "ready_title": "Get ready",
