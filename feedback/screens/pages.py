@@ -18,7 +18,7 @@ from PyQt6.QtGui import QCloseEvent, QDesktopServices, QKeyEvent
 from PyQt6.QtWidgets import QButtonGroup, QHBoxLayout, QPushButton, QVBoxLayout, QWidget
 
 from feedback.screens import palette
-from feedback.screens.application import fill_screen, fit_to_screen, make_app
+from feedback.screens.application import fill_screen, fit_to_screen, make_app, run_loop
 from feedback.screens.awake import keep_awake
 from feedback.screens.page_kinds import (
     Busy,
@@ -340,7 +340,7 @@ def main(arguments: list[str] | None = None) -> int:
     window.activateWindow()
     lines.start()
     keep_awake()
-    return app.exec()
+    return run_loop(app)
 
 
 if __name__ == "__main__":

@@ -18,7 +18,7 @@ from PyQt6.QtWidgets import QWidget
 from feedback.link.client import LinkClient
 from feedback.link.screenside import LinkState, LinkStatus
 from feedback.screens import palette
-from feedback.screens.application import fill_screen, make_app
+from feedback.screens.application import fill_screen, make_app, run_loop
 from feedback.screens.awake import keep_awake
 from feedback.screens.button import BigButton
 from feedback.screens.keys import DIGITS, Act, RatingKeys, act_of
@@ -277,7 +277,7 @@ def main(arguments: list[str] | None = None) -> int:
         fill_screen(window)
     window.activateWindow()
     keep_awake()
-    return app.exec()
+    return run_loop(app)
 
 
 if __name__ == "__main__":

@@ -18,7 +18,7 @@ from feedback.beltlines import BodyGauge, first_lines, to_edges, to_lines
 from feedback.link.client import LinkClient
 from feedback.link.screenside import LinkState, LinkStatus
 from feedback.screens import palette
-from feedback.screens.application import fill_screen, fit_to_screen, make_app
+from feedback.screens.application import fill_screen, fit_to_screen, make_app, run_loop
 from feedback.screens.awake import keep_awake
 from feedback.screens.panel_style import label, mark, named, style
 from feedback.screens.runner_options import TOKEN_VARIABLE
@@ -295,7 +295,7 @@ def main(arguments: list[str] | None = None) -> int:
         fill_screen(window)
     window.activateWindow()
     keep_awake()
-    return app.exec()
+    return run_loop(app)
 
 
 if __name__ == "__main__":
