@@ -54,7 +54,7 @@ def beltside(env: dict[str, str], *words: str) -> subprocess.CompletedProcess[st
 
 
 def truth_of(view: View) -> Truth:
-    return load_truth(demo_clip(view).with_suffix(".truth.json.gz"))
+    return load_truth(demo_clip(view).with_suffix(".truth.json.xz"))
 
 
 def true_cadence(view: View) -> float:

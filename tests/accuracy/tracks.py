@@ -44,7 +44,7 @@ def name_of(case: Path) -> str:
 
 def truth_path(clip: Path) -> Path:
     """The truth file beside a clip or track."""
-    return clip.with_name(name_of(clip) + ".truth.json.gz")
+    return clip.with_name(name_of(clip) + ".truth.json.xz")
 
 
 def truth_of(clip: Path) -> Truth:

@@ -173,7 +173,7 @@ def test_a_panel_gets_pictures_and_a_replay_with_the_landmarks_on_the_runner(
     # the model's first look at a picture takes its time
     assert RUNS_S - 2 < (pictures[-1].captured_ns - pictures[0].captured_ns) / 1e9 <= 20
 
-    truth = load_truth(demo_clip(View.SIDE).with_suffix(".truth.json.gz"))
+    truth = load_truth(demo_clip(View.SIDE).with_suffix(".truth.json.xz"))
     known = [grey(image) for image in images(View.SIDE)]
     body_px = 380  # the runner's height in the clip
     off = []

@@ -41,7 +41,7 @@ def test_nobody_in_the_picture() -> None:
 @pytest.mark.parametrize("view", ["side", "behind"])
 def test_the_landmarks_lie_where_the_body_is(view: str) -> None:
     clips = Path(feedback.demo.__file__).parent
-    truth = load_truth(clips / f"{view}.truth.json.gz")
+    truth = load_truth(clips / f"{view}.truth.json.xz")
     hips = [truth.joint_index(f"{side}_hip") for side in ("left", "right")]
     source = FileSource(clips / f"{view}.mp4", as_live=False)
     source.open()

@@ -204,11 +204,11 @@ def _encoder(path: Path, camera: Camera, case: Case) -> subprocess.Popen[bytes]:
 
 
 def make_clip(case: Case, folder: Path) -> Truth:
-    """Write NAME.mp4 and NAME.truth.json.gz into a folder."""
+    """Write NAME.mp4 and NAME.truth.json.xz into a folder."""
     folder.mkdir(parents=True, exist_ok=True)
     gait = make_gait(case.runner, case.duration_s)
     camera = make_camera(case.view)
     truth = make_truth(case, gait, camera)
     draw_clip(case, folder / f"{case.name}.mp4", gait, camera)
-    save_truth(folder / f"{case.name}.truth.json.gz", truth)
+    save_truth(folder / f"{case.name}.truth.json.xz", truth)
     return truth

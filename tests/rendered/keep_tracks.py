@@ -25,7 +25,7 @@ def keep(case: Case, clips: Path, out: Path = TRACKS) -> None:
     found, seen, (width, height) = detect(clips / f"{case.name}.mp4", 1, case.fps)
     out.mkdir(exist_ok=True)
     save_track(out / f"{case.name}{ENDING}", found, seen, (int(width), int(height)))
-    save_truth(out / f"{case.name}.truth.json.gz", truth, JOINTS)
+    save_truth(out / f"{case.name}.truth.json.xz", truth, JOINTS)
 
 
 def main() -> None:
@@ -35,7 +35,7 @@ def main() -> None:
     asked = parser.parse_args()
     with tempfile.TemporaryDirectory() as folder:
         for case in CASES:
-            there = (TRACKS / f"{case.name}.truth.json.gz").exists()
+            there = (TRACKS / f"{case.name}.truth.json.xz").exists()
             if there or (asked.names and case.name not in asked.names):
                 continue
             began = time.monotonic()

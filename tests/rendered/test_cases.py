@@ -55,7 +55,7 @@ def test_pairs_differ_in_strike_ahead_alone() -> None:
 
 @pytest.mark.parametrize(("folder", "case"), WRITTEN, ids=[c.name for _, c in WRITTEN])
 def test_committed_clip_is_this_case(folder: Path, case: Case) -> None:
-    truth = load_truth(folder / f"{case.name}.truth.json.gz")
+    truth = load_truth(folder / f"{case.name}.truth.json.xz")
     video = cv2.VideoCapture(str(folder / f"{case.name}.mp4"))
     assert int(video.get(cv2.CAP_PROP_FRAME_COUNT)) == len(truth.frame_time_s)
     assert video.get(cv2.CAP_PROP_FRAME_WIDTH) == truth.camera.width
@@ -69,7 +69,7 @@ def test_committed_clip_is_this_case(folder: Path, case: Case) -> None:
 @pytest.mark.parametrize("number", [0, 1])
 def test_committed_truth_is_what_the_generator_gives_now(number: int) -> None:
     case = demo.CASES[number]
-    truth = load_truth(DEMO / f"{case.name}.truth.json.gz")
+    truth = load_truth(DEMO / f"{case.name}.truth.json.xz")
     again = make_truth(case, make_gait(case.runner, case.duration_s), make_camera(case.view))
     assert np.abs(again.joints_m - truth.joints_m).max() < 2e-4
     assert np.abs(again.pixels - truth.pixels).max() < 0.2

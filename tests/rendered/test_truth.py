@@ -27,8 +27,8 @@ def truth_of(case: Case) -> Truth:
 
 def test_truth_comes_back_as_saved(tmp_path: Path) -> None:
     truth = truth_of(Case("one", duration_s=2.0))
-    save_truth(tmp_path / "one.truth.json.gz", truth)
-    back = load_truth(tmp_path / "one.truth.json.gz")
+    save_truth(tmp_path / "one.truth.json.xz", truth)
+    back = load_truth(tmp_path / "one.truth.json.xz")
     assert np.abs(back.joints_m - truth.joints_m).max() < 1e-4
     assert np.abs(back.pixels - truth.pixels).max() < 0.1
     assert back.events == truth.events
@@ -38,18 +38,18 @@ def test_truth_comes_back_as_saved(tmp_path: Path) -> None:
 
 def test_a_truth_may_hold_some_joints_only(tmp_path: Path) -> None:
     truth = truth_of(Case("one", duration_s=2.0))
-    save_truth(tmp_path / "some.truth.json.gz", truth, ("left_ankle", "nose"))
-    back = load_truth(tmp_path / "some.truth.json.gz")
+    save_truth(tmp_path / "some.truth.json.xz", truth, ("left_ankle", "nose"))
+    back = load_truth(tmp_path / "some.truth.json.xz")
     for name in ("left_ankle", "nose"):
         assert np.abs(back.joint(name) - truth.joint(name)).max() < 1e-4
     assert np.isnan(back.joint("right_ankle")).all()
 
 
 def test_other_files_are_refused(tmp_path: Path) -> None:
-    import gzip
+    import lzma
 
-    path = tmp_path / "other.truth.json.gz"
-    path.write_bytes(gzip.compress(b'{"format": "something else"}'))
+    path = tmp_path / "other.truth.json.xz"
+    path.write_bytes(lzma.compress(b'{"format": "something else"}'))
     with pytest.raises(ValueError, match=FORMAT):
         load_truth(path)
 

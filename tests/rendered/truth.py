@@ -3,8 +3,8 @@
 Axes in the file: (forward, right, up) in metres, origin on the belt under the runner's mean place.
 """
 
-import gzip
 import json
+import lzma
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -70,7 +70,7 @@ class Truth:
 
 
 def save_truth(path: Path, truth: Truth, joints: tuple[str, ...] = JOINTS) -> None:
-    """Write a truth as gzipped JSON, the same bytes for the same truth.
+    """Write a truth as JSON packed by xz, the same bytes for the same truth.
 
     With fewer ``joints`` the file is smaller; the others are NaN when it is loaded.
     """
@@ -102,12 +102,12 @@ def save_truth(path: Path, truth: Truth, joints: tuple[str, ...] = JOINTS) -> No
         "means": truth.means,
     }
     text = json.dumps(content, separators=(",", ":")).encode()
-    path.write_bytes(gzip.compress(text, 9, mtime=0))
+    path.write_bytes(lzma.compress(text, preset=9 | lzma.PRESET_EXTREME))
 
 
 def load_truth(path: str | Path) -> Truth:
     """Read a truth file. Raises ValueError for another format."""
-    content = json.loads(gzip.decompress(Path(path).read_bytes()))
+    content = json.loads(lzma.decompress(Path(path).read_bytes()))
     if content.get("format") != FORMAT:
         raise ValueError(f"{path} is not a {FORMAT} file")
     camera = dict(content["camera"])

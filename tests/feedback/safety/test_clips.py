@@ -82,7 +82,7 @@ def session_on(
 
 def side_edges(clip: str) -> Edges:
     """The belt's edges as the clip's own camera shows them, at hip height."""
-    truth = load_truth(CLIPS / f"{clip}.truth.json.gz")
+    truth = load_truth(CLIPS / f"{clip}.truth.json.xz")
     up = 0.9
     points = truth.camera.project(np.array([[-HALF_BELT_M, 0, up], [HALF_BELT_M, 0, up]]))
     rear, front = points[:, 0] / truth.camera.width

@@ -39,7 +39,7 @@ def images(view: View) -> Iterator[NDArray[np.uint8]]:
 @functools.cache
 def _shots(view: View) -> tuple[tuple[bytes, int, int, tuple[float, ...]], ...]:
     """Every picture of a clip: JPEG, width, height, landmarks."""
-    truth = load_truth(demo_clip(view).with_suffix(".truth.json.gz"))
+    truth = load_truth(demo_clip(view).with_suffix(".truth.json.xz"))
     return tuple(
         (*jpeg_of(image, 960), _landmarks(truth, number))
         for number, image in enumerate(images(view))
@@ -61,7 +61,7 @@ def replay(
     view: View, asked_id: int, seconds: float = 20.0, *, nobody: bool = False
 ) -> list[ReplayPicture | ReplayEnd]:
     """What a station sends: the clip from its beginning, over and over where it is too short."""
-    truth = load_truth(demo_clip(view).with_suffix(".truth.json.gz"))
+    truth = load_truth(demo_clip(view).with_suffix(".truth.json.xz"))
     shots, count = _shots(view), round(seconds * FRAMES_PER_S)
     parts: list[ReplayPicture | ReplayEnd] = []
     for number in range(count):
