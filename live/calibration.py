@@ -13,11 +13,11 @@ from typing import Final
 
 from shared.records import Side, View
 
-BODY_LENGTH_GAIN: Final = 1.008
+BODY_LENGTH_GAIN: Final = {View.BEHIND: 1.063, View.FRONT: 1.038, View.SIDE: 1.000}
 """True hip-to-ankle plus hip-to-shoulder length over the landmarks' one."""
 BELT_SLOPE_GAIN: Final = 1.094
 """True speed of the standing foot over the landmarks' one."""
-BELT_SPEED_SD: Final = 0.03
+BELT_SPEED_SD: Final = 0.02
 """SD of the belt speed read from the picture, as a share of it."""
 
 
@@ -35,40 +35,40 @@ NEAR: Final = "near"
 FAR: Final = "far"
 ACROSS: Final = "across"
 CORRECTIONS: Final[dict[tuple[str, str], Correction]] = {
-    ("ankle_dorsiflexion_peak", "far"): Correction(1.0, 4.47, 1.71),
-    ("ankle_dorsiflexion_peak", "near"): Correction(1.0, 3.08, 1.59),
+    ("ankle_dorsiflexion_peak", "far"): Correction(1.0, 4.42, 1.62),
+    ("ankle_dorsiflexion_peak", "near"): Correction(1.0, 3.22, 1.54),
     ("arm_crossing", "across"): Correction(1.058, 1.25, 2.72),
-    ("arm_direction", "across"): Correction(1.0, -1.49, 12.78),
-    ("contact", "across"): Correction(1.0, 0.0, 16.68),
-    ("contact", "far"): Correction(1.0, 0.0, 4.69),
-    ("contact", "near"): Correction(1.0, 0.0, 5.1),
-    ("contact_time", "far"): Correction(1.0, 2.96, 11.65),
-    ("contact_time", "near"): Correction(1.0, 6.55, 10.54),
-    ("flight_time", "far"): Correction(1.0, -3.01, 11.17),
-    ("flight_time", "near"): Correction(1.0, -6.46, 11.76),
-    ("hip_extension_peak", "far"): Correction(1.0, -2.61, 2.35),
-    ("hip_extension_peak", "near"): Correction(1.0, -1.54, 2.8),
-    ("knee_flexion_at_contact", "far"): Correction(1.0, -1.23, 4.73),
-    ("knee_flexion_at_contact", "near"): Correction(1.0, -2.06, 3.64),
-    ("knee_flexion_peak", "far"): Correction(1.0, 6.07, 4.49),
-    ("knee_flexion_peak", "near"): Correction(1.0, -6.99, 4.26),
-    ("pelvic_shift", "across"): Correction(0.785, 0.86, 0.51),
-    ("shank_angle_at_contact", "far"): Correction(1.0, 2.21, 2.55),
-    ("shank_angle_at_contact", "near"): Correction(1.0, 2.35, 2.56),
-    ("step_asymmetry", "any"): Correction(1.0, 0.0, 1.29),
-    ("step_time", "across"): Correction(1.0, 0.0, 6.86),
-    ("step_time", "far"): Correction(1.0, 0.0, 5.08),
-    ("step_time", "near"): Correction(1.0, 0.0, 5.3),
-    ("step_width", "any"): Correction(1.0, -3.98, 1.27),
-    ("steps_span", "any"): Correction(1.0, 0.0, 5.08),
-    ("strike_ahead", "far"): Correction(0.801, 7.3, 2.02),
-    ("strike_ahead", "near"): Correction(0.801, 7.3, 1.84),
-    ("toe_off", "across"): Correction(1.0, 0.0, 26.89),
-    ("toe_off", "far"): Correction(1.0, 0.0, 11.45),
-    ("toe_off", "near"): Correction(1.0, 0.0, 11.17),
-    ("trunk_lean", "any"): Correction(0.92, 3.65, 1.65),
-    ("trunk_side_lean", "across"): Correction(1.0, -0.26, 1.04),
-    ("vertical_excursion", "any"): Correction(1.0, 0.16, 1.34),
+    ("arm_direction", "across"): Correction(1.0, 0.87, 12.4),
+    ("contact", "across"): Correction(1.0, 0.0, 15.6),
+    ("contact", "far"): Correction(1.0, 0.0, 5.26),
+    ("contact", "near"): Correction(1.0, 0.0, 6.87),
+    ("contact_time", "far"): Correction(1.0, 4.67, 11.7),
+    ("contact_time", "near"): Correction(1.0, 7.56, 10.93),
+    ("flight_time", "far"): Correction(1.0, -4.93, 11.77),
+    ("flight_time", "near"): Correction(1.0, -7.28, 11.18),
+    ("hip_extension_peak", "far"): Correction(1.0, -2.14, 2.84),
+    ("hip_extension_peak", "near"): Correction(1.0, -1.05, 2.87),
+    ("knee_flexion_at_contact", "far"): Correction(1.0, -1.78, 4.61),
+    ("knee_flexion_at_contact", "near"): Correction(1.0, -2.5, 3.7),
+    ("knee_flexion_peak", "far"): Correction(1.0, 5.82, 4.01),
+    ("knee_flexion_peak", "near"): Correction(1.0, -7.15, 3.89),
+    ("pelvic_shift", "across"): Correction(0.818, 0.89, 0.49),
+    ("shank_angle_at_contact", "far"): Correction(1.0, 2.56, 2.6),
+    ("shank_angle_at_contact", "near"): Correction(1.0, 2.7, 2.53),
+    ("step_asymmetry", "any"): Correction(1.0, 0.0, 1.63),
+    ("step_time", "across"): Correction(1.0, 0.0, 7.53),
+    ("step_time", "far"): Correction(1.0, 0.0, 6.52),
+    ("step_time", "near"): Correction(1.0, 0.0, 6.74),
+    ("step_width", "any"): Correction(1.0, -3.78, 1.3),
+    ("steps_span", "any"): Correction(1.0, 0.0, 6.37),
+    ("strike_ahead", "far"): Correction(0.756, 8.12, 1.95),
+    ("strike_ahead", "near"): Correction(0.756, 8.12, 1.81),
+    ("toe_off", "across"): Correction(1.0, 0.0, 24.07),
+    ("toe_off", "far"): Correction(1.0, 0.0, 10.82),
+    ("toe_off", "near"): Correction(1.0, 0.0, 10.59),
+    ("trunk_lean", "any"): Correction(0.892, 3.78, 1.43),
+    ("trunk_side_lean", "across"): Correction(1.0, -0.31, 1.01),
+    ("vertical_excursion", "any"): Correction(1.0, 0.24, 1.32),
 }
 """By measure and which leg it is to the camera: near, far (side view), across, or any.
 

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
+from statistics import median
 from typing import Final
 
 import numpy as np
@@ -16,6 +18,10 @@ from shared.records import FloatArray, Side, View
 STEADY_S: Final = 0.03
 """From behind and in front the body's fall is the only sign, so it is steadied first: its errors
 by side halve (rendered tuning cases, and an ideal runner whose landmarks tremble)."""
+LOWEST_AFTER_FALL_S: Final = {View.BEHIND: 0.19, View.FRONT: 0.0}
+"""When a foot is lowest in the picture against the other one, after the body's fastest fall. A foot
+looks the lower the nearer it is: late in stance from behind (0.11 to 0.27 s on the rendered tuning
+cases), early from in front (-0.03 to 0.04 s)."""
 FOOT: Final = np.array([Lm.LEFT_ANKLE, Lm.LEFT_HEEL, Lm.LEFT_FOOT_INDEX])
 """Of the left; the right one's follow each."""
 Blend = dict[str, tuple[float, float]]
@@ -31,6 +37,9 @@ CONTACT_BLEND: Final[dict[View, Blend]] = {
     View.BEHIND: _ACROSS,
     View.FRONT: _ACROSS,
 }
+CONTACT_APART_S: Final = 0.015
+"""The signs of contact differ by 3 to 7 ms (SD, rendered tuning cases); what is off by more than
+twice that is a misreading, most often the body's fall."""
 TOE_OFF_BLEND: Final[dict[View, Blend]] = {
     View.SIDE: {
         "toe_back": (1.0, -0.042),
@@ -42,10 +51,22 @@ TOE_OFF_BLEND: Final[dict[View, Blend]] = {
 }
 
 
-def blend(signs: dict[str, float], weights: Blend) -> float:
-    """One instant from several signs, seconds after the anchor."""
+def blend(signs: dict[str, float], weights: Blend, apart_s: float = math.inf) -> float:
+    """One instant from several signs, seconds after the anchor.
+
+    A sign that is further than ``apart_s`` from the middle one counts as if it were just so far: a
+    misreading must not draw the others along.
+    """
+    told = {name: signs[name] + later for name, (_, later) in weights.items()}
+    middle = median(told.values())
     total = sum(weight for weight, _ in weights.values())
-    return sum(weight * (signs[name] + later) for name, (weight, later) in weights.items()) / total
+    return (
+        sum(
+            weight * min(max(told[name], middle - apart_s), middle + apart_s)
+            for name, (weight, _) in weights.items()
+        )
+        / total
+    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -147,11 +168,13 @@ def contact_signs(c: Curves, view: View) -> tuple[float, dict[str, float]]:
             "most_speed": first_above(run, 0.85 * stance) * c.step_s,
         }
     else:
-        # The foot is lowest in mid-stance; the body falls fastest before it, near contact. Taken
-        # against the other foot, the two feet's stances can never fall into one.
+        # In every step the body falls fastest once, near contact; which foot's contact it is, the
+        # feet tell by which of them is lower. Half a step either way from where the fall is to be
+        # expected, so that the two feet's contacts can never fall into one.
         lowest = int(np.argmax(steadied(c.lower, c.step_s)))
-        fall = window(down_speed, lowest, c, -0.28, 0.05)
-        anchor = (lowest + int(np.argmax(fall)) - round(0.28 / c.step_s)) % GRID
+        first = lowest - round(LOWEST_AFTER_FALL_S[view] / c.step_s) - GRID // 4
+        fall = down_speed[np.arange(first, first + GRID // 2) % GRID]
+        anchor = (first + int(np.argmax(fall))) % GRID
         signs = {}
     fall = window(down_speed, anchor, c, -0.08, 0.15)
     signs["body_fall"] = top(fall) * c.step_s - 0.08

@@ -47,7 +47,8 @@ def event_phases(mean: MeanStride, view: View, forward: float) -> EventPhases:
     for side in Side:
         curves = contact.curves_of(mean, side, forward)
         anchor, signs = contact.contact_signs(curves, view)
-        contact_at[side] = anchor + rate * contact.blend(signs, contact.CONTACT_BLEND[view])
+        weights = contact.CONTACT_BLEND[view]
+        contact_at[side] = anchor + rate * contact.blend(signs, weights, contact.CONTACT_APART_S)
         anchor, signs = contact.toe_off_signs(curves, contact_at[side])
         toe_off_at[side] = anchor + rate * contact.blend(signs, contact.TOE_OFF_BLEND[view])
     place = {side: place_of(view, side, forward) for side in Side}

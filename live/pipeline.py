@@ -13,7 +13,7 @@ from live.gait import EventPhases, EventTracker, event_phases
 from live.measures import Setup, StepMeasurer, Value
 from live.readings import Scene
 from live.sample import make_sample
-from live.scale import Scale, find_scale
+from live.scale import BeltPace, Scale, find_scale
 from live.standing import Standing, StandingWatch
 from live.stride import MeanStride, StrideModel
 from live.viewcheck import ViewWatch
@@ -72,6 +72,7 @@ class Pipeline:
         self._steps = StepMeasurer(setup)
         self._phases: EventPhases | None = None
         self._scale: Scale | None = None
+        self._pace = BeltPace()
         self._phases_of_fit = -1
         self._sums: dict[tuple[str, Side | None, str], _Sum] = defaultdict(_Sum)
 
@@ -105,6 +106,8 @@ class Pipeline:
             self._view.add(pose.xy_px)
             self._model.add(sample)
             lost = was_locked and not self._model.locked
+            if lost:
+                self._pace = BeltPace()
             if lost or self._model.namings != namings:
                 self._tracker.reset()
                 self._steps.reset()
@@ -183,7 +186,8 @@ class Pipeline:
                 self._model.leg_px,
                 self._setup.height_m,
                 self._setup.belt_speed_mps,
-                self._setup.view is View.SIDE,
+                self._setup.view,
+                self._pace,
                 1.0 if self.standing is None else self.standing.long_legs,
             )
             self._phases_of_fit = self._model.fits

@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
+from collections import deque
 from dataclasses import dataclass
+from statistics import median
 from typing import Final
 
 import numpy as np
 
 from live.calibration import BELT_SLOPE_GAIN, BODY_LENGTH_GAIN
-from live.gait import ANKLE, HEEL, TOE, EventPhases
+from live.gait import ANKLE, HEEL, EventPhases
 from live.harmonics import TWO_PI
 from live.stride import MeanStride
 from shared.landmarks import Landmark as Lm
-from shared.records import Side
+from shared.records import Side, View
 
 LEG_OF_HEIGHT: Final = 0.491
 """Hip to ankle over stature: .245 thigh + .246 shank (Drillis and Contini; Winter Fig. 4.1)."""
@@ -23,6 +25,10 @@ LEG_TO_FLOOR_OF_HEIGHT: Final = 0.530
 FLAT_FROM: Final = 0.0
 FLAT_TO: Final = 0.75
 """Part of stance in which the foot moves with the belt, before it rolls over the toes."""
+_STANCE_LOOKS: Final = 24
+_PACE_STRIDES: Final = 12
+_ANEW, _CHANGED = 4, 0.06
+"""So many strides, all further off than this share, are another belt speed."""
 AGREE: Final = 0.08
 """The two ways to the scale must agree this closely, or the user is told."""
 
@@ -67,15 +73,39 @@ def body_px(mean: MeanStride, leg_px: float) -> float:
 def stance_speed_px(mean: MeanStride, phases: EventPhases, side: Side) -> float:
     """How fast the standing foot goes back in the picture, px/s, + (side view).
 
-    Mean of ankle, heel and toe over most of stance.
+    The line that fits ankle and heel best over most of stance: two instants alone hang on where
+    contact and roll are told to be, and the toe's landmark slides as the foot rolls.
     """
     span = (phases.toe_off[side] - phases.contact[side]) % TWO_PI
-    part = np.array([FLAT_FROM, FLAT_TO])
+    part = np.linspace(FLAT_FROM, FLAT_TO, _STANCE_LOOKS)
     theta = phases.contact[side] + span * part
-    points = [ANKLE[side], HEEL[side], TOE[side]]
-    x = mean.at(theta)[:, points, 0].mean(axis=1) + mean.root_at(theta)[:, 0]
-    seconds = span * (FLAT_TO - FLAT_FROM) / (TWO_PI * mean.rate_hz)
-    return abs(float(x[1] - x[0])) / seconds
+    x = mean.at(theta)[:, [ANKLE[side], HEEL[side]], 0].mean(axis=1) + mean.root_at(theta)[:, 0]
+    seconds = (part - part.mean()) * span / (TWO_PI * mean.rate_hz)
+    return abs(float(seconds @ x)) / float(seconds @ seconds)
+
+
+class BeltPace:
+    """The standing foot's speed against the body's size, steady over strides.
+
+    Each stride's reading errs by some 2 %, a poor one by far more; the belt goes on evenly.
+    """
+
+    def __init__(self) -> None:
+        self._last: deque[float] = deque(maxlen=_PACE_STRIDES)
+
+    def add(self, pace: float) -> float:
+        """The middle one of the last strides, with this one's reading.
+
+        Where the last few say that the belt has been set anew, those before are forgotten.
+        """
+        self._last.append(pace)
+        newest, middle = list(self._last)[-_ANEW:], median(self._last)
+        faster = all(one > middle * (1.0 + _CHANGED) for one in newest)
+        slower = all(one < middle * (1.0 - _CHANGED) for one in newest)
+        if faster or slower:
+            self._last.clear()
+            self._last.extend(newest)
+        return median(self._last)
 
 
 def find_scale(
@@ -84,20 +114,23 @@ def find_scale(
     leg_px: float,
     height_m: float | None,
     belt_speed_mps: float | None,
-    from_side: bool,
+    view: View,
+    pace: BeltPace,
     long_legs: float = 1.0,
 ) -> Scale:
-    """Bring together what is known of the scale.
+    """Bring together what is known of the scale, once a stride.
 
-    ``long_legs`` is the leg's length against a typical body's, where standing has shown it.
+    ``pace`` takes in this stride and remembers those before (side view only). ``long_legs`` is the
+    leg's length against a typical body's, where standing has shown it.
     """
-    length = body_px(mean, leg_px) * BODY_LENGTH_GAIN
+    length = body_px(mean, leg_px) * BODY_LENGTH_GAIN[view]
     stature_px = length / (LEG_OF_HEIGHT + TRUNK_OF_HEIGHT)
     by_height = None if height_m is None else stature_px / height_m
     by_belt = speed = None
-    if from_side:
+    if view is View.SIDE:
         back = [stance_speed_px(mean, phases, side) for side in Side]
-        back_px = BELT_SLOPE_GAIN * float(np.mean(back))
+        statures = BELT_SLOPE_GAIN * float(np.mean(back)) / stature_px
+        back_px = pace.add(statures) * stature_px
         if belt_speed_mps is not None and belt_speed_mps > 0:
             by_belt = back_px / belt_speed_mps
         if by_height is not None:

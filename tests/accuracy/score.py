@@ -109,6 +109,19 @@ def score(clip: Path, loops: int = 1, settle_s: float = SETTLE_S) -> Scored:
     )
 
 
+def belt_speed_off(clip: Path) -> float:
+    """How far a belt speed that was not typed in is off, as a share: mean of the later half."""
+    meta = truth_of(clip).meta
+    pipeline = Pipeline(Setup(View.SIDE, meta["height_m"]))
+    found = [
+        measure.value / 3.6
+        for pose in poses_of(clip)
+        for measure in pipeline.update(pose).measures
+        if measure.name == "belt_speed"
+    ]
+    return float(np.mean(found[len(found) // 2 :])) / float(meta["belt_speed_mps"]) - 1.0
+
+
 def standing_ankle_deg(truth: Truth) -> float:
     """Ankle's bend in standing: as seen in the truth, else as that body would stand."""
     if not truth.meta["standing"]:

@@ -21,7 +21,7 @@ from live.pipeline import Pipeline, Setup
 from live.scale import LEG_TO_FLOOR_OF_HEIGHT
 from shared.records import FloatArray, View
 from tests.accuracy.report import all_cases, by_clip_and_side
-from tests.accuracy.score import Pair, score
+from tests.accuracy.score import Pair, belt_speed_off, score
 from tests.accuracy.tracks import poses_of, truth_of
 
 GAIN_PRIOR_SD: Final = 0.1
@@ -97,9 +97,13 @@ def _line(found: FloatArray, true: FloatArray, keep_gain: bool) -> tuple[float, 
     return gain, float(true.mean() - gain * middle)
 
 
-def scale_gains(paths: list[Path]) -> tuple[float, float]:
-    """(BODY_LENGTH_GAIN, BELT_SLOPE_GAIN) that make the rendered scales right on average."""
-    body, belt = [], []
+def scale_gains(paths: list[Path]) -> tuple[dict[View, float], float]:
+    """(BODY_LENGTH_GAIN, BELT_SLOPE_GAIN) that make rendered scales and belt speeds right.
+
+    The second hangs on the first: tune again when that has changed.
+    """
+    body: dict[View, list[float]] = defaultdict(list)
+    belt = []
     for path in paths:
         truth = truth_of(path)
         meta = truth.meta
@@ -114,13 +118,24 @@ def scale_gains(paths: list[Path]) -> tuple[float, float]:
         depth = float(np.median((hips / 2.0 - truth.camera.position_m) @ truth.camera.axes[2]))
         true_scale = truth.camera.fx / depth
         if scene.scale.by_height is not None:
-            body.append(true_scale / scene.scale.by_height)
-        if scene.scale.by_belt is not None:
-            belt.append(true_scale / scene.scale.by_belt)
+            body[view].append(true_scale / scene.scale.by_height)
+        if scene.scale.belt_speed_mps is not None:
+            belt.append(meta["belt_speed_mps"] / scene.scale.belt_speed_mps)
     return (
-        float(np.median(body)) * calibration.BODY_LENGTH_GAIN,
+        {v: float(np.median(some)) * calibration.BODY_LENGTH_GAIN[v] for v, some in body.items()},
         float(np.median(belt)) * calibration.BELT_SLOPE_GAIN if belt else 1.0,
     )
+
+
+def belt_speed_sd(paths: list[Path]) -> float:
+    """BELT_SPEED_SD: of a speed read from the picture, as a share, builds left out in turn."""
+    off = {path: belt_speed_off(path) for path in paths if truth_of(path).meta["view"] == "side"}
+    build = {path: truth_of(path).meta["body"] for path in off}
+    squares = []
+    for path, found in off.items():
+        others = [off[other] for other in off if build[other] != build[path]]
+        squares.append((found - float(np.mean(others))) ** 2)
+    return _sd(squares)
 
 
 def main(arguments: list[str]) -> int:
@@ -131,7 +146,9 @@ def main(arguments: list[str]) -> int:
         print("no tuning clips found", file=sys.stderr)
         return 1
     body, belt = scale_gains(paths)
-    print(f"BODY_LENGTH_GAIN: Final = {body:.3f}\nBELT_SLOPE_GAIN: Final = {belt:.3f}")
+    gains = ", ".join(f"View.{view.name}: {gain:.3f}" for view, gain in body.items())
+    print(f"BODY_LENGTH_GAIN: Final = {{{gains}}}\nBELT_SLOPE_GAIN: Final = {belt:.3f}")
+    print(f"BELT_SPEED_SD: Final = {belt_speed_sd(paths)}")
     learnt = dict(calibration.CORRECTIONS)
     calibration.CORRECTIONS.clear()
     by_key: dict[tuple[str, str], list[Pair]] = defaultdict(list)
