@@ -15,7 +15,7 @@ from shared.records import Side, View
 
 BODY_LENGTH_GAIN: Final = {View.BEHIND: 1.063, View.FRONT: 1.038, View.SIDE: 1.000}
 """True hip-to-ankle plus hip-to-shoulder length over the landmarks' one."""
-BELT_SLOPE_GAIN: Final = 1.094
+BELT_SLOPE_GAIN: Final = 1.093
 """True speed of the standing foot over the landmarks' one."""
 BELT_SPEED_SD: Final = 0.02
 """SD of the belt speed read from the picture, as a share of it."""
@@ -52,23 +52,23 @@ CORRECTIONS: Final[dict[tuple[str, str], Correction]] = {
     ("knee_flexion_at_contact", "near"): Correction(1.0, -2.5, 3.7),
     ("knee_flexion_peak", "far"): Correction(1.0, 5.82, 4.01),
     ("knee_flexion_peak", "near"): Correction(1.0, -7.15, 3.89),
-    ("pelvic_shift", "across"): Correction(0.818, 0.89, 0.49),
+    ("pelvic_shift", "across"): Correction(0.819, 0.89, 0.49),
     ("shank_angle_at_contact", "far"): Correction(1.0, 2.56, 2.6),
     ("shank_angle_at_contact", "near"): Correction(1.0, 2.7, 2.53),
     ("step_asymmetry", "any"): Correction(1.0, 0.0, 1.63),
     ("step_time", "across"): Correction(1.0, 0.0, 7.53),
     ("step_time", "far"): Correction(1.0, 0.0, 6.52),
     ("step_time", "near"): Correction(1.0, 0.0, 6.74),
-    ("step_width", "any"): Correction(1.0, -3.78, 1.3),
+    ("step_width", "any"): Correction(1.0, -3.77, 1.3),
     ("steps_span", "any"): Correction(1.0, 0.0, 6.37),
-    ("strike_ahead", "far"): Correction(0.756, 8.12, 1.95),
-    ("strike_ahead", "near"): Correction(0.756, 8.12, 1.81),
+    ("strike_ahead", "far"): Correction(0.755, 8.12, 1.95),
+    ("strike_ahead", "near"): Correction(0.755, 8.12, 1.81),
     ("toe_off", "across"): Correction(1.0, 0.0, 24.07),
     ("toe_off", "far"): Correction(1.0, 0.0, 10.82),
     ("toe_off", "near"): Correction(1.0, 0.0, 10.59),
     ("trunk_lean", "any"): Correction(0.892, 3.78, 1.43),
     ("trunk_side_lean", "across"): Correction(1.0, -0.31, 1.01),
-    ("vertical_excursion", "any"): Correction(1.0, 0.24, 1.32),
+    ("vertical_excursion", "any"): Correction(1.0, 0.24, 1.33),
 }
 """By measure and which leg it is to the camera: near, far (side view), across, or any.
 

@@ -18,10 +18,11 @@ from shared.records import FloatArray, Side, View
 STEADY_S: Final = 0.03
 """From behind and in front the body's fall is the only sign, so it is steadied first: its errors
 by side halve (rendered tuning cases, and an ideal runner whose landmarks tremble)."""
-LOWEST_AFTER_FALL_S: Final = {View.BEHIND: 0.19, View.FRONT: 0.0}
+LOWEST_AFTER_FALL_S: Final = {View.BEHIND: 0.14, View.FRONT: 0.06}
 """When a foot is lowest in the picture against the other one, after the body's fastest fall. A foot
-looks the lower the nearer it is: late in stance from behind (0.11 to 0.27 s on the rendered tuning
-cases), early from in front (-0.03 to 0.04 s)."""
+looks the lower the nearer it is: from behind that is late in stance (0.11 to 0.28 s on the rendered
+tuning cases, 0.03 on a captured run), from in front early (-0.05 to 0.04 s; 0.2 to 0.37 on a
+captured walk, whose steps are twice as long). Half a step either way holds all of them."""
 FOOT: Final = np.array([Lm.LEFT_ANKLE, Lm.LEFT_HEEL, Lm.LEFT_FOOT_INDEX])
 """Of the left; the right one's follow each."""
 Blend = dict[str, tuple[float, float]]
