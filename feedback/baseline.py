@@ -26,6 +26,7 @@ from shared.catalogue import CATALOGUE, PERCENT_LEG
 from shared.clock_units import NS_PER_S
 from shared.messages import BlockNote, PlannedBlock
 from shared.records import EventKind, Measure, Side, Update, View
+from shared.statistics import Z95
 from shared.targets import BlockKind, Question
 
 FEWEST_STEPS: Final = 60
@@ -45,7 +46,6 @@ MOST_DOUBTED: Final = 0.2
 """Share of the pictures with a doubt (common practice, no source)."""
 LONGEST_S: Final = 300.0
 SPEED_TOLD_NS: Final = 10 * NS_PER_S
-_Z95: Final = 1.96
 
 
 class OwnMeasure(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -272,7 +272,7 @@ def _row(
         sd=_sd(values),
         values=len(values),
         sem=sem,
-        least_change=_Z95 * math.sqrt(2.0) * sem,
+        least_change=Z95 * math.sqrt(2.0) * sem,
         uncertainty=_mean(uncertainties),
     )
 

@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 import math
-from typing import Final, NamedTuple
+from typing import NamedTuple
 
-_Z90: Final = 1.645
-_Z95: Final = 1.96
+from shared.statistics import Z90, Z95
 
 
 class Noise(NamedTuple):
@@ -25,5 +24,5 @@ def least_between_sides(left: Noise, right: Noise) -> float:
     steps makes it smaller; nor is it the same on both sides. So noise and own error both count:
     1.96 times their standard deviations, all taken as independent.
     """
-    errors = (left.sem, right.sem, left.stated / _Z90, right.stated / _Z90)
-    return _Z95 * math.hypot(*errors)
+    errors = (left.sem, right.sem, left.stated / Z90, right.stated / Z90)
+    return Z95 * math.hypot(*errors)

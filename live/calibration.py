@@ -14,7 +14,7 @@ from typing import Final
 from shared.records import Side, View
 
 BODY_LENGTH_GAIN: Final = {View.BEHIND: 1.063, View.FRONT: 1.038, View.SIDE: 1.000}
-"""True hip-to-ankle plus hip-to-shoulder length over the landmarks' one."""
+"""True hip-to-ankle plus hip-to-shoulder length over the landmarks' one, by view."""
 BELT_SLOPE_GAIN: Final = 1.093
 """True speed of the standing foot over the landmarks' one."""
 BELT_SPEED_SD: Final = 0.02

@@ -9,6 +9,9 @@ import numpy as np
 
 from shared.records import FloatArray
 
+Z90: Final = 1.645
+Z95: Final = 1.96
+"""Half widths of the intervals that hold 90 and 95 % of a normal distribution, in its SD."""
 NO_DIRECTION: Final = 1e-6
 """Mean resultant length at or under which the angles cancel out: far above rounding, far below
 anything that a sample of steps gives."""

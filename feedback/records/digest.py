@@ -10,10 +10,8 @@ import msgspec
 from feedback.records.entries import TargetSummary
 from shared.messages import StopReason
 from shared.records import Side, View
+from shared.statistics import Z90
 from shared.targets import BlockKind, Goal, Question, SessionKind, Target
-
-Z90: Final = 1.645
-
 
 DOUBTS: Final = frozenset(
     {

@@ -28,9 +28,9 @@ from feedback.screens.wording import words
 from feedback.sides import Noise, least_between_sides
 from shared.catalogue import CATALOGUE
 from shared.records import Side, View
+from shared.statistics import Z95
 from shared.targets import BlockKind, Goal, Question, Target
 
-Z95: Final = 1.96
 RUNNING_MEAN: Final = 16
 """Steps behind the line of a trace."""
 MOST_DOTS: Final = 1500

@@ -21,13 +21,13 @@ from feedback.records.digest import Mean, Part, both
 from feedback.records.store import SessionMean
 from shared.catalogue import CATALOGUE
 from shared.records import Side
+from shared.statistics import Z95
 from shared.targets import Goal, SessionKind
 
 SPEED_WITHIN_KMH: Final = 0.25
 """Sessions at a belt speed further off are not compared (cadence changes by 3 to 6 steps/min with
 1 km/h: common range, from memory)."""
 FEWEST_SESSIONS: Final = 4
-Z95: Final = 1.96
 MEDIAN_TO_SD: Final = 1.4826
 """From the median of absolute values to the SD of a normal distribution."""
 
