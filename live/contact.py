@@ -16,8 +16,8 @@ from shared.landmarks import Landmark as Lm
 from shared.records import FloatArray, Side, View
 
 STEADY_S: Final = 0.03
-"""From behind and in front the body's fall is the only sign, so it is steadied first: its errors
-by side halve (rendered tuning cases, and an ideal runner whose landmarks tremble)."""
+"""From behind and in front the signs are small in the picture, so they are steadied first: the
+errors by side halve (rendered tuning cases, and an ideal runner whose landmarks tremble)."""
 LOWEST_AFTER_FALL_S: Final = {View.BEHIND: 0.14, View.FRONT: 0.06}
 """When a foot is lowest in the picture against the other one, after the body's fastest fall. A foot
 looks the lower the nearer it is: from behind that is late in stance (0.11 to 0.28 s on the rendered
@@ -27,7 +27,6 @@ FOOT: Final = np.array([Lm.LEFT_ANKLE, Lm.LEFT_HEEL, Lm.LEFT_FOOT_INDEX])
 """Of the left; the right one's follow each."""
 Blend = dict[str, tuple[float, float]]
 """For each sign its weight and how many seconds later the event comes."""
-_ACROSS: Final[Blend] = {"body_fall": (1.0, -0.006)}
 _ACROSS_OFF: Final[Blend] = {"body_rise": (1.0, 0.087)}
 CONTACT_BLEND: Final[dict[View, Blend]] = {
     View.SIDE: {
@@ -35,9 +34,11 @@ CONTACT_BLEND: Final[dict[View, Blend]] = {
         "half_speed": (1.0, 0.0135),
         "body_fall": (1.0, -0.008),
     },
-    View.BEHIND: _ACROSS,
-    View.FRONT: _ACROSS,
+    View.BEHIND: {"body_fall": (2.0, -0.001), "knee_up": (1.0, -0.001), "thigh_up": (1.0, -0.008)},
+    View.FRONT: {"foot_low": (3.0, -0.0265), "body_fall": (1.0, -0.008)},
 }
+FEET_ALONE: Final[Blend] = {"reach": (2.0, 0.0), "half_speed": (1.0, 0.0)}
+"""Without the body, for one foot against the other: what comes later is the same for both."""
 CONTACT_APART_S: Final = 0.015
 """The signs of contact differ by 3 to 7 ms (SD, rendered tuning cases); what is off by more than
 twice that is a misreading, most often the body's fall."""
@@ -88,14 +89,24 @@ class Curves:
     toe_down: FloatArray
     body_down: FloatArray
     """(360,) head, shoulders and hips together, downward, px; rigid, and never hidden."""
+    knee_below_body: FloatArray
+    """(360,) knee below these, px."""
+    knee_below_hip: FloatArray
+    """(360,) knee below the hip of its side, px."""
     knee_straight: FloatArray
     """(360,) hip to ankle over thigh plus shank; 1 = straight."""
+
+
+def body_down(mean: MeanStride) -> FloatArray:
+    """(360,) head, shoulders and hips together, downward, px."""
+    return np.asarray(ALL_ROUND @ mean.root[:, 1] + mean.all_round[:, RIGID, 1].mean(axis=1))
 
 
 def curves_of(mean: MeanStride, side: Side, forward: float) -> Curves:
     """Lay out the curves that the signs are read from."""
     body = mean.all_round
     root = ALL_ROUND @ mean.root
+    whole = body_down(mean)
     k = 0 if side is Side.LEFT else 1
     hip, knee, ankle = (body[:, i + k] for i in (Lm.LEFT_HIP, Lm.LEFT_KNEE, Lm.LEFT_ANKLE))
     toe = body[:, Lm.LEFT_FOOT_INDEX + k]
@@ -109,7 +120,9 @@ def curves_of(mean: MeanStride, side: Side, forward: float) -> Curves:
         foot_down=foot[:, 1] + root[:, 1],
         lower=foot[:, 1] - other[:, 1],
         toe_down=toe[:, 1] + root[:, 1],
-        body_down=root[:, 1] + body[:, RIGID, 1].mean(axis=1),
+        body_down=whole,
+        knee_below_body=knee[:, 1] + root[:, 1] - whole,
+        knee_below_hip=knee[:, 1] - hip[:, 1],
         knee_straight=np.linalg.norm(ankle - hip, axis=1) / np.maximum(chain, 1e-9),
     )
 
@@ -119,10 +132,10 @@ def slope(curve: FloatArray, step_s: float) -> FloatArray:
     return (np.roll(curve, -1) - np.roll(curve, 1)) / (2.0 * step_s)
 
 
-def steadied(curve: FloatArray, step_s: float) -> FloatArray:
-    """A periodic curve on the grid after a Gaussian low-pass of STEADY_S."""
+def steadied(curve: FloatArray, step_s: float, sd_s: float = STEADY_S) -> FloatArray:
+    """A periodic curve on the grid after a Gaussian low-pass."""
     hz = np.fft.rfftfreq(GRID, step_s)
-    waves = np.fft.rfft(curve) * np.exp(-0.5 * (TWO_PI * hz * STEADY_S) ** 2)
+    waves = np.fft.rfft(curve) * np.exp(-0.5 * (TWO_PI * hz * sd_s) ** 2)
     return np.asarray(np.fft.irfft(waves, GRID))
 
 
@@ -176,7 +189,7 @@ def contact_signs(c: Curves, view: View) -> tuple[float, dict[str, float]]:
         first = lowest - round(LOWEST_AFTER_FALL_S[view] / c.step_s) - GRID // 4
         fall = down_speed[np.arange(first, first + GRID // 2) % GRID]
         anchor = (first + int(np.argmax(fall))) % GRID
-        signs = {}
+        signs = _across(c, anchor, lowest)
     fall = window(down_speed, anchor, c, -0.08, 0.15)
     signs["body_fall"] = top(fall) * c.step_s - 0.08
     sink = window(low, anchor, c, -0.12, 0.15)
@@ -185,6 +198,22 @@ def contact_signs(c: Curves, view: View) -> tuple[float, dict[str, float]]:
     signs["foot_down"] = (peak_at + rest) * c.step_s - 0.12
     signs["foot_sink"] = peak_at * c.step_s - 0.12
     return float(PHASES[anchor]), signs
+
+
+def _across(c: Curves, anchor: int, lowest: int) -> dict[str, float]:
+    """Signs of contact that the legs give from behind and in front, seconds after the anchor.
+
+    From behind: as the leg takes the weight its knee bends, and the body sinks toward the knee
+    fastest. From in front: the foot comes nearer, so lower, until the belt takes it back.
+    """
+    signs = {}
+    for name, curve in (("knee_up", c.knee_below_body), ("thigh_up", c.knee_below_hip)):
+        rise = window(-slope(steadied(curve, c.step_s), c.step_s), anchor, c, -0.10, 0.08)
+        signs[name] = top(rise) * c.step_s - 0.10
+    low = window(c.foot_down, lowest, c, -0.08, 0.08)
+    after = (lowest - anchor + GRID // 2) % GRID - GRID // 2
+    signs["foot_low"] = (top(low) + after) * c.step_s - 0.08
+    return signs
 
 
 def toe_off_signs(c: Curves, contact: float) -> tuple[float, dict[str, float]]:

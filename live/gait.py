@@ -7,7 +7,7 @@ from typing import Final
 
 import numpy as np
 
-from live import contact
+from live import contact, halves
 from live.calibration import correction, place_of
 from live.harmonics import TWO_PI
 from live.stride import MeanStride, StrideModel
@@ -43,13 +43,22 @@ def event_phases(mean: MeanStride, view: View, forward: float) -> EventPhases:
     """
     contact_at: dict[Side, float] = {}
     toe_off_at: dict[Side, float] = {}
+    by_feet: dict[Side, float] = {}
     rate = TWO_PI * mean.rate_hz
+    curves = {side: contact.curves_of(mean, side, forward) for side in Side}
     for side in Side:
-        curves = contact.curves_of(mean, side, forward)
-        anchor, signs = contact.contact_signs(curves, view)
+        anchor, signs = contact.contact_signs(curves[side], view)
         weights = contact.CONTACT_BLEND[view]
         contact_at[side] = anchor + rate * contact.blend(signs, weights, contact.CONTACT_APART_S)
-        anchor, signs = contact.toe_off_signs(curves, contact_at[side])
+        if view is View.SIDE:
+            by_feet[side] = anchor + rate * contact.blend(signs, contact.FEET_ALONE)
+    # The signs say when contact is; how far apart the two are, the whole movement says better.
+    turn = halves.half_turn(mean, contact_at[Side.LEFT], by_feet, forward)
+    early = 0.5 * (turn - (contact_at[Side.RIGHT] - contact_at[Side.LEFT]) % TWO_PI)
+    contact_at[Side.LEFT] -= early
+    contact_at[Side.RIGHT] += early
+    for side in Side:
+        anchor, signs = contact.toe_off_signs(curves[side], contact_at[side])
         toe_off_at[side] = anchor + rate * contact.blend(signs, contact.TOE_OFF_BLEND[view])
     place = {side: place_of(view, side, forward) for side in Side}
     return EventPhases(contact=contact_at, toe_off=toe_off_at, place=place)

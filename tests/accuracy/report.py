@@ -92,7 +92,7 @@ LINES: Final = (
     Line("pelvic_shift", "<= 0.4 cm", ACROSS, ("pelvic_shift",), (), median_size, 0.4, "cm"),
     Line("arm_direction", "<= 12 deg", ACROSS, ("arm_direction",), (), median_size, 12, "deg"),
     Line("arm_crossing", "<= 3 cm", ACROSS, ("arm_crossing",), (), median_size, 3, "cm"),
-    Line("step_asymmetry", "<= 2 points", ANY, ("step_asymmetry",), (), mean_size, 2, "%"),
+    Line("step_asymmetry", "<= 2 points", SIDE, ("step_asymmetry",), (), mean_size, 2, "%"),
     Line("trunk_lean", "<= 2 deg", SIDE, ("trunk_lean",), (), median_size, 2, "deg"),
     Line("knee_flexion_at_contact, near leg", "<= 5 deg", SIDE, ("knee_flexion_at_contact",),
          ("near",), median_size, 5, "deg"),

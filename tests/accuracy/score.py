@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 import itertools
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any, Final
 
 import numpy as np
 
+from live.calibration import ANY, correction
+from live.measures import INTERVAL_90
 from live.pipeline import Pipeline, Setup
 from shared.clock_units import NS_PER_S
 from shared.records import EventKind, GaitEvent, Measure, Pose, Side, Update, View
+from shared.statistics import symmetry_index
 from tests.accuracy.tracks import name_of, poses_of, truth_of
 from tests.rendered.truth import Truth
 
@@ -40,6 +43,8 @@ STRIDE_TRUTH: Final[dict[str, tuple[str, float]]] = {
 }
 
 
+FEWEST_STRIDES: Final = 5
+"""Steps of each side that tell a clip's asymmetry."""
 STANDING_ANKLE_DEG: Final = 3.6
 """Shank ahead of upright as a rendered body stands when nothing else is asked for."""
 
@@ -107,6 +112,36 @@ def score(clip: Path, loops: int = 1, settle_s: float = SETTLE_S) -> Scored:
         invented=invented,
         running_s=_seconds(poses[-1].captured_ns) - settle_s,
     )
+
+
+def whole_clip_asymmetry(pairs: list[Pair]) -> list[Pair]:
+    """One pair for step_asymmetry, from all steps of one clip.
+
+    Few tuning clips last the 20 strides of the measure itself; what it is off by lasts as long as
+    the clip, so fewer strides tell that as well.
+    """
+    by_side = {side: [p for p in pairs if (p.name, p.side) == ("step_length", side)]
+               for side in ("left", "right")}  # fmt: skip
+    if pairs[0].view != View.SIDE or min(map(len, by_side.values())) < FEWEST_STRIDES:
+        return []
+
+    def index(kind: str) -> float:
+        return symmetry_index(
+            *(float(np.mean([getattr(p, kind) for p in some])) for some in by_side.values())
+        )
+
+    first = by_side["left"][0]
+    return [
+        replace(
+            first,
+            name="step_asymmetry",
+            side="",
+            place=ANY,
+            uncertainty=INTERVAL_90 * correction("step_asymmetry", ANY).sd,
+            found=index("found"),
+            true=index("true"),
+        )
+    ]
 
 
 def belt_speed_off(clip: Path) -> float:

@@ -1,0 +1,84 @@
+"""How far apart in the stride the two feet's contacts lie, from the whole movement on both sides.
+
+A sign of contact is read at one instant, and a few milliseconds there make a limp. Both sides do
+the same thing half a stride apart, so a whole stretch of one side's movement is laid over the
+other's: where it fits best is how far apart they are. It says nothing about when contact is.
+"""
+
+from __future__ import annotations
+
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from live.contact import body_down, slope, steadied
+from live.harmonics import GRID, TWO_PI
+from live.stride import MeanStride
+from shared.landmarks import Landmark as Lm
+from shared.records import FloatArray, Side
+
+MOST_OFF: Final = GRID // 12
+"""Grid points by which the second half of the stride may begin early or late: 30 degrees, a
+symmetry index of 67 points."""
+AROUND_CONTACT_S: Final = 0.08
+"""A longer stretch reaches into the other side's fall and hides a part of a limp: a third of it at
+0.12 s, a tenth at 0.08 (rendered tuning cases)."""
+FALL_STEADY_S: Final = 0.04
+
+
+def half_turn(
+    mean: MeanStride, left_contact: float, by_feet: dict[Side, float], forward: float
+) -> float:
+    """Phase from the left foot's contact to the right one's, rad, near pi.
+
+    ``by_feet`` holds both contacts as the signs of the feet have them, rad; it is empty from behind
+    and in front, where the legs hardly move in the picture and the body alone tells. From the side
+    feet, legs and body count alike.
+    """
+    by_body = _falls_apart(mean, left_contact)
+    if not by_feet:
+        return by_body
+    turn = (by_feet[Side.RIGHT] - by_feet[Side.LEFT]) % TWO_PI
+    return (turn + by_body + _legs_apart(mean, forward)) / 3.0
+
+
+def _legs_apart(mean: MeanStride, forward: float) -> float:
+    """By how much the right leg's movement lags the left one's: knee and ankle, all round."""
+    body = mean.all_round[:, :, 0] * forward
+    step_s = 1.0 / (mean.rate_hz * GRID)
+    alike = np.zeros(2 * MOST_OFF + 1)
+    for joint in (Lm.LEFT_KNEE, Lm.LEFT_ANKLE):
+        left, right = (slope(body[:, joint + k] - body[:, Lm.LEFT_HIP + k], step_s) for k in (0, 1))
+        alike += _likeness(left, right, np.arange(GRID))
+    return _best(alike)
+
+
+def _falls_apart(mean: MeanStride, left_contact: float) -> float:
+    """By how much the body's fall onto the right foot lags its fall onto the left one."""
+    step_s = 1.0 / (mean.rate_hz * GRID)
+    fall = slope(steadied(body_down(mean), step_s, FALL_STEADY_S), step_s)
+    around = round(AROUND_CONTACT_S / step_s)
+    stretch = round(left_contact / TWO_PI * GRID) + np.arange(-around, around + 1)
+    return _best(_likeness(fall, fall, stretch))
+
+
+def _likeness(one: FloatArray, other: FloatArray, stretch: NDArray[np.int_]) -> FloatArray:
+    """Correlation of ``one`` on the stretch with ``other``, by how much later that is."""
+    lags = GRID // 2 + np.arange(-MOST_OFF, MOST_OFF + 1)
+    here = one[stretch % GRID]
+    there = other[(stretch[None, :] + lags[:, None]) % GRID]
+    here = here - here.mean()
+    there = there - there.mean(axis=1, keepdims=True)
+    size = np.linalg.norm(here) * np.linalg.norm(there, axis=1)
+    return np.asarray(there @ here / np.maximum(size, 1e-12))
+
+
+def _best(alike: FloatArray) -> float:
+    """The lag at which it is highest, rad, interpolated by a parabola."""
+    at = int(np.argmax(alike))
+    between = 0.0
+    if 0 < at < len(alike) - 1:
+        before, here, after = alike[at - 1 : at + 2]
+        between = 0.5 * float((before - after) / min(before - 2.0 * here + after, -1e-12))
+    return (GRID // 2 - MOST_OFF + at + between) * TWO_PI / GRID
