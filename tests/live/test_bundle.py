@@ -22,7 +22,7 @@ from mediapipe.tasks.metadata import schema_py_generated as tflite
 
 from live import bundle, wheel
 from live.bundle import BundlePin, ModelPin
-from live.bundle_metadata import with_input_range
+from live.bundle_network import with_input_range
 from live.wheel import WheelPin
 from shared.problems import UserError
 
