@@ -25,6 +25,8 @@ AROUND_CONTACT_S: Final = 0.08
 """A longer stretch reaches into the other side's fall and hides a part of a limp: a third of it at
 0.12 s, a tenth at 0.08 (rendered tuning cases)."""
 FALL_STEADY_S: Final = 0.04
+ALL_ROUND_APART: Final = np.arange(0, GRID, 5)
+"""Six harmonics are told in full by far fewer points than the grid has."""
 
 
 def half_turn(
@@ -50,7 +52,7 @@ def _legs_apart(mean: MeanStride, forward: float) -> float:
     alike = np.zeros(2 * MOST_OFF + 1)
     for joint in (Lm.LEFT_KNEE, Lm.LEFT_ANKLE):
         left, right = (slope(body[:, joint + k] - body[:, Lm.LEFT_HIP + k], step_s) for k in (0, 1))
-        alike += _likeness(left, right, np.arange(GRID))
+        alike += _likeness(left, right, ALL_ROUND_APART)
     return _best(alike)
 
 

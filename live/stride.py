@@ -28,7 +28,7 @@ from live.naming import (
     swap_sides,
 )
 from live.phase import Belief
-from live.sample import Sample
+from live.sample import RIGID, Sample
 from shared.landmarks import Landmark as Lm
 from shared.records import FloatArray
 
@@ -61,6 +61,8 @@ SIDES: Final = (
     (LEFT_ARM, RIGHT_ARM, slice(2 * len(LEFT_LEG), None)),
 )
 """Two groups of landmarks that may be exchanged, and where they stand in LIMBS."""
+LEARNT: Final = np.concatenate([RIGID, LIMBS])
+"""What measures and signs are read from; eyes, mouth and fingers are not."""
 PHASE_WEIGHT: Final = np.zeros(33)
 PHASE_WEIGHT[np.concatenate([LEFT_LEG, RIGHT_LEG])] = 1.0
 PHASE_WEIGHT[np.concatenate([LEFT_ARM, RIGHT_ARM])] = 0.3
@@ -275,17 +277,20 @@ class StrideModel:
         age = np.exp((times - times[-1]) / FORGET_S)
         columns = harmonics.basis(theta, HARMONICS)
         ridge = harmonics.smoothness(HARMONICS, 0.02)
-        base = weight * age[:, None]
+        base = weight[:, LEARNT] * age[:, None]
         robust = base.copy()
         scale = 0.03 * self.leg_px
         coefficients = np.zeros((columns.shape[1], 33, 2))
+        spread = np.zeros(33)
+        places = rel[:, LEARNT]
         for _ in range(3):
-            coefficients = harmonics.fit(columns, rel, robust, ridge)
-            residual = rel - np.tensordot(columns, coefficients, 1)
+            fitted = harmonics.fit(columns, places, robust, ridge)
+            residual = places - np.tensordot(columns, fitted, 1)
             distance2 = (residual**2).sum(axis=2)
             robust = base / (1.0 + distance2 / scale**2)
         total = np.maximum(robust.sum(axis=0), 1e-9)
-        spread = np.sqrt((robust * distance2).sum(axis=0) / total / 2.0)
+        coefficients[:, LEARNT] = fitted
+        spread[LEARNT] = np.sqrt((robust * distance2).sum(axis=0) / total / 2.0)
         drift = (times - times.mean())[:, None] / WINDOW_S
         root_columns = np.hstack([columns, drift, drift**2])
         root_ridge = np.concatenate([harmonics.smoothness(HARMONICS, 0.02), np.full(2, 1e-6)])
