@@ -46,32 +46,21 @@ def without_output(model: bytes, unused: int) -> bytes:
                 open_ends += [int(tensor) for tensor in graph.operators[at].inputs]
         return found
 
+    def from_picture(tensor: int) -> bool:
+        inputs = set(map(int, graph.inputs))
+        return any(inputs & set(map(int, graph.operators[at].inputs)) for at in needed([tensor]))
+
     kept = needed([tensor for k, tensor in enumerate(outputs) if k != unused])
     left_out = needed([outputs[unused]]) - kept
     fed = {int(tensor) for at in left_out for tensor in graph.operators[at].inputs}
     # Weights are unpacked by operators too, from constants alone: those are no outputs.
-    stand_ins = [t for t in fed if maker.get(t) in kept and _hangs_on(graph, maker, t)]
+    stand_ins = [t for t in fed if maker.get(t) in kept and from_picture(t)]
     if not stand_ins:
         raise ValueError("nothing could stand in for the output")
     outputs[unused] = min(stand_ins, key=lambda t: (int(np.prod(graph.tensors[t].shape)), t))
     graph.outputs = np.array(outputs, np.int32)
     graph.operators = [op for k, op in enumerate(graph.operators) if k in kept]
     return _packed(network, len(model))
-
-
-def _hangs_on(graph: Any, maker: dict[int, int], tensor: int) -> bool:
-    """Whether the tensor is computed from the graph's inputs, and not from constants alone."""
-    inputs = {int(t) for t in graph.inputs}
-    seen: set[int] = set()
-    open_ends = [tensor]
-    while open_ends:
-        at = open_ends.pop()
-        if at in inputs:
-            return True
-        if at in maker and at not in seen:
-            seen.add(at)
-            open_ends += [int(t) for t in graph.operators[maker[at]].inputs]
-    return False
 
 
 def _packed(network: Any, size: int) -> bytes:

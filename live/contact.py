@@ -79,6 +79,8 @@ class Curves:
     """Time from one grid point to the next."""
     ahead: FloatArray
     """(360,) ankle forward in the picture, px; side view only meaningful."""
+    leg_ahead: FloatArray
+    """(2, 360) knee and ankle ahead of the hip of their side, px."""
     foot_ahead: FloatArray
     """(360,) mean of ankle, heel and toe forward, px."""
     toe_ahead: FloatArray
@@ -86,7 +88,6 @@ class Curves:
     """(360,) mean of ankle, heel and toe downward, px."""
     lower: FloatArray
     """(360,) how far the foot is lower than the other one, px: the two feet's are opposites."""
-    toe_down: FloatArray
     body_down: FloatArray
     """(360,) head, shoulders and hips together, downward, px; rigid, and never hidden."""
     knee_below_body: FloatArray
@@ -97,16 +98,11 @@ class Curves:
     """(360,) hip to ankle over thigh plus shank; 1 = straight."""
 
 
-def body_down(mean: MeanStride) -> FloatArray:
-    """(360,) head, shoulders and hips together, downward, px."""
-    return np.asarray(ALL_ROUND @ mean.root[:, 1] + mean.all_round[:, RIGID, 1].mean(axis=1))
-
-
 def curves_of(mean: MeanStride, side: Side, forward: float) -> Curves:
     """Lay out the curves that the signs are read from."""
     body = mean.all_round
     root = ALL_ROUND @ mean.root
-    whole = body_down(mean)
+    whole = root[:, 1] + body[:, RIGID, 1].mean(axis=1)
     k = 0 if side is Side.LEFT else 1
     hip, knee, ankle = (body[:, i + k] for i in (Lm.LEFT_HIP, Lm.LEFT_KNEE, Lm.LEFT_ANKLE))
     toe = body[:, Lm.LEFT_FOOT_INDEX + k]
@@ -115,11 +111,11 @@ def curves_of(mean: MeanStride, side: Side, forward: float) -> Curves:
     return Curves(
         step_s=1.0 / (mean.rate_hz * GRID),
         ahead=forward * (ankle[:, 0] + root[:, 0]),
+        leg_ahead=forward * np.stack([knee[:, 0] - hip[:, 0], ankle[:, 0] - hip[:, 0]]),
         foot_ahead=forward * (foot[:, 0] + root[:, 0]),
         toe_ahead=forward * (toe[:, 0] + root[:, 0]),
         foot_down=foot[:, 1] + root[:, 1],
         lower=foot[:, 1] - other[:, 1],
-        toe_down=toe[:, 1] + root[:, 1],
         body_down=whole,
         knee_below_body=knee[:, 1] + root[:, 1] - whole,
         knee_below_hip=knee[:, 1] - hip[:, 1],
@@ -170,7 +166,6 @@ def contact_signs(c: Curves, view: View) -> tuple[float, dict[str, float]]:
     """Anchor (rad) and the signs of contact, seconds after the anchor."""
     body_down = c.body_down if view is View.SIDE else steadied(c.body_down, c.step_s)
     down_speed = slope(body_down, c.step_s)
-    low = slope(c.foot_down, c.step_s)
     if view is View.SIDE:
         anchor = int(np.argmax(c.ahead))
         back = -slope(c.foot_ahead, c.step_s)
@@ -179,7 +174,6 @@ def contact_signs(c: Curves, view: View) -> tuple[float, dict[str, float]]:
         signs = {
             "reach": (top(window(c.ahead, anchor, c, -0.02, 0.02)) * c.step_s) - 0.02,
             "half_speed": first_above(run, 0.5 * stance) * c.step_s,
-            "most_speed": first_above(run, 0.85 * stance) * c.step_s,
         }
     else:
         # In every step the body falls fastest once, near contact; which foot's contact it is, the
@@ -189,31 +183,26 @@ def contact_signs(c: Curves, view: View) -> tuple[float, dict[str, float]]:
         first = lowest - round(LOWEST_AFTER_FALL_S[view] / c.step_s) - GRID // 4
         fall = down_speed[np.arange(first, first + GRID // 2) % GRID]
         anchor = (first + int(np.argmax(fall))) % GRID
-        signs = _across(c, anchor, lowest)
+        signs = _from_behind(c, anchor) if view is View.BEHIND else _in_front(c, anchor, lowest)
     fall = window(down_speed, anchor, c, -0.08, 0.15)
     signs["body_fall"] = top(fall) * c.step_s - 0.08
-    sink = window(low, anchor, c, -0.12, 0.15)
-    peak_at = int(np.argmax(sink[: max(3, round(0.15 / c.step_s))]))
-    rest = first_above(-sink[peak_at:], -0.3 * float(sink[peak_at]))
-    signs["foot_down"] = (peak_at + rest) * c.step_s - 0.12
-    signs["foot_sink"] = peak_at * c.step_s - 0.12
     return float(PHASES[anchor]), signs
 
 
-def _across(c: Curves, anchor: int, lowest: int) -> dict[str, float]:
-    """Signs of contact that the legs give from behind and in front, seconds after the anchor.
-
-    From behind: as the leg takes the weight its knee bends, and the body sinks toward the knee
-    fastest. From in front: the foot comes nearer, so lower, until the belt takes it back.
-    """
+def _from_behind(c: Curves, anchor: int) -> dict[str, float]:
+    """As the leg takes the weight its knee bends, and the body sinks toward the knee fastest."""
     signs = {}
     for name, curve in (("knee_up", c.knee_below_body), ("thigh_up", c.knee_below_hip)):
         rise = window(-slope(steadied(curve, c.step_s), c.step_s), anchor, c, -0.10, 0.08)
         signs[name] = top(rise) * c.step_s - 0.10
+    return signs
+
+
+def _in_front(c: Curves, anchor: int, lowest: int) -> dict[str, float]:
+    """The foot comes nearer, so lower in the picture, until the belt takes it back."""
     low = window(c.foot_down, lowest, c, -0.08, 0.08)
     after = (lowest - anchor + GRID // 2) % GRID - GRID // 2
-    signs["foot_low"] = (top(low) + after) * c.step_s - 0.08
-    return signs
+    return {"foot_low": (top(low) + after) * c.step_s - 0.08}
 
 
 def toe_off_signs(c: Curves, contact: float) -> tuple[float, dict[str, float]]:
@@ -225,7 +214,4 @@ def toe_off_signs(c: Curves, contact: float) -> tuple[float, dict[str, float]]:
         "knee_straight": top(window(c.knee_straight, anchor, c, 0.12, 0.40)) * c.step_s + 0.12,
         "body_rise": top(window(rise, anchor, c, 0.10, 0.40)) * c.step_s + 0.10,
     }
-    lift = -slope(c.toe_down, c.step_s)
-    run = window(lift, anchor, c, 0.15, 0.42)
-    signs["toe_lift"] = first_above(run, 0.4 * float(run.max())) * c.step_s + 0.15
     return float(PHASES[anchor]), signs

@@ -14,6 +14,7 @@ from live.stride import MeanStride, StrideModel
 from shared.clock_units import NS_PER_S
 from shared.landmarks import Landmark as Lm
 from shared.records import EventKind, GaitEvent, Side, View
+from shared.statistics import Z90
 
 DECIDE_AFTER_S: Final = 0.035
 """An event is told this long after it, so that at least one later frame has confirmed it, at 30 a
@@ -53,7 +54,8 @@ def event_phases(mean: MeanStride, view: View, forward: float) -> EventPhases:
         if view is View.SIDE:
             by_feet[side] = anchor + rate * contact.blend(signs, contact.FEET_ALONE)
     # The signs say when contact is; how far apart the two are, the whole movement says better.
-    turn = halves.half_turn(mean, contact_at[Side.LEFT], by_feet, forward)
+    left, right = curves[Side.LEFT], curves[Side.RIGHT]
+    turn = halves.half_turn(left, right, contact_at[Side.LEFT], by_feet)
     early = 0.5 * (turn - (contact_at[Side.RIGHT] - contact_at[Side.LEFT]) % TWO_PI)
     contact_at[Side.LEFT] -= early
     contact_at[Side.RIGHT] += early
@@ -113,7 +115,7 @@ class EventTracker:
                     at_ns=at_ns,
                     captured_ns=newest.captured_ns,
                     quality=quality,
-                    uncertainty_ms=1.645 * correction(kind.value, phases.place[side]).sd,
+                    uncertainty_ms=Z90 * correction(kind.value, phases.place[side]).sd,
                 )
             )
         return sorted(events, key=lambda event: event.at_ns)

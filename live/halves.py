@@ -12,10 +12,8 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from live.contact import body_down, slope, steadied
+from live.contact import Curves, slope, steadied, top
 from live.harmonics import GRID, TWO_PI
-from live.stride import MeanStride
-from shared.landmarks import Landmark as Lm
 from shared.records import FloatArray, Side
 
 MOST_OFF: Final = GRID // 12
@@ -30,7 +28,7 @@ ALL_ROUND_APART: Final = np.arange(0, GRID, 5)
 
 
 def half_turn(
-    mean: MeanStride, left_contact: float, by_feet: dict[Side, float], forward: float
+    left: Curves, right: Curves, left_contact: float, by_feet: dict[Side, float]
 ) -> float:
     """Phase from the left foot's contact to the right one's, rad, near pi.
 
@@ -38,29 +36,26 @@ def half_turn(
     and in front, where the legs hardly move in the picture and the body alone tells. From the side
     feet, legs and body count alike.
     """
-    by_body = _falls_apart(mean, left_contact)
+    by_body = _falls_apart(left, left_contact)
     if not by_feet:
         return by_body
     turn = (by_feet[Side.RIGHT] - by_feet[Side.LEFT]) % TWO_PI
-    return (turn + by_body + _legs_apart(mean, forward)) / 3.0
+    return (turn + by_body + _legs_apart(left, right)) / 3.0
 
 
-def _legs_apart(mean: MeanStride, forward: float) -> float:
+def _legs_apart(left: Curves, right: Curves) -> float:
     """By how much the right leg's movement lags the left one's: knee and ankle, all round."""
-    body = mean.all_round[:, :, 0] * forward
-    step_s = 1.0 / (mean.rate_hz * GRID)
     alike = np.zeros(2 * MOST_OFF + 1)
-    for joint in (Lm.LEFT_KNEE, Lm.LEFT_ANKLE):
-        left, right = (slope(body[:, joint + k] - body[:, Lm.LEFT_HIP + k], step_s) for k in (0, 1))
-        alike += _likeness(left, right, ALL_ROUND_APART)
+    for one, other in zip(left.leg_ahead, right.leg_ahead, strict=True):
+        speeds = slope(one, left.step_s), slope(other, right.step_s)
+        alike += _likeness(*speeds, ALL_ROUND_APART)
     return _best(alike)
 
 
-def _falls_apart(mean: MeanStride, left_contact: float) -> float:
+def _falls_apart(c: Curves, left_contact: float) -> float:
     """By how much the body's fall onto the right foot lags its fall onto the left one."""
-    step_s = 1.0 / (mean.rate_hz * GRID)
-    fall = slope(steadied(body_down(mean), step_s, FALL_STEADY_S), step_s)
-    around = round(AROUND_CONTACT_S / step_s)
+    fall = slope(steadied(c.body_down, c.step_s, FALL_STEADY_S), c.step_s)
+    around = round(AROUND_CONTACT_S / c.step_s)
     stretch = round(left_contact / TWO_PI * GRID) + np.arange(-around, around + 1)
     return _best(_likeness(fall, fall, stretch))
 
@@ -77,10 +72,5 @@ def _likeness(one: FloatArray, other: FloatArray, stretch: NDArray[np.int_]) -> 
 
 
 def _best(alike: FloatArray) -> float:
-    """The lag at which it is highest, rad, interpolated by a parabola."""
-    at = int(np.argmax(alike))
-    between = 0.0
-    if 0 < at < len(alike) - 1:
-        before, here, after = alike[at - 1 : at + 2]
-        between = 0.5 * float((before - after) / min(before - 2.0 * here + after, -1e-12))
-    return (GRID // 2 - MOST_OFF + at + between) * TWO_PI / GRID
+    """The lag at which it is highest, rad."""
+    return (GRID // 2 - MOST_OFF + top(alike)) * TWO_PI / GRID

@@ -14,13 +14,11 @@ from live.readings import Scene
 from shared import catalogue
 from shared.clock_units import NS_PER_MS, NS_PER_S
 from shared.records import EventKind, GaitEvent, Side, View
-from shared.statistics import symmetry_index
+from shared.statistics import Z90, symmetry_index
 
 CADENCE_STEPS: Final = 8
 FEWEST_CADENCE_STEPS: Final = 4
 ASYMMETRY_STRIDES: Final = 20
-INTERVAL_90: Final = 1.645
-"""Half width of the 90 % interval over the SD of a normal error."""
 LENGTHS: Final = frozenset(
     {"strike_ahead", "vertical_excursion", "pelvic_shift", "arm_crossing", "step_width"}
 )
@@ -107,7 +105,7 @@ class StepMeasurer:
             span_s = (contacts[-1].at_ns - contacts[-1 - steps].at_ns) / NS_PER_S
             cadence = 60.0 * steps / span_s
             sd_s = calibration.correction("steps_span", calibration.ANY).sd / 1000.0
-            error = INTERVAL_90 * cadence * sd_s / span_s
+            error = Z90 * cadence * sd_s / span_s
             values.append(Value("cadence", None, cadence, "steps/min", error, event.at_ns, steps))
         if len(contacts) >= 2:
             values += self._one_step(event, (event.at_ns - contacts[-2].at_ns) / NS_PER_S, scene)
@@ -122,13 +120,13 @@ class StepMeasurer:
         speed = self.setup.belt_speed_mps
         if speed is None and scene.scale.belt_speed_mps is not None:
             speed = scene.scale.belt_speed_mps
-            error = INTERVAL_90 * calibration.BELT_SPEED_SD * speed
+            error = Z90 * calibration.BELT_SPEED_SD * speed
             values.append(Value("belt_speed", None, 3.6 * speed, "km/h", 3.6 * error, event.at_ns))
         if speed is not None:
             length = 100.0 * speed * step_s
-            error = INTERVAL_90 * 100.0 * speed * sd_s
+            error = Z90 * 100.0 * speed * sd_s
             if self.setup.belt_speed_mps is None:
-                error = float(np.hypot(error, INTERVAL_90 * calibration.BELT_SPEED_SD * length))
+                error = float(np.hypot(error, Z90 * calibration.BELT_SPEED_SD * length))
             values.append(Value("step_length", event.side, length, "cm", error, event.at_ns))
         if self.setup.view is View.SIDE and self.toe_offs:
             left = self.toe_offs[-1]
@@ -148,7 +146,7 @@ class StepMeasurer:
             None,
             symmetry_index(left, right),
             catalogue.PERCENT,
-            INTERVAL_90 * fix.sd,
+            Z90 * fix.sd,
             event.at_ns,
             2 * ASYMMETRY_STRIDES,
         )
@@ -170,7 +168,7 @@ class StepMeasurer:
             else:
                 unit = catalogue.CATALOGUE[name].units[0]
                 value = fix.gain * reading + fix.offset
-                values.append(Value(name, side, value, unit, INTERVAL_90 * fix.sd, event.at_ns))
+                values.append(Value(name, side, value, unit, Z90 * fix.sd, event.at_ns))
         return values
 
     def _length(
@@ -185,7 +183,7 @@ class StepMeasurer:
         """A length in cm where the scale is known, else in % of leg length."""
         leg_px = scene.scale.leg_to_floor_px
         share = fix.gain * 100.0 * reading / leg_px + fix.offset
-        error = INTERVAL_90 * fix.sd
+        error = Z90 * fix.sd
         scale = scene.scale.px_per_m
         if scale is None:
             return Value(name, side, share, catalogue.PERCENT_LEG, error, event.at_ns)

@@ -15,7 +15,7 @@ from typing import Final
 
 import numpy as np
 
-from live.measures import INTERVAL_90
+from shared.statistics import Z90
 from tests.accuracy.score import Pair, Scored, score
 from tests.accuracy.tracks import clips, tracks, truth_of
 
@@ -128,7 +128,7 @@ def coverage(pairs: list[Pair]) -> float:
 def stated_size(pairs: list[Pair]) -> float:
     """Mean square of the errors over the stated SDs, every clip and side alike; 1 is right."""
     sizes = [
-        np.mean([((p.found - p.true) / (p.uncertainty / INTERVAL_90)) ** 2 for p in group])
+        np.mean([((p.found - p.true) / (p.uncertainty / Z90)) ** 2 for p in group])
         for group in by_clip_and_side(pairs)
     ]
     return float(np.mean(sizes))

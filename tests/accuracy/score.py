@@ -10,11 +10,10 @@ from typing import Any, Final
 import numpy as np
 
 from live.calibration import ANY, correction
-from live.measures import INTERVAL_90
 from live.pipeline import Pipeline, Setup
 from shared.clock_units import NS_PER_S
 from shared.records import EventKind, GaitEvent, Measure, Pose, Side, Update, View
-from shared.statistics import symmetry_index
+from shared.statistics import Z90, symmetry_index
 from tests.accuracy.tracks import name_of, poses_of, truth_of
 from tests.rendered.truth import Truth
 
@@ -137,7 +136,7 @@ def whole_clip_asymmetry(pairs: list[Pair]) -> list[Pair]:
             name="step_asymmetry",
             side="",
             place=ANY,
-            uncertainty=INTERVAL_90 * correction("step_asymmetry", ANY).sd,
+            uncertainty=Z90 * correction("step_asymmetry", ANY).sd,
             found=index("found"),
             true=index("true"),
         )

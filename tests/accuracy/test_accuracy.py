@@ -12,10 +12,10 @@ from scipy import stats
 from feedback.baseline import standard_error
 from feedback.sides import Noise, least_between_sides
 from live.calibration import BELT_SPEED_SD
-from live.measures import INTERVAL_90
 from live.pipeline import Pipeline, Setup
 from shared.catalogue import CATALOGUE, why_not
 from shared.records import EventKind, View
+from shared.statistics import Z90
 from tests.accuracy.report import (
     LINES,
     Line,
@@ -200,5 +200,5 @@ def test_belt_speed_is_read_from_the_picture_when_it_was_not_typed_in() -> None:
     assert len(off) >= 20
     print({name: round(100.0 * share, 1) for name, share in off.items() if share > 0.04})
     assert max(off.values()) <= 0.05, off
-    held = sum(share <= INTERVAL_90 * BELT_SPEED_SD for share in off.values())
+    held = sum(share <= Z90 * BELT_SPEED_SD for share in off.values())
     assert _may_hold(held, len(off))

@@ -21,6 +21,7 @@ from live.measures import CADENCE_STEPS, LENGTHS
 from live.pipeline import Pipeline, Setup
 from live.scale import LEG_TO_FLOOR_OF_HEIGHT
 from shared.records import FloatArray, View
+from shared.statistics import Z90
 from tests.accuracy.report import all_cases, by_clip_and_side
 from tests.accuracy.score import Pair, belt_speed_off, score, whole_clip_asymmetry
 from tests.accuracy.tracks import poses_of, truth_of
@@ -79,7 +80,7 @@ def _sd(squares: list[float]) -> float:
     same throughout a clip, so these are what is counted, and with few of them Student's t is
     wider than 1.645.
     """
-    wider = float(stats.t.ppf(0.95, len(squares) - 1)) / 1.645
+    wider = float(stats.t.ppf(0.95, len(squares) - 1)) / Z90
     return round(wider * float(np.sqrt(np.mean(squares))), 2)
 
 
@@ -157,9 +158,8 @@ def main(arguments: list[str]) -> int:
         for path in paths:
             meta = truth_of(path).meta
             measured = score(path).pairs
-            for pair in [p for p in measured if p.name != "step_asymmetry"] + whole_clip_asymmetry(
-                measured
-            ):
+            others = [pair for pair in measured if pair.name != "step_asymmetry"]
+            for pair in others + whole_clip_asymmetry(measured):
                 changed = _learnable(pair, meta)
                 by_key[(changed.name, changed.place)].append(changed)
     finally:

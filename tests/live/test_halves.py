@@ -7,6 +7,7 @@ import pytest
 
 from live import halves, harmonics
 from live.bounce import Bounce
+from live.contact import curves_of
 from live.halves import MOST_OFF, half_turn
 from live.harmonics import GRID, PHASES, TWO_PI
 from live.sample import RIGID
@@ -52,31 +53,36 @@ def mean_stride(far_leg: float = 1.0, forward: float = 1.0) -> MeanStride:
     )
 
 
+def turn_of(mean: MeanStride, by_feet: dict[Side, float], forward: float = 1.0) -> float:
+    left, right = (curves_of(mean, side, forward) for side in (Side.LEFT, Side.RIGHT))
+    return half_turn(left, right, 0.2, by_feet)
+
+
 def contacts(turn: float) -> dict[Side, float]:
     return {Side.LEFT: 0.2, Side.RIGHT: (0.2 + turn) % TWO_PI}
 
 
 @pytest.mark.parametrize("forward", [1.0, -1.0])
 def test_it_finds_what_was_built_in(forward: float) -> None:
-    found = half_turn(mean_stride(forward=forward), 0.2, contacts(TURN), forward)
+    found = turn_of(mean_stride(forward=forward), contacts(TURN), forward)
     assert found == pytest.approx(TURN, abs=np.radians(0.3))
 
 
 def test_without_the_feet_the_body_alone_tells() -> None:
     """The other side's fall reaches into the stretch, so a part of the six degrees is lost: one at
     most."""
-    found = half_turn(mean_stride(), 0.2, {}, 1.0)
+    found = turn_of(mean_stride(), {})
     assert found == pytest.approx(TURN, abs=np.radians(1.0))
 
 
 def test_a_far_leg_that_looks_smaller_and_is_placed_elsewhere_changes_nothing() -> None:
-    near, far = (half_turn(mean_stride(far_leg=size), 0.2, contacts(TURN), 1.0)
+    near, far = (turn_of(mean_stride(far_leg=size), contacts(TURN))
                  for size in (1.0, 0.7))  # fmt: skip
     assert far == pytest.approx(near, abs=1e-6)
 
 
 def test_the_feet_count_for_a_third() -> None:
-    right, off = (half_turn(mean_stride(), 0.2, contacts(TURN + more), 1.0)
+    right, off = (turn_of(mean_stride(), contacts(TURN + more))
                   for more in (0.0, 0.09))  # fmt: skip
     assert off - right == pytest.approx(0.03, abs=1e-6)
 
@@ -98,4 +104,4 @@ def test_a_stride_without_movement_gives_a_finite_angle() -> None:
     still = mean_stride()
     still.coefficients[:] = 0.0
     still = MeanStride(still.coefficients, still.root, still.spread, still.bounce, 1.4, 6.0)
-    assert np.isfinite(half_turn(still, 0.2, contacts(np.pi), 1.0))
+    assert np.isfinite(turn_of(still, contacts(np.pi)))
