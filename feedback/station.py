@@ -34,6 +34,7 @@ from live.pipeline import Setup
 from shared.changes import Answered
 from shared.clock import now_ns
 from shared.clock_units import NS_PER_S
+from shared.cores import Reserve
 from shared.latest import Latest
 from shared.messages import Briefing, Request, Role, SessionRequest, SessionState, Stop, StopReason
 from shared.pictures import AskReplay, SaveReplay
@@ -56,6 +57,9 @@ class Station:
 
     def __init__(self, order: Order) -> None:
         self._order = order
+        # Before anything is begun that is to keep off the processor for the measuring.
+        self._reserve = Reserve()
+        order.model.take_places(self._reserve)
         self._latch = StopLatch()
         self._mailbox: Latest[Frame] = Latest()
         self._capture = Capture(order.source, self._mailbox)
@@ -102,6 +106,7 @@ class Station:
             gallery=self._gallery,
             other_problems=self._other_problems,
             watch=self._happened.append,
+            reserve=self._reserve,
         )
         self._worker = Worker(self._parts, self._latch, order.start_at_once)
 
@@ -200,6 +205,7 @@ class Station:
                 screen.end()
         if self._gallery is not None:
             self._gallery.close()
+        self._reserve.close()
         if self._worker.ended.is_set():
             order.model.close()
 

@@ -25,6 +25,7 @@ from live.pipeline import Pipeline
 from live.pose import PoseModel
 from shared.changes import Answered
 from shared.clock import now_ns
+from shared.cores import Reserve
 from shared.latest import Latest
 from shared.messages import Point, SessionState, Snapshot, StopReason
 from shared.problems import Problem, describe
@@ -59,6 +60,8 @@ class Parts:
     """Keeps the last pictures; None where nobody could ask for them."""
     other_problems: Callable[[], tuple[Problem, ...]]
     """Problems of the parts that other threads look after (the link)."""
+    reserve: Reserve
+    """The processor that the thread takes, if one is kept for it."""
     watch: Callable[[Entry], None] | None = None
     """Told of every entry, in the work thread: must return at once."""
 
@@ -116,6 +119,7 @@ class Worker:
         self._parts.mailbox.wake()  # an answer does not wait for the next frame
 
     def _run(self) -> None:
+        self._parts.reserve.put_first([threading.get_native_id()])
         try:
             while self._parts.session.state is not SessionState.STOPPED:
                 self._come_round()

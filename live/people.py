@@ -9,6 +9,7 @@ from typing import Final
 from live.landmarker import open_landmarker, to_model_image
 from live.quiet import quiet_stderr
 from shared.clock_units import NS_PER_MS, NS_PER_S
+from shared.cores import threads
 from shared.problems import UserError
 from shared.records import Frame
 from shared.threads import step_aside
@@ -37,6 +38,7 @@ class PeopleCounter:
 
     def __init__(self, path: Path) -> None:
         """Load the ``.task`` file. Raises UserError (``model_missing``, ``model_unusable``)."""
+        before = threads()
         self._thread = ThreadPoolExecutor(
             1, thread_name_prefix="people", initializer=step_aside, initargs=(POLITE,)
         )
@@ -49,6 +51,8 @@ class PeopleCounter:
         except UserError:
             self._thread.shutdown()
             raise
+        self.threads = threads() - before
+        """Those that search, by the system's numbers."""
         self._search: Future[bool] | None = None
         self._waiting: Frame | None = None
         self._asked_ns: int | None = None

@@ -7,12 +7,13 @@ from types import TracebackType
 from typing import Final, Self
 
 import numpy as np
-from mediapipe.tasks.python.vision import RunningMode
 
 from live.bundle import ensure_bundle
+from live.follower import Follower
 from live.landmarker import open_landmarker, to_model_image
 from live.people import PeopleCounter
 from live.quiet import quiet_stderr
+from shared.cores import Reserve
 from shared.landmarks import LANDMARK_COUNT
 from shared.records import Frame, Pose
 
@@ -41,9 +42,9 @@ class PoseModel:
         path = path or ensure_bundle()
         with quiet_stderr():
             _let_it_talk(path)
-            self._model = open_landmarker(path, running_mode=RunningMode.VIDEO)
+            self._follower = Follower(path)
             self._last_ms = 0
-            self._model.detect_for_video(to_model_image(_NOTHING), self._last_ms)
+            self._follower.find(_NOTHING, self._last_ms)
         self._counter = PeopleCounter(path)
 
     def detect(self, frame: Frame) -> Pose:
@@ -54,14 +55,11 @@ class PoseModel:
         """
         height, width = frame.image.shape[:2]
         self._last_ms += FAR_APART_MS
-        result = self._model.detect_for_video(to_model_image(frame.image), self._last_ms)
-        xy_px = np.full((LANDMARK_COUNT, 2), np.nan)
-        visibility = np.zeros(LANDMARK_COUNT)
-        found = bool(result.pose_landmarks)
-        if found:
-            landmarks = result.pose_landmarks[0]
-            xy_px[:] = [(landmark.x * width, landmark.y * height) for landmark in landmarks]
-            visibility[:] = [landmark.visibility for landmark in landmarks]
+        found = self._follower.find(frame.image, self._last_ms)
+        if found is None:
+            xy_px, visibility = np.full((LANDMARK_COUNT, 2), np.nan), np.zeros(LANDMARK_COUNT)
+        else:
+            xy_px, visibility = found
         return Pose(
             captured_ns=frame.captured_ns,
             index=frame.index,
@@ -69,8 +67,13 @@ class PoseModel:
             height_px=height,
             xy_px=xy_px,
             visibility=visibility,
-            people=1 + self._counter.several(frame) if found else 0,
+            people=0 if found is None else 1 + self._counter.several(frame),
         )
+
+    def take_places(self, reserve: Reserve) -> None:
+        """Have the threads that follow the runner measure, and those that search keep off."""
+        reserve.put_first(self._follower.threads)
+        reserve.put_aside(self._counter.threads)
 
     def settle(self) -> None:
         """Begin what can wait until the last frame's cues are out; the next frame does it too."""
@@ -79,14 +82,14 @@ class PoseModel:
     def start_anew(self) -> None:
         """Forget whom it follows: what it finds next depends on the frames to come alone."""
         self._last_ms += FAR_APART_MS
-        self._model.detect_for_video(to_model_image(_NOTHING), self._last_ms)
+        self._follower.find(_NOTHING, self._last_ms)
         self._counter.start_anew()
 
     def close(self) -> None:
         """Let go of the model; no more calls after it."""
         self._counter.close()
         with quiet_stderr():
-            self._model.close()
+            self._follower.close()
 
     def __enter__(self) -> Self:
         return self

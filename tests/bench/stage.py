@@ -26,6 +26,7 @@ from feedback.station import Station
 from live.frames import FileSource
 from live.pose import PoseModel
 from shared.clock import anchor_now, now_ns
+from shared.cores import Reserve
 from shared.messages import Role
 from shared.records import Cue, Frame, Pose, View
 from shared.targets import Athlete, CueStyle, Target
@@ -140,6 +141,9 @@ class TimedModel:
         pose = self._model.detect(frame)
         self.seen.append((frame.captured_ns, frame.index, now_ns() - before_ns))
         return pose
+
+    def take_places(self, reserve: Reserve) -> None:
+        self._model.take_places(reserve)
 
     def settle(self) -> None:
         self._model.settle()

@@ -17,6 +17,7 @@ from feedback.records.journal import Header, Journal, Recording, read_journal
 from feedback.sound.speaker import SilentSpeaker
 from feedback.station import Station
 from shared.clock import anchor_now, now_ns
+from shared.cores import Reserve
 from shared.records import Cue, Frame, Pose, View
 from tests.live.virtual_runner import take
 from tests.rendered.params import RunnerParams
@@ -75,6 +76,9 @@ class RunnerModel:
         self.seen += 1
         pose = self.poses[frame.index]
         return dataclasses.replace(pose, captured_ns=frame.captured_ns, index=frame.index)
+
+    def take_places(self, reserve: Reserve) -> None:
+        """It has no threads."""
 
     def settle(self) -> None:
         """Nothing waits."""

@@ -2,20 +2,27 @@
 
 from __future__ import annotations
 
+import contextlib
 import io
+import itertools
 import os
 import subprocess
 import sys
 import zipfile
 from pathlib import Path
+from unittest.mock import Mock
 
 import numpy as np
 import pytest
+from mediapipe.tasks.python.vision import RunningMode
 
 import feedback.demo
 from live.bundle import ensure_bundle
+from live.follower import Follower
 from live.frames import FileSource
+from live.landmarker import open_landmarker, to_model_image
 from live.pose import PoseModel
+from shared.cores import Reserve, threads
 from shared.landmarks import Landmark
 from shared.problems import UserError
 from shared.records import Frame
@@ -59,6 +66,56 @@ def test_the_landmarks_lie_where_the_body_is(view: str) -> None:
                 assert left[0] < right[0]
     # The body is 380 pixels tall; the model's hips lie some centimetres off the true joints.
     assert float(np.median(off_px)) < 0.03 * 380
+
+
+def test_the_landmarks_are_those_of_the_librarys_own_call() -> None:
+    """Source: mediapipe's PoseLandmarker, the same networks through its Python layer."""
+    source = FileSource(Path(feedback.demo.__file__).parent / "side.mp4", as_live=False)
+    source.open()
+    empty = np.zeros((480, 640, 3), np.uint8)
+    pictures = [frame.image for frame in itertools.islice(iter(source.read, None), 12)]
+    with (
+        contextlib.closing(Follower(ensure_bundle())) as follower,
+        open_landmarker(ensure_bundle(), running_mode=RunningMode.VIDEO) as library,
+    ):
+        for number, picture in enumerate([empty, *pictures, empty, empty, pictures[0][::2]]):
+            ours = follower.find(picture, number * 33)
+            theirs = library.detect_for_video(to_model_image(picture), number * 33).pose_landmarks
+            assert (ours is None) == (not theirs)
+            if ours is not None:
+                xy_px, visibility = ours
+                height, width = picture.shape[:2]
+                assert xy_px.tolist() == [[one.x * width, one.y * height] for one in theirs[0]]
+                assert visibility.tolist() == [one.visibility for one in theirs[0]]
+
+
+def test_what_the_library_refuses_is_an_error() -> None:
+    picture = np.zeros((120, 160, 3), np.uint8)
+    with contextlib.closing(Follower(ensure_bundle())) as follower:
+        follower.find(picture, 10)
+        with pytest.raises(ValueError, match="timestamp"):
+            follower.find(picture, 10)
+        assert follower.find(picture, 11) is None  # and goes on after it
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="only Linux tells of single threads")
+def test_the_librarys_threads_are_told_apart() -> None:
+    first: set[int] = set()
+    aside: set[int] = set()
+    reserve = Mock(spec=Reserve, put_first=first.update, put_aside=aside.update)
+    before = threads()
+    with PoseModel() as model:
+        model.take_places(reserve)
+        assert first
+        assert aside
+        assert not first & aside
+        assert first | aside <= threads() - before
+        politeness = [
+            {os.getpriority(os.PRIO_PROCESS, number) for number in numbers}
+            for numbers in (first, aside)
+        ]
+    assert politeness[0] == {os.getpriority(os.PRIO_PROCESS, 0)}
+    assert min(politeness[1]) > max(politeness[0])
 
 
 def test_stamps_closer_than_a_millisecond_are_taken() -> None:

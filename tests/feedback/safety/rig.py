@@ -28,6 +28,7 @@ from feedback.station import Station
 from live.frames import FileSource, FrameSource
 from live.pose import PoseModel
 from shared.clock import anchor_now, now_ns
+from shared.cores import Reserve
 from shared.messages import Role
 from shared.records import Cue, CueKind, Frame, Pose, View
 from tests.pulse import RATE_HZ, Heard
@@ -51,6 +52,9 @@ class SharedModel:
         self.free.wait()
         self.seen += 1
         return self._model.detect(frame)
+
+    def take_places(self, reserve: Reserve) -> None:
+        self._model.take_places(reserve)
 
     def settle(self) -> None:
         self._model.settle()
