@@ -15,7 +15,7 @@ from typing import Final
 import numpy as np
 
 from live.harmonics import PHASES
-from live.stride import MeanStride
+from live.meanstride import MeanStride
 from shared.landmarks import Landmark as Lm
 from shared.records import FloatArray, Side
 

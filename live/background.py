@@ -139,8 +139,6 @@ class CameraWatch:
             known = self._remembered.known
             self._place[known] = self._remembered.grey[known]
         off = _has_shifted(self._place, grey, judged)
-        trembles = _has_shifted(self._recent, grey, judged)
-        self._recent[free] += RECENT_SHARE * (grey - self._recent)[free]
         if off:
             self._off_since_ns = at_ns if self._off_since_ns is None else self._off_since_ns
             self._moved = self._moved or at_ns - self._off_since_ns >= MOVED_NS
@@ -148,6 +146,8 @@ class CameraWatch:
             self._off_since_ns = None
             self._moved = False
             self._place[free] += LEARN_SHARE * (grey - self._place)[free]
+        trembles = self._moved and _has_shifted(self._recent, grey, judged)
+        self._recent[free] += RECENT_SHARE * (grey - self._recent)[free]
         self._settle(trembles, at_ns)
 
     def _settle(self, trembles: bool, at_ns: int) -> None:

@@ -117,14 +117,17 @@ class Capture:
         now = now_ns()
         with self._lock:
             last_ns = self._arrivals_ns[-1] if self._arrivals_ns else None
-            recent = [at for at in self._arrivals_ns if now - at < _RATE_OVER_S * NS_PER_S]
+            from_ns = now - round(_RATE_OVER_S * NS_PER_S)
+            while len(self._arrivals_ns) > 1 and self._arrivals_ns[0] <= from_ns:
+                self._arrivals_ns.popleft()
+            recent = len(self._arrivals_ns) - 1
+            span_ns = (last_ns or 0) - self._arrivals_ns[0] if recent > 0 else 0
             state, problem = self._judge(now, last_ns)
             frames = self._frames
-        span_ns = recent[-1] - recent[0] if recent else 0
         return CaptureStatus(
             state=state,
             last_frame_ns=last_ns,
-            frames_per_s=(len(recent) - 1) * NS_PER_S / span_ns if span_ns else 0.0,
+            frames_per_s=recent * NS_PER_S / span_ns if span_ns else 0.0,
             frames=frames,
             problem=problem,
         )
@@ -133,12 +136,12 @@ class Capture:
         if self._outcome is not None:
             return self._outcome, self._problem
         silent_s = (now - (last_ns or self._started_ns)) / NS_PER_S
+        if last_ns is not None and silent_s < LOST_AFTER_S:
+            return CaptureState.RUNNING, None
         lost = describe("picture_lost", self._why_lost, seconds=f"{silent_s:.0f}")
         if last_ns is None:
             slow = silent_s > READ_PATIENCE_S
             return CaptureState.OPENING, self._problem or (lost if slow else None)
-        if silent_s < LOST_AFTER_S:
-            return CaptureState.RUNNING, None
         return CaptureState.LOST, lost
 
     def _watch(self) -> None:

@@ -10,8 +10,8 @@ from typing import Final
 import numpy as np
 
 from live.harmonics import GRID, PHASES, TWO_PI
+from live.meanstride import ALL_ROUND, MeanStride
 from live.sample import RIGID
-from live.stride import ALL_ROUND, MeanStride
 from shared.landmarks import Landmark as Lm
 from shared.records import FloatArray, Side, View
 

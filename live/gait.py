@@ -10,7 +10,8 @@ import numpy as np
 from live import contact, halves
 from live.calibration import correction, place_of
 from live.harmonics import TWO_PI
-from live.stride import MeanStride, StrideModel
+from live.meanstride import MeanStride
+from live.stride import StrideModel
 from shared.clock_units import NS_PER_S
 from shared.landmarks import Landmark as Lm
 from shared.records import EventKind, GaitEvent, Side, View

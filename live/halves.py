@@ -19,6 +19,7 @@ from shared.records import FloatArray, Side
 MOST_OFF: Final = GRID // 12
 """Grid points by which the second half of the stride may begin early or late: 30 degrees, a
 symmetry index of 67 points."""
+LAGS: Final = (GRID // 2 + np.arange(-MOST_OFF, MOST_OFF + 1))[:, None]
 AROUND_CONTACT_S: Final = 0.08
 """A longer stretch reaches into the other side's fall and hides a part of a limp: a third of it at
 0.12 s, a tenth at 0.08 (rendered tuning cases)."""
@@ -62,13 +63,12 @@ def _falls_apart(c: Curves, left_contact: float) -> float:
 
 def _likeness(one: FloatArray, other: FloatArray, stretch: NDArray[np.int_]) -> FloatArray:
     """Correlation of ``one`` on the stretch with ``other``, by how much later that is."""
-    lags = GRID // 2 + np.arange(-MOST_OFF, MOST_OFF + 1)
-    here = one[stretch % GRID]
-    there = other[(stretch[None, :] + lags[:, None]) % GRID]
+    here = one.take(stretch, mode="wrap")
+    there = other.take(stretch + LAGS, mode="wrap")
     here = here - here.mean()
-    there = there - there.mean(axis=1, keepdims=True)
-    size = np.linalg.norm(here) * np.linalg.norm(there, axis=1)
-    return np.asarray(there @ here / np.maximum(size, 1e-12))
+    there -= there.mean(axis=1, keepdims=True)
+    size2 = (here @ here) * np.einsum("ij,ij->i", there, there)
+    return np.asarray(there @ here / np.maximum(np.sqrt(size2), 1e-12))
 
 
 def _best(alike: FloatArray) -> float:

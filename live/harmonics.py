@@ -12,6 +12,7 @@ TWO_PI: Final = 2.0 * np.pi
 GRID: Final = 360
 PHASES: Final = np.arange(GRID) * TWO_PI / GRID
 """Once round the stride."""
+_ROUNDS: Final = 3
 _MOST: Final = 12
 _ORDERS: Final = np.concatenate([np.zeros(1), np.repeat(np.arange(1.0, _MOST + 1), 2)])
 _SHIFTS: Final = np.pi / 2.0 * np.array([[0.0, *[0.0, -1.0] * _MOST], [1.0, *[1.0, 0.0] * _MOST]])
@@ -55,6 +56,39 @@ def fit(
     weighted = (weights[:, :, None] * values).reshape(count, -1)
     right = (columns.T @ weighted).reshape(width, *values.shape[1:]).transpose(1, 0, 2)
     return np.linalg.solve(normal, right).transpose(1, 0, 2).astype(np.float64, copy=False)
+
+
+def fit_robustly(
+    columns: FloatArray, xy: FloatArray, trust: FloatArray, ridge: FloatArray, scale: float
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """:func:`fit` of points in the plane, in which what lies far off counts little.
+
+    ``columns`` (n, p), ``xy`` (n, c, 2), ``trust`` (n, c), ``ridge`` (p,). A point of one frame
+    that lies ``scale`` off the fit counts half, then fitted anew: iteratively reweighted least
+    squares with Cauchy's weights, three rounds. Returns the coefficients (p, c, 2), the squared
+    distances from the fit (n, c) and the weights by these (n, c).
+    """
+    count, width = columns.shape
+    points = trust.shape[1]
+    # As in fit, but what stays the same from round to round is reckoned once, and the two
+    # coordinates lie side by side: at 60 frames a second all this has to fit between two of them.
+    products = (columns[:, :, None] * columns[:, None, :]).reshape(count, -1)
+    diagonal = np.arange(width)
+    x, y = xy[:, :, 0], xy[:, :, 1]
+    weighted = np.empty((count, 2 * points))
+    robust = trust
+    for _ in range(_ROUNDS):
+        normal = (robust.T @ products).reshape(points, width, width)
+        normal[:, diagonal, diagonal] += ridge * robust.sum(axis=0)[:, None] + 1e-9
+        np.multiply(robust, x, out=weighted[:, :points])
+        np.multiply(robust, y, out=weighted[:, points:])
+        right = (columns.T @ weighted).reshape(width, 2, points).transpose(2, 0, 1)
+        fitted = np.linalg.solve(normal, right).transpose(1, 2, 0)
+        there = columns @ fitted.reshape(width, 2 * points)
+        off_x, off_y = x - there[:, :points], y - there[:, points:]
+        distance2 = off_x * off_x + off_y * off_y
+        robust = trust / (1.0 + distance2 / scale**2)
+    return fitted.transpose(0, 2, 1).astype(np.float64, copy=False), distance2, robust
 
 
 def smoothness(harmonics: int, strength: float, extra_columns: int = 0) -> FloatArray:

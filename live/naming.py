@@ -17,6 +17,8 @@ STRIDE_HZ: Final = (0.7, 1.95)
 """Searched stride rates: 84 to 234 steps/min, wider than people walk and run."""
 LEFT_LEG: Final = np.array([Lm.LEFT_KNEE, Lm.LEFT_ANKLE, Lm.LEFT_HEEL, Lm.LEFT_FOOT_INDEX])
 RIGHT_LEG: Final = LEFT_LEG + 1
+LEFT_ARM: Final = np.array([Lm.LEFT_ELBOW, Lm.LEFT_WRIST])
+RIGHT_ARM: Final = LEFT_ARM + 1
 
 
 def swap_sides(values: FloatArray, left: IntArray, right: IntArray) -> FloatArray:
@@ -36,11 +38,11 @@ def leg_length_px(rel: FloatArray, weight: FloatArray) -> float:
         (Lm.LEFT_HIP, Lm.LEFT_KNEE, Lm.LEFT_ANKLE),
         (Lm.RIGHT_HIP, Lm.RIGHT_KNEE, Lm.RIGHT_ANKLE),
     ):
-        thigh = np.linalg.norm(rel[:, knee] - rel[:, hip], axis=1)
-        shank = np.linalg.norm(rel[:, ankle] - rel[:, knee], axis=1)
+        thigh, shank = rel[:, knee] - rel[:, hip], rel[:, ankle] - rel[:, knee]
+        lengths_px = np.hypot(thigh[:, 0], thigh[:, 1]) + np.hypot(shank[:, 0], shank[:, 1])
         good = (weight[:, knee] > 0) & (weight[:, ankle] > 0)
         if good.sum() >= 5:
-            lengths.append(float(np.percentile((thigh + shank)[good], 85)))
+            lengths.append(float(np.percentile(lengths_px[good], 85)))
     return max(max(lengths, default=1.0), 1.0)
 
 
@@ -90,12 +92,9 @@ def name_legs_together(
         turned = flips[:, None] > 0
         chosen = np.where(turned[:, :, None], exchanged, straight)
         trust = np.where(turned, weight[:, crossed], weight[:, both])
-        robust = trust.copy()
         ridge = harmonics.smoothness(count, 0.01)
-        for _ in range(3):
-            fitted = np.tensordot(columns, harmonics.fit(columns, chosen, robust, ridge), 1)
-            distance2 = ((chosen - fitted) ** 2).sum(axis=2)
-            robust = trust / (1.0 + distance2 / (0.08 * leg_px) ** 2)
+        found, _, _ = harmonics.fit_robustly(columns, chosen, trust, ridge, 0.08 * leg_px)
+        fitted = np.tensordot(columns, found, 1)
         cost_straight = np.abs(straight - fitted).sum(axis=(1, 2))
         cost_exchanged = np.abs(exchanged - fitted).sum(axis=(1, 2))
         flips = (cost_exchanged < cost_straight).astype(np.float64)

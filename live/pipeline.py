@@ -10,12 +10,13 @@ import numpy as np
 
 from live import quality
 from live.gait import EventPhases, EventTracker, event_phases
+from live.meanstride import MeanStride
 from live.measures import Setup, StepMeasurer, Value
 from live.readings import Scene
 from live.sample import make_sample
 from live.scale import BeltPace, Scale, find_scale
 from live.standing import Standing, StandingWatch
-from live.stride import MeanStride, StrideModel
+from live.stride import StrideModel
 from live.viewcheck import ViewWatch
 from shared import catalogue
 from shared.clock_units import NS_PER_S

@@ -11,9 +11,10 @@ from live.arms import direction_deg, elbow_path
 from live.gait import ANKLE, HEEL, TOE, EventPhases
 from live.geometry import bend_deg, from_vertical_deg, pitch_deg
 from live.harmonics import TWO_PI
+from live.meanstride import MeanStride
 from live.scale import Scale
 from live.standing import TYPICAL_SHANK_DEG, Standing
-from live.stride import MeanStride, StrideModel
+from live.stride import StrideModel
 from shared.clock_units import NS_PER_S
 from shared.landmarks import Landmark as Lm
 from shared.records import FloatArray, Side

@@ -12,7 +12,7 @@ import numpy as np
 from live.calibration import BELT_SLOPE_GAIN, BODY_LENGTH_GAIN
 from live.gait import ANKLE, HEEL, EventPhases
 from live.harmonics import TWO_PI
-from live.stride import MeanStride
+from live.meanstride import MeanStride
 from shared.landmarks import Landmark as Lm
 from shared.records import Side, View
 

@@ -17,10 +17,12 @@ from typing import Final
 import numpy as np
 
 from live import bounce, harmonics, phase
-from live.bounce import Bounce, learn_bounce
 from live.harmonics import TWO_PI
+from live.meanstride import HARMONICS, WINDOW_S, Learnt, MeanStride, learn_stride
 from live.naming import (
+    LEFT_ARM,
     LEFT_LEG,
+    RIGHT_ARM,
     RIGHT_LEG,
     find_stride_rate,
     leg_length_px,
@@ -28,14 +30,9 @@ from live.naming import (
     swap_sides,
 )
 from live.phase import Belief
-from live.sample import RIGID, Sample
-from shared.landmarks import Landmark as Lm
+from live.sample import Sample
 from shared.records import FloatArray
 
-HARMONICS: Final = 6
-WINDOW_S: Final = 5.0
-FORGET_S: Final = 3.0
-"""Older strides count less, so that a change of technique shows within a few steps."""
 FIRST_FIT_S: Final = 2.5
 FIRST_WINDOW_S: Final = 3.0
 """Nothing older is looked at first: standing and starting fit no stride."""
@@ -52,8 +49,6 @@ TELLING: Final = 0.2
 """How much better one naming must fit, as a share of both misfits, for a frame to tell."""
 LOST_RESIDUAL: Final = 0.16
 """Share of leg length; above it, for most of a second, the stride is taken for lost."""
-LEFT_ARM: Final = np.array([Lm.LEFT_ELBOW, Lm.LEFT_WRIST])
-RIGHT_ARM: Final = LEFT_ARM + 1
 LIMBS: Final = np.concatenate([LEFT_LEG, RIGHT_LEG, LEFT_ARM, RIGHT_ARM])
 CROSSED: Final = np.concatenate([RIGHT_LEG, LEFT_LEG, RIGHT_ARM, LEFT_ARM])
 SIDES: Final = (
@@ -61,54 +56,10 @@ SIDES: Final = (
     (LEFT_ARM, RIGHT_ARM, slice(2 * len(LEFT_LEG), None)),
 )
 """Two groups of landmarks that may be exchanged, and where they stand in LIMBS."""
-LEARNT: Final = np.concatenate([RIGID, LIMBS])
-"""What measures and signs are read from; eyes, mouth and fingers are not."""
 PHASE_WEIGHT: Final = np.zeros(33)
 PHASE_WEIGHT[np.concatenate([LEFT_LEG, RIGHT_LEG])] = 1.0
 PHASE_WEIGHT[np.concatenate([LEFT_ARM, RIGHT_ARM])] = 0.3
 UNKNOWN: Final = Belief(0.0, 0.0, 1.0, 0.0, 1.0)
-ALL_ROUND: Final = harmonics.basis(harmonics.PHASES, HARMONICS)
-
-
-@dataclass(slots=True)
-class MeanStride:
-    """The learnt stride."""
-
-    coefficients: FloatArray
-    """(2 * HARMONICS + 1, 33, 2) px, relative to mid-hips."""
-    root: FloatArray
-    """(2 * HARMONICS + 1, 2) px, mid-hips with slow drift taken out (constant left at 0)."""
-    spread: FloatArray
-    """(33,) px, robust SD of single frames around the mean stride."""
-    bounce: Bounce
-    rate_hz: float
-    strides: float
-    """How many strides stand behind it."""
-    table: FloatArray = field(init=False)
-    """(2 * HARMONICS + 1, 67): all coefficients side by side, the bounce's last."""
-    _all_round: FloatArray | None = None
-
-    def __post_init__(self) -> None:
-        flat = self.coefficients.reshape(self.coefficients.shape[0], -1)
-        self.table = np.hstack([flat, self.bounce.coefficients[:, None]])
-
-    @property
-    def all_round(self) -> FloatArray:
-        """(360, 33, 2) as :meth:`at`, once round the stride (``harmonics.PHASES``)."""
-        if self._all_round is None:
-            self._all_round = self._places(ALL_ROUND)
-        return self._all_round
-
-    def at(self, theta: FloatArray) -> FloatArray:
-        """(n, 33, 2) landmark positions relative to mid-hips, px."""
-        return self._places(harmonics.basis(theta, HARMONICS))
-
-    def _places(self, columns: FloatArray) -> FloatArray:
-        return (columns @ self.table[:, :-1]).reshape(-1, 33, 2)
-
-    def root_at(self, theta: FloatArray) -> FloatArray:
-        """(n, 2) periodic part of the mid-hips, px."""
-        return harmonics.basis(theta, HARMONICS) @ self.root
 
 
 @dataclass(slots=True)
@@ -126,6 +77,9 @@ class StrideModel:
     namings: int = 0
     """Grows when the legs' names turn out to have been exchanged all along."""
     fits: int = 0
+    coming: Learnt | None = None
+    """The stride learnt anew, for the next :meth:`settle` to go on with."""
+    _settled: bool = True
     _level_px: float = np.nan
     """Mean height of the body in the picture, followed slowly."""
     _refit_due: bool = False
@@ -143,16 +97,27 @@ class StrideModel:
         self.mean = None
         self.misfit = 0.0
         self._refit_due = False
+        self.coming = None
 
     def settle(self) -> None:
-        """Refit if it is time to; what comes of it counts from the next frame on."""
-        if self._refit_due:
+        """Learn the stride anew if it is time to; :meth:`add` does it too where it was not done.
+
+        It is learnt after one frame and followed after the next, so that what depends on it can be
+        found in between: at 60 frames a second both at once would make the next frame late.
+        """
+        if self._settled:
+            return
+        self._settled = True
+        if self.coming is not None:
+            self._follow_from_now(self.coming)
+        elif self._refit_due:
             self._refit_due = False
-            self.refit()
+            self.coming = self._learn_anew()
 
     def add(self, sample: Sample) -> None:
         """Take in the next frame."""
         self.settle()
+        self._settled = False
         if self.samples:
             gap = sample.t_s - self.samples[-1].t_s
             if gap <= 0:
@@ -167,9 +132,8 @@ class StrideModel:
             return
         self._follow(sample)
         if self.misfit > LOST_RESIDUAL or not self.mean.bounce.twice_a_stride:
-            self.mean = None
             # What came before belongs to another movement: learn afresh from here.
-            self.samples.clear()
+            self.reset()
         elif self.swapped_share > MOSTLY_EXCHANGED:
             self._exchange_names()
         elif self.state.theta - self._last_fit_theta >= np.pi:
@@ -262,53 +226,19 @@ class StrideModel:
             sample.theta = theta
 
     def refit(self) -> None:
-        """Learn the mean stride anew from the window."""
-        self.smooth_back(len(self.samples))
-        samples = list(self.samples)
-        theta = np.array([sample.theta for sample in samples])
-        self._learn(samples, theta)
-        self._last_fit_theta = self.state.theta
+        """Learn the mean stride anew from the window, and follow it at once."""
+        self._follow_from_now(self._learn_anew())
 
-    def _learn(self, samples: list[Sample], theta: FloatArray) -> None:
-        times = np.array([sample.t_s for sample in samples])
-        rel = np.concatenate([sample.rel for sample in samples]).reshape(-1, 33, 2)
-        weight = np.concatenate([sample.weight for sample in samples]).reshape(-1, 33)
-        root = np.concatenate([sample.root for sample in samples]).reshape(-1, 2)
-        age = np.exp((times - times[-1]) / FORGET_S)
-        columns = harmonics.basis(theta, HARMONICS)
-        ridge = harmonics.smoothness(HARMONICS, 0.02)
-        base = weight[:, LEARNT] * age[:, None]
-        robust = base.copy()
-        scale = 0.03 * self.leg_px
-        coefficients = np.zeros((columns.shape[1], 33, 2))
-        spread = np.zeros(33)
-        places = rel[:, LEARNT]
-        for _ in range(3):
-            fitted = harmonics.fit(columns, places, robust, ridge)
-            residual = places - np.tensordot(columns, fitted, 1)
-            distance2 = (residual**2).sum(axis=2)
-            robust = base / (1.0 + distance2 / scale**2)
-        total = np.maximum(robust.sum(axis=0), 1e-9)
-        coefficients[:, LEARNT] = fitted
-        spread[LEARNT] = np.sqrt((robust * distance2).sum(axis=0) / total / 2.0)
-        drift = (times - times.mean())[:, None] / WINDOW_S
-        root_columns = np.hstack([columns, drift, drift**2])
-        root_ridge = np.concatenate([harmonics.smoothness(HARMONICS, 0.02), np.full(2, 1e-6)])
-        root_fit = harmonics.fit(root_columns, root[:, None, :], age[:, None], root_ridge)
-        root_fit = root_fit[: columns.shape[1], 0]
-        root_fit[0] = 0.0
-        downs = np.array([sample.down_px for sample in samples])
-        span = float(theta[-1] - theta[0])
-        self.mean = MeanStride(
-            coefficients=coefficients,
-            root=root_fit,
-            spread=spread,
-            bounce=learn_bounce(downs, root_columns, root_ridge, age, columns.shape[1]),
-            rate_hz=span / TWO_PI / max(times[-1] - times[0], 1e-9),
-            strides=span / TWO_PI,
-        )
+    def _learn_anew(self) -> Learnt:
+        self.smooth_back(len(self.samples))
+        self._last_fit_theta = self.state.theta
+        theta = np.array([sample.theta for sample in self.samples])
+        return learn_stride(self.samples, theta, self.leg_px)
+
+    def _follow_from_now(self, learnt: Learnt) -> None:
+        self.mean, self.leg_px = learnt.mean, learnt.leg_px
         self.fits += 1
-        self.leg_px = leg_length_px(rel, weight)
+        self.coming = None
 
     # -- first fit ---------------------------------------------------------------------
 
@@ -342,12 +272,12 @@ class StrideModel:
                 sample.rel = swap_sides(sample.rel, LEFT_LEG, RIGHT_LEG)
                 sample.weight = swap_sides(sample.weight, LEFT_LEG, RIGHT_LEG)
             sample.swapped = bool(flip)
-        self._learn(samples, theta)
+        self._follow_from_now(learn_stride(samples, theta, self.leg_px))
         # Two passes let the phase leave the constant rate that the search assumed.
         for _ in range(2):
             self._rerun(samples, theta, rate)
             theta = np.array([sample.theta for sample in samples])
-            self._learn(samples, theta)
+            self._follow_from_now(learn_stride(samples, theta, self.leg_px))
         self.swapped_share = float(np.mean([sample.swapped for sample in samples]))
         self.misfit = float(
             np.mean(

@@ -10,8 +10,8 @@ from live.bounce import Bounce
 from live.contact import curves_of
 from live.halves import MOST_OFF, half_turn
 from live.harmonics import GRID, PHASES, TWO_PI
+from live.meanstride import HARMONICS, MeanStride
 from live.sample import RIGID
-from live.stride import HARMONICS, MeanStride
 from shared.landmarks import LANDMARK_COUNT
 from shared.landmarks import Landmark as Lm
 from shared.records import FloatArray, Side

@@ -1,0 +1,113 @@
+"""The runner's mean stride: every landmark as a Fourier series over the stride's phase (pure)."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from typing import Final
+
+import numpy as np
+
+from live import harmonics
+from live.bounce import Bounce, learn_bounce
+from live.harmonics import TWO_PI
+from live.naming import LEFT_ARM, LEFT_LEG, RIGHT_ARM, RIGHT_LEG, leg_length_px
+from live.sample import RIGID, Sample
+from shared.landmarks import LANDMARK_COUNT
+from shared.records import FloatArray
+
+HARMONICS: Final = 6
+WINDOW_S: Final = 5.0
+FORGET_S: Final = 3.0
+"""Older strides count less, so that a change of technique shows within a few steps."""
+LEARNT: Final = np.concatenate([RIGID, LEFT_LEG, RIGHT_LEG, LEFT_ARM, RIGHT_ARM])
+"""What measures and signs are read from; eyes, mouth and fingers are not."""
+ALL_ROUND: Final = harmonics.basis(harmonics.PHASES, HARMONICS)
+_SMOOTH: Final = harmonics.smoothness(HARMONICS, 0.02)
+_SMOOTH_DRIFTING: Final = np.concatenate([_SMOOTH, np.full(2, 1e-6)])
+
+
+@dataclass(slots=True)
+class MeanStride:
+    """The learnt stride."""
+
+    coefficients: FloatArray
+    """(2 * HARMONICS + 1, 33, 2) px, relative to mid-hips."""
+    root: FloatArray
+    """(2 * HARMONICS + 1, 2) px, mid-hips with slow drift taken out (constant left at 0)."""
+    spread: FloatArray
+    """(33,) px, robust SD of single frames around the mean stride."""
+    bounce: Bounce
+    rate_hz: float
+    strides: float
+    """How many strides stand behind it."""
+    table: FloatArray = field(init=False)
+    """(2 * HARMONICS + 1, 67): all coefficients side by side, the bounce's last."""
+    _all_round: FloatArray | None = None
+
+    def __post_init__(self) -> None:
+        flat = self.coefficients.reshape(self.coefficients.shape[0], -1)
+        self.table = np.hstack([flat, self.bounce.coefficients[:, None]])
+
+    @property
+    def all_round(self) -> FloatArray:
+        """(360, 33, 2) as :meth:`at`, once round the stride (``harmonics.PHASES``)."""
+        if self._all_round is None:
+            self._all_round = self._places(ALL_ROUND)
+        return self._all_round
+
+    def at(self, theta: FloatArray) -> FloatArray:
+        """(n, 33, 2) landmark positions relative to mid-hips, px."""
+        return self._places(harmonics.basis(theta, HARMONICS))
+
+    def _places(self, columns: FloatArray) -> FloatArray:
+        return (columns @ self.table[:, :-1]).reshape(-1, 33, 2)
+
+    def root_at(self, theta: FloatArray) -> FloatArray:
+        """(n, 2) periodic part of the mid-hips, px."""
+        return harmonics.basis(theta, HARMONICS) @ self.root
+
+
+@dataclass(frozen=True, slots=True)
+class Learnt:
+    """What a window of frames shows."""
+
+    mean: MeanStride
+    leg_px: float
+
+
+def learn_stride(samples: Sequence[Sample], theta: FloatArray, leg_px: float) -> Learnt:
+    """Learn it from the frames of a window, ``theta`` (n,) rad the phase of each.
+
+    ``leg_px`` is the leg's length as known so far.
+    """
+    times = np.array([sample.t_s for sample in samples])
+    rel = np.concatenate([sample.rel for sample in samples]).reshape(-1, LANDMARK_COUNT, 2)
+    weight = np.concatenate([sample.weight for sample in samples]).reshape(-1, LANDMARK_COUNT)
+    age = np.exp((times - times[-1]) / FORGET_S)
+    columns = harmonics.basis(theta, HARMONICS)
+    fitted, distance2, robust = harmonics.fit_robustly(
+        columns, rel[:, LEARNT], weight[:, LEARNT] * age[:, None], _SMOOTH, 0.03 * leg_px
+    )
+    coefficients = np.zeros((columns.shape[1], LANDMARK_COUNT, 2))
+    coefficients[:, LEARNT] = fitted
+    total = np.maximum(robust.sum(axis=0), 1e-9)
+    spread = np.zeros(LANDMARK_COUNT)
+    spread[LEARNT] = np.sqrt((robust * distance2).sum(axis=0) / total / 2.0)
+    root = np.concatenate([sample.root for sample in samples]).reshape(-1, 1, 2)
+    drift = (times - times.mean())[:, None] / WINDOW_S
+    drifting = np.hstack([columns, drift, drift**2])
+    root_fit = harmonics.fit(drifting, root, age[:, None], _SMOOTH_DRIFTING)
+    root_fit = root_fit[: columns.shape[1], 0]
+    root_fit[0] = 0.0
+    downs = np.array([sample.down_px for sample in samples])
+    strides = float(theta[-1] - theta[0]) / TWO_PI
+    mean = MeanStride(
+        coefficients=coefficients,
+        root=root_fit,
+        spread=spread,
+        bounce=learn_bounce(downs, drifting, _SMOOTH_DRIFTING, age, columns.shape[1]),
+        rate_hz=strides / max(float(times[-1] - times[0]), 1e-9),
+        strides=strides,
+    )
+    return Learnt(mean=mean, leg_px=leg_length_px(rel, weight))
