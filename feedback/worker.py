@@ -6,6 +6,7 @@ import threading
 import traceback
 from collections import deque
 from collections.abc import Callable
+from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass, field
 from typing import Final
 
@@ -105,6 +106,9 @@ class Worker:
         self.last_snapshot: Snapshot | None = None
         self.awake_ns = now_ns()
         """When the thread last came round; read by the station's watch over it."""
+        # Begun here, so that it keeps off the processor for the measuring, as this thread does.
+        self._aside = ThreadPoolExecutor(1, thread_name_prefix="aside")
+        self._settling: Future[None] = self._aside.submit(_nothing)
         self._thread = threading.Thread(target=self._run, name="work", daemon=True)
 
     def start(self) -> None:
@@ -126,6 +130,7 @@ class Worker:
         except Exception as error:  # noqa: BLE001 - the guard of this thread
             self._fail(error)
         finally:
+            self._aside.shutdown(wait=False)
             self.ended.set()
 
     def _come_round(self) -> None:
@@ -156,6 +161,7 @@ class Worker:
         before_ns = now_ns()
         pose = parts.model.detect(frame)
         tally.inference_ns.append(now_ns() - before_ns)
+        self._settling.result()
         self._act(parts.session.on_body(parts.lookout.see(frame, pose), now_ns()))
         update = parts.pipeline.update(pose)
         if parts.session.state is SessionState.READY:
@@ -172,8 +178,13 @@ class Worker:
             parts.gallery.add(frame, parts.pipeline.named(pose), update.events)
         if update.measures:
             parts.add_points(self._charting.take(update.measures))
-        parts.pipeline.settle()
-        parts.lookout.settle()
+        if parts.pipeline.unsettled or parts.lookout.unsettled:
+            self._settling = self._aside.submit(self._settle)
+
+    def _settle(self) -> None:
+        """What can wait, done while the next frame's landmarks are found."""
+        self._parts.pipeline.settle()
+        self._parts.lookout.settle()
 
     def _act(self, outputs: Outputs) -> None:
         """Do what the session says; sound first."""
@@ -195,6 +206,7 @@ class Worker:
             self._parts.answer(*outputs.answer)
             self._publish()
         if outputs.stop is not None:
+            self._settling.result()
             self.tally.measures = self._parts.pipeline.summary()
             if self.tally.measures:
                 self.tally.standing = self._parts.pipeline.standing is not None
@@ -259,6 +271,10 @@ class Worker:
             snapshot, problems=shown, focus=None, readings=()
         )
         self._parts.publish(self.last_snapshot)
+
+
+def _nothing() -> None:
+    """Begin a thread."""
 
 
 def _sets_off(entry: Entry) -> bool:

@@ -35,8 +35,16 @@ class Lookout:
             camera_elsewhere=camera.elsewhere,
         )
 
+    @property
+    def unsettled(self) -> bool:
+        """Whether :meth:`settle` has something to do that takes its time."""
+        return self._waiting is not None and self._camera.is_due(self._waiting[0].captured_ns)
+
     def settle(self) -> None:
-        """Do what can wait until the last frame's cues are out; the next ``see`` does it too."""
+        """Do what can wait until the last frame's cues are out; the next ``see`` does it too.
+
+        It may be done in another thread, as long as nothing else is asked of this meanwhile.
+        """
         if self._waiting is None:
             return
         (frame, pose), self._waiting = self._waiting, None

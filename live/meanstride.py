@@ -68,18 +68,13 @@ class MeanStride:
         return harmonics.basis(theta, HARMONICS) @ self.root
 
 
-@dataclass(frozen=True, slots=True)
-class Learnt:
-    """What a window of frames shows."""
-
-    mean: MeanStride
-    leg_px: float
-
-
-def learn_stride(samples: Sequence[Sample], theta: FloatArray, leg_px: float) -> Learnt:
+def learn_stride(
+    samples: Sequence[Sample], theta: FloatArray, leg_px: float
+) -> tuple[MeanStride, float]:
     """Learn it from the frames of a window, ``theta`` (n,) rad the phase of each.
 
-    ``leg_px`` is the leg's length as known so far.
+    ``leg_px`` is the leg's length as known so far; returned with the stride is the one that these
+    frames show.
     """
     times = np.array([sample.t_s for sample in samples])
     rel = np.concatenate([sample.rel for sample in samples]).reshape(-1, LANDMARK_COUNT, 2)
@@ -110,4 +105,4 @@ def learn_stride(samples: Sequence[Sample], theta: FloatArray, leg_px: float) ->
         rate_hz=strides / max(float(times[-1] - times[0]), 1e-9),
         strides=strides,
     )
-    return Learnt(mean=mean, leg_px=leg_length_px(rel, weight))
+    return mean, leg_length_px(rel, weight)

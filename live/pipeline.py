@@ -165,8 +165,16 @@ class Pipeline:
         mean = self._model.mean
         return None if mean is None else 120.0 * mean.rate_hz
 
+    @property
+    def unsettled(self) -> bool:
+        """Whether :meth:`settle` has something to do that takes its time."""
+        return self._model.refit_due
+
     def settle(self) -> None:
-        """Do what can wait until the last frame's cues are out; the next update does it too."""
+        """Do what can wait until the last frame's cues are out; the next update does it too.
+
+        It may be done in another thread, as long as nothing else is asked of this meanwhile.
+        """
         self._model.settle()
         if self._model.mean is not None:
             self._renew(self._model.mean)

@@ -18,7 +18,7 @@ import numpy as np
 
 from live import bounce, harmonics, phase
 from live.harmonics import TWO_PI
-from live.meanstride import HARMONICS, WINDOW_S, Learnt, MeanStride, learn_stride
+from live.meanstride import HARMONICS, WINDOW_S, MeanStride, learn_stride
 from live.naming import (
     LEFT_ARM,
     LEFT_LEG,
@@ -77,12 +77,10 @@ class StrideModel:
     namings: int = 0
     """Grows when the legs' names turn out to have been exchanged all along."""
     fits: int = 0
-    coming: Learnt | None = None
-    """The stride learnt anew, for the next :meth:`settle` to go on with."""
-    _settled: bool = True
+    refit_due: bool = False
+    """Whether :meth:`settle` has something to do that takes its time."""
     _level_px: float = np.nan
     """Mean height of the body in the picture, followed slowly."""
-    _refit_due: bool = False
     _last_try_s: float = -1e9
     _last_fit_theta: float = -1e9
 
@@ -96,28 +94,17 @@ class StrideModel:
         self.samples.clear()
         self.mean = None
         self.misfit = 0.0
-        self._refit_due = False
-        self.coming = None
+        self.refit_due = False
 
     def settle(self) -> None:
-        """Learn the stride anew if it is time to; :meth:`add` does it too where it was not done.
-
-        It is learnt after one frame and followed after the next, so that what depends on it can be
-        found in between: at 60 frames a second both at once would make the next frame late.
-        """
-        if self._settled:
-            return
-        self._settled = True
-        if self.coming is not None:
-            self._follow_from_now(self.coming)
-        elif self._refit_due:
-            self._refit_due = False
-            self.coming = self._learn_anew()
+        """Refit if it is time to; what comes of it counts from the next frame on."""
+        if self.refit_due:
+            self.refit_due = False
+            self.refit()
 
     def add(self, sample: Sample) -> None:
         """Take in the next frame."""
         self.settle()
-        self._settled = False
         if self.samples:
             gap = sample.t_s - self.samples[-1].t_s
             if gap <= 0:
@@ -132,12 +119,13 @@ class StrideModel:
             return
         self._follow(sample)
         if self.misfit > LOST_RESIDUAL or not self.mean.bounce.twice_a_stride:
+            self.mean = None
             # What came before belongs to another movement: learn afresh from here.
-            self.reset()
+            self.samples.clear()
         elif self.swapped_share > MOSTLY_EXCHANGED:
             self._exchange_names()
         elif self.state.theta - self._last_fit_theta >= np.pi:
-            self._refit_due = True
+            self.refit_due = True
 
     # -- following ---------------------------------------------------------------------
 
@@ -226,19 +214,15 @@ class StrideModel:
             sample.theta = theta
 
     def refit(self) -> None:
-        """Learn the mean stride anew from the window, and follow it at once."""
-        self._follow_from_now(self._learn_anew())
-
-    def _learn_anew(self) -> Learnt:
+        """Learn the mean stride anew from the window."""
         self.smooth_back(len(self.samples))
+        samples = list(self.samples)
+        self._learn(samples, np.array([sample.theta for sample in samples]))
         self._last_fit_theta = self.state.theta
-        theta = np.array([sample.theta for sample in self.samples])
-        return learn_stride(self.samples, theta, self.leg_px)
 
-    def _follow_from_now(self, learnt: Learnt) -> None:
-        self.mean, self.leg_px = learnt.mean, learnt.leg_px
+    def _learn(self, samples: list[Sample], theta: FloatArray) -> None:
+        self.mean, self.leg_px = learn_stride(samples, theta, self.leg_px)
         self.fits += 1
-        self.coming = None
 
     # -- first fit ---------------------------------------------------------------------
 
@@ -272,12 +256,12 @@ class StrideModel:
                 sample.rel = swap_sides(sample.rel, LEFT_LEG, RIGHT_LEG)
                 sample.weight = swap_sides(sample.weight, LEFT_LEG, RIGHT_LEG)
             sample.swapped = bool(flip)
-        self._follow_from_now(learn_stride(samples, theta, self.leg_px))
+        self._learn(samples, theta)
         # Two passes let the phase leave the constant rate that the search assumed.
         for _ in range(2):
             self._rerun(samples, theta, rate)
             theta = np.array([sample.theta for sample in samples])
-            self._follow_from_now(learn_stride(samples, theta, self.leg_px))
+            self._learn(samples, theta)
         self.swapped_share = float(np.mean([sample.swapped for sample in samples]))
         self.misfit = float(
             np.mean(

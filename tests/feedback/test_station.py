@@ -17,19 +17,17 @@ from feedback.order import Outcome
 from feedback.records.entries import CueEntry, MeasureEntry, ProblemEntry, StateEntry
 from feedback.records.journal import Recording
 from feedback.screens.launch import ScreenProcess, spawn_runner_screen
-from shared import cores
 from shared.clock import now_ns
 from shared.clock_units import NS_PER_S
 from shared.messages import SessionState, StopReason
 from shared.problems import UserError
-from shared.records import CueKind, Frame, Pose
+from shared.records import CueKind
 from tests.feedback.station_bench import (
     RUNNER,
     Bench,
     FailingModel,
     HangingModel,
     PacedSource,
-    RunnerModel,
     wait_until,
 )
 
@@ -323,32 +321,3 @@ def test_snapshots_are_few(tmp_path: Path, joined: Callable[[Bench], LinkClient]
     assert snapshot is not None
     assert snapshot.number <= 25
     assert snapshot.frames_per_s == pytest.approx(30, abs=4)
-
-
-@pytest.mark.skipif(sys.platform != "linux", reason="only Linux places single threads")
-def test_the_measuring_has_a_processor_to_itself(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    everywhere = os.sched_getaffinity(0)
-    if len(everywhere) < 2:
-        pytest.skip("needs two processors")
-    rest, measuring = ({number} for number in sorted(everywhere)[:2])
-    share = cores.Share(measuring=frozenset(measuring), rest=frozenset(rest))
-    monkeypatch.setattr(cores, "share_out", lambda _: share)
-    monkeypatch.setattr(cores, "_TAKEN", f"\0beltside test {os.getpid()}")  # others hold sessions
-    seen: dict[str, set[int]] = {}
-
-    class Model(RunnerModel):
-        def detect(self, frame: Frame) -> Pose:
-            seen["work"] = os.sched_getaffinity(0)
-            return super().detect(frame)
-
-    class Source(PacedSource):
-        def read(self) -> Frame | None:
-            seen["capture"] = os.sched_getaffinity(0)
-            return super().read()
-
-    bench = Bench(tmp_path, model=Model(), source=Source(frames=10))
-    assert_saved(bench, bench.run(), StopReason.FINISHED)
-    assert seen == {"work": measuring, "capture": rest}
-    assert os.sched_getaffinity(0) == everywhere

@@ -1,0 +1,104 @@
+"""Which of the station's threads does what, and where: measuring first, the rest aside."""
+
+from __future__ import annotations
+
+import os
+import sys
+import threading
+import time
+from pathlib import Path
+from unittest.mock import Mock
+
+import pytest
+
+from feedback.records.entries import MeasureEntry, ProblemEntry
+from live.lookout import Lookout
+from live.pipeline import Pipeline
+from shared import cores
+from shared.messages import StopReason
+from shared.records import Body, Frame, Pose, Update
+from tests.feedback.station_bench import Bench, PacedSource, RunnerModel
+from tests.feedback.test_station import assert_saved
+
+NOBODY = Body(
+    captured_ns=0,
+    present=False,
+    hand_up=False,
+    hips_up=None,
+    place=None,
+    camera_moved=False,
+    camera_elsewhere=False,
+)
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="only Linux places single threads")
+def test_the_measuring_has_a_processor_to_itself(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    everywhere = os.sched_getaffinity(0)
+    if len(everywhere) < 2:
+        pytest.skip("needs two processors")
+    rest, measuring = ({number} for number in sorted(everywhere)[:2])
+    share = cores.Share(measuring=frozenset(measuring), rest=frozenset(rest))
+    monkeypatch.setattr(cores, "share_out", lambda _: share)
+    monkeypatch.setattr(cores, "_TAKEN", f"\0beltside test {os.getpid()}")  # others hold sessions
+    seen: dict[str, set[int]] = {}
+
+    class Model(RunnerModel):
+        def detect(self, frame: Frame) -> Pose:
+            seen["work"] = os.sched_getaffinity(0)
+            return super().detect(frame)
+
+    class Source(PacedSource):
+        def read(self) -> Frame | None:
+            seen["capture"] = os.sched_getaffinity(0)
+            return super().read()
+
+    bench = Bench(tmp_path, model=Model(), source=Source(frames=10))
+    assert_saved(bench, bench.run(), StopReason.FINISHED)
+    assert seen == {"work": measuring, "capture": rest}
+    assert os.sched_getaffinity(0) == everywhere
+
+
+def test_what_can_wait_is_done_aside_but_never_beside_the_next_frame(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The stride is learnt in another thread while landmarks are found, and over before they are
+    used."""
+    at_work: list[str] = []
+    settled_in: set[str] = set()
+    settle, update = Pipeline.settle, Pipeline.update
+
+    def slow_settle(pipeline: Pipeline) -> None:
+        at_work.append("settle")
+        settled_in.add(threading.current_thread().name.rpartition("_")[0])
+        time.sleep(0.05)  # longer than from one frame to the next
+        settle(pipeline)
+        at_work.remove("settle")
+
+    def checked_update(pipeline: Pipeline, pose: Pose) -> Update:
+        assert not at_work
+        return update(pipeline, pose)
+
+    monkeypatch.setattr(Pipeline, "settle", slow_settle)
+    monkeypatch.setattr(Pipeline, "update", checked_update)
+    bench = Bench(tmp_path, source=PacedSource(frames=150))
+    record = assert_saved(bench, bench.run(), StopReason.FINISHED)
+    assert settled_in == {"aside"}
+    assert any(isinstance(entry, MeasureEntry) for entry in record.entries)
+
+
+def test_a_failure_of_what_is_done_aside_is_seen_and_saved(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def fail(_: Lookout) -> None:
+        raise ZeroDivisionError("on purpose")
+
+    monkeypatch.setattr(Lookout, "settle", fail)
+    monkeypatch.setattr(Lookout, "see", Mock(return_value=NOBODY))
+    monkeypatch.setattr(Lookout, "unsettled", True)
+    bench = Bench(tmp_path)
+    record = assert_saved(bench, bench.run(), StopReason.FAULT)
+    problems = [entry.problem for entry in record.entries if isinstance(entry, ProblemEntry)]
+    assert problems[-1].code == "worker_failed"
+    assert "on purpose" in problems[-1].details
