@@ -12,8 +12,8 @@ __all__ = ["pulse_server", "sound_output", "sound_output_to_lose"]
 
 ALONE: Final = frozenset(
     {
-        *("test_heard.py", "test_faults.py", "test_station.py", "test_bench.py"),
-        *("test_link.py", "test_slow_reader.py", "test_network.py"),
+        *("test_heard.py", "test_faults.py", "test_station.py", "test_station_threads.py"),
+        *("test_bench.py", "test_link.py", "test_slow_reader.py", "test_network.py"),
         *("test_wires.py", "test_many.py", "test_replay_whole.py"),
     }
 )
