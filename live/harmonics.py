@@ -47,9 +47,23 @@ def fit(
     ``columns`` (n, p), ``values`` (n, c, d), ``weights`` (n, c), ``ridge`` (p,) relative to
     the sum of a point's weights. Returns (p, c, d). Points without any weight come back zero.
     """
+    return _solved(columns, _products(columns), values, weights, ridge)
+
+
+def _products(columns: FloatArray) -> FloatArray:
+    """(n, p * p): every column with every other, the same whatever the weights."""
+    return (columns[:, :, None] * columns[:, None, :]).reshape(len(columns), -1)
+
+
+def _solved(
+    columns: FloatArray,
+    products: FloatArray,
+    values: FloatArray,
+    weights: FloatArray,
+    ridge: FloatArray,
+) -> FloatArray:
     count, width = columns.shape
     # One product of two matrices for all points; point by point it takes ten times as long.
-    products = (columns[:, :, None] * columns[:, None, :]).reshape(count, -1)
     normal = (weights.T @ products).reshape(-1, width, width)
     diagonal = np.arange(width)
     normal[:, diagonal, diagonal] += ridge * weights.sum(axis=0)[:, None] + 1e-9
@@ -68,27 +82,14 @@ def fit_robustly(
     squares with Cauchy's weights, three rounds. Returns the coefficients (p, c, 2), the squared
     distances from the fit (n, c) and the weights by these (n, c).
     """
-    count, width = columns.shape
-    points = trust.shape[1]
-    # As in fit, but what stays the same from round to round is reckoned once, and the two
-    # coordinates lie side by side: at 60 frames a second all this has to fit between two of them.
-    products = (columns[:, :, None] * columns[:, None, :]).reshape(count, -1)
-    diagonal = np.arange(width)
-    x, y = xy[:, :, 0], xy[:, :, 1]
-    weighted = np.empty((count, 2 * points))
+    products = _products(columns)
     robust = trust
     for _ in range(_ROUNDS):
-        normal = (robust.T @ products).reshape(points, width, width)
-        normal[:, diagonal, diagonal] += ridge * robust.sum(axis=0)[:, None] + 1e-9
-        np.multiply(robust, x, out=weighted[:, :points])
-        np.multiply(robust, y, out=weighted[:, points:])
-        right = (columns.T @ weighted).reshape(width, 2, points).transpose(2, 0, 1)
-        fitted = np.linalg.solve(normal, right).transpose(1, 2, 0)
-        there = columns @ fitted.reshape(width, 2 * points)
-        off_x, off_y = x - there[:, :points], y - there[:, points:]
-        distance2 = off_x * off_x + off_y * off_y
+        fitted = _solved(columns, products, xy, robust, ridge)
+        off = xy - np.tensordot(columns, fitted, 1)
+        distance2 = off[:, :, 0] ** 2 + off[:, :, 1] ** 2  # numpy's sum over two takes ten times
         robust = trust / (1.0 + distance2 / scale**2)
-    return fitted.transpose(0, 2, 1).astype(np.float64, copy=False), distance2, robust
+    return fitted, distance2, robust
 
 
 def smoothness(harmonics: int, strength: float, extra_columns: int = 0) -> FloatArray:
