@@ -116,18 +116,19 @@ class Capture:
         """How it stands now; by the clock, so that a read that hangs is seen too."""
         now = now_ns()
         with self._lock:
-            last_ns = self._arrivals_ns[-1] if self._arrivals_ns else None
+            arrivals_ns = self._arrivals_ns
             from_ns = now - round(_RATE_OVER_S * NS_PER_S)
-            while len(self._arrivals_ns) > 1 and self._arrivals_ns[0] <= from_ns:
-                self._arrivals_ns.popleft()
-            recent = len(self._arrivals_ns) - 1
-            span_ns = (last_ns or 0) - self._arrivals_ns[0] if recent > 0 else 0
+            while len(arrivals_ns) > 1 and arrivals_ns[0] <= from_ns:
+                arrivals_ns.popleft()
+            last_ns = arrivals_ns[-1] if arrivals_ns else None
+            span_ns = arrivals_ns[-1] - arrivals_ns[0] if arrivals_ns else 0
+            rate = (len(arrivals_ns) - 1) * NS_PER_S / span_ns if span_ns else 0.0
             state, problem = self._judge(now, last_ns)
             frames = self._frames
         return CaptureStatus(
             state=state,
             last_frame_ns=last_ns,
-            frames_per_s=recent * NS_PER_S / span_ns if span_ns else 0.0,
+            frames_per_s=rate,
             frames=frames,
             problem=problem,
         )
