@@ -106,15 +106,16 @@ class Worker:
         self.last_snapshot: Snapshot | None = None
         self.awake_ns = now_ns()
         """When the thread last came round; read by the station's watch over it."""
-        # Begun here, so that it keeps off the processor for the measuring, as this thread does.
         self._aside = ThreadPoolExecutor(1, thread_name_prefix="aside")
-        self._settling: Future[None] = self._aside.submit(_nothing)
+        self._settling: Future[None]
         self._thread = threading.Thread(target=self._run, name="work", daemon=True)
 
     def start(self) -> None:
         """Begin."""
         self.started = True
         self.awake_ns = now_ns()  # the screen before it may have taken its time to open
+        # Begun by this thread, so that it keeps off the processor for the measuring as this does.
+        self._settling = self._aside.submit(_nothing)
         self._thread.start()
 
     def ask(self, command: Command) -> None:
