@@ -6,9 +6,10 @@ from typing import Final
 
 import pytest
 
+from tests.processors import two
 from tests.pulse import pulse_server, sound_output, sound_output_to_lose
 
-__all__ = ["pulse_server", "sound_output", "sound_output_to_lose"]
+__all__ = ["pulse_server", "sound_output", "sound_output_to_lose", "two"]
 
 ALONE: Final = frozenset(
     {

@@ -3,45 +3,23 @@
 from __future__ import annotations
 
 import os
-import sys
 import threading
 import time
 from pathlib import Path
-from unittest.mock import Mock
 
 import pytest
 
 from feedback.records.entries import MeasureEntry, ProblemEntry
-from live.lookout import Lookout
 from live.pipeline import Pipeline
-from shared import cores
+from shared.cores import Share
 from shared.messages import StopReason
-from shared.records import Body, Frame, Pose, Update
+from shared.records import Frame, Pose, Update
 from tests.feedback.station_bench import Bench, PacedSource, RunnerModel
 from tests.feedback.test_station import assert_saved
 
-NOBODY = Body(
-    captured_ns=0,
-    present=False,
-    hand_up=False,
-    hips_up=None,
-    place=None,
-    camera_moved=False,
-    camera_elsewhere=False,
-)
 
-
-@pytest.mark.skipif(sys.platform != "linux", reason="only Linux places single threads")
-def test_the_measuring_has_a_processor_to_itself(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_the_measuring_has_a_processor_to_itself(tmp_path: Path, two: Share) -> None:
     everywhere = os.sched_getaffinity(0)
-    if len(everywhere) < 2:
-        pytest.skip("needs two processors")
-    rest, measuring = ({number} for number in sorted(everywhere)[:2])
-    share = cores.Share(measuring=frozenset(measuring), rest=frozenset(rest))
-    monkeypatch.setattr(cores, "share_out", lambda _: share)
-    monkeypatch.setattr(cores, "_TAKEN", f"\0beltside test {os.getpid()}")  # others hold sessions
     seen: dict[str, set[int]] = {}
 
     class Model(RunnerModel):
@@ -56,7 +34,7 @@ def test_the_measuring_has_a_processor_to_itself(
 
     bench = Bench(tmp_path, model=Model(), source=Source(frames=10))
     assert_saved(bench, bench.run(), StopReason.FINISHED)
-    assert seen == {"work": measuring, "capture": rest}
+    assert seen == {"work": two.measuring, "capture": two.rest}
     assert os.sched_getaffinity(0) == everywhere
 
 
@@ -91,12 +69,10 @@ def test_what_can_wait_is_done_aside_but_never_beside_the_next_frame(
 def test_a_failure_of_what_is_done_aside_is_seen_and_saved(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    def fail(_: Lookout) -> None:
+    def fail(_: Pipeline) -> None:
         raise ZeroDivisionError("on purpose")
 
-    monkeypatch.setattr(Lookout, "settle", fail)
-    monkeypatch.setattr(Lookout, "see", Mock(return_value=NOBODY))
-    monkeypatch.setattr(Lookout, "unsettled", True)
+    monkeypatch.setattr(Pipeline, "settle", fail)
     bench = Bench(tmp_path)
     record = assert_saved(bench, bench.run(), StopReason.FAULT)
     problems = [entry.problem for entry in record.entries if isinstance(entry, ProblemEntry)]

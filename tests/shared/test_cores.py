@@ -15,8 +15,6 @@ import pytest
 from shared import cores
 from shared.cores import Reserve, Share, share_out, threads
 
-linux = pytest.mark.skipif(sys.platform != "linux", reason="only Linux places single threads")
-
 
 @pytest.mark.parametrize(
     ("processors", "share"),
@@ -34,25 +32,6 @@ def test_the_last_of_few_measures(processors: tuple[int, ...], share: Share | No
     assert share_out(frozenset(processors)) == share
 
 
-@pytest.fixture
-def name(monkeypatch: pytest.MonkeyPatch) -> str:
-    """A name of its own: other tests hold sessions meanwhile."""
-    name = f"\0beltside test {os.getpid()} {threading.get_native_id()}"
-    monkeypatch.setattr(cores, "_TAKEN", name)
-    return name
-
-
-@pytest.fixture
-def two(monkeypatch: pytest.MonkeyPatch) -> Share:
-    """As if the computer had two processors; skips where it has one."""
-    there = sorted(os.sched_getaffinity(0))[:2]
-    if len(there) < 2:
-        pytest.skip("needs two processors")
-    share = Share(measuring=frozenset(there[1:]), rest=frozenset(there[:1]))
-    monkeypatch.setattr(cores, "share_out", lambda _: share)
-    return share
-
-
 def place_in_a_thread(within: Callable[[], None] = lambda: None) -> set[int]:
     found: set[int] = set()
 
@@ -66,8 +45,7 @@ def place_in_a_thread(within: Callable[[], None] = lambda: None) -> set[int]:
     return found
 
 
-@linux
-def test_all_keeps_off_but_those_put_first(name: str, two: Share) -> None:
+def test_all_keeps_off_but_those_put_first(two: Share) -> None:
     before = os.sched_getaffinity(0)
     end = threading.Event()
     early = threading.Thread(target=end.wait)
@@ -93,8 +71,7 @@ def test_all_keeps_off_but_those_put_first(name: str, two: Share) -> None:
     early.join()
 
 
-@linux
-def test_threads_of_other_programs_are_not_touched(name: str, two: Share) -> None:
+def test_threads_of_other_programs_are_not_touched(two: Share) -> None:
     other = subprocess.Popen([sys.executable, "-c", "input()"], stdin=subprocess.PIPE)
     with contextlib.closing(Reserve()) as reserve, other:
         before = os.sched_getaffinity(other.pid)
@@ -103,8 +80,7 @@ def test_threads_of_other_programs_are_not_touched(name: str, two: Share) -> Non
         other.kill()
 
 
-@linux
-def test_the_second_has_to_share_until_the_first_is_closed(name: str, two: Share) -> None:
+def test_the_second_has_to_share_until_the_first_is_closed(two: Share) -> None:
     before = os.sched_getaffinity(0)
     first = Reserve()
     assert first.share == two
@@ -112,7 +88,7 @@ def test_the_second_has_to_share_until_the_first_is_closed(name: str, two: Share
     first.close()
     code = (
         "import sys, shared.cores as cores\n"
-        f"cores._TAKEN = {name!r}\n"
+        f"cores._TAKEN = {cores._TAKEN!r}\n"
         f"cores.share_out = lambda _: cores.{two!r}\n"
         "reserve = cores.Reserve()\n"
         "print(reserve.share is not None, flush=True)\n"
@@ -135,6 +111,6 @@ def test_the_second_has_to_share_until_the_first_is_closed(name: str, two: Share
     assert os.sched_getaffinity(0) == before
 
 
-@linux
+@pytest.mark.skipif(sys.platform != "linux", reason="only Linux tells them")
 def test_its_own_threads() -> None:
     assert {threading.get_native_id(), os.getpid()} <= threads()
