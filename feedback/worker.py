@@ -16,6 +16,7 @@ from feedback.charting import Charting
 from feedback.exchange import CaptureState, Command, Facts, Outputs, Start, StopAsked
 from feedback.gallery import Gallery
 from feedback.latch import StopLatch
+from feedback.pace import Pace
 from feedback.records.entries import Entry, PlayedEntry, ProblemEntry, StateEntry
 from feedback.records.journal import Journal
 from feedback.session import Session
@@ -26,6 +27,7 @@ from live.pipeline import Pipeline
 from live.pose import PoseModel
 from shared.changes import Answered
 from shared.clock import now_ns
+from shared.clock_units import NS_PER_S
 from shared.cores import Reserve
 from shared.latest import Latest
 from shared.messages import Point, SessionState, Snapshot, StopReason
@@ -98,6 +100,7 @@ class Worker:
         self._commands: deque[Command] = deque()
         self._first_steps = 0
         self._charting = Charting()
+        self._pace = Pace()
         self._published_ns = 0
         self._beat_spm: float | None = None
         self.tally = Tally()
@@ -144,7 +147,7 @@ class Worker:
         if asked is not None:
             self._act(self._parts.session.on_command(asked, now_ns()))
         elif frame is not None:
-            self._take_in(frame)
+            self._take_in(self._fresh(frame))
             self._sign_of_life()
         at_ns = now_ns()
         self._act(self._parts.session.on_tick(at_ns, self._facts()))
@@ -156,6 +159,11 @@ class Worker:
     def _sign_of_life(self) -> None:
         self.awake_ns = now_ns()
         self._parts.speaker.heartbeat(self.awake_ns)
+
+    def _fresh(self, frame: Frame) -> Frame:
+        """The frame in hand, or the next one where that is worth waiting for."""
+        wait_ns = self._pace.wait_ns(now_ns() - frame.captured_ns)
+        return self._parts.mailbox.take_newer(frame, wait_ns / NS_PER_S) if wait_ns else frame
 
     def _take_in(self, frame: Frame) -> None:
         parts, tally = self._parts, self.tally
@@ -181,6 +189,7 @@ class Worker:
             parts.add_points(self._charting.take(update.measures))
         if parts.pipeline.unsettled or parts.lookout.unsettled:
             self._settling = self._aside.submit(self._settle)
+        self._pace.measured(frame.captured_ns, frame.index, now_ns() - before_ns)
 
     def _settle(self) -> None:
         """What can wait, done while the next frame's landmarks are found."""

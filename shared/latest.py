@@ -49,3 +49,15 @@ class Latest(Generic[T]):
             self._woken = False
             item, self._item = self._item, None
             return item
+
+    def take_newer(self, item: T, timeout_s: float) -> T:
+        """The next item, which then counts as having replaced ``item``; else ``item`` itself.
+
+        The latter when none came within ``timeout_s`` seconds, or when woken.
+        """
+        newer = self.take(timeout_s)
+        if newer is None:
+            return item
+        with self._condition:
+            self._replaced += 1
+        return newer

@@ -69,3 +69,22 @@ def test_falsy_items_are_items() -> None:
     box: Latest[int] = Latest()
     box.put(0)
     assert box.take(0) == 0
+
+
+def test_a_newer_item_replaces_the_one_in_hand() -> None:
+    box: Latest[int] = Latest()
+    box.put(2)
+    assert box.take_newer(1, 0) == 2
+    assert box.replaced == 1
+
+
+def test_the_item_in_hand_is_kept_where_no_newer_one_comes() -> None:
+    box: Latest[int] = Latest()
+    assert box.take_newer(1, 0) == 1
+    assert box.replaced == 0
+
+
+def test_whoever_waits_for_a_newer_item_can_be_woken() -> None:
+    box: Latest[int] = Latest()
+    box.wake()
+    assert box.take_newer(1, 30.0) == 1
