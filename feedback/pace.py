@@ -10,10 +10,10 @@ from shared.clock_units import NS_PER_MS, NS_PER_S
 
 _KEPT: Final = 15
 """Frames that the usual times are taken from: the middle one, so that no hiccup counts."""
-_LONGEST_NS: Final = 50 * NS_PER_MS
-"""With fewer than 20 frames a second none is passed over."""
+_LONGEST_NS: Final = 20 * NS_PER_MS
+"""With fewer than 50 frames a second none is passed over: each of them counts there."""
 _ENOUGH_NS: Final = NS_PER_S // 30
-"""Where 30 frames a second are measured even so, a slow computer may pass over frames as well."""
+"""A slow computer passes frames over where it measures 30 a second even so."""
 
 
 class Pace:
@@ -23,7 +23,7 @@ class Pace:
     the next four late; where it takes 18, they all are. A frame that has waited more than half of
     the time to the next one is further out of date than that one is away: what a foot does is on
     average cued sooner by waiting, 3 to 4 ms where measuring takes 17 to 22 ms of 17. It costs
-    frames, 2 to 8 in a hundred there.
+    frames, 3 to 8 in a hundred there.
     """
 
     def __init__(self) -> None:
@@ -48,6 +48,6 @@ class Pace:
         if len(self._intervals_ns) < _KEPT:
             return 0
         interval_ns, busy_ns = median_low(self._intervals_ns), median_low(self._busy_ns)
-        keeps_up = busy_ns < interval_ns or busy_ns + interval_ns // 2 <= _ENOUGH_NS
         late = interval_ns / 2 < age_ns < interval_ns <= _LONGEST_NS
-        return interval_ns - age_ns + interval_ns // 4 if keeps_up and late else 0
+        enough = busy_ns + interval_ns // 2 <= _ENOUGH_NS
+        return interval_ns - age_ns + interval_ns // 4 if late and enough else 0

@@ -30,11 +30,14 @@ RUNNER = RunnerParams(cadence_spm=156.0)
 class PacedSource:
     """A camera that gives ``frames`` pictures of nothing and then ends, or breaks."""
 
-    nominal_fps: float | None = FRAMES_PER_S
     size: tuple[int, int] | None = (4, 4)
     may_return = False
 
-    def __init__(self, frames: int = 10_000, broken: bool = False) -> None:
+    def __init__(
+        self, frames: int = 10_000, broken: bool = False, frames_per_s: int = FRAMES_PER_S
+    ) -> None:
+        self.nominal_fps: float | None = frames_per_s
+        self._frames_per_s = frames_per_s
         self._frames, self._broken, self._given = frames, broken, 0
         self._began_ns: int | None = None
 
@@ -50,7 +53,7 @@ class PacedSource:
                 raise OSError("the driver gave up")
             return None
         self._began_ns = self._began_ns or now_ns()
-        due_ns = self._began_ns + self._given * 10**9 // FRAMES_PER_S
+        due_ns = self._began_ns + self._given * 10**9 // self._frames_per_s
         time.sleep(max(0, due_ns - now_ns()) / 1e9)
         self._given += 1
         return Frame(image=PICTURE, captured_ns=now_ns(), index=self._given - 1)

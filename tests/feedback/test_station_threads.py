@@ -14,7 +14,7 @@ from live.pipeline import Pipeline
 from shared.cores import Share
 from shared.messages import StopReason
 from shared.records import Frame, Pose, Update
-from tests.feedback.station_bench import FRAMES_PER_S, Bench, PacedSource, RunnerModel
+from tests.feedback.station_bench import Bench, PacedSource, RunnerModel
 from tests.feedback.test_station import assert_saved
 
 
@@ -89,10 +89,10 @@ def test_a_frame_that_waited_too_long_is_passed_over_and_counted_as_lost(tmp_pat
         def detect(self, frame: Frame) -> Pose:
             seen.append(frame.index)
             if frame.index in hiccups:
-                time.sleep(1.75 / FRAMES_PER_S)
+                time.sleep(1.75 / 60)
             return super().detect(frame)
 
-    bench = Bench(tmp_path, model=Model(), source=PacedSource(frames=150))
+    bench = Bench(tmp_path, model=Model(), source=PacedSource(frames=150, frames_per_s=60))
     outcome = bench.run()
     assert_saved(bench, outcome, StopReason.FINISHED)
     passed = [index for index in hiccups if index in seen and index + 1 not in seen]
