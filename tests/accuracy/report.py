@@ -212,7 +212,7 @@ def main(arguments: list[str] | None = None) -> int:
 
 
 def all_cases() -> list[Path]:
-    """All that is about accuracy: clips, and the tracks of cases drawn by chance."""
+    """All that is about accuracy: clips, and the tracks of cases without one."""
     return [path for path in clips() if counts(path)] + tracks()
 
 

@@ -1,7 +1,7 @@
 """Landmark tracks of the rendered cases through the real pose model.
 
-Those of clips are kept in a cache; those of the cases drawn by chance lie in the repository, in
-place of their clips.
+Those of clips are kept in a cache; those of the cases drawn by chance, and of a few others, lie in
+the repository, in place of their clips.
 """
 
 from __future__ import annotations
@@ -33,7 +33,7 @@ def clips() -> list[Path]:
 
 
 def tracks() -> list[Path]:
-    """The cases drawn by chance, of which landmarks and truth are kept and no clip."""
+    """The cases of which landmarks and truth are kept and no clip."""
     return sorted(track for track in TRACKS.glob(f"*{ENDING}") if truth_path(track).exists())
 
 

@@ -363,3 +363,9 @@ def _chosen() -> tuple[Case, ...]:
 
 
 CASES = _chosen()
+
+BY_LANDMARKS = frozenset(
+    {"side_03_near", "side_07_near", "side_07_far", "side_20", "side_23", "side_24"}
+)
+"""No test looks at their pictures, so that landmarks and truth are kept of them and no clip: that
+makes room for more cases (chance.py)."""

@@ -1,7 +1,7 @@
-"""Draw the cases of chance.py and keep their landmarks: python -m tests.rendered.keep_tracks.
+"""Draw cases and keep their landmarks in place of clips: python -m tests.rendered.keep_tracks.
 
-A case that is there already is left alone. Name cases to draw only those; ``--clips DIR`` keeps the
-videos as well, to look at.
+They are those of chance.py and a few of cases.py. A case that is there already is left alone. Name
+cases to draw only those; ``--clips DIR`` keeps the videos as well, to look at.
 """
 
 import argparse
@@ -10,13 +10,14 @@ import time
 from pathlib import Path
 
 from tests.accuracy.tracks import detect
-from tests.rendered.chance import CASES
+from tests.rendered import cases, chance
 from tests.rendered.clip import Case, make_clip
 from tests.rendered.track_file import ENDING, TRACKS, save_track
 from tests.rendered.truth import save_truth
 
 JOINTS = ("left_hip", "right_hip", "left_knee", "right_knee", "left_ankle", "right_ankle")
 """What the truth of legs' names, standing and scale is read from."""
+CASES = (*(case for case in cases.CASES if case.name in cases.BY_LANDMARKS), *chance.CASES)
 
 
 def keep(case: Case, clips: Path, out: Path = TRACKS) -> None:
