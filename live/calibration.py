@@ -15,7 +15,7 @@ from shared.records import Side, View
 
 BODY_LENGTH_GAIN: Final = {View.BEHIND: 1.063, View.FRONT: 1.038, View.SIDE: 1.000}
 """True hip-to-ankle plus hip-to-shoulder length over the landmarks' one, by view."""
-BELT_SLOPE_GAIN: Final = 1.092
+BELT_SLOPE_GAIN: Final = 1.080
 """True speed of the standing foot over the landmarks' one."""
 BELT_SPEED_SD: Final = 0.02
 """SD of the belt speed read from the picture, as a share of it."""

@@ -99,6 +99,15 @@ def find(poses: Sequence[Pose], view: View) -> Placing | None:
     )
 
 
+def side_yaw_deg(across: float) -> float:
+    """Yaw from the side, by how far right shoulder and right hip lie to the right of the left ones.
+
+    Both ways together, in the picture, in trunk lengths.
+    """
+    start, per = SIDE_YAW
+    return start + per * across
+
+
 def _yaw(stack: FloatArray, trunk: float, view: View) -> float | None:
     widths = stack[:, [Lm.RIGHT_SHOULDER, Lm.RIGHT_HIP], 0]
     widths = widths - stack[:, [Lm.LEFT_SHOULDER, Lm.LEFT_HIP], 0]
@@ -106,10 +115,9 @@ def _yaw(stack: FloatArray, trunk: float, view: View) -> float | None:
     if (abs(float(across[0])) < SIDE_WIDTH) is not (view is View.SIDE):
         return None  # another view than was asked for
     if view is View.SIDE:
-        start, per = SIDE_YAW
         apart = stack[:, Lm.LEFT_ANKLE, 1] - stack[:, Lm.RIGHT_ANKLE, 1]
         stands = float(apart.std()) < STANDS_STILL * trunk
-        return start + per * float(across.sum()) + (STANDING_YAW if stands else 0.0)
+        return side_yaw_deg(float(across.sum())) + (STANDING_YAW if stands else 0.0)
     start, per = FOOT_YAW[view]
     return start + per * float(np.mean([_points_aside(stack, foot) for foot in _FEET])) / trunk
 
