@@ -32,6 +32,8 @@ FIT_GAIN: Final = frozenset({"strike_ahead", "pelvic_shift", "arm_crossing", "tr
 """Measures that the tuning cases vary widely; the truth of others moves too little for a gain."""
 UNCORRECTED: Final = frozenset({"contact", "toe_off", "steps_span", "step_time", "step_asymmetry"})
 """Events are tuned by their blends; the rest follow from them. Only their sd is learnt."""
+BY_BUILDS: Final = frozenset({("toe_off", calibration.ACROSS)})
+"""Errors that go with the build more than with all else: early in one, late in another."""
 EITHER_LEG: Final = frozenset({"strike_ahead"})
 """Measures by side whose correction is the same for the near and the far leg; not so the sd."""
 
@@ -56,14 +58,14 @@ def fit_correction(
         x, y = (np.array([of[clip] for clip in kept]) for of in (found, true))
         return _line(x, y, keep_gain=name not in FIT_GAIN)
 
-    squares = []
+    off = []
     for some in by_clip_and_side(pairs):
         gain, offset = line(without=some[0].build if len(set(build.values())) > 1 else "")
-        off = np.array([p.true - (gain * p.found + offset) for p in some])
-        squares.append(float(np.mean(off**2)))
+        off.append(np.array([p.true - (gain * p.found + offset) for p in some]))
     # The blends of the events' signs are fitted as an offset is, only elsewhere.
     gain, offset = (1.0, 0.0) if name in UNCORRECTED else line()
-    return calibration.Correction(round(gain, 3), round(offset, 2), _sd(squares))
+    sd = _sd_by_builds(off) if (name, pairs[0].place) in BY_BUILDS else _sd(off)
+    return calibration.Correction(round(gain, 3), round(offset, 2), sd)
 
 
 def _by_clip(pairs: list[Pair]) -> dict[str, list[Pair]]:
@@ -73,15 +75,28 @@ def _by_clip(pairs: list[Pair]) -> dict[str, list[Pair]]:
     return groups
 
 
-def _sd(squares: list[float]) -> float:
-    """SD whose 1.645-fold holds 90 % of the errors of one more clip.
+def _sd(off: list[FloatArray]) -> float:
+    """SD whose 1.645-fold holds 90 % of the errors of one more clip, however they are spread.
 
-    ``squares`` are the mean squared errors of one clip and side each. Most of an error is the
-    same throughout a clip, so these are what is counted, and with few of them Student's t is
-    wider than 1.645.
+    ``off`` are the errors of one clip and side each. Most of an error is the same throughout a
+    clip, so each counts as one. Their own quantile is taken, since few errors are spread by the
+    normal curve, and of N a little more than 90 %: 0.9 (N + 1) / N, as in conformal prediction
+    (Vovk, Gammerman and Shafer, Algorithmic Learning in a Random World, 2005; from memory).
     """
-    wider = float(stats.t.ppf(0.95, len(squares) - 1)) / Z90
-    return round(wider * float(np.sqrt(np.mean(squares))), 2)
+    sizes = np.abs(np.concatenate(off))
+    worth = np.concatenate([np.full(len(one), 1.0 / (len(one) * len(off))) for one in off])
+    order = np.argsort(sizes)
+    reached = np.searchsorted(np.cumsum(worth[order]), 0.9 * (len(off) + 1) / len(off))
+    return round(float(sizes[order][min(int(reached), len(sizes) - 1)]) / Z90, 2)
+
+
+def _sd_by_builds(off: list[FloatArray]) -> float:
+    """The same where three builds are all there is to go by, which have no quantile.
+
+    The errors' root mean square, wider by Student's t.
+    """
+    wider = float(stats.t.ppf(0.95, len(off) - 1)) / Z90
+    return round(wider * float(np.sqrt(np.mean([np.mean(one**2) for one in off]))), 2)
 
 
 def _line(found: FloatArray, true: FloatArray, keep_gain: bool) -> tuple[float, float]:
@@ -133,11 +148,11 @@ def belt_speed_sd(paths: list[Path]) -> float:
     """BELT_SPEED_SD: of a speed read from the picture, as a share, builds left out in turn."""
     off = {path: belt_speed_off(path) for path in paths if truth_of(path).meta["view"] == "side"}
     build = {path: truth_of(path).meta["body"] for path in off}
-    squares = []
+    left = []
     for path, found in off.items():
         others = [off[other] for other in off if build[other] != build[path]]
-        squares.append((found - float(np.mean(others))) ** 2)
-    return _sd(squares)
+        left.append(np.array([found - float(np.mean(others))]))
+    return _sd(left)
 
 
 def main(arguments: list[str]) -> int:
