@@ -78,6 +78,8 @@ class Scored:
     missed: int
     invented: int
     running_s: float
+    contacts: list[GaitEvent]
+    """All that were told, from the first frame on."""
 
 
 def score(clip: Path, loops: int = 1, settle_s: float = SETTLE_S) -> Scored:
@@ -110,6 +112,7 @@ def score(clip: Path, loops: int = 1, settle_s: float = SETTLE_S) -> Scored:
         missed=missed,
         invented=invented,
         running_s=_seconds(poses[-1].captured_ns) - settle_s,
+        contacts=contacts,
     )
 
 
