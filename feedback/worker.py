@@ -139,7 +139,7 @@ class Worker:
 
     def _come_round(self) -> None:
         """Wait for a frame for a moment; do what it calls for, and what the clock calls for."""
-        frame = self._parts.mailbox.take(_WAKE_S)
+        frame = self._newest()
         self._sign_of_life()
         while self._commands:
             self._act(self._parts.session.on_command(self._commands.popleft(), now_ns()))
@@ -147,7 +147,7 @@ class Worker:
         if asked is not None:
             self._act(self._parts.session.on_command(asked, now_ns()))
         elif frame is not None:
-            self._take_in(self._fresh(frame))
+            self._take_in(frame)
             self._sign_of_life()
         at_ns = now_ns()
         self._act(self._parts.session.on_tick(at_ns, self._facts()))
@@ -160,10 +160,14 @@ class Worker:
         self.awake_ns = now_ns()
         self._parts.speaker.heartbeat(self.awake_ns)
 
-    def _fresh(self, frame: Frame) -> Frame:
-        """The frame in hand, or the next one where that is worth waiting for."""
+    def _newest(self) -> Frame | None:
+        """The next frame, or the one after it where that is worth waiting for; None if none came."""
+        mailbox = self._parts.mailbox
+        frame = mailbox.take(_WAKE_S)
+        if frame is None:
+            return None
         wait_ns = self._pace.wait_ns(now_ns() - frame.captured_ns)
-        return self._parts.mailbox.take_newer(frame, wait_ns / NS_PER_S) if wait_ns else frame
+        return mailbox.take_newer(frame, wait_ns / NS_PER_S) if wait_ns else frame
 
     def _take_in(self, frame: Frame) -> None:
         parts, tally = self._parts, self.tally
