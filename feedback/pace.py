@@ -47,7 +47,8 @@ class Pace:
         """
         if len(self._intervals_ns) < _KEPT:
             return 0
-        interval_ns, busy_ns = median_low(self._intervals_ns), median_low(self._busy_ns)
-        late = interval_ns / 2 < age_ns < interval_ns <= _LONGEST_NS
-        enough = busy_ns + interval_ns // 2 <= _ENOUGH_NS
-        return interval_ns - age_ns + interval_ns // 4 if late and enough else 0
+        interval_ns = median_low(self._intervals_ns)
+        if not interval_ns / 2 < age_ns < interval_ns <= _LONGEST_NS:
+            return 0
+        enough = median_low(self._busy_ns) + interval_ns // 2 <= _ENOUGH_NS
+        return interval_ns - age_ns + interval_ns // 4 if enough else 0

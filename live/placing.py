@@ -99,25 +99,30 @@ def find(poses: Sequence[Pose], view: View) -> Placing | None:
     )
 
 
-def side_yaw_deg(across: float) -> float:
-    """Yaw from the side, by how far right shoulder and right hip lie to the right of the left ones.
+def side_yaw_deg(points: FloatArray, trunk: float) -> float:
+    """Yaw from the side of a runner, whose landmarks are ``points`` (n, 33, 2) over whole strides.
 
-    Both ways together, in the picture, in trunk lengths.
+    ``trunk`` is the trunk's length in the same unit.
     """
     start, per = SIDE_YAW
-    return start + per * across
+    return start + per * float(_across(points, trunk).sum())
+
+
+def _across(points: FloatArray, trunk: float) -> FloatArray:
+    """(2,): how far the right shoulder and hip lie to the right of the left ones, in trunks."""
+    widths = points[:, [Lm.RIGHT_SHOULDER, Lm.RIGHT_HIP], 0]
+    widths = widths - points[:, [Lm.LEFT_SHOULDER, Lm.LEFT_HIP], 0]
+    return np.asarray(widths.mean(axis=0) / trunk)
 
 
 def _yaw(stack: FloatArray, trunk: float, view: View) -> float | None:
-    widths = stack[:, [Lm.RIGHT_SHOULDER, Lm.RIGHT_HIP], 0]
-    widths = widths - stack[:, [Lm.LEFT_SHOULDER, Lm.LEFT_HIP], 0]
-    across = widths.mean(axis=0) / trunk
-    if (abs(float(across[0])) < SIDE_WIDTH) is not (view is View.SIDE):
+    shoulders_apart = abs(float(_across(stack, trunk)[0]))
+    if (shoulders_apart < SIDE_WIDTH) is not (view is View.SIDE):
         return None  # another view than was asked for
     if view is View.SIDE:
         apart = stack[:, Lm.LEFT_ANKLE, 1] - stack[:, Lm.RIGHT_ANKLE, 1]
         stands = float(apart.std()) < STANDS_STILL * trunk
-        return side_yaw_deg(float(across.sum())) + (STANDING_YAW if stands else 0.0)
+        return side_yaw_deg(stack, trunk) + (STANDING_YAW if stands else 0.0)
     start, per = FOOT_YAW[view]
     return start + per * float(np.mean([_points_aside(stack, foot) for foot in _FEET])) / trunk
 

@@ -32,7 +32,7 @@ _PACE_STRIDES: Final = 12
 _ANEW, _CHANGED = 4, 0.06
 """So many strides, all further off than this share, are another belt speed."""
 MOST_YAW_DEG: Final = 20.0
-"""The camera check asks for less."""
+"""The camera check asks for no more."""
 AGREE: Final = 0.08
 """The two ways to the scale must agree this closely, or the user is told."""
 
@@ -67,28 +67,20 @@ class Scale:
         return self.disagreement is not None and abs(self.disagreement) > AGREE
 
 
-def body_px(mean: MeanStride, leg_px: float) -> float:
-    """Hip to ankle plus hip to shoulder, px."""
-    return leg_px + trunk_px(mean)
-
-
-def trunk_px(mean: MeanStride) -> float:
-    """Hip to shoulder, px."""
+def trunk_length_px(mean: MeanStride) -> float:
+    """Hip to shoulder."""
     curves = mean.all_round
     shoulders = (curves[:, Lm.LEFT_SHOULDER] + curves[:, Lm.RIGHT_SHOULDER]) / 2.0
     return float(np.median(np.linalg.norm(shoulders, axis=1)))
 
 
-def shortening(mean: MeanStride) -> float:
+def shortening(mean: MeanStride, trunk_px: float) -> float:
     """By how much a way along the belt looks shorter from the side than one across the view.
 
     A camera that is turned by 15 degrees around the runner sees 3 % less of it. Up to
     ``MOST_YAW_DEG``: further round a poor reading would do more harm than good.
     """
-    curves = mean.all_round
-    right, left = ([Lm.RIGHT_SHOULDER, Lm.RIGHT_HIP], [Lm.LEFT_SHOULDER, Lm.LEFT_HIP])
-    across = float((curves[:, right, 0] - curves[:, left, 0]).mean(axis=0).sum())
-    yaw_deg = side_yaw_deg(across / trunk_px(mean))
+    yaw_deg = side_yaw_deg(mean.all_round, trunk_px)
     return cos(radians(min(abs(yaw_deg), MOST_YAW_DEG)))
 
 
@@ -145,13 +137,14 @@ def find_scale(
     ``pace`` takes in this stride and remembers those before (side view only). ``long_legs`` is the
     leg's length against a typical body's, where standing has shown it.
     """
-    length = body_px(mean, leg_px) * BODY_LENGTH_GAIN[view]
+    trunk_px = trunk_length_px(mean)
+    length = (leg_px + trunk_px) * BODY_LENGTH_GAIN[view]
     stature_px = length / (LEG_OF_HEIGHT + TRUNK_OF_HEIGHT)
     by_height = None if height_m is None else stature_px / height_m
     by_belt = speed = None
     if view is View.SIDE:
         back = [stance_speed_px(mean, phases, side) for side in Side]
-        back_px = float(np.mean(back)) / shortening(mean)
+        back_px = float(np.mean(back)) / shortening(mean, trunk_px)
         statures = BELT_SLOPE_GAIN * back_px / stature_px
         back_px = pace.add(statures) * stature_px
         if belt_speed_mps is not None and belt_speed_mps > 0:

@@ -84,10 +84,10 @@ def _sd(off: list[FloatArray]) -> float:
     (Vovk, Gammerman and Shafer, Algorithmic Learning in a Random World, 2005; from memory).
     """
     sizes = np.abs(np.concatenate(off))
-    worth = np.concatenate([np.full(len(one), 1.0 / (len(one) * len(off))) for one in off])
-    order = np.argsort(sizes)
-    reached = np.searchsorted(np.cumsum(worth[order]), 0.9 * (len(off) + 1) / len(off))
-    return round(float(sizes[order][min(int(reached), len(sizes) - 1)]) / Z90, 2)
+    worth = np.concatenate([np.full(len(one), 1.0 / len(one)) for one in off])
+    share = min(0.9 * (len(off) + 1) / len(off), 1.0)
+    held = np.quantile(sizes, share, weights=worth, method="inverted_cdf")
+    return round(float(held) / Z90, 2)
 
 
 def _sd_by_builds(off: list[FloatArray]) -> float:

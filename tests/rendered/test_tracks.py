@@ -11,7 +11,7 @@ from live import harmonics
 from live.pipeline import Pipeline, Setup
 from shared.records import View
 from tests.accuracy.tracks import poses_of, truth_of
-from tests.rendered import cases
+from tests.rendered import keep_tracks
 from tests.rendered.camera import make_camera
 from tests.rendered.chance import CASES, COUNTS, LATER, LONG_S, ONLY_APART
 from tests.rendered.clip import make_truth
@@ -85,11 +85,10 @@ def test_each_drawing_keeps_apart_what_its_rule_says() -> None:
 
 
 def test_of_every_case_track_and_truth_are_kept_and_of_no_other() -> None:
-    kept = [*CASES, *(case for case in cases.CASES if case.name in cases.BY_LANDMARKS)]
-    names = {case.name for case in kept}
+    names = {case.name for case in keep_tracks.CASES}
     assert {path.name.removesuffix(ENDING) for path in TRACKS.glob(f"*{ENDING}")} == names
     assert not any((CLIPS / f"{name}.mp4").exists() for name in names)
-    for case in kept:
+    for case in keep_tracks.CASES:
         truth = load_truth(TRACKS / f"{case.name}.truth.json.xz")
         xy_px, seen, size = load_track(TRACKS / f"{case.name}{ENDING}")
         assert len(xy_px) == len(seen) == len(truth.frame_time_s)
