@@ -161,7 +161,7 @@ class Worker:
         self._parts.speaker.heartbeat(self.awake_ns)
 
     def _newest(self) -> Frame | None:
-        """The next frame, or the one after it where that is worth waiting for; None if none came."""
+        """The next frame, or the one after where that is worth waiting for; None if none came."""
         mailbox = self._parts.mailbox
         frame = mailbox.take(_WAKE_S)
         if frame is None:
