@@ -22,6 +22,7 @@ LEVEL_S: Final = 1.5
 TWICE: Final = 0.5
 """Share of the movement that must come twice a stride; 0.9 and more in true strides, 0 in one of
 three steps, which is what freely named legs can be taken for."""
+_HALF_A_STRIDE: Final = harmonics.PHASES[: harmonics.GRID // 2]
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,6 +39,18 @@ class Bounce:
         """Whether the body goes up and down twice a stride, as running and walking have it."""
         power = self.coefficients[1::2] ** 2 + self.coefficients[2::2] ** 2
         return bool(power[1] >= TWICE * power.sum())
+
+    @property
+    def travel_px(self) -> float:
+        """Highest less lowest within a step.
+
+        Of what comes twice a stride alone: the landmarks of the hips go up and down with the leg
+        that is in front, by as much as half of the body's own travel (rendered tuning cases).
+        """
+        even = self.coefficients.copy()
+        even[1::4] = even[2::4] = 0.0  # of orders 1, 3, 5, ...
+        orders = (len(even) - 1) // 2
+        return float(np.ptp(harmonics.basis(_HALF_A_STRIDE, orders) @ even))
 
 
 def learn_bounce(

@@ -89,7 +89,7 @@ def at_contact(scene: Scene, side: Side, at_ns: int) -> dict[str, float]:
         "shank_angle_at_contact": -float(from_vertical_deg(ankle, knee, scene.forward)),
         "knee_flexion_at_contact": float(bend_deg(hip, knee, ankle)),
         "trunk_lean": _trunk_lean(scene),
-        "vertical_excursion": _up_and_down(scene, side),
+        "vertical_excursion": scene.mean.bounce.travel_px,
     }
 
 
@@ -97,13 +97,6 @@ def _trunk_lean(scene: Scene) -> float:
     curves = scene.mean.all_round
     shoulders = (curves[:, Lm.LEFT_SHOULDER] + curves[:, Lm.RIGHT_SHOULDER]) / 2.0
     return float(from_vertical_deg(np.zeros(2), shoulders, scene.forward).mean())
-
-
-def _up_and_down(scene: Scene, side: Side) -> float:
-    """Mid-hips' travel from this contact to the next, px."""
-    first, last = scene.phases.contact[side], scene.phases.contact[side.other]
-    theta = first + np.linspace(0.0, (last - first) % TWO_PI, 48)
-    return float(np.ptp(scene.mean.root_at(theta)[:, 1]))
 
 
 def over_stance(scene: Scene, side: Side) -> dict[str, float]:
@@ -145,7 +138,7 @@ def across(scene: Scene, side: Side, from_ns: int, to_ns: int) -> dict[str, floa
             elbow_path(scene.mean, side, scene.to_right, scene.phases.contact[side.other])
         ),
         "step_width": _step_width(scene),
-        "vertical_excursion": _up_and_down(scene, side),
+        "vertical_excursion": scene.mean.bounce.travel_px,
     }
 
 

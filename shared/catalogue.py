@@ -254,7 +254,8 @@ _TABLE: Final[tuple[MeasureSpec, ...]] = (
         units=_LENGTH,
         by_side=False,
         views=ANY,
-        definition="Mid-hips, highest less lowest within a step.",
+        definition="Mid-hips, highest less lowest within a step. "
+        "Read with shoulders and head, from left and right steps together.",
         sign="more",
         source="Heiderscheit et al. 2011",
         averaged="step value",

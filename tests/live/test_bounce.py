@@ -33,6 +33,16 @@ def test_a_limp_is_still_a_stride() -> None:
     assert Bounce(wave(2) + wave(1, 6.0), 1.0).twice_a_stride
 
 
+def test_travel_is_highest_less_lowest_of_what_comes_twice_a_stride() -> None:
+    """By hand: 8 cos(2 x) goes from -8 to 8, and so it does with any limp of landmarks on it."""
+    assert Bounce(wave(2), 1.0).travel_px == pytest.approx(16.0)
+    assert Bounce(wave(2) + wave(1, 5.0) + wave(3, 2.0), 1.0).travel_px == pytest.approx(16.0)
+    # 8 cos(2 x) + 2 cos(4 x) is highest at 0, with 10, and lowest at 90 degrees, with -6.
+    assert Bounce(wave(2) + wave(4, 2.0), 1.0).travel_px == pytest.approx(16.0)
+    # 8 cos(2 x) + 4 cos(4 x): 12 at 0; lowest where cos(2 x) = -1/2, with -6.
+    assert Bounce(wave(2) + wave(4, 4.0), 1.0).travel_px == pytest.approx(18.0, abs=0.01)
+
+
 def test_height_and_slope_at_a_phase() -> None:
     """8 cos(2 x): at 30 degrees 4, falling by 16 sin(60 degrees) = 13.86 a radian."""
     height, slope = harmonics.rows(np.pi / 6.0, 6) @ wave(2)
