@@ -16,6 +16,7 @@ from feedback.records.track import (
     DrillSetUp,
     Line,
     PoseLine,
+    ShoeLine,
     TickLine,
     Track,
     TrackHeader,
@@ -31,7 +32,7 @@ from shared.targets import Athlete
 
 
 class TrackedPipeline(Pipeline):
-    """A pipeline whose poses go to a track as well."""
+    """A pipeline that puts down all that it is told."""
 
     def __init__(self, setup: Setup, track: Track) -> None:
         super().__init__(setup)
@@ -41,6 +42,11 @@ class TrackedPipeline(Pipeline):
         """Put the pose down, then take it in."""
         self._track.pose(pose)
         return super().update(pose)
+
+    def shoe_went(self, way_px: float) -> None:
+        """Put it down, then take it in."""
+        self._track.write(ShoeLine(way_px=way_px))
+        super().shoe_went(way_px)
 
 
 class TrackedSession(Session):
@@ -146,6 +152,8 @@ class Again:
         match line:
             case PoseLine():
                 self._update = self._pipeline.update(unpack(line))
+            case ShoeLine(way_px=way_px):
+                self._pipeline.shoe_went(way_px)
             case BodyLine(body=body, now_ns=now_ns):
                 return self._session.on_body(body, now_ns)
             case UpdateLine(now_ns=now_ns):

@@ -25,6 +25,7 @@ from live.capture import Capture
 from live.lookout import Lookout
 from live.pipeline import Pipeline
 from live.pose import PoseModel
+from live.shoe import ShoeWatch, strip_of
 from shared.changes import Answered
 from shared.clock import now_ns
 from shared.clock_units import NS_PER_S
@@ -101,6 +102,7 @@ class Worker:
         self._first_steps = 0
         self._charting = Charting()
         self._pace = Pace()
+        self._shoes = ShoeWatch(parts.pipeline)
         self._published_ns = 0
         self._beat_spm: float | None = None
         self.tally = Tally()
@@ -187,6 +189,7 @@ class Worker:
         tally.frames += 1
         tally.decisions_ns.append(now_ns() - frame.captured_ns)
         parts.model.settle()
+        self._shoes.see(strip_of(frame, pose))
         if parts.gallery is not None:
             parts.gallery.add(frame, parts.pipeline.named(pose), update.events)
         if update.measures:

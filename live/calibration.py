@@ -18,7 +18,11 @@ BODY_LENGTH_GAIN: Final = {View.BEHIND: 1.063, View.FRONT: 1.038, View.SIDE: 1.0
 BELT_SLOPE_GAIN: Final = 1.080
 """True speed of the standing foot over the landmarks' one."""
 BELT_SPEED_SD: Final = 0.02
-"""SD of the belt speed read from the picture, as a share of it."""
+"""SD of the belt speed read from the landmarks, as a share of it."""
+SHOE_SPEED_GAIN: Final = 1.0
+"""True speed of the belt over that of the shoes' pixels; the far shoe is further than the hips."""
+SHOE_SPEED_SD: Final = 0.02
+"""SD of the belt speed read from the shoes' pixels, as a share of it."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -120,13 +120,13 @@ class StepMeasurer:
         speed = self.setup.belt_speed_mps
         if speed is None and scene.scale.belt_speed_mps is not None:
             speed = scene.scale.belt_speed_mps
-            error = Z90 * calibration.BELT_SPEED_SD * speed
+            error = Z90 * scene.scale.belt_speed_sd * speed
             values.append(Value("belt_speed", None, 3.6 * speed, "km/h", 3.6 * error, event.at_ns))
         if speed is not None:
             length = 100.0 * speed * step_s
             error = Z90 * 100.0 * speed * sd_s
             if self.setup.belt_speed_mps is None:
-                error = float(np.hypot(error, Z90 * calibration.BELT_SPEED_SD * length))
+                error = float(np.hypot(error, Z90 * scene.scale.belt_speed_sd * length))
             values.append(Value("step_length", event.side, length, "cm", error, event.at_ns))
         if self.setup.view is View.SIDE and self.toe_offs:
             left = self.toe_offs[-1]

@@ -9,12 +9,13 @@ import msgspec
 import numpy as np
 
 from live import quality
+from live.beltspeed import BeltPace, Spot, find_spot
 from live.gait import EventPhases, EventTracker, event_phases
 from live.meanstride import MeanStride
 from live.measures import Setup, StepMeasurer, Value
 from live.readings import Scene
 from live.sample import make_sample
-from live.scale import BeltPace, Scale, find_scale
+from live.scale import Scale, find_scale
 from live.standing import Standing, StandingWatch
 from live.stride import StrideModel
 from live.viewcheck import ViewWatch
@@ -201,6 +202,34 @@ class Pipeline:
             )
             self._phases_of_fit = self._model.fits
         return self._phases
+
+    def standing_shoe(self) -> Spot | None:
+        """Where a shoe that stands on the belt was in the last picture; None without one.
+
+        Asked after ``update``, of the frame that it took in and the one before.
+        """
+        samples = self._model.samples
+        if self._setup.view is not View.SIDE or self._phases is None or len(samples) < 2:
+            return None
+        if self._model.mean is None or samples[-1].captured_ns != self._last_ns:
+            return None
+        return find_spot(
+            self._model.mean,
+            self._phases,
+            self._view.forward,
+            samples[-2],
+            samples[-1],
+            self._pace.apparent_px_s,
+        )
+
+    def shoe_went(self, way_px: float) -> None:
+        """Take in how far the standing shoe has gone in the picture, + to the right.
+
+        The picture itself says so (``live.shoe``); it makes the belt's speed more sure.
+        """
+        spot = self.standing_shoe()
+        if spot is not None:
+            self._pace.went(spot, way_px)
 
     def scene(self) -> Scene | None:
         """What readings are taken from at this moment; None before the stride is known."""

@@ -15,10 +15,11 @@ from contextlib import closing
 from enum import Enum, auto
 from pathlib import Path
 from queue import SimpleQueue
-from typing import Final
+from typing import Final, NamedTuple
 
 from live.frames import FileSource
 from live.pose import PoseModel
+from live.shoe import Strip, strip_of
 from shared.clock_units import NS_PER_S
 from shared.records import Pose
 
@@ -34,7 +35,15 @@ class _End(Enum):
     FILE = auto()
 
 
-_Found = SimpleQueue[Pose | _End | Exception]
+class Seen(NamedTuple):
+    """One frame of the file."""
+
+    pose: Pose
+    strip: Strip | None
+    """What of its picture is looked at once the frame's place in the stride is known."""
+
+
+_Found = SimpleQueue[Seen | _End | Exception]
 
 
 def models_for(seconds: float) -> int:
@@ -52,8 +61,8 @@ def cores() -> int:
     return len(allowed(0)) if allowed is not None else os.cpu_count() or 1
 
 
-def poses_of(path: Path, models: Sequence[PoseModel]) -> Generator[Pose]:
-    """Every pose of the file, stamped with the file's own time. Raises what a source raises."""
+def frames_of(path: Path, models: Sequence[PoseModel]) -> Generator[Seen]:
+    """Every frame of the file, stamped with the file's own time. Raises what a source raises."""
     enough = threading.Event()
     found: list[_Found] = [SimpleQueue() for _ in models]
     lanes = [
@@ -73,7 +82,7 @@ def poses_of(path: Path, models: Sequence[PoseModel]) -> Generator[Pose]:
             lane.join()
 
 
-def _one_part(found: _Found) -> Generator[Pose, None, _End]:
+def _one_part(found: _Found) -> Generator[Seen, None, _End]:
     while True:
         one = found.get()
         if isinstance(one, Exception):
@@ -119,6 +128,6 @@ def _do(
             return _End.PART
         pose = model.detect(frame)
         if pose.captured_ns >= from_ns:
-            found.put(pose)
+            found.put(Seen(pose, strip_of(frame, pose)))
         frame = source.read()
     return _End.FILE

@@ -24,12 +24,13 @@ from live.capture import Capture
 from live.frames import FileSource
 from live.pipeline import Pipeline, Setup
 from live.pose import PoseModel
-from live.wholefile import models_for, poses_of
+from live.shoe import ShoeWatch, strip_of
+from live.wholefile import Seen, frames_of, models_for
 from shared.catalogue import CATALOGUE
 from shared.clock_units import NS_PER_S
 from shared.latest import Latest
 from shared.problems import UserError, describe
-from shared.records import Frame, GaitEvent, Measure, Pose, Side, Update, View
+from shared.records import Frame, GaitEvent, Measure, Side, Update, View
 
 _WAKE_S = 0.1
 _ENCODER = msgspec.json.Encoder()
@@ -105,6 +106,7 @@ def run(options: argparse.Namespace) -> int:
     height_m = None if options.height_cm is None else options.height_cm / 100
     belt_mps = None if options.belt_kmh is None else options.belt_kmh / 3.6
     pipeline = Pipeline(Setup(view=view, height_m=height_m, belt_speed_mps=belt_mps))
+    shoes = ShoeWatch(pipeline)
     source = FileSource(Path(options.file), as_live=options.as_live)
     tally = Tally()
     with closing(source):
@@ -115,12 +117,13 @@ def run(options: argparse.Namespace) -> int:
             progress = stack.enter_context(_progress(options.file))
             task = progress.add_task("measuring", total=source.frame_count or None)
             if options.as_live:
-                poses = _as_live(source, models[0], tally)
+                frames = _as_live(source, models[0], tally)
             else:
-                poses = poses_of(Path(options.file), models)
-            with closing(poses):
-                for pose in poses:
+                frames = frames_of(Path(options.file), models)
+            with closing(frames):
+                for pose, strip in frames:
                     update = pipeline.update(pose)
+                    shoes.see(strip)
                     tally.take(update)
                     progress.update(task, completed=pose.index + 1)
                     if options.json:
@@ -130,7 +133,7 @@ def run(options: argparse.Namespace) -> int:
     return 0
 
 
-def _as_live(source: FileSource, model: PoseModel, tally: Tally) -> Generator[Pose]:
+def _as_live(source: FileSource, model: PoseModel, tally: Tally) -> Generator[Seen]:
     """Of the newest frame each time, at the file's own pace, as a session would get them."""
     mailbox: Latest[Frame] = Latest()
     capture = Capture(source, mailbox)
@@ -141,7 +144,8 @@ def _as_live(source: FileSource, model: PoseModel, tally: Tally) -> Generator[Po
             frame = mailbox.take(_WAKE_S)
             tally.dropped = mailbox.replaced
             if frame is not None:
-                yield model.detect(frame)
+                pose = model.detect(frame)
+                yield Seen(pose, strip_of(frame, pose))
             elif status.state == "ended":
                 return
             elif status.state == "failed" and status.problem is not None:

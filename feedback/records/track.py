@@ -23,7 +23,8 @@ from shared.landmarks import LANDMARK_COUNT
 from shared.problems import UserError
 from shared.records import Body, FloatArray, Pose
 
-FORMAT: Final = 1
+FORMAT: Final = 2
+"""In 2 there are lines of the shoe; all else is as it was in 1."""
 SUFFIX: Final = ".track"
 _COMMANDS: Final[dict[str, type[Command]]] = {
     kind.__name__: kind
@@ -78,6 +79,12 @@ class PoseLine(msgspec.Struct, frozen=True, kw_only=True, tag_field="entry", tag
     landmarks: bytes
 
 
+class ShoeLine(msgspec.Struct, frozen=True, kw_only=True, tag_field="entry", tag="shoe"):
+    """How far the standing shoe went to the newest pose's picture from the one before, px."""
+
+    way_px: float
+
+
 class BodyLine(msgspec.Struct, frozen=True, kw_only=True, tag_field="entry", tag="body"):
     """What the frame showed of the body as a whole, and when the session was told."""
 
@@ -112,7 +119,7 @@ class CommandLine(msgspec.Struct, frozen=True, kw_only=True, tag_field="entry", 
         return msgspec.convert(self.fields, _COMMANDS[self.name])
 
 
-Line = PoseLine | BodyLine | UpdateLine | TickLine | CommandLine | LostEntry
+Line = PoseLine | ShoeLine | BodyLine | UpdateLine | TickLine | CommandLine | LostEntry
 LINES: Final[msgspec.json.Decoder[Line]] = msgspec.json.Decoder(Line)
 
 
@@ -182,7 +189,7 @@ def read_track(path: Path) -> TrackRead:
     format, damaged, or has lines missing in its middle, so that it cannot be measured anew.
     """
     header, lines, torn = read_lines(path, TrackHeader, LINES, "the landmark track of a session")
-    if header.format != FORMAT:
+    if not 1 <= header.format <= FORMAT:
         why = f"it is of format {header.format}, and this version reads format {FORMAT}"
         raise UserError("file_unreadable", path=str(path), why=why)
     if any(isinstance(line, LostEntry) for line in lines):

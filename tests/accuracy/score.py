@@ -14,7 +14,7 @@ from live.pipeline import Pipeline, Setup
 from shared.clock_units import NS_PER_S
 from shared.records import EventKind, GaitEvent, Measure, Pose, Side, Update, View
 from shared.statistics import Z90, symmetry_index
-from tests.accuracy.tracks import name_of, poses_of, truth_of
+from tests.accuracy.tracks import name_of, poses_of, truth_of, updates_of
 from tests.rendered.truth import Truth
 
 SETTLE_S: Final = 10.0
@@ -146,17 +146,24 @@ def whole_clip_asymmetry(pairs: list[Pair]) -> list[Pair]:
     ]
 
 
-def belt_speed_off(clip: Path) -> float:
-    """How far a belt speed that was not typed in is off, as a share: mean of the later half."""
+def belt_speed_off(clip: Path, shoes: bool = True) -> tuple[float, float]:
+    """How far a belt speed that was not typed in is off, and by its 90 % interval at most.
+
+    Both as a share, mean of the later half. Without ``shoes`` from the landmarks alone.
+    """
     meta = truth_of(clip).meta
     pipeline = Pipeline(Setup(View.SIDE, meta["height_m"]))
     found = [
-        measure.value / 3.6
-        for pose in poses_of(clip)
-        for measure in pipeline.update(pose).measures
+        measure
+        for update in (
+            updates_of(clip, pipeline) if shoes else map(pipeline.update, poses_of(clip))
+        )
+        for measure in update.measures
         if measure.name == "belt_speed"
     ]
-    return float(np.mean(found[len(found) // 2 :])) / float(meta["belt_speed_mps"]) - 1.0
+    later = found[len(found) // 2 :]
+    off = float(np.mean([one.value for one in later])) / 3.6 / float(meta["belt_speed_mps"]) - 1.0
+    return off, float(np.mean([one.uncertainty / one.value for one in later]))
 
 
 def standing_ankle_deg(truth: Truth) -> float:

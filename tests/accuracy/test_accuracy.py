@@ -11,10 +11,7 @@ from scipy import stats
 
 from feedback.baseline import standard_error
 from feedback.sides import Noise, least_between_sides
-from live.calibration import BELT_SPEED_SD
-from live.scale import AGREE
 from shared.catalogue import CATALOGUE, why_not
-from shared.statistics import Z90
 from tests.accuracy.report import (
     LINES,
     Line,
@@ -189,21 +186,18 @@ def test_asymmetry_keeps_line_and_interval_in_short_clips_too(apart: list[Scored
 
 
 def test_belt_speed_is_read_from_the_picture_when_it_was_not_typed_in() -> None:
-    """Cases from the side that were kept apart, by body height alone.
+    """Cases from the side that were kept apart, by body height, within 5 % in every one.
 
-    Asked for is an error of 5 %. That holds for the typical case by far, and in nine of ten; three
-    of 59 are up to 6.4 % off. Its interval is judged as those of the other measures are.
+    Its interval is judged as those of the other measures are.
     """
     metas = {path: truth_of(path).meta for path in all_cases()}
-    off = {
-        path.name: abs(belt_speed_off(path))
+    read = {
+        path.name: belt_speed_off(path)
         for path, meta in metas.items()
         if meta["kept_apart"] and meta["view"] == "side"
     }
-    assert len(off) >= 20
-    print({name: round(100.0 * share, 1) for name, share in off.items() if share > 0.04})
-    assert np.median(list(off.values())) <= 0.02
-    assert sum(share <= 0.05 for share in off.values()) >= 0.9 * len(off), off
-    assert max(off.values()) < AGREE, "or a speed typed in rightly would be doubted"
-    held = sum(share <= Z90 * BELT_SPEED_SD for share in off.values())
-    assert _may_hold(held, len(off))
+    assert len(read) >= 20
+    off = {name: abs(share) for name, (share, _) in read.items()}
+    print({name: round(100.0 * share, 1) for name, share in off.items() if share > 0.03})
+    assert max(off.values()) <= 0.05, off
+    assert _may_hold(sum(abs(share) <= within for share, within in read.values()), len(read))

@@ -1,13 +1,15 @@
-"""Landmark tracks of the rendered cases through the real pose model.
+"""What the real pose model, and the look at the shoes, found in the rendered cases.
 
-Those of clips are kept in a cache; those of the cases drawn by chance, and of a few others, lie in
-the repository, in place of their clips.
+The landmarks of clips are kept in a cache; what was found in the cases drawn by chance, and in a
+few others, lies in the repository, in place of their clips.
 """
 
 from __future__ import annotations
 
 import hashlib
+import math
 import os
+from collections.abc import Generator
 from concurrent.futures import ProcessPoolExecutor
 from multiprocessing import get_context
 from pathlib import Path
@@ -18,10 +20,12 @@ import platformdirs
 
 import live.pose
 from live.bundle import ensure_bundle
+from live.pipeline import Pipeline
 from live.pose import PoseModel
+from live.shoe import ShoeWatch, strip_of
 from shared.clock_units import NS_PER_S
-from shared.records import Frame, Pose
-from tests.rendered.track_file import ENDING, TRACKS, load_track
+from shared.records import Frame, Pose, Update
+from tests.rendered.track_file import ENDING, TRACKS, load_track, load_ways
 from tests.rendered.truth import Truth, load_truth
 
 CLIPS = Path(__file__).parents[1] / "rendered" / "clips"
@@ -78,6 +82,38 @@ def poses_of(clip: Path, loops: int = 1) -> list[Pose]:
         np.savez_compressed(unfinished, xy=xy, visibility=visibility, size=size)
         unfinished.replace(cache)  # at once: another test may be reading
     return _poses(truth, xy, visibility, size)
+
+
+def updates_of(case: Path, pipeline: Pipeline) -> Generator[Update]:
+    """What a pipeline makes of a case, landmarks and shoes, frame by frame as in a session."""
+    poses = poses_of(case)
+    if case.name.endswith(ENDING):
+        for pose, way_px in zip(poses, load_ways(case).tolist(), strict=True):
+            yield pipeline.update(pose)
+            if not math.isnan(way_px):
+                pipeline.shoe_went(way_px)
+        return
+    for _, update in watched(case, poses, pipeline):
+        yield update
+
+
+def watched(
+    clip: Path, poses: list[Pose], pipeline: Pipeline
+) -> Generator[tuple[float | None, Update]]:
+    """The same from the clip's own pictures, each with the way of the standing shoe that was seen.
+
+    Ends with the pictures, which may be before the poses do.
+    """
+    video = cv2.VideoCapture(str(clip))
+    shoes = ShoeWatch(pipeline)
+    for pose in poses:
+        ok, image = video.read()
+        if not ok:
+            break
+        update = pipeline.update(pose)
+        frame = Frame(np.asarray(image, np.uint8), pose.captured_ns, pose.index)
+        yield shoes.see(strip_of(frame, pose)), update
+    video.release()
 
 
 def detect(

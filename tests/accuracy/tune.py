@@ -6,6 +6,7 @@ what it prints into live/calibration.py by hand. Only cases that are not kept ap
 
 from __future__ import annotations
 
+import math
 import sys
 from collections import defaultdict
 from dataclasses import replace
@@ -75,7 +76,7 @@ def _by_clip(pairs: list[Pair]) -> dict[str, list[Pair]]:
     return groups
 
 
-def _sd(off: list[FloatArray]) -> float:
+def _sd(off: list[FloatArray], digits: int = 2) -> float:
     """SD whose 1.645-fold holds 90 % of the errors of one more clip, however they are spread.
 
     ``off`` are the errors of one clip and side each. Most of an error is the same throughout a
@@ -87,7 +88,7 @@ def _sd(off: list[FloatArray]) -> float:
     worth = np.concatenate([np.full(len(one), 1.0 / len(one)) for one in off])
     share = min(0.9 * (len(off) + 1) / len(off), 1.0)
     held = np.quantile(sizes, share, weights=worth, method="inverted_cdf")
-    return round(float(held) / Z90, 2)
+    return round(float(held) / Z90, digits)
 
 
 def _sd_by_builds(off: list[FloatArray]) -> float:
@@ -114,13 +115,9 @@ def _line(found: FloatArray, true: FloatArray, keep_gain: bool) -> tuple[float, 
     return gain, float(true.mean() - gain * middle)
 
 
-def scale_gains(paths: list[Path]) -> tuple[dict[View, float], float]:
-    """(BODY_LENGTH_GAIN, BELT_SLOPE_GAIN) that make rendered scales and belt speeds right.
-
-    The second hangs on the first: tune again when that has changed.
-    """
+def body_length_gains(paths: list[Path]) -> dict[View, float]:
+    """BODY_LENGTH_GAIN that makes the scale by body height right in each view."""
     body: dict[View, list[float]] = defaultdict(list)
-    belt = []
     for path in paths:
         truth = truth_of(path)
         meta = truth.meta
@@ -129,30 +126,33 @@ def scale_gains(paths: list[Path]) -> tuple[dict[View, float], float]:
         for pose in poses_of(path):
             pipeline.update(pose)
         scene = pipeline.scene()
-        if scene is None:
+        if scene is None or scene.scale.by_height is None:
             continue
         hips = truth.joint("left_hip") + truth.joint("right_hip")
         depth = float(np.median((hips / 2.0 - truth.camera.position_m) @ truth.camera.axes[2]))
-        true_scale = truth.camera.fx / depth
-        if scene.scale.by_height is not None:
-            body[view].append(true_scale / scene.scale.by_height)
-        if scene.scale.belt_speed_mps is not None:
-            belt.append(meta["belt_speed_mps"] / scene.scale.belt_speed_mps)
-    return (
-        {v: float(np.median(some)) * calibration.BODY_LENGTH_GAIN[v] for v, some in body.items()},
-        float(np.median(belt)) * calibration.BELT_SLOPE_GAIN if belt else 1.0,
-    )
+        body[view].append(truth.camera.fx / depth / scene.scale.by_height)
+    return {v: float(np.median(some)) * calibration.BODY_LENGTH_GAIN[v] for v, some in body.items()}
 
 
-def belt_speed_sd(paths: list[Path]) -> float:
-    """BELT_SPEED_SD: of a speed read from the picture, as a share, builds left out in turn."""
-    off = {path: belt_speed_off(path) for path in paths if truth_of(path).meta["view"] == "side"}
+def belt_speed_fit(paths: list[Path], shoes: bool) -> tuple[float, float]:
+    """Gain by which a belt speed read from the picture is to be multiplied, and its SD as a share.
+
+    By the shoes, or by the landmarks alone. Hangs on the gains of the body's length: tune again
+    when those have changed. The SD is with builds left out in turn.
+    """
+    off: dict[Path, float] = {}
+    for path in paths:
+        if truth_of(path).meta["view"] != "side":
+            continue
+        found, within = belt_speed_off(path, shoes)
+        if not shoes or math.isclose(within, Z90 * calibration.SHOE_SPEED_SD, rel_tol=1e-3):
+            off[path] = found
     build = {path: truth_of(path).meta["body"] for path in off}
     left = []
     for path, found in off.items():
         others = [off[other] for other in off if build[other] != build[path]]
         left.append(np.array([found - float(np.mean(others))]))
-    return _sd(left)
+    return 1.0 / (1.0 + float(np.mean(list(off.values())))), _sd(left, digits=4)
 
 
 def main(arguments: list[str]) -> int:
@@ -162,10 +162,15 @@ def main(arguments: list[str]) -> int:
     if not paths:
         print("no tuning clips found", file=sys.stderr)
         return 1
-    body, belt = scale_gains(paths)
+    body = body_length_gains(paths)
     gains = ", ".join(f"View.{view.name}: {gain:.3f}" for view, gain in body.items())
-    print(f"BODY_LENGTH_GAIN: Final = {{{gains}}}\nBELT_SLOPE_GAIN: Final = {belt:.3f}")
-    print(f"BELT_SPEED_SD: Final = {belt_speed_sd(paths)}")
+    print(f"BODY_LENGTH_GAIN: Final = {{{gains}}}")
+    gain, sd = belt_speed_fit(paths, shoes=False)
+    print(f"BELT_SLOPE_GAIN: Final = {gain * calibration.BELT_SLOPE_GAIN:.3f}")
+    print(f"BELT_SPEED_SD: Final = {sd}")
+    gain, sd = belt_speed_fit(paths, shoes=True)
+    print(f"SHOE_SPEED_GAIN: Final = {gain * calibration.SHOE_SPEED_GAIN:.3f}")
+    print(f"SHOE_SPEED_SD: Final = {sd}")
     learnt = dict(calibration.CORRECTIONS)
     calibration.CORRECTIONS.clear()
     by_key: dict[tuple[str, str], list[Pair]] = defaultdict(list)

@@ -15,7 +15,10 @@ import platformdirs
 import pytest
 
 from feedback.demo import demo_clip
+from live.calibration import SHOE_SPEED_SD
 from shared.records import View
+from shared.statistics import Z90
+from tests.accuracy.tracks import truth_of
 
 COMMANDS = ("run", "demo", "measure", "model", "athletes", "sounds")
 
@@ -270,6 +273,21 @@ def test_measure_says_that_nobody_was_seen(home: dict[str, str], grey_video: Pat
     assert summary["measures"] == []
     assert summary["doubtful_frames"]["no_runner"] > 50
     assert summary["duration_s"] == pytest.approx(59 / 30, abs=0.01)
+
+
+@pytest.mark.model
+def test_measure_reads_the_belts_speed_from_the_shoes(home: dict[str, str]) -> None:
+    clip = demo_clip(View.SIDE)
+    meta = truth_of(clip).meta
+    height_cm = f"{100 * meta['height_m']:.0f}"
+    outcome = beltside(
+        home, "measure", str(clip), "--view", "side", "--height-cm", height_cm, "--json"
+    )
+    lines = [json.loads(line) for line in outcome.out.splitlines()]
+    found = [line for line in lines if line.get("measure") == "belt_speed"]
+    last = found[-1]
+    assert last["value"] == pytest.approx(3.6 * meta["belt_speed_mps"], rel=0.03)
+    assert last["uncertainty"] / last["value"] == pytest.approx(Z90 * SHOE_SPEED_SD, rel=0.01)
 
 
 def test_unforeseen_failure_is_one_line_and_a_log(home: dict[str, str], tmp_path: Path) -> None:

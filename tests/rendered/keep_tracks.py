@@ -1,7 +1,8 @@
-"""Draw cases and keep their landmarks in place of clips: python -m tests.rendered.keep_tracks.
+"""Draw cases and keep what was seen in place of clips: python -m tests.rendered.keep_tracks.
 
 They are those of chance.py and a few of cases.py. A case that is there already is left alone. Name
-cases to draw only those; ``--clips DIR`` keeps the videos as well, to look at.
+cases to draw only those; ``--clips DIR`` keeps the videos as well, to look at. ``--shoes`` draws
+nothing and looks at the shoes anew in the videos that DIR has.
 """
 
 import argparse
@@ -9,10 +10,14 @@ import tempfile
 import time
 from pathlib import Path
 
-from tests.accuracy.tracks import detect
+import numpy as np
+
+from live.pipeline import Pipeline, Setup
+from shared.records import View
+from tests.accuracy.tracks import detect, poses_of, truth_of, watched
 from tests.rendered import cases, chance
 from tests.rendered.clip import Case, make_clip
-from tests.rendered.track_file import ENDING, TRACKS, save_track
+from tests.rendered.track_file import ENDING, TRACKS, load_track, save_track
 from tests.rendered.truth import save_truth
 
 JOINTS = ("left_hip", "right_hip", "left_knee", "right_knee", "left_ankle", "right_ankle")
@@ -27,13 +32,31 @@ def keep(case: Case, clips: Path, out: Path = TRACKS) -> None:
     out.mkdir(exist_ok=True)
     save_track(out / f"{case.name}{ENDING}", found, seen, (int(width), int(height)))
     save_truth(out / f"{case.name}.truth.json.xz", truth, JOINTS)
+    keep_ways(case, clips, out)
+
+
+def keep_ways(case: Case, clips: Path, out: Path = TRACKS) -> None:
+    """Put into a track how far the standing shoe went from picture to picture (side view)."""
+    if case.view.view != "side":
+        return
+    track = out / f"{case.name}{ENDING}"
+    pipeline = Pipeline(Setup(View.SIDE, truth_of(track).meta["height_m"]))
+    seen = watched(clips / f"{case.name}.mp4", poses_of(track), pipeline)
+    ways_px = np.array([np.nan if way_px is None else way_px for way_px, _ in seen])
+    save_track(track, *load_track(track), ways_px)
 
 
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("names", nargs="*", metavar="CASE")
-    parser.add_argument("--clips", type=Path)
+    parser.add_argument("--clips", type=Path, metavar="DIR")
+    parser.add_argument("--shoes", action="store_true")
     asked = parser.parse_args()
+    if asked.shoes:
+        for case in CASES:
+            if (asked.clips / f"{case.name}.mp4").exists():
+                keep_ways(case, asked.clips)
+        return
     with tempfile.TemporaryDirectory() as folder:
         for case in CASES:
             there = (TRACKS / f"{case.name}.truth.json.xz").exists()

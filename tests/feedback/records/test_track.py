@@ -10,7 +10,7 @@ import pytest
 from feedback.exchange import CaptureState, Facts, Start, StopAsked
 from feedback.records.entries import CueEntry, Entry, EventEntry, JudgementEntry, MeasureEntry
 from feedback.records.journal import Header, Journal, limits_in_force, read_journal, versions
-from feedback.records.track import PoseLine, Track, TrackHeader, read_track, unpack
+from feedback.records.track import PoseLine, ShoeLine, Track, TrackHeader, read_track, unpack
 from feedback.tracking import Again, TrackedPipeline, TrackedSession
 from live.pipeline import Setup
 from shared.clock import ClockAnchor
@@ -30,7 +30,6 @@ RUNNER = Athlete(
     height_cm=166.0,
     targets=(STRIKE, CADENCE),
     view=View.SIDE,
-    belt_speed_kmh=10.08,
 )
 
 
@@ -90,6 +89,9 @@ def held(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, Path]:
         capture = CaptureState.LOST if lost else CaptureState.RUNNING
         facts = Facts(capture=capture, problems=problems, frames_per_s=30.0, sound_on=True)
         put(session.on_tick(now_ns + 300_000, facts).journal)
+        spot = pipeline.standing_shoe()
+        if spot is not None:
+            pipeline.shoe_went(0.97 * spot.way_px)
         last_ns = now_ns
     stop = StopAsked(reason=StopReason.RUNNER, source="the runner's screen", asked_ns=last_ns)
     put(session.on_command(stop, last_ns + MS).journal)
@@ -128,6 +130,29 @@ def test_another_time_of_one_frame_gives_another_session(held: tuple[Path, Path]
     )
     changed = type(track)(header=track.header, lines=tuple(lines), torn=False)
     assert tuple(Again(changed).entries()) != read_journal(journal).entries
+
+
+def test_the_shoes_are_part_of_what_is_measured_anew(held: tuple[Path, Path]) -> None:
+    track = read_track(held[1])
+    lines = [line for line in track.lines if not isinstance(line, ShoeLine)]
+    assert len(track.lines) - len(lines) > 20
+    without = type(track)(header=track.header, lines=tuple(lines), torn=False)
+    assert tuple(Again(without).entries()) != read_journal(held[0]).entries
+
+
+def test_a_track_of_before_the_shoes_is_read_and_one_of_later_is_not(
+    held: tuple[Path, Path], tmp_path: Path
+) -> None:
+    first, rest = held[1].read_bytes().split(b"\n", 1)
+    assert b'"format":2' in first
+    for number, readable in ((b"1", True), (b"3", False)):
+        path = tmp_path / f"{number.decode()}.track"
+        path.write_bytes(first.replace(b'"format":2', b'"format":' + number, 1) + b"\n" + rest)
+        if readable:
+            assert read_track(path).lines == read_track(held[1]).lines
+        else:
+            with pytest.raises(UserError, match="of format 3"):
+                read_track(path)
 
 
 def test_landmarks_come_back_bit_for_bit(held: tuple[Path, Path]) -> None:

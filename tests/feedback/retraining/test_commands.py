@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import subprocess
 import sys
+from collections import Counter
 from pathlib import Path
 
 import msgspec
@@ -15,6 +16,7 @@ from feedback.fading import Done
 from feedback.prescriptions import read_prescription
 from feedback.progress import PlanLog, Result, read_result
 from feedback.records.journal import read_journal
+from feedback.records.track import PoseLine, ShoeLine, read_track
 from feedback.tallies import answers_of
 from shared.messages import StopReason
 from shared.targets import BlockKind, Question, SessionKind
@@ -243,6 +245,8 @@ def assert_reported_and_the_same_again(home: Home, out: str) -> None:
     assert reports[1].read_bytes().startswith(b"%PDF")
     assert {path.stat().st_mode & 0o077 for path in reports} == {0}
     (track,) = _after("Landmark track: ", out)
+    kinds = Counter(type(line) for line in read_track(Path(track)).lines)
+    assert kinds[ShoeLine] > kinds[PoseLine] // 20, "the station looks at the shoes"
     again = home.good("remeasure", track).splitlines()
     assert len(again) == 4
     assert all(line.endswith("all the same") for line in again), again
