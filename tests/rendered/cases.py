@@ -365,7 +365,10 @@ def _chosen() -> tuple[Case, ...]:
 CASES = _chosen()
 
 BY_LANDMARKS = frozenset(
-    {"side_03_near", "side_07_near", "side_07_far", "side_20", "side_23", "side_24"}
-)
+    {
+        "side_03_near", "side_07_near", "side_07_far", "side_20", "side_23", "side_24",
+        "behind_12", "front_01", "front_04", "front_05",
+    }
+)  # fmt: skip
 """No test looks at their pictures, so that landmarks and truth are kept of them and no clip: that
 makes room for more cases (chance.py)."""

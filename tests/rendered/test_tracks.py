@@ -13,11 +13,19 @@ from shared.records import View
 from tests.accuracy.tracks import poses_of, truth_of
 from tests.rendered import keep_tracks
 from tests.rendered.camera import make_camera
-from tests.rendered.chance import CASES, COUNTS, LATER, LONG_S, ONLY_APART
+from tests.rendered.chance import CASES, COUNTS, LATER, LONG_S, ONLY_APART, THIRD
 from tests.rendered.clip import make_truth
 from tests.rendered.gait import make_gait
 from tests.rendered.params import RunnerParams
-from tests.rendered.track_file import ENDING, KEPT, LEFT_AWAY, TRACKS, load_track, save_track
+from tests.rendered.track_file import (
+    ENDING,
+    KEPT,
+    LEFT_AWAY,
+    TRACKS,
+    load_track,
+    load_ways,
+    save_track,
+)
 from tests.rendered.truth import load_truth
 
 CLIPS = Path(__file__).parent / "clips"
@@ -38,6 +46,19 @@ def test_landmarks_come_back_to_an_eighth_of_a_pixel(tmp_path: Path) -> None:
     assert np.isnan(back_px[:, LEFT_AWAY]).all()
     assert not back_seen[:, LEFT_AWAY].any()
     assert size == (640, 480)
+
+
+def test_ways_come_back_to_a_sixty_fourth_of_a_pixel(tmp_path: Path) -> None:
+    xy_px, seen, ways_px = np.zeros((40, 33, 2)), np.zeros((40, 33)), np.full(25, np.nan)
+    ways_px[[3, 9, 24]] = -31.73, 12.02, 0.004
+    path = tmp_path / "one.track.xz"
+    save_track(path, xy_px, seen, (640, 480), ways_px)
+    back_px = load_ways(path)
+    assert np.flatnonzero(np.isfinite(back_px)).tolist() == [3, 9, 24]
+    assert np.nanmax(np.abs(back_px[:25] - ways_px)) <= 1 / 128
+    assert len(back_px) == len(load_track(path)[0]) == 40
+    save_track(path, xy_px, seen, (640, 480))
+    assert np.isnan(load_ways(path)).all()
 
 
 @pytest.mark.parametrize("name", ["chance_side_05", "chance_across_10", "chance_across_09"])
@@ -71,12 +92,15 @@ def test_each_drawing_keeps_apart_what_its_rule_says() -> None:
         elif number < COUNTS[kind] + LATER[kind]:
             drawings["later"] += 1
             assert case.kept_apart == (case.runner.body in ("male", "slight"))
-        else:
-            drawings["last"] += 1
+        elif number < COUNTS[kind] + LATER[kind] + THIRD[kind]:
+            drawings["third"] += 1
             assert case.kept_apart
             assert case.duration_s >= LONG_S or kind == "across"
+        else:
+            drawings["fourth"] += 1
+            assert not case.kept_apart
         assert case.kept_apart or case.runner.body != ONLY_APART
-    assert drawings == {"first": 43, "later": 28, "last": 44}
+    assert drawings == {"first": 43, "later": 28, "third": 44, "fourth": 33}
     apart = [case for case in CASES if case.kept_apart]
     assert {case.runner.body for case in apart} == {"female", "male", "sturdy", ONLY_APART}
     assert {case.view.view for case in apart} == {"side", "behind", "front"}
@@ -102,6 +126,14 @@ def test_of_every_case_track_and_truth_are_kept_and_of_no_other() -> None:
             for key, value in asdict(case.look).items()
         }
         assert truth.meta["kept_apart"] == case.kept_apart
+
+
+def test_in_every_case_from_the_side_the_shoes_were_looked_at() -> None:
+    """A pair or more a stance, but for those that the picture hides, of the first ten seconds."""
+    for case in keep_tracks.CASES:
+        ways_px = load_ways(TRACKS / f"{case.name}{ENDING}")
+        seen = int(np.isfinite(ways_px).sum())
+        assert seen >= 20 if case.view.view == "side" else seen == 0, case.name
 
 
 def test_no_drawn_leg_leaps() -> None:
