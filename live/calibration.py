@@ -13,15 +13,15 @@ from typing import Final
 
 from shared.records import Side, View
 
-BODY_LENGTH_GAIN: Final = {View.BEHIND: 1.063, View.FRONT: 1.038, View.SIDE: 1.000}
+BODY_LENGTH_GAIN: Final = {View.BEHIND: 1.063, View.FRONT: 1.046, View.SIDE: 1.000}
 """True hip-to-ankle plus hip-to-shoulder length over the landmarks' one, by view."""
-BELT_SLOPE_GAIN: Final = 1.080
+BELT_SLOPE_GAIN: Final = 1.084
 """True speed of the standing foot over the landmarks' one."""
-BELT_SPEED_SD: Final = 0.02
+BELT_SPEED_SD: Final = 0.0192
 """SD of the belt speed read from the landmarks, as a share of it."""
-SHOE_SPEED_GAIN: Final = 1.0
+SHOE_SPEED_GAIN: Final = 1.001
 """True speed of the belt over that of the shoes' pixels; the far shoe is further than the hips."""
-SHOE_SPEED_SD: Final = 0.02
+SHOE_SPEED_SD: Final = 0.0152
 """SD of the belt speed read from the shoes' pixels, as a share of it."""
 
 
@@ -39,40 +39,40 @@ NEAR: Final = "near"
 FAR: Final = "far"
 ACROSS: Final = "across"
 CORRECTIONS: Final[dict[tuple[str, str], Correction]] = {
-    ("ankle_dorsiflexion_peak", "far"): Correction(1.0, 4.42, 1.64),
-    ("ankle_dorsiflexion_peak", "near"): Correction(1.0, 3.22, 1.59),
+    ("ankle_dorsiflexion_peak", "far"): Correction(1.0, 4.15, 1.77),
+    ("ankle_dorsiflexion_peak", "near"): Correction(1.0, 2.88, 1.94),
     ("arm_crossing", "across"): Correction(1.058, 1.25, 2.72),
-    ("arm_direction", "across"): Correction(1.0, 1.09, 11.43),
-    ("contact", "across"): Correction(1.0, 0.0, 14.53),
-    ("contact", "far"): Correction(1.0, 0.0, 5.47),
-    ("contact", "near"): Correction(1.0, 0.0, 5.49),
-    ("contact_time", "far"): Correction(1.0, 4.97, 11.47),
-    ("contact_time", "near"): Correction(1.0, 7.31, 11.42),
-    ("flight_time", "far"): Correction(1.0, -4.66, 12.16),
-    ("flight_time", "near"): Correction(1.0, -7.59, 11.56),
-    ("hip_extension_peak", "far"): Correction(1.0, -2.14, 2.81),
-    ("hip_extension_peak", "near"): Correction(1.0, -1.05, 2.97),
-    ("knee_flexion_at_contact", "far"): Correction(1.0, -1.85, 4.5),
-    ("knee_flexion_at_contact", "near"): Correction(1.0, -2.36, 3.82),
-    ("knee_flexion_peak", "far"): Correction(1.0, 5.82, 4.09),
-    ("knee_flexion_peak", "near"): Correction(1.0, -7.15, 4.08),
-    ("pelvic_shift", "across"): Correction(0.866, 0.85, 0.52),
-    ("shank_angle_at_contact", "far"): Correction(1.0, 2.62, 2.38),
-    ("shank_angle_at_contact", "near"): Correction(1.0, 2.59, 2.46),
-    ("step_asymmetry", "any"): Correction(1.0, 0.0, 1.1),
-    ("step_time", "across"): Correction(1.0, 0.0, 7.76),
-    ("step_time", "far"): Correction(1.0, 0.0, 4.91),
-    ("step_time", "near"): Correction(1.0, 0.0, 4.93),
-    ("step_width", "any"): Correction(1.0, -3.77, 1.46),
-    ("steps_span", "any"): Correction(1.0, 0.0, 5.58),
-    ("strike_ahead", "far"): Correction(0.756, 8.1, 2.02),
-    ("strike_ahead", "near"): Correction(0.756, 8.1, 1.72),
-    ("toe_off", "across"): Correction(1.0, 0.0, 24.06),
-    ("toe_off", "far"): Correction(1.0, 0.0, 11.13),
-    ("toe_off", "near"): Correction(1.0, 0.0, 11.91),
-    ("trunk_lean", "any"): Correction(0.891, 3.78, 1.47),
-    ("trunk_side_lean", "across"): Correction(1.0, -0.31, 1.12),
-    ("vertical_excursion", "any"): Correction(1.0, 0.25, 1.39),
+    ("arm_direction", "across"): Correction(1.0, 1.55, 10.75),
+    ("contact", "across"): Correction(1.0, 0.0, 15.01),
+    ("contact", "far"): Correction(1.0, 0.0, 5.79),
+    ("contact", "near"): Correction(1.0, 0.0, 5.52),
+    ("contact_time", "far"): Correction(1.0, 4.43, 10.12),
+    ("contact_time", "near"): Correction(1.0, 6.69, 10.9),
+    ("flight_time", "far"): Correction(1.0, -4.28, 11.06),
+    ("flight_time", "near"): Correction(1.0, -6.79, 11.1),
+    ("hip_extension_peak", "far"): Correction(1.0, -1.98, 2.86),
+    ("hip_extension_peak", "near"): Correction(1.0, -1.1, 2.9),
+    ("knee_flexion_at_contact", "far"): Correction(1.0, -1.55, 4.82),
+    ("knee_flexion_at_contact", "near"): Correction(1.0, -2.45, 3.85),
+    ("knee_flexion_peak", "far"): Correction(1.0, 6.02, 3.66),
+    ("knee_flexion_peak", "near"): Correction(1.0, -7.22, 3.59),
+    ("pelvic_shift", "across"): Correction(0.817, 0.87, 0.5),
+    ("shank_angle_at_contact", "far"): Correction(1.0, 2.51, 2.55),
+    ("shank_angle_at_contact", "near"): Correction(1.0, 2.77, 2.25),
+    ("step_asymmetry", "any"): Correction(1.0, 0.0, 1.18),
+    ("step_time", "across"): Correction(1.0, 0.0, 7.43),
+    ("step_time", "far"): Correction(1.0, 0.0, 4.55),
+    ("step_time", "near"): Correction(1.0, 0.0, 4.81),
+    ("step_width", "any"): Correction(1.0, -3.39, 1.48),
+    ("steps_span", "any"): Correction(1.0, 0.0, 5.27),
+    ("strike_ahead", "far"): Correction(0.764, 8.04, 2.04),
+    ("strike_ahead", "near"): Correction(0.764, 8.04, 1.79),
+    ("toe_off", "across"): Correction(1.0, 0.0, 21.68),
+    ("toe_off", "far"): Correction(1.0, 0.0, 10.0),
+    ("toe_off", "near"): Correction(1.0, 0.0, 11.53),
+    ("trunk_lean", "any"): Correction(0.885, 3.72, 1.53),
+    ("trunk_side_lean", "across"): Correction(1.0, -0.39, 1.16),
+    ("vertical_excursion", "any"): Correction(1.0, -0.21, 0.43),
 }
 """By measure and which leg it is to the camera: near, far (side view), across, or any.
 

@@ -27,7 +27,7 @@ FOOT: Final = np.array([Lm.LEFT_ANKLE, Lm.LEFT_HEEL, Lm.LEFT_FOOT_INDEX])
 """Of the left; the right one's follow each."""
 Blend = dict[str, tuple[float, float]]
 """For each sign its weight and how many seconds later the event comes."""
-_ACROSS_OFF: Final[Blend] = {"body_rise": (1.0, 0.087)}
+_ACROSS_OFF: Final[Blend] = {"body_rise": (1.0, 0.071)}
 CONTACT_BLEND: Final[dict[View, Blend]] = {
     View.SIDE: {
         "reach": (2.0, 0.045),

@@ -128,14 +128,19 @@ def _noise(pairs: list[Pair]) -> Noise:
 def test_the_intervals_hold_what_they_say(pairs: list[Pair]) -> None:
     """90 % intervals hold 85 to 95 % of the true values: by measure, and all measures together.
 
-    The two by which they hold a little less or more come under the next test.
+    Two hold a little more: they are learnt with each build left out in turn, which is wider where
+    the builds differ more than those kept apart do. The next test looks at them too.
     """
     held = {
         name: coverage([p for p in pairs if p.name == name]) for name in {p.name for p in pairs}
     }
     assert 85.0 <= np.mean(list(held.values())) <= 95.0, held
-    outside = {name for name, share in held.items() if not 85.0 <= share <= 95.0}
-    assert outside <= {"step_asymmetry", "trunk_side_lean"}, held
+    assert min(held.values()) >= 85.0, held
+    assert {name for name, share in held.items() if share > 95.0} <= {
+        "trunk_lean",
+        "trunk_side_lean",
+    }
+    assert max(held.values()) <= 98.0, held
     assert len(held) >= 15
 
 

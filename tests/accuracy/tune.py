@@ -1,7 +1,8 @@
 """Learns the corrections in live/calibration.py from the tuning cases and prints them.
 
 Run ``python -m tests.accuracy.tune`` after a change to the live core or to the clips, and put
-what it prints into live/calibration.py by hand. Only cases that are not kept apart are read.
+what it prints into live/calibration.py (SIDE_YAW into live/placing.py) by hand. Only cases that
+are not kept apart are read.
 """
 
 from __future__ import annotations
@@ -16,11 +17,11 @@ from typing import Any, Final
 import numpy as np
 from scipy import stats
 
-from live import calibration, harmonics
+from live import calibration, harmonics, placing
 from live.harmonics import TWO_PI
 from live.measures import CADENCE_STEPS, LENGTHS
 from live.pipeline import Pipeline, Setup
-from live.scale import LEG_TO_FLOOR_OF_HEIGHT
+from live.scale import LEG_TO_FLOOR_OF_HEIGHT, trunk_length_px
 from shared.records import FloatArray, View
 from shared.statistics import Z90
 from tests.accuracy.report import all_cases, by_clip_and_side
@@ -134,6 +135,28 @@ def body_length_gains(paths: list[Path]) -> dict[View, float]:
     return {v: float(np.median(some)) * calibration.BODY_LENGTH_GAIN[v] for v, some in body.items()}
 
 
+def side_yaw_line(paths: list[Path]) -> tuple[float, float, float]:
+    """SIDE_YAW of live/placing.py: start and slope in degrees; and the RMS of what remains."""
+    seen = []
+    for path in paths:
+        meta = truth_of(path).meta
+        if meta["view"] != "side":
+            continue
+        pipeline = Pipeline(Setup(View.SIDE, meta["height_m"], meta["belt_speed_mps"]))
+        for pose in poses_of(path):
+            pipeline.update(pose)
+        scene = pipeline.scene()
+        if scene is not None:
+            trunk_px = trunk_length_px(scene.mean)
+            start, per = placing.SIDE_YAW
+            found = placing.side_yaw_deg(scene.mean.all_round, trunk_px)
+            seen.append(((found - start) / per, meta["yaw_deg"]))
+    apart, yaw_deg = np.array(seen).T
+    per, start = np.polyfit(apart, yaw_deg, 1)
+    rest = yaw_deg - (start + per * apart)
+    return float(start), float(per), float(np.sqrt(np.mean(rest**2)))
+
+
 def belt_speed_fit(paths: list[Path], shoes: bool) -> tuple[float, float]:
     """Gain by which a belt speed read from the picture is to be multiplied, and its SD as a share.
 
@@ -165,6 +188,8 @@ def main(arguments: list[str]) -> int:
     body = body_length_gains(paths)
     gains = ", ".join(f"View.{view.name}: {gain:.3f}" for view, gain in body.items())
     print(f"BODY_LENGTH_GAIN: Final = {{{gains}}}")
+    start, per, off_deg = side_yaw_line(paths)
+    print(f"SIDE_YAW: Final = ({start:.1f}, {per:.1f})  # {off_deg:.1f} degrees off (RMS)")
     gain, sd = belt_speed_fit(paths, shoes=False)
     print(f"BELT_SLOPE_GAIN: Final = {gain * calibration.BELT_SLOPE_GAIN:.3f}")
     print(f"BELT_SPEED_SD: Final = {sd}")
