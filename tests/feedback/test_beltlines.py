@@ -24,7 +24,8 @@ from feedback.places import belt_of
 from live.posture import Posture
 from shared.pictures import BeltEdges
 from shared.records import View
-from tests.accuracy.tracks import clips, poses_of, truth_of
+from tests.accuracy.tracks import clips, name_of, poses_of, tracks, truth_of
+from tests.rendered.cases import BY_LANDMARKS
 
 TRUNK_M = 0.5
 FOCAL = 1.5
@@ -181,12 +182,13 @@ def errors(clip: Path, from_s: float) -> tuple[float, float]:
 @pytest.mark.model
 def test_the_place_on_the_belt_is_told_from_behind_and_in_front() -> None:
     found = {}
-    for clip in clips():
+    for clip in (*clips(), *(track for track in tracks() if name_of(track) in BY_LANDMARKS)):
         meta = truth_of(clip).meta
         if meta["view"] != "side":
-            found[clip.stem] = errors(clip, float(meta["running_from_s"]) + 2.0)
+            name = name_of(clip)
+            found[name] = errors(clip, float(meta["running_from_s"]) + 2.0)
             if meta["standing"] is not None:
-                found[f"{clip.stem} standing"] = errors(clip, float(meta["standing"][0]) + 0.5)
+                found[f"{name} standing"] = errors(clip, float(meta["standing"][0]) + 0.5)
     assert len(found) >= 18
     assert max(abs(mean) for mean, _ in found.values()) < 0.12, found
     behind = [mean for name, (mean, _) in found.items() if name.startswith("behind")]
