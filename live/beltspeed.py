@@ -42,6 +42,9 @@ BELIEVED: Final = 0.08
 _STANCE_LOOKS: Final = 24
 _STRIDES: Final = 12
 _FEWEST: Final = 3
+_UNSEEN: Final = 12
+"""After so many learnings of the stride, six strides, without it a shoe says nothing any more: the
+belt may be going at another speed."""
 _ANEW, _CHANGED = 4, 0.06
 """So many strides, all further off than this share, are another belt speed."""
 
@@ -121,6 +124,7 @@ class BeltPace:
         self._landmarks = SteadyPace()
         self._shoes = {side: SteadyPace() for side in Side}
         self._stances = {side: _Stance() for side in Side}
+        self._unseen = dict.fromkeys(Side, 0)
         self.apparent_px_s = 0.0
         """By landmarks, as it looks in the picture; 0 until the stride is known."""
 
@@ -147,6 +151,9 @@ class BeltPace:
                 speed, ahead = stance.way_px / stance.s, stance.ahead_px_s / stance.s
                 pace = along_belt(speed / stature_px, ahead / stature_px, yaw_deg)
                 self._shoes[side].add(pace)
+            self._unseen[side] = 0 if stance.s > 0.0 else self._unseen[side] + 1
+            if self._unseen[side] >= _UNSEEN:
+                self._shoes[side] = SteadyPace()
             self._stances[side] = _Stance()
         if all(len(pace) >= _FEWEST for pace in self._shoes.values()):
             middles = [pace.middle for pace in self._shoes.values()]

@@ -17,9 +17,9 @@ BODY_LENGTH_GAIN: Final = {View.BEHIND: 1.063, View.FRONT: 1.046, View.SIDE: 1.0
 """True hip-to-ankle plus hip-to-shoulder length over the landmarks' one, by view."""
 BELT_SLOPE_GAIN: Final = 1.084
 """True speed of the standing foot over the landmarks' one."""
-BELT_SPEED_SD: Final = 0.0192
+BELT_SPEED_SD: Final = 0.0181
 """SD of the belt speed read from the landmarks, as a share of it."""
-SHOE_SPEED_GAIN: Final = 1.001
+SHOE_SPEED_GAIN: Final = 1.000
 """True speed of the belt over that of the shoes' pixels; the far shoe is further than the hips."""
 SHOE_SPEED_SD: Final = 0.0152
 """SD of the belt speed read from the shoes' pixels, as a share of it."""

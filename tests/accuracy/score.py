@@ -149,21 +149,21 @@ def whole_clip_asymmetry(pairs: list[Pair]) -> list[Pair]:
 def belt_speed_off(clip: Path, shoes: bool = True) -> tuple[float, float]:
     """How far a belt speed that was not typed in is off, and by its 90 % interval at most.
 
-    Both as a share, mean of the later half. Without ``shoes`` from the landmarks alone.
+    Both as a share, mean over all that is told after ten seconds of running. Without ``shoes`` from
+    the landmarks alone.
     """
     meta = truth_of(clip).meta
     pipeline = Pipeline(Setup(View.SIDE, meta["height_m"]))
+    updates = updates_of(clip, pipeline) if shoes else map(pipeline.update, poses_of(clip))
     found = [
         measure
-        for update in (
-            updates_of(clip, pipeline) if shoes else map(pipeline.update, poses_of(clip))
-        )
+        for update in updates
         for measure in update.measures
         if measure.name == "belt_speed"
+        and _seconds(measure.at_ns) >= meta["running_from_s"] + SETTLE_S
     ]
-    later = found[len(found) // 2 :]
-    off = float(np.mean([one.value for one in later])) / 3.6 / float(meta["belt_speed_mps"]) - 1.0
-    return off, float(np.mean([one.uncertainty / one.value for one in later]))
+    off = float(np.mean([one.value for one in found])) / 3.6 / float(meta["belt_speed_mps"]) - 1.0
+    return off, float(np.mean([one.uncertainty / one.value for one in found]))
 
 
 def standing_ankle_deg(truth: Truth) -> float:

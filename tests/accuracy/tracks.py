@@ -85,10 +85,13 @@ def poses_of(clip: Path, loops: int = 1) -> list[Pose]:
 
 
 def updates_of(case: Path, pipeline: Pipeline) -> Generator[Update]:
-    """What a pipeline makes of a case, landmarks and shoes, frame by frame as in a session."""
+    """What a pipeline makes of a case, landmarks and shoes, frame by frame as in a session.
+
+    Of a case from the side, for as long as the shoes were looked at.
+    """
     poses = poses_of(case)
     if case.name.endswith(ENDING):
-        for pose, way_px in zip(poses, load_ways(case).tolist(), strict=True):
+        for pose, way_px in zip(poses, load_ways(case).tolist(), strict=False):
             yield pipeline.update(pose)
             if not math.isnan(way_px):
                 pipeline.shoe_went(way_px)

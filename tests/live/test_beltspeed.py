@@ -114,6 +114,23 @@ def test_what_goes_at_quite_another_speed_is_no_shoe() -> None:
     assert last_reading(1.25) == last_reading(None)
 
 
+def test_a_shoe_that_is_not_seen_any_more_is_soon_not_believed_any_more() -> None:
+    """The shoes go 3 % quicker than the belt until they are lost: six strides later it is over."""
+    pipeline = Pipeline(Setup(View.SIDE, height_m=1.66))
+    sds = []
+    for number, pose in enumerate(side_take().poses):
+        pipeline.update(pose)
+        spot = pipeline.standing_shoe()
+        if spot is not None and number < 7 * 30:
+            gone_m = 1.03 * 2.8 * (spot.now_ns - spot.before_ns) / NS_PER_S
+            pipeline.shoe_went(np.sign(spot.way_px) * gone_m * FOCAL_PX / DISTANCE_M)
+        scene = pipeline.scene()
+        sds.append(0.0 if scene is None else scene.scale.belt_speed_sd)
+    assert sds[7 * 30] == SHOE_SPEED_SD
+    assert sds[9 * 30] == SHOE_SPEED_SD, "a few strides without them are no loss"
+    assert sds[13 * 30] == BELT_SPEED_SD
+
+
 def test_a_spot_is_where_a_shoe_stands_flat_in_both_pictures() -> None:
     made = side_take()
     contacts, line = made.contacts(), made.gait.timeline

@@ -55,10 +55,10 @@ def test_ways_come_back_to_a_sixty_fourth_of_a_pixel(tmp_path: Path) -> None:
     save_track(path, xy_px, seen, (640, 480), ways_px)
     back_px = load_ways(path)
     assert np.flatnonzero(np.isfinite(back_px)).tolist() == [3, 9, 24]
-    assert np.nanmax(np.abs(back_px[:25] - ways_px)) <= 1 / 128
-    assert len(back_px) == len(load_track(path)[0]) == 40
+    assert np.nanmax(np.abs(back_px - ways_px)) <= 1 / 128
+    assert (len(back_px), len(load_track(path)[0])) == (25, 40)
     save_track(path, xy_px, seen, (640, 480))
-    assert np.isnan(load_ways(path)).all()
+    assert len(load_ways(path)) == 0
 
 
 @pytest.mark.parametrize("name", ["chance_side_05", "chance_across_10", "chance_across_09"])

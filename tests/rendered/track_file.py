@@ -72,10 +72,8 @@ def load_track(path: Path) -> tuple[Numbers, Numbers, tuple[int, int]]:
 
 
 def load_ways(path: Path) -> Numbers:
-    """The ``ways_px`` (n,) of a track, NaN where nothing was seen or none were kept."""
+    """The ``ways_px`` of a track's first pictures, NaN where nothing was seen; (0,) without any."""
     packed = lzma.decompress(path.read_bytes())
     (count,) = struct.unpack_from("<I", packed)
     kept = np.frombuffer(packed, "<i2", offset=12 + 5 * count * len(KEPT))
-    ways_px = np.full(count, np.nan)
-    ways_px[: len(kept)] = np.where(kept == NOT_SEEN, np.nan, kept / PER_WAY_PX)
-    return ways_px
+    return np.where(kept == NOT_SEEN, np.nan, kept / PER_WAY_PX)
