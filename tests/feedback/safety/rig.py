@@ -231,8 +231,10 @@ def focus_window() -> None:
 def virtual_display() -> Iterator[None]:
     """An X display of its own, for this process and those it starts."""
     reading, writing = os.pipe()
+    # Without -noreset it begins anew whenever its last window goes, and turns away who comes then.
+    screen = ("-screen", "0", "1280x720x24", "-noreset", "-nolisten", "tcp")
     server = subprocess.Popen(
-        ["Xvfb", "-displayfd", str(writing), "-screen", "0", "1280x720x24", "-nolisten", "tcp"],
+        ["Xvfb", "-displayfd", str(writing), *screen],
         pass_fds=(writing,),
         stdout=subprocess.DEVNULL,
         stderr=subprocess.DEVNULL,

@@ -209,8 +209,10 @@ needs_x = pytest.mark.skipif(
 def display(monkeypatch: pytest.MonkeyPatch) -> Iterator[str]:
     """A display of its own, 1280 x 720, with nothing on it."""
     reading, writing = os.pipe()
+    # Without -noreset it begins anew whenever its last window goes, and turns away who comes then.
+    screen = ("-screen", "0", "1280x720x24", "-noreset", "-nolisten", "tcp")
     server = subprocess.Popen(
-        ["Xvfb", "-displayfd", str(writing), "-screen", "0", "1280x720x24", "-nolisten", "tcp"],
+        ["Xvfb", "-displayfd", str(writing), *screen],
         pass_fds=(writing,),
         stdout=subprocess.DEVNULL,
         stderr=subprocess.DEVNULL,
