@@ -22,6 +22,7 @@ from live.harmonics import TWO_PI
 from live.meanstride import MeanStride
 from live.placing import side_yaw_deg
 from live.sample import Sample
+from shared.clock_units import NS_PER_S
 from shared.records import FloatArray, Side
 
 FLAT_FROM: Final = 0.0
@@ -130,7 +131,7 @@ class BeltPace:
 
     def went(self, spot: Spot, way_px: float) -> None:
         """Take in how far the shoe at this spot has gone, + to the right."""
-        stance, s = self._stances[spot.side], (spot.now_ns - spot.before_ns) / 1e9
+        stance, s = self._stances[spot.side], (spot.now_ns - spot.before_ns) / NS_PER_S
         stance.way_px += abs(way_px)
         stance.s += s
         stance.ahead_px_s += spot.ahead_px * s
@@ -204,7 +205,7 @@ def find_spot(
     The landmarks of feet that pass each other are poor, so the shoe's place is taken from its mean
     place early in stance, and goes on with the belt from there.
     """
-    span_s = (now.captured_ns - before.captured_ns) / 1e9
+    span_s = (now.captured_ns - before.captured_ns) / NS_PER_S
     if span_s > LONGEST_PAIR_S or apparent_px_s <= 0.0:
         return None
     for side in Side:

@@ -8,11 +8,12 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
+from live import contact
 from live.beltspeed import Spot
 from live.opencv import cv2
 from live.pipeline import Pipeline
 from shared.landmarks import Landmark as Lm
-from shared.records import FloatArray, Frame, Pose
+from shared.records import Frame, Pose
 
 ALIKE: Final = 0.6
 """Correlation of the shoe in one picture with itself in the next, at least."""
@@ -95,7 +96,7 @@ def way_px(before: Strip, now: Strip, spot: Spot) -> float | None:
     on_edge = row in (0, alike.shape[0] - 1) or column in (0, alike.shape[1] - 1)
     if on_edge or alike[row, column] < ALIKE:
         return None
-    return (step - aside + _peak(alike[row], column)) / per
+    return (step - aside + contact.top(alike[row].astype(np.float64))) / per
 
 
 class ShoeWatch:
@@ -126,10 +127,3 @@ def _part(
     if left < 0 or top < 0 or left + wide > columns or top + high > rows:
         return None
     return grey[top : top + high, left : left + wide]
-
-
-def _peak(values: FloatArray, at: int) -> float:
-    """Where the parabola through a highest value and its two neighbours is highest."""
-    before, here, after = (float(one) for one in values[at - 1 : at + 2])
-    bend = before - 2.0 * here + after
-    return at if bend == 0.0 else at + 0.5 * (before - after) / bend

@@ -11,6 +11,7 @@ import math
 import sys
 from collections import defaultdict
 from dataclasses import replace
+from functools import cache
 from pathlib import Path
 from typing import Any, Final
 
@@ -21,6 +22,7 @@ from live import calibration, harmonics, placing
 from live.harmonics import TWO_PI
 from live.measures import CADENCE_STEPS, LENGTHS
 from live.pipeline import Pipeline, Setup
+from live.readings import Scene
 from live.scale import LEG_TO_FLOOR_OF_HEIGHT, trunk_length_px
 from shared.records import FloatArray, View
 from shared.statistics import Z90
@@ -116,6 +118,16 @@ def _line(found: FloatArray, true: FloatArray, keep_gain: bool) -> tuple[float, 
     return gain, float(true.mean() - gain * middle)
 
 
+@cache
+def _last_scene(path: Path) -> Scene | None:
+    """How a case looks to the pipeline at its end."""
+    meta = truth_of(path).meta
+    pipeline = Pipeline(Setup(View(meta["view"]), meta["height_m"], meta["belt_speed_mps"]))
+    for pose in poses_of(path):
+        pipeline.update(pose)
+    return pipeline.scene()
+
+
 def body_length_gains(paths: list[Path]) -> dict[View, float]:
     """BODY_LENGTH_GAIN that makes the scale by body height right in each view."""
     body: dict[View, list[float]] = defaultdict(list)
@@ -123,10 +135,7 @@ def body_length_gains(paths: list[Path]) -> dict[View, float]:
         truth = truth_of(path)
         meta = truth.meta
         view = View(meta["view"])
-        pipeline = Pipeline(Setup(view, meta["height_m"], meta["belt_speed_mps"]))
-        for pose in poses_of(path):
-            pipeline.update(pose)
-        scene = pipeline.scene()
+        scene = _last_scene(path)
         if scene is None or scene.scale.by_height is None:
             continue
         hips = truth.joint("left_hip") + truth.joint("right_hip")
@@ -142,10 +151,7 @@ def side_yaw_line(paths: list[Path]) -> tuple[float, float, float]:
         meta = truth_of(path).meta
         if meta["view"] != "side":
             continue
-        pipeline = Pipeline(Setup(View.SIDE, meta["height_m"], meta["belt_speed_mps"]))
-        for pose in poses_of(path):
-            pipeline.update(pose)
-        scene = pipeline.scene()
+        scene = _last_scene(path)
         if scene is not None:
             trunk_px = trunk_length_px(scene.mean)
             start, per = placing.SIDE_YAW

@@ -228,8 +228,8 @@ def focus_window() -> None:
 
 
 @contextlib.contextmanager
-def virtual_display() -> Iterator[None]:
-    """An X display of its own, for this process and those it starts."""
+def virtual_display() -> Iterator[str]:
+    """An X display of its own, 1280 x 720, for this process and those it starts; its name."""
     reading, writing = os.pipe()
     # Without -noreset it begins anew whenever its last window goes, and turns away who comes then.
     screen = ("-screen", "0", "1280x720x24", "-noreset", "-nolisten", "tcp")
@@ -247,7 +247,7 @@ def virtual_display() -> Iterator[None]:
     for variable in ("QT_QPA_PLATFORM", "WAYLAND_DISPLAY"):
         os.environ.pop(variable, None)
     try:
-        yield
+        yield name
     finally:
         os.environ.clear()
         os.environ.update(before)

@@ -29,6 +29,7 @@ from shared.messages import Request, SessionState, Stop, StopReason
 from shared.problems import UserError
 from tests.feedback.link.examples import snapshot
 from tests.feedback.link.test_link import PATIENCE_S, S, until
+from tests.feedback.safety.rig import virtual_display
 from tests.feedback.screens import look
 from tests.feedback.screens.looking import run_checks
 
@@ -206,26 +207,10 @@ needs_x = pytest.mark.skipif(
 
 
 @pytest.fixture
-def display(monkeypatch: pytest.MonkeyPatch) -> Iterator[str]:
+def display() -> Iterator[str]:
     """A display of its own, 1280 x 720, with nothing on it."""
-    reading, writing = os.pipe()
-    # Without -noreset it begins anew whenever its last window goes, and turns away who comes then.
-    screen = ("-screen", "0", "1280x720x24", "-noreset", "-nolisten", "tcp")
-    server = subprocess.Popen(
-        ["Xvfb", "-displayfd", str(writing), *screen],
-        pass_fds=(writing,),
-        stdout=subprocess.DEVNULL,
-        stderr=subprocess.DEVNULL,
-    )
-    os.close(writing)
-    with os.fdopen(reading) as number:
-        name = f":{number.readline().strip()}"
-    monkeypatch.setenv("DISPLAY", name)
-    monkeypatch.delenv("QT_QPA_PLATFORM", raising=False)
-    monkeypatch.delenv("WAYLAND_DISPLAY", raising=False)
-    yield name
-    server.terminate()
-    server.wait()
+    with virtual_display() as name:
+        yield name
 
 
 def xdotool(*arguments: str) -> str:
