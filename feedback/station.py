@@ -73,7 +73,6 @@ class Station:
         )
         self._happened: deque[Entry] = deque()
         self._signal_number: int | None = None
-        self._impatient = False
         self._outcome: Outcome | None = None
         athlete = order.athlete
         setup = Setup(
@@ -238,7 +237,6 @@ class Station:
 
     def _on_signal(self, number: int, _frame: FrameType | None) -> None:
         """Main thread, in the middle of anything: no lock may be touched here."""
-        self._impatient = self._signal_number is not None or self._worker.ended.is_set()
         self._signal_number = number
 
     def _other_problems(self) -> tuple[Problem, ...]:
@@ -357,12 +355,12 @@ class Station:
         self._link.publish(last)
 
     def _linger(self, outcome: Outcome) -> None:
-        """Leave the end on the screen: until it is closed there, or for the order's time."""
+        """Leave the end on the screen: until it is closed there, a signal, or the order's time."""
         if self._screen is None or outcome.reason in (StopReason.QUIT, StopReason.SCREEN_LOST):
             return
         linger_s = self._order.linger_s
         until_ns = None if linger_s is None else now_ns() + int(linger_s * NS_PER_S)
-        while self._screen.poll() is None and not self._impatient:
+        while self._screen.poll() is None and self._signal_number is None:
             if until_ns is not None and now_ns() > until_ns:
                 return
             self._publish_last(problem=outcome.problem, stopped=outcome)

@@ -274,6 +274,43 @@ def test_a_signal_ends_the_session_politely(tmp_path: Path, number: signal.Signa
     assert record.summary is not None
 
 
+@pytest.mark.window
+def test_a_signal_in_the_moment_of_a_stop_is_not_lost(
+    tmp_path: Path, joined: Callable[[Bench], LinkClient], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """After it nobody waits for the screen to be closed."""
+    monkeypatch.setenv("QT_QPA_PLATFORM", "offscreen")
+    screens: list[ScreenProcess] = []
+
+    def spawn(port: int, token: str) -> ScreenProcess:
+        screens.append(spawn_runner_screen(port, token, windowed=True))
+        return screens[0]
+
+    model = HangingModel()
+    bench = Bench(tmp_path, model=model, spawn_screen=spawn)
+    bench.station.open_screen()
+    client = joined(bench)
+    returned, waited_for = threading.Event(), []
+
+    def stop_and_send() -> None:
+        assert model.hangs.wait(20)
+        client.stop()
+        wait_until(lambda: bench.speaker.stopped_ns is not None)
+        os.kill(os.getpid(), signal.SIGTERM)  # the work thread has not ended yet
+        model.release.set()
+        if not returned.wait(10):
+            waited_for.append(screens[0])
+            screens[0].kill()
+
+    helper = threading.Thread(target=stop_and_send)
+    helper.start()
+    outcome = bench.run()
+    returned.set()
+    helper.join()
+    assert_saved(bench, outcome, StopReason.RUNNER)
+    assert not waited_for
+
+
 def test_the_session_begins_with_the_first_steps(tmp_path: Path) -> None:
     bench = Bench(tmp_path, start_at_once=False, time_limit_s=2.0)
     outcome = bench.run()
