@@ -26,6 +26,7 @@ from feedback.records.track import (
 )
 from feedback.session import Session
 from feedback.watch import Edges
+from live.beltspeed import Spot
 from live.pipeline import Pipeline, Setup
 from shared.records import Body, Pose, Update, View
 from shared.targets import Athlete
@@ -43,10 +44,10 @@ class TrackedPipeline(Pipeline):
         self._track.pose(pose)
         return super().update(pose)
 
-    def shoe_went(self, way_px: float) -> None:
+    def shoe_went(self, spot: Spot, way_px: float) -> None:
         """Put it down, then take it in."""
         self._track.write(ShoeLine(way_px=way_px))
-        super().shoe_went(way_px)
+        super().shoe_went(spot, way_px)
 
 
 class TrackedSession(Session):
@@ -153,7 +154,9 @@ class Again:
             case PoseLine():
                 self._update = self._pipeline.update(unpack(line))
             case ShoeLine(way_px=way_px):
-                self._pipeline.shoe_went(way_px)
+                spot = self._pipeline.standing_shoe()
+                if spot is not None:
+                    self._pipeline.shoe_went(spot, way_px)
             case BodyLine(body=body, now_ns=now_ns):
                 return self._session.on_body(body, now_ns)
             case UpdateLine(now_ns=now_ns):

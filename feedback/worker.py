@@ -189,7 +189,7 @@ class Worker:
         tally.frames += 1
         tally.decisions_ns.append(now_ns() - frame.captured_ns)
         parts.model.settle()
-        self._shoes.see(strip_of(frame, pose))
+        self._shoes.see(strip_of(frame, pose, parts.pipeline.view))
         if parts.gallery is not None:
             parts.gallery.add(frame, parts.pipeline.named(pose), update.events)
         if update.measures:

@@ -132,6 +132,11 @@ class Pipeline:
         )
 
     @property
+    def view(self) -> View:
+        """Where the camera stands."""
+        return self._setup.view
+
+    @property
     def standing(self) -> Standing | None:
         """How the runner was seen to stand before the run; None where typical values stand in."""
         return self._standing.standing
@@ -222,14 +227,12 @@ class Pipeline:
             self._pace.apparent_px_s,
         )
 
-    def shoe_went(self, way_px: float) -> None:
-        """Take in how far the standing shoe has gone in the picture, + to the right.
+    def shoe_went(self, spot: Spot, way_px: float) -> None:
+        """Take in how far the shoe of ``standing_shoe`` has gone in the picture, + to the right.
 
         The picture itself says so (``live.shoe``); it makes the belt's speed more sure.
         """
-        spot = self.standing_shoe()
-        if spot is not None:
-            self._pace.went(spot, way_px)
+        self._pace.went(spot, way_px)
 
     def scene(self) -> Scene | None:
         """What readings are taken from at this moment; None before the stride is known."""

@@ -13,7 +13,7 @@ from live.beltspeed import Spot
 from live.opencv import cv2
 from live.pipeline import Pipeline
 from shared.landmarks import Landmark as Lm
-from shared.records import Frame, Pose
+from shared.records import Frame, Pose, View
 
 ALIKE: Final = 0.6
 """Correlation of the shoe in one picture with itself in the next, at least."""
@@ -46,10 +46,13 @@ class Strip:
     grey: NDArray[np.uint8]
 
 
-def strip_of(frame: Frame, pose: Pose) -> Strip | None:
-    """Cut it out of a frame; None where no feet were found or they are not in the picture."""
+def strip_of(frame: Frame, pose: Pose, view: View) -> Strip | None:
+    """Cut it out of a frame; None where no feet were found or they are not in the picture.
+
+    None too from behind and in front, where the belt comes toward the camera or goes away from it.
+    """
     xy = pose.xy_px
-    if pose.people < 1 or not np.isfinite(xy[_FEET]).all():
+    if view is not View.SIDE or pose.people < 1 or not np.isfinite(xy[_FEET]).all():
         return None
     around = _AROUND * max(float(np.linalg.norm(xy[knee] - xy[ankle])) for knee, ankle in _SHINS)
     lowest = float(xy[_FEET, 1].max())
@@ -116,7 +119,7 @@ class ShoeWatch:
             return None
         found = way_px(before, strip, spot)
         if found is not None:
-            self._pipeline.shoe_went(found)
+            self._pipeline.shoe_went(spot, found)
         return found
 
 

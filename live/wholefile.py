@@ -21,7 +21,7 @@ from live.frames import FileSource
 from live.pose import PoseModel
 from live.shoe import Strip, strip_of
 from shared.clock_units import NS_PER_S
-from shared.records import Pose
+from shared.records import Pose, View
 
 PART_NS: Final = 20 * NS_PER_S
 EARLY_NS: Final = 2 * NS_PER_S
@@ -61,12 +61,12 @@ def cores() -> int:
     return len(allowed(0)) if allowed is not None else os.cpu_count() or 1
 
 
-def frames_of(path: Path, models: Sequence[PoseModel]) -> Generator[Seen]:
+def frames_of(path: Path, models: Sequence[PoseModel], view: View) -> Generator[Seen]:
     """Every frame of the file, stamped with the file's own time. Raises what a source raises."""
     enough = threading.Event()
     found: list[_Found] = [SimpleQueue() for _ in models]
     lanes = [
-        threading.Thread(target=_work, args=(path, model, lane, found, enough), daemon=True)
+        threading.Thread(target=_work, args=(path, model, view, lane, found, enough), daemon=True)
         for lane, model in enumerate(models)
     ]
     for lane in lanes:
@@ -93,7 +93,12 @@ def _one_part(found: _Found) -> Generator[Seen, None, _End]:
 
 
 def _work(
-    path: Path, model: PoseModel, lane: int, found: list[_Found], enough: threading.Event
+    path: Path,
+    model: PoseModel,
+    view: View,
+    lane: int,
+    found: list[_Found],
+    enough: threading.Event,
 ) -> None:
     """Every ``len(found)``-th part, from ``lane`` on, until the file ends or is not wanted."""
     source = FileSource(path, as_live=False)
@@ -102,7 +107,7 @@ def _work(
         try:
             source.open()
             while end is _End.PART:
-                end = _do(source, model, part, found[lane], enough, alone=len(found) == 1)
+                end = _do(source, model, view, part, found[lane], enough, alone=len(found) == 1)
                 part += len(found)
                 found[lane].put(end)
         except Exception as error:  # noqa: BLE001 - raised again in the thread that waits
@@ -112,6 +117,7 @@ def _work(
 def _do(
     source: FileSource,
     model: PoseModel,
+    view: View,
     part: int,
     found: _Found,
     enough: threading.Event,
@@ -128,6 +134,6 @@ def _do(
             return _End.PART
         pose = model.detect(frame)
         if pose.captured_ns >= from_ns:
-            found.put(Seen(pose, strip_of(frame, pose)))
+            found.put(Seen(pose, strip_of(frame, pose, view)))
         frame = source.read()
     return _End.FILE

@@ -117,9 +117,9 @@ def run(options: argparse.Namespace) -> int:
             progress = stack.enter_context(_progress(options.file))
             task = progress.add_task("measuring", total=source.frame_count or None)
             if options.as_live:
-                frames = _as_live(source, models[0], tally)
+                frames = _as_live(source, models[0], view, tally)
             else:
-                frames = frames_of(Path(options.file), models)
+                frames = frames_of(Path(options.file), models, view)
             with closing(frames):
                 for pose, strip in frames:
                     update = pipeline.update(pose)
@@ -133,7 +133,7 @@ def run(options: argparse.Namespace) -> int:
     return 0
 
 
-def _as_live(source: FileSource, model: PoseModel, tally: Tally) -> Generator[Seen]:
+def _as_live(source: FileSource, model: PoseModel, view: View, tally: Tally) -> Generator[Seen]:
     """Of the newest frame each time, at the file's own pace, as a session would get them."""
     mailbox: Latest[Frame] = Latest()
     capture = Capture(source, mailbox)
@@ -145,7 +145,7 @@ def _as_live(source: FileSource, model: PoseModel, tally: Tally) -> Generator[Se
             tally.dropped = mailbox.replaced
             if frame is not None:
                 pose = model.detect(frame)
-                yield Seen(pose, strip_of(frame, pose))
+                yield Seen(pose, strip_of(frame, pose, view))
             elif status.state == "ended":
                 return
             elif status.state == "failed" and status.problem is not None:

@@ -93,8 +93,8 @@ def updates_of(case: Path, pipeline: Pipeline) -> Generator[Update]:
     if case.name.endswith(ENDING):
         for pose, way_px in zip(poses, load_ways(case).tolist(), strict=False):
             yield pipeline.update(pose)
-            if not math.isnan(way_px):
-                pipeline.shoe_went(way_px)
+            if not math.isnan(way_px) and (spot := pipeline.standing_shoe()) is not None:
+                pipeline.shoe_went(spot, way_px)
         return
     for _, update in watched(case, poses, pipeline):
         yield update
@@ -115,7 +115,7 @@ def watched(
             break
         update = pipeline.update(pose)
         frame = Frame(np.asarray(image, np.uint8), pose.captured_ns, pose.index)
-        yield shoes.see(strip_of(frame, pose)), update
+        yield shoes.see(strip_of(frame, pose, pipeline.view)), update
     video.release()
 
 

@@ -94,7 +94,7 @@ def last_reading(share: float | None) -> tuple[float, float]:
         spot = pipeline.standing_shoe()
         if spot is not None and share is not None:
             gone_m = 2.8 * (spot.now_ns - spot.before_ns) / NS_PER_S
-            pipeline.shoe_went(np.sign(spot.way_px) * share * gone_m * FOCAL_PX / DISTANCE_M)
+            pipeline.shoe_went(spot, np.sign(spot.way_px) * share * gone_m * FOCAL_PX / DISTANCE_M)
     scene = pipeline.scene()
     assert scene is not None
     assert scene.scale.belt_speed_mps is not None
@@ -123,7 +123,7 @@ def test_a_shoe_that_is_not_seen_any_more_is_soon_not_believed_any_more() -> Non
         spot = pipeline.standing_shoe()
         if spot is not None and number < 7 * 30:
             gone_m = 1.03 * 2.8 * (spot.now_ns - spot.before_ns) / NS_PER_S
-            pipeline.shoe_went(np.sign(spot.way_px) * gone_m * FOCAL_PX / DISTANCE_M)
+            pipeline.shoe_went(spot, np.sign(spot.way_px) * gone_m * FOCAL_PX / DISTANCE_M)
         scene = pipeline.scene()
         sds.append(0.0 if scene is None else scene.scale.belt_speed_sd)
     assert sds[7 * 30] == SHOE_SPEED_SD

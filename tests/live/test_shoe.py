@@ -110,7 +110,7 @@ def standing(width: int, height: int, foot_y: float) -> Pose:
 def test_a_strip_holds_the_rows_about_the_lowest_foot() -> None:
     picture = np.zeros((480, 640, 3), np.uint8)
     picture[400] = 255
-    cut = strip_of(Frame(picture, 7, 0), standing(640, 480, 400.0))
+    cut = strip_of(Frame(picture, 7, 0), standing(640, 480, 400.0), View.SIDE)
     assert cut is not None
     assert (cut.captured_ns, cut.top_px, cut.per_px) == (7, 360.0, 1.0)
     assert cut.grey.shape == (80, 640)
@@ -118,20 +118,23 @@ def test_a_strip_holds_the_rows_about_the_lowest_foot() -> None:
 
 
 def test_a_large_picture_costs_no_more_than_a_small_one() -> None:
-    cut = strip_of(Frame(np.zeros((1080, 1920, 3), np.uint8), 7, 0), standing(1920, 1080, 900.0))
+    picture = np.zeros((1080, 1920, 3), np.uint8)
+    cut = strip_of(Frame(picture, 7, 0), standing(1920, 1080, 900.0), View.SIDE)
     assert cut is not None
     assert cut.per_px == pytest.approx(MOST_ROWS / 1080)
     assert cut.grey.shape == (80, 853)
 
 
-def test_no_strip_without_feet_in_the_picture() -> None:
-    picture = np.zeros((480, 640, 3), np.uint8)
+def test_no_strip_without_feet_in_the_picture_or_where_no_belt_goes_across_it() -> None:
+    frame = Frame(np.zeros((480, 640, 3), np.uint8), 0, 0)
     pose = standing(640, 480, 400.0)
-    assert strip_of(Frame(picture, 0, 0), replace(pose, people=0)) is None
-    assert strip_of(Frame(picture, 0, 0), standing(640, 480, 520.0)) is None
     unknown = pose.xy_px.copy()
     unknown[Lm.LEFT_HEEL] = np.nan
-    assert strip_of(Frame(picture, 0, 0), replace(pose, xy_px=unknown)) is None
+    for poor in (replace(pose, people=0), standing(640, 480, 520.0), replace(pose, xy_px=unknown)):
+        assert strip_of(frame, poor, View.SIDE) is None
+    assert strip_of(frame, pose, View.SIDE) is not None
+    for view in (View.BEHIND, View.FRONT):
+        assert strip_of(frame, pose, view) is None
 
 
 class _Asked(Pipeline):
@@ -144,7 +147,7 @@ class _Asked(Pipeline):
     def standing_shoe(self) -> Spot | None:
         return self.spots.pop(0)
 
-    def shoe_went(self, way_px: float) -> None:
+    def shoe_went(self, spot: Spot, way_px: float) -> None:
         self.ways.append(way_px)
 
 

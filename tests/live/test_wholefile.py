@@ -72,14 +72,14 @@ def _models(count: int) -> list[Any]:
 
 @pytest.mark.parametrize("count", [1, 2, 3, 8])
 def test_every_pose_comes_once_and_in_order(clip: Path, count: int) -> None:
-    poses = [seen.pose for seen in frames_of(clip, _models(count))]
+    poses = [seen.pose for seen in frames_of(clip, _models(count), View.SIDE)]
     assert [pose.index for pose in poses] == list(range(53))
     assert [pose.captured_ns for pose in poses] == [n * NS_PER_S // 10 for n in range(53)]
 
 
 @pytest.mark.parametrize("count", [2, 3, 8])
 def test_each_part_is_begun_anew_and_early_whatever_the_number(clip: Path, count: int) -> None:
-    poses = [seen.pose for seen in frames_of(clip, _models(count))]
+    poses = [seen.pose for seen in frames_of(clip, _models(count), View.SIDE)]
     since = [int(pose.xy_px[0, 0]) for pose in poses]
     assert since == [max(0, number // 10 * 10 - 2) for number in range(53)]
 
@@ -87,12 +87,12 @@ def test_each_part_is_begun_anew_and_early_whatever_the_number(clip: Path, count
 def test_one_alone_goes_through_without_a_break(clip: Path) -> None:
     model = Echo()
     models: list[Any] = [model]
-    assert {int(pose.xy_px[0, 0]) for pose, _ in frames_of(clip, models)} == {0}
+    assert {int(pose.xy_px[0, 0]) for pose, _ in frames_of(clip, models, View.SIDE)} == {0}
     assert model.anew == 0
 
 
 def test_who_has_enough_is_not_held_up(clip: Path) -> None:
-    poses = frames_of(clip, _models(2))
+    poses = frames_of(clip, _models(2), View.SIDE)
     assert next(poses).pose.index == 0
     poses.close()
 
@@ -100,7 +100,7 @@ def test_who_has_enough_is_not_held_up(clip: Path) -> None:
 def test_a_failure_comes_where_it_belongs(clip: Path) -> None:
     models: list[Any] = [Echo(), Echo(fails_at=15)]
     seen: list[int] = []
-    poses = frames_of(clip, models)
+    poses = frames_of(clip, models, View.SIDE)
     with pytest.raises(RuntimeError, match="on purpose"):
         seen.extend(pose.index for pose, _ in poses)
     assert seen == list(range(15))
@@ -108,7 +108,7 @@ def test_a_failure_comes_where_it_belongs(clip: Path) -> None:
 
 def test_a_missing_file_is_told_in_plain_words(tmp_path: Path) -> None:
     with pytest.raises(UserError) as told:
-        list(frames_of(tmp_path / "no.mp4", _models(2)))
+        list(frames_of(tmp_path / "no.mp4", _models(2), View.SIDE))
     assert told.value.problem.code == "file_missing"
 
 
@@ -131,7 +131,8 @@ def test_the_real_model_gives_the_same_however_many_there_are(
 
     def poses(count: int) -> list[dict[str, Any]]:
         models = [PoseModel() for _ in range(count)]
-        found = [dataclasses.asdict(pose) for pose, _ in frames_of(demo_clip(View.SIDE), models)]
+        frames = frames_of(demo_clip(View.SIDE), models, View.SIDE)
+        found = [dataclasses.asdict(pose) for pose, _ in frames]
         for model in models:
             model.close()
         return found

@@ -91,7 +91,7 @@ def held(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, Path]:
         put(session.on_tick(now_ns + 300_000, facts).journal)
         spot = pipeline.standing_shoe()
         if spot is not None:
-            pipeline.shoe_went(0.97 * spot.way_px)
+            pipeline.shoe_went(spot, 0.97 * spot.way_px)
         last_ns = now_ns
     stop = StopAsked(reason=StopReason.RUNNER, source="the runner's screen", asked_ns=last_ns)
     put(session.on_command(stop, last_ns + MS).journal)
