@@ -14,6 +14,7 @@ from feedback.records.track import (
     BodyLine,
     CommandLine,
     DrillSetUp,
+    HipsLine,
     Line,
     PoseLine,
     ShoeLine,
@@ -48,6 +49,11 @@ class TrackedPipeline(Pipeline):
         """Put it down, then take it in."""
         self._track.write(ShoeLine(way_px=way_px))
         super().shoe_went(spot, way_px)
+
+    def hips_went(self, way_px: float) -> None:
+        """Put it down, then take it in."""
+        self._track.write(HipsLine(way_px=way_px))
+        super().hips_went(way_px)
 
 
 class TrackedSession(Session):
@@ -157,6 +163,8 @@ class Again:
                 spot = self._pipeline.standing_shoe()
                 if spot is not None:
                     self._pipeline.shoe_went(spot, way_px)
+            case HipsLine(way_px=way_px):
+                self._pipeline.hips_went(way_px)
             case BodyLine(body=body, now_ns=now_ns):
                 return self._session.on_body(body, now_ns)
             case UpdateLine(now_ns=now_ns):

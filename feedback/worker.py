@@ -22,10 +22,10 @@ from feedback.records.journal import Journal
 from feedback.session import Session
 from feedback.sound.speaker import AnySpeaker, SilentSpeaker
 from live.capture import Capture
+from live.looking import PictureWatch, keep_of
 from live.lookout import Lookout
 from live.pipeline import Pipeline
 from live.pose import PoseModel
-from live.shoe import ShoeWatch, strip_of
 from shared.changes import Answered
 from shared.clock import now_ns
 from shared.clock_units import NS_PER_S
@@ -102,7 +102,7 @@ class Worker:
         self._first_steps = 0
         self._charting = Charting()
         self._pace = Pace()
-        self._shoes = ShoeWatch(parts.pipeline)
+        self._pictures = PictureWatch(parts.pipeline)
         self._published_ns = 0
         self._beat_spm: float | None = None
         self.tally = Tally()
@@ -189,7 +189,7 @@ class Worker:
         tally.frames += 1
         tally.decisions_ns.append(now_ns() - frame.captured_ns)
         parts.model.settle()
-        self._shoes.see(strip_of(frame, pose, parts.pipeline.view))
+        self._pictures.see(keep_of(frame, pose, parts.pipeline.view))
         if parts.gallery is not None:
             parts.gallery.add(frame, parts.pipeline.named(pose), update.events)
         if update.measures:

@@ -44,9 +44,9 @@ CONTACT_APART_S: Final = 0.015
 twice that is a misreading, most often the body's fall."""
 TOE_OFF_BLEND: Final[dict[View, Blend]] = {
     View.SIDE: {
-        "toe_back": (1.0, -0.042),
-        "knee_straight": (1.0, 0.022),
-        "body_rise": (1.0, 0.087),
+        "toe_back": (1.0, -0.038),
+        "knee_straight": (1.0, 0.026),
+        "body_rise": (1.0, 0.091),
     },
     View.BEHIND: _ACROSS_OFF,
     View.FRONT: _ACROSS_OFF,

@@ -11,6 +11,7 @@ import numpy as np
 from live import harmonics
 from live.bounce import Bounce, learn_bounce
 from live.harmonics import TWO_PI
+from live.hipspath import learn_path
 from live.naming import LEFT_ARM, LEFT_LEG, RIGHT_ARM, RIGHT_LEG, leg_length_px
 from live.sample import RIGID, Sample
 from shared.landmarks import LANDMARK_COUNT
@@ -41,6 +42,8 @@ class MeanStride:
     rate_hz: float
     strides: float
     """How many strides stand behind it."""
+    hips_path: FloatArray | None = None
+    """The hips' sideways path by the picture (``live.hipspath``); None where that was not seen."""
     table: FloatArray = field(init=False)
     """(2 * HARMONICS + 1, 67): all coefficients side by side, the bounce's last."""
     _all_round: FloatArray | None = None
@@ -104,5 +107,8 @@ def learn_stride(
         bounce=learn_bounce(downs, drifting, _SMOOTH_DRIFTING, age, columns.shape[1]),
         rate_hz=strides / max(float(times[-1] - times[0]), 1e-9),
         strides=strides,
+        hips_path=learn_path(
+            np.array([sample.hips_way_px for sample in samples]), theta, times, age
+        ),
     )
     return mean, leg_length_px(rel, weight)

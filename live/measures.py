@@ -161,6 +161,8 @@ class StepMeasurer:
         for name, reading in raw.items():
             by_side = catalogue.CATALOGUE[name].by_side
             place = self._place(event.side, scene) if by_side else calibration.ANY
+            if name == "pelvic_shift" and scene.mean.hips_path is None:
+                place = calibration.LANDMARKS
             fix = calibration.correction(name, place)
             side = event.side if by_side else None
             if name in LENGTHS:

@@ -234,6 +234,26 @@ class Pipeline:
         """
         self._pace.went(spot, way_px)
 
+    def last_two_ns(self) -> tuple[int, int] | None:
+        """Stamps of the last two frames, from behind or in front, where both show a runner.
+
+        Asked after ``update``, of the frame that it took in and the one before.
+        """
+        samples = self._model.samples
+        if self._setup.view is View.SIDE or len(samples) < 2:
+            return None
+        if samples[-1].captured_ns != self._last_ns:
+            return None
+        return samples[-2].captured_ns, samples[-1].captured_ns
+
+    def hips_went(self, way_px: float) -> None:
+        """Take in how far the hips have gone between ``last_two_ns``, + to the picture's right.
+
+        The picture itself says so (``live.hips``); it makes the pelvis's shift more sure.
+        """
+        if self.last_two_ns() is not None:
+            self._model.samples[-1].hips_way_px = way_px
+
     def scene(self) -> Scene | None:
         """What readings are taken from at this moment; None before the stride is known."""
         mean = self._model.mean

@@ -44,6 +44,8 @@ class Sample:
     """(33,) trust in each landmark, 0 to 1."""
     down_px: float
     """How far down in the picture the body is: its rigid parts, weighted."""
+    hips_way_px: float = math.nan
+    """How far the hips went sideways since the frame before, by the picture; NaN: not seen."""
     theta: float = 0.0
     """Stride phase, rad, unwrapped."""
     swapped: bool = False

@@ -18,8 +18,8 @@ from queue import SimpleQueue
 from typing import Final, NamedTuple
 
 from live.frames import FileSource
+from live.looking import Kept, keep_of
 from live.pose import PoseModel
-from live.shoe import Strip, strip_of
 from shared.clock_units import NS_PER_S
 from shared.records import Pose, View
 
@@ -39,7 +39,7 @@ class Seen(NamedTuple):
     """One frame of the file."""
 
     pose: Pose
-    strip: Strip | None
+    kept: Kept | None
     """What of its picture is looked at once the frame's place in the stride is known."""
 
 
@@ -134,6 +134,6 @@ def _do(
             return _End.PART
         pose = model.detect(frame)
         if pose.captured_ns >= from_ns:
-            found.put(Seen(pose, strip_of(frame, pose, view)))
+            found.put(Seen(pose, keep_of(frame, pose, view)))
         frame = source.read()
     return _End.FILE

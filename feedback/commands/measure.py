@@ -22,9 +22,9 @@ from feedback.commands.telling import plain
 from feedback.phrases import standing_in_words
 from live.capture import Capture
 from live.frames import FileSource
+from live.looking import PictureWatch, keep_of
 from live.pipeline import Pipeline, Setup
 from live.pose import PoseModel
-from live.shoe import ShoeWatch, strip_of
 from live.wholefile import Seen, frames_of, models_for
 from shared.catalogue import CATALOGUE
 from shared.clock_units import NS_PER_S
@@ -106,7 +106,7 @@ def run(options: argparse.Namespace) -> int:
     height_m = None if options.height_cm is None else options.height_cm / 100
     belt_mps = None if options.belt_kmh is None else options.belt_kmh / 3.6
     pipeline = Pipeline(Setup(view=view, height_m=height_m, belt_speed_mps=belt_mps))
-    shoes = ShoeWatch(pipeline)
+    pictures = PictureWatch(pipeline)
     source = FileSource(Path(options.file), as_live=options.as_live)
     tally = Tally()
     with closing(source):
@@ -121,9 +121,9 @@ def run(options: argparse.Namespace) -> int:
             else:
                 frames = frames_of(Path(options.file), models, view)
             with closing(frames):
-                for pose, strip in frames:
+                for pose, kept in frames:
                     update = pipeline.update(pose)
-                    shoes.see(strip)
+                    pictures.see(kept)
                     tally.take(update)
                     progress.update(task, completed=pose.index + 1)
                     if options.json:
@@ -145,7 +145,7 @@ def _as_live(source: FileSource, model: PoseModel, view: View, tally: Tally) -> 
             tally.dropped = mailbox.replaced
             if frame is not None:
                 pose = model.detect(frame)
-                yield Seen(pose, strip_of(frame, pose, view))
+                yield Seen(pose, keep_of(frame, pose, view))
             elif status.state == "ended":
                 return
             elif status.state == "failed" and status.problem is not None:

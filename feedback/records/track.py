@@ -23,8 +23,8 @@ from shared.landmarks import LANDMARK_COUNT
 from shared.problems import UserError
 from shared.records import Body, FloatArray, Pose
 
-FORMAT: Final = 2
-"""In 2 there are lines of the shoe; all else is as it was in 1."""
+FORMAT: Final = 3
+"""In 2 there are lines of the shoe, in 3 of the hips; all else is as it was in 1."""
 SUFFIX: Final = ".track"
 _COMMANDS: Final[dict[str, type[Command]]] = {
     kind.__name__: kind
@@ -85,6 +85,12 @@ class ShoeLine(msgspec.Struct, frozen=True, kw_only=True, tag_field="entry", tag
     way_px: float
 
 
+class HipsLine(msgspec.Struct, frozen=True, kw_only=True, tag_field="entry", tag="hips"):
+    """How far the hips went sideways to the newest pose's picture from the one before, px."""
+
+    way_px: float
+
+
 class BodyLine(msgspec.Struct, frozen=True, kw_only=True, tag_field="entry", tag="body"):
     """What the frame showed of the body as a whole, and when the session was told."""
 
@@ -119,7 +125,7 @@ class CommandLine(msgspec.Struct, frozen=True, kw_only=True, tag_field="entry", 
         return msgspec.convert(self.fields, _COMMANDS[self.name])
 
 
-Line = PoseLine | ShoeLine | BodyLine | UpdateLine | TickLine | CommandLine | LostEntry
+Line = PoseLine | ShoeLine | HipsLine | BodyLine | UpdateLine | TickLine | CommandLine | LostEntry
 LINES: Final[msgspec.json.Decoder[Line]] = msgspec.json.Decoder(Line)
 
 

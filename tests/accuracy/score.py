@@ -9,7 +9,7 @@ from typing import Any, Final
 
 import numpy as np
 
-from live.calibration import ANY, correction
+from live.calibration import ANY, LANDMARKS, correction
 from live.pipeline import Pipeline, Setup
 from shared.clock_units import NS_PER_S
 from shared.records import EventKind, GaitEvent, Measure, Pose, Side, Update, View
@@ -82,26 +82,30 @@ class Scored:
     """All that were told, from the first frame on."""
 
 
-def score(clip: Path, loops: int = 1, settle_s: float = SETTLE_S) -> Scored:
-    """Run the live core over a clip's landmarks and set its values beside the truth."""
+def score(clip: Path, settle_s: float = SETTLE_S, pictures: bool = True) -> Scored:
+    """Run the live core over a case and set its values beside the truth.
+
+    Without ``pictures`` landmarks are all that it is told, from behind and in front. From the side
+    they are so in any case: the belt's speed, for which shoes are looked at, is typed in.
+    """
     truth = truth_of(clip)
-    poses = poses_of(clip, loops)
+    poses = poses_of(clip)
     meta = truth.meta
     pipeline = Pipeline(Setup(View(meta["view"]), meta["height_m"], meta["belt_speed_mps"]))
     wrong = frames = 0
     updates = []
-    for pose in poses:
-        updates.append(pipeline.update(pose))
-        if meta["view"] == "side" and _seconds(pose.captured_ns) >= settle_s:
-            named = _named_rightly(pipeline, pose, truth)
-            frames += named is not None
-            wrong += named is False
-    steps = _over_loops(truth.steps, truth, loops, ("contact_s", "toe_off_s"))
-    strides = _over_loops(truth.strides, truth, loops, ("from_s", "to_s"))
-    maker = _PairMaker(name_of(clip), truth, steps, strides, settle_s)
+    if meta["view"] != "side" and pictures:
+        updates = list(updates_of(clip, pipeline))
+    else:
+        for pose in poses:
+            updates.append(pipeline.update(pose))
+            if meta["view"] == "side" and _seconds(pose.captured_ns) >= settle_s:
+                named = _named_rightly(pipeline, pose, truth)
+                frames += named is not None
+                wrong += named is False
+    maker = _PairMaker(name_of(clip), truth, truth.steps, truth.strides, settle_s)
     contacts = [e for u in updates for e in u.events if e.kind is EventKind.CONTACT]
-    true = _over_loops(truth.events, truth, loops, ("time_s",))
-    true = [event for event in true if event["kind"] == "contact"]
+    true = [event for event in truth.events if event["kind"] == "contact"]
     missed, invented = _missed_and_invented(contacts, true, settle_s)
     return Scored(
         clip=name_of(clip),
@@ -114,6 +118,14 @@ def score(clip: Path, loops: int = 1, settle_s: float = SETTLE_S) -> Scored:
         running_s=_seconds(poses[-1].captured_ns) - settle_s,
         contacts=contacts,
     )
+
+
+def shift_by_landmarks(clip: Path) -> list[Pair]:
+    """The pairs for the pelvis's shift where nobody looks at the pictures; none from the side."""
+    if truth_of(clip).meta["view"] == "side":
+        return []
+    pairs = score(clip, pictures=False).pairs
+    return [replace(pair, place=LANDMARKS) for pair in pairs if pair.name == "pelvic_shift"]
 
 
 def whole_clip_asymmetry(pairs: list[Pair]) -> list[Pair]:
@@ -182,23 +194,12 @@ def _seconds(at_ns: int) -> float:
     return (at_ns - NS_PER_S) / NS_PER_S
 
 
-def _over_loops(
-    rows: list[dict[str, Any]], truth: Truth, loops: int, keys: tuple[str, ...]
-) -> list[dict[str, Any]]:
-    length = float(truth.meta["duration_s"])
-    return [
-        {**row, **{key: row[key] + loop * length for key in keys}}
-        for loop in range(loops)
-        for row in rows
-    ]
-
-
 def _named_rightly(pipeline: Pipeline, pose: Pose, truth: Truth) -> bool | None:
     """Whether the legs of this frame carry their right names; None where it does not matter."""
     ankles = pipeline.named_ankles()
     if ankles is None:
         return None
-    pixels = truth.pixels[pose.index % len(truth.frame_time_s)]
+    pixels = truth.pixels[pose.index]
     left, right = pixels[truth.joint_index("left_ankle")], pixels[truth.joint_index("right_ankle")]
     hip, knee = pixels[truth.joint_index("left_hip")], pixels[truth.joint_index("left_knee")]
     if np.linalg.norm(left - right) < APART * 2.0 * np.linalg.norm(hip - knee):

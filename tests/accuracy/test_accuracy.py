@@ -91,10 +91,9 @@ def test_three_centimetres_further_ahead_are_read_as_three(pairs: list[Pair]) ->
 
 
 def test_pelvic_shift_ranks_the_sides_rightly(pairs: list[Pair]) -> None:
-    """Where a report would tell which side shifts further, always; by the bare numbers mostly.
+    """Where a report would tell which side shifts further, and by the bare numbers.
 
-    Mostly means: where the two sides truly differ by more than the accuracy asked for, not at odds
-    with nine of ten (binomial, 95 %), and in all where they differ by twice that.
+    By these in every case whose sides truly differ by more than the accuracy asked for.
     """
     told, ranked, wrong = 0, 0, []
     for clip in sorted({p.clip for p in pairs if p.name == "pelvic_shift"}):
@@ -112,11 +111,10 @@ def test_pelvic_shift_ranks_the_sides_rightly(pairs: list[Pair]) -> None:
             ranked += 1
             if np.sign(found) != np.sign(true):
                 wrong.append(clip)
-                assert abs(true) < 0.8, clip
     print(f"pelvic_shift: rank told in {told} cases; wrong in {len(wrong)} of {ranked}")
-    assert told >= 4
-    assert ranked >= 10
-    assert len(wrong) <= stats.binom.ppf(0.95, ranked, 0.1), wrong
+    assert told >= 10
+    assert ranked >= 20
+    assert not wrong
 
 
 def _noise(pairs: list[Pair]) -> Noise:

@@ -1,4 +1,4 @@
-"""What the real pose model, and the look at the shoes, found in the rendered cases.
+"""What the real pose model, and the look at shoes and hips, found in the rendered cases.
 
 The landmarks of clips are kept in a cache; what was found in the cases drawn by chance, and in a
 few others, lies in the repository, in place of their clips.
@@ -20,11 +20,11 @@ import platformdirs
 
 import live.pose
 from live.bundle import ensure_bundle
+from live.looking import PictureWatch, keep_of
 from live.pipeline import Pipeline
 from live.pose import PoseModel
-from live.shoe import ShoeWatch, strip_of
 from shared.clock_units import NS_PER_S
-from shared.records import Frame, Pose, Update
+from shared.records import Frame, Pose, Update, View
 from tests.rendered.track_file import ENDING, TRACKS, load_track, load_ways
 from tests.rendered.truth import Truth, load_truth
 
@@ -56,8 +56,8 @@ def truth_of(clip: Path) -> Truth:
     return load_truth(truth_path(clip))
 
 
-def poses_of(clip: Path, loops: int = 1) -> list[Pose]:
-    """Poses of every frame of a clip or track, stamped with the true times; clips may be looped.
+def poses_of(clip: Path) -> list[Pose]:
+    """Poses of every frame of a clip or track, stamped with the true times.
 
     The model's answers depend only on the clip, the bundle and the pose code, so they are kept
     between runs; delete the cache folder to make sure.
@@ -70,13 +70,12 @@ def poses_of(clip: Path, loops: int = 1) -> list[Pose]:
     key.update(clip.read_bytes())
     key.update(ensure_bundle().read_bytes())
     key.update(Path(live.pose.__file__).read_bytes())
-    key.update(str(loops).encode())
     cache = Path(platformdirs.user_cache_dir("beltside")) / "tracks" / f"{key.hexdigest()[:24]}.npz"
     if cache.exists():
         with np.load(cache) as kept:
             xy, visibility, size = kept["xy"], kept["visibility"], kept["size"]
     else:
-        xy, visibility, size = detect(clip, loops, float(truth.meta["fps"]))
+        xy, visibility, size = detect(clip, float(truth.meta["fps"]))
         cache.parent.mkdir(parents=True, exist_ok=True)
         unfinished = cache.with_suffix(f".{os.getpid()}.npz")
         np.savez_compressed(unfinished, xy=xy, visibility=visibility, size=size)
@@ -85,7 +84,7 @@ def poses_of(clip: Path, loops: int = 1) -> list[Pose]:
 
 
 def updates_of(case: Path, pipeline: Pipeline) -> Generator[Update]:
-    """What a pipeline makes of a case, landmarks and shoes, frame by frame as in a session.
+    """What a pipeline makes of a case, landmarks and pictures, frame by frame as in a session.
 
     Of a case from the side, for as long as the shoes were looked at.
     """
@@ -93,7 +92,11 @@ def updates_of(case: Path, pipeline: Pipeline) -> Generator[Update]:
     if case.name.endswith(ENDING):
         for pose, way_px in zip(poses, load_ways(case).tolist(), strict=False):
             yield pipeline.update(pose)
-            if not math.isnan(way_px) and (spot := pipeline.standing_shoe()) is not None:
+            if math.isnan(way_px):
+                continue
+            if pipeline.view is not View.SIDE:
+                pipeline.hips_went(way_px)
+            elif (spot := pipeline.standing_shoe()) is not None:
                 pipeline.shoe_went(spot, way_px)
         return
     for _, update in watched(case, poses, pipeline):
@@ -103,53 +106,46 @@ def updates_of(case: Path, pipeline: Pipeline) -> Generator[Update]:
 def watched(
     clip: Path, poses: list[Pose], pipeline: Pipeline
 ) -> Generator[tuple[float | None, Update]]:
-    """The same from the clip's own pictures, each with the way of the standing shoe that was seen.
+    """The same from the clip's own pictures, each with the way that was seen in them.
 
     Ends with the pictures, which may be before the poses do.
     """
     video = cv2.VideoCapture(str(clip))
-    shoes = ShoeWatch(pipeline)
+    pictures = PictureWatch(pipeline)
     for pose in poses:
         ok, image = video.read()
         if not ok:
             break
         update = pipeline.update(pose)
         frame = Frame(np.asarray(image, np.uint8), pose.captured_ns, pose.index)
-        yield shoes.see(strip_of(frame, pose, pipeline.view)), update
+        yield pictures.see(keep_of(frame, pose, pipeline.view)), update
     video.release()
 
 
-def detect(
-    clip: Path, loops: int, frames_per_s: float
-) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+def detect(clip: Path, frames_per_s: float) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """Found by the real model: landmarks (n, 33, 2) px, visibility (n, 33), the picture's size."""
     found, seen = [], []
     index = 0
     width = height = 0
+    video = cv2.VideoCapture(str(clip))
     with PoseModel() as model:
-        for _ in range(loops):
-            video = cv2.VideoCapture(str(clip))
-            while True:
-                ok, image = video.read()
-                if not ok:
-                    break
-                height, width = image.shape[:2]
-                at_ns = NS_PER_S + int(index / frames_per_s * NS_PER_S)
-                pose = model.detect(Frame(np.asarray(image, np.uint8), at_ns, index))
-                found.append(pose.xy_px.astype(np.float32))
-                seen.append(pose.visibility.astype(np.float32))
-                index += 1
-            video.release()
+        while True:
+            ok, image = video.read()
+            if not ok:
+                break
+            height, width = image.shape[:2]
+            at_ns = NS_PER_S + int(index / frames_per_s * NS_PER_S)
+            pose = model.detect(Frame(np.asarray(image, np.uint8), at_ns, index))
+            found.append(pose.xy_px.astype(np.float32))
+            seen.append(pose.visibility.astype(np.float32))
+            index += 1
+    video.release()
     return np.array(found), np.array(seen), np.array([width, height])
 
 
 def _poses(truth: Truth, xy: np.ndarray, visibility: np.ndarray, size: np.ndarray) -> list[Pose]:
-    times = np.asarray(truth.frame_time_s)
-    count = len(times)
     poses = []
-    for index in range(len(xy)):
-        loop, place = divmod(index, count)
-        at_s = times[place] + loop * float(truth.meta["duration_s"])
+    for index, at_s in enumerate(np.asarray(truth.frame_time_s)[: len(xy)]):
         points = xy[index].astype(np.float64)
         poses.append(
             Pose(

@@ -27,7 +27,13 @@ from live.scale import LEG_TO_FLOOR_OF_HEIGHT, trunk_length_px
 from shared.records import FloatArray, View
 from shared.statistics import Z90
 from tests.accuracy.report import all_cases, by_clip_and_side
-from tests.accuracy.score import Pair, belt_speed_off, score, whole_clip_asymmetry
+from tests.accuracy.score import (
+    Pair,
+    belt_speed_off,
+    score,
+    shift_by_landmarks,
+    whole_clip_asymmetry,
+)
 from tests.accuracy.tracks import poses_of, truth_of
 
 GAIN_PRIOR_SD: Final = 0.1
@@ -210,7 +216,8 @@ def main(arguments: list[str]) -> int:
             meta = truth_of(path).meta
             measured = score(path).pairs
             others = [pair for pair in measured if pair.name != "step_asymmetry"]
-            for pair in others + whole_clip_asymmetry(measured):
+            others += whole_clip_asymmetry(measured) + shift_by_landmarks(path)
+            for pair in others:
                 changed = _learnable(pair, meta)
                 by_key[(changed.name, changed.place)].append(changed)
     finally:

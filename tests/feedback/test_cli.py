@@ -15,8 +15,9 @@ import platformdirs
 import pytest
 
 from feedback.demo import demo_clip
-from live.calibration import SHOE_SPEED_SD
-from shared.records import View
+from live.calibration import ACROSS, SHOE_SPEED_SD, correction
+from live.scale import LEG_TO_FLOOR_OF_HEIGHT
+from shared.records import Side, View
 from shared.statistics import Z90
 from tests.accuracy.tracks import truth_of
 
@@ -288,6 +289,28 @@ def test_measure_reads_the_belts_speed_from_the_shoes(home: dict[str, str]) -> N
     last = found[-1]
     assert last["value"] == pytest.approx(3.6 * meta["belt_speed_mps"], rel=0.03)
     assert last["uncertainty"] / last["value"] == pytest.approx(Z90 * SHOE_SPEED_SD, rel=0.01)
+
+
+@pytest.mark.model
+def test_measure_reads_the_pelvis_from_the_picture(home: dict[str, str]) -> None:
+    """With its own uncertainty, and the right side as much further as it is."""
+    clip = demo_clip(View.BEHIND)
+    truth = truth_of(clip)
+    height_m = truth.meta["height_m"]
+    height_cm = f"{100 * height_m:.0f}"
+    outcome = beltside(
+        home, "measure", str(clip), "--view", "behind", "--height-cm", height_cm, "--json"
+    )
+    lines = [json.loads(line) for line in outcome.out.splitlines()]
+    found = [line for line in lines if line.get("measure") == "pelvic_shift"]
+    sd_cm = correction("pelvic_shift", ACROSS).sd * LEG_TO_FLOOR_OF_HEIGHT * height_m
+    assert found[-1]["uncertainty"] == pytest.approx(Z90 * sd_cm, rel=0.05)
+    seen, true = (
+        {side: np.mean([row[key] for row in rows if row["side"] == side]) for side in Side}
+        for rows, key in ((found, "value"), (truth.steps, "pelvic_shift_m"))
+    )
+    further_cm = 100.0 * (true[Side.RIGHT] - true[Side.LEFT])
+    assert seen[Side.RIGHT] - seen[Side.LEFT] == pytest.approx(further_cm, abs=0.5)
 
 
 def test_unforeseen_failure_is_one_line_and_a_log(home: dict[str, str], tmp_path: Path) -> None:

@@ -14,8 +14,9 @@ from numpy.typing import NDArray
 from scipy import ndimage
 
 from live.beltspeed import Spot
+from live.cuts import MOST_ROWS, Cut
 from live.pipeline import Pipeline, Setup
-from live.shoe import MOST_ROWS, ShoeWatch, Strip, strip_of, way_px
+from live.shoe import strip_of, way_px
 from shared.clock_units import NS_PER_S
 from shared.landmarks import Landmark as Lm
 from shared.records import FloatArray, Frame, Pose, Side, View
@@ -32,9 +33,9 @@ def textured(seed: int, rows: int = ROWS, columns: int = COLUMNS) -> FloatArray:
     return 128.0 + even
 
 
-def strip(picture: FloatArray, at_ns: int = 0, top_px: float = 0.0, per_px: float = 1.0) -> Strip:
+def strip(picture: FloatArray, at_ns: int = 0, top_px: float = 0.0, per_px: float = 1.0) -> Cut:
     grey = np.clip(picture, 0, 255).astype(np.uint8)
-    return Strip(at_ns, top_px, per_px, grey)
+    return Cut(at_ns, 0.0, top_px, per_px, grey)
 
 
 def moved(shift_px: float, seed: int = 3) -> tuple[FloatArray, FloatArray]:
@@ -110,7 +111,7 @@ def standing(width: int, height: int, foot_y: float) -> Pose:
 def test_a_strip_holds_the_rows_about_the_lowest_foot() -> None:
     picture = np.zeros((480, 640, 3), np.uint8)
     picture[400] = 255
-    cut = strip_of(Frame(picture, 7, 0), standing(640, 480, 400.0), View.SIDE)
+    cut = strip_of(Frame(picture, 7, 0), standing(640, 480, 400.0))
     assert cut is not None
     assert (cut.captured_ns, cut.top_px, cut.per_px) == (7, 360.0, 1.0)
     assert cut.grey.shape == (80, 640)
@@ -119,49 +120,19 @@ def test_a_strip_holds_the_rows_about_the_lowest_foot() -> None:
 
 def test_a_large_picture_costs_no_more_than_a_small_one() -> None:
     picture = np.zeros((1080, 1920, 3), np.uint8)
-    cut = strip_of(Frame(picture, 7, 0), standing(1920, 1080, 900.0), View.SIDE)
+    cut = strip_of(Frame(picture, 7, 0), standing(1920, 1080, 900.0))
     assert cut is not None
     assert cut.per_px == pytest.approx(MOST_ROWS / 1080)
     assert cut.grey.shape == (80, 853)
 
 
-def test_no_strip_without_feet_in_the_picture_or_where_no_belt_goes_across_it() -> None:
+def test_no_strip_without_feet_in_the_picture() -> None:
     frame = Frame(np.zeros((480, 640, 3), np.uint8), 0, 0)
     pose = standing(640, 480, 400.0)
     unknown = pose.xy_px.copy()
     unknown[Lm.LEFT_HEEL] = np.nan
     for poor in (replace(pose, people=0), standing(640, 480, 520.0), replace(pose, xy_px=unknown)):
-        assert strip_of(frame, poor, View.SIDE) is None
-    assert strip_of(frame, pose, View.SIDE) is not None
-    for view in (View.BEHIND, View.FRONT):
-        assert strip_of(frame, pose, view) is None
-
-
-class _Asked(Pipeline):
-    """Stands where it is told, and keeps what it is told."""
-
-    def __init__(self, spots: list[Spot | None]) -> None:
-        super().__init__(Setup(View.SIDE))
-        self.spots, self.ways = spots, list[float]()
-
-    def standing_shoe(self) -> Spot | None:
-        return self.spots.pop(0)
-
-    def shoe_went(self, spot: Spot, way_px: float) -> None:
-        self.ways.append(way_px)
-
-
-def test_the_watch_compares_only_the_two_pictures_that_the_spot_is_about() -> None:
-    before, now = moved(-25.4)
-    pipeline = _Asked([replace(SPOT, before_ns=1, now_ns=2), None, replace(SPOT, before_ns=1)])
-    shoes = ShoeWatch(pipeline)
-    assert shoes.see(strip(before, 1)) is None
-    assert shoes.see(strip(now, 2)) == pytest.approx(-25.4, abs=0.2)
-    assert shoes.see(None) is None
-    assert shoes.see(strip(before, 3)) is None  # the picture before it had no strip
-    assert shoes.see(strip(now, 33)) is None  # nothing stands
-    assert shoes.see(strip(now, 34)) is None  # a frame lies between the two
-    assert len(pipeline.ways) == 1
+        assert strip_of(frame, poor) is None
 
 
 @pytest.mark.model

@@ -1,8 +1,8 @@
 """Draw cases and keep what was seen in place of clips: python -m tests.rendered.keep_tracks.
 
 They are those of chance.py and a few of cases.py. A case that is there already is left alone. Name
-cases to draw only those; ``--clips DIR`` keeps the videos as well, to look at. ``--shoes`` draws
-nothing and looks at the shoes anew in the videos that DIR has.
+cases to draw only those; ``--clips DIR`` keeps the videos as well, to look at. ``--ways`` draws
+nothing and looks anew, in the videos that DIR has, how far shoes and hips go.
 """
 
 import argparse
@@ -28,7 +28,7 @@ CASES = (*(case for case in cases.CASES if case.name in cases.BY_LANDMARKS), *ch
 def keep(case: Case, clips: Path, out: Path = TRACKS) -> None:
     """Draw a case and write its track and truth."""
     truth = make_clip(case, clips)
-    found, seen, (width, height) = detect(clips / f"{case.name}.mp4", 1, case.fps)
+    found, seen, (width, height) = detect(clips / f"{case.name}.mp4", case.fps)
     out.mkdir(exist_ok=True)
     save_track(out / f"{case.name}{ENDING}", found, seen, (int(width), int(height)))
     save_truth(out / f"{case.name}.truth.json.xz", truth, JOINTS)
@@ -36,11 +36,9 @@ def keep(case: Case, clips: Path, out: Path = TRACKS) -> None:
 
 
 def keep_ways(case: Case, clips: Path, out: Path = TRACKS) -> None:
-    """Put into a track how far the standing shoe went from picture to picture (side view)."""
-    if case.view.view != "side":
-        return
+    """Put into a track how far shoe or hips went from picture to picture."""
     track = out / f"{case.name}{ENDING}"
-    pipeline = Pipeline(Setup(View.SIDE, truth_of(track).meta["height_m"]))
+    pipeline = Pipeline(Setup(View(case.view.view), truth_of(track).meta["height_m"]))
     seen = watched(clips / f"{case.name}.mp4", poses_of(track), pipeline)
     ways_px = np.array([np.nan if way_px is None else way_px for way_px, _ in seen])
     save_track(track, *load_track(track), ways_px)
@@ -50,9 +48,9 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("names", nargs="*", metavar="CASE")
     parser.add_argument("--clips", type=Path, metavar="DIR")
-    parser.add_argument("--shoes", action="store_true")
+    parser.add_argument("--ways", action="store_true")
     asked = parser.parse_args()
-    if asked.shoes:
+    if asked.ways:
         for case in CASES:
             if (asked.clips / f"{case.name}.mp4").exists():
                 keep_ways(case, asked.clips)

@@ -128,12 +128,14 @@ def test_of_every_case_track_and_truth_are_kept_and_of_no_other() -> None:
         assert truth.meta["kept_apart"] == case.kept_apart
 
 
-def test_in_every_case_from_the_side_the_shoes_were_looked_at() -> None:
-    """A pair or more a stance, but for those that the picture hides, of the first ten seconds."""
+def test_in_every_case_shoes_or_hips_were_looked_at() -> None:
+    """Shoes a pair or more a stance of the first ten seconds, but for those that the picture hides;
+    hips in nearly every picture."""
     for case in keep_tracks.CASES:
-        ways_px = load_ways(TRACKS / f"{case.name}{ENDING}")
-        seen = int(np.isfinite(ways_px).sum())
-        assert seen >= 20 if case.view.view == "side" else seen == 0, case.name
+        path = TRACKS / f"{case.name}{ENDING}"
+        seen = int(np.isfinite(load_ways(path)).sum())
+        frames = len(load_track(path)[0])
+        assert seen >= (20 if case.view.view == "side" else 0.98 * frames), case.name
 
 
 def test_no_drawn_leg_leaps() -> None:

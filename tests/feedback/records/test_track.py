@@ -10,10 +10,19 @@ import pytest
 from feedback.exchange import CaptureState, Facts, Start, StopAsked
 from feedback.records.entries import CueEntry, Entry, EventEntry, JudgementEntry, MeasureEntry
 from feedback.records.journal import Header, Journal, limits_in_force, read_journal, versions
-from feedback.records.track import PoseLine, ShoeLine, Track, TrackHeader, read_track, unpack
+from feedback.records.track import (
+    HipsLine,
+    PoseLine,
+    ShoeLine,
+    Track,
+    TrackHeader,
+    read_track,
+    unpack,
+)
 from feedback.tracking import Again, TrackedPipeline, TrackedSession
 from live.pipeline import Setup
 from shared.clock import ClockAnchor
+from shared.clock_units import NS_PER_S
 from shared.messages import StopReason
 from shared.problems import UserError, describe
 from shared.records import Body, Pose, View
@@ -25,29 +34,32 @@ MS = 1_000_000
 SECONDS = 10.0
 STRIKE = Target(measure="strike_ahead", unit="cm", high=18.0, average_steps=4, hysteresis=1.0)
 CADENCE = Target(measure="cadence", unit="steps/min", low=172.0, high=182.0, beat_spm=177.0)
-RUNNER = Athlete(
-    code_name="Wren",
-    height_cm=166.0,
-    targets=(STRIKE, CADENCE),
-    view=View.SIDE,
-)
+SHIFT = Target(measure="pelvic_shift", unit="cm", high=1.0, average_steps=4, hysteresis=0.2)
+RUNNERS = {
+    View.SIDE: Athlete(
+        code_name="Wren", height_cm=166.0, targets=(STRIKE, CADENCE), view=View.SIDE
+    ),
+    View.BEHIND: Athlete(
+        code_name="Wren", height_cm=166.0, targets=(SHIFT, CADENCE), view=View.BEHIND
+    ),
+}
 
 
-def header() -> Header:
+def header(view: View) -> Header:
     return Header(
         versions=versions(),
         anchor=ClockAnchor(0, "2025-03-04T05:06:07.000000+00:00"),
         source="a made-up runner",
-        view=View.SIDE,
-        athlete=RUNNER,
+        view=view,
+        athlete=RUNNERS[view],
         athlete_text="",
         limits=limits_in_force(Limits(), 60.0),
     )
 
 
-def poses() -> list[Pose]:
+def poses(view: View) -> list[Pose]:
     params = RunnerParams(start_s=0.0, cadence_spm=160.0)
-    return take(params, View.SIDE, SECONDS, spoil=Spoil(noise_px=1.5, seed=3)).poses
+    return take(params, view, SECONDS, spoil=Spoil(noise_px=1.5, seed=3)).poses
 
 
 def body(captured_ns: int) -> Body:
@@ -64,14 +76,25 @@ def body(captured_ns: int) -> Body:
 
 @pytest.fixture(scope="module")
 def held(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, Path]:
-    """A session with a track: decisions, ticks and commands at moments of their own."""
-    folder = tmp_path_factory.mktemp("held")
-    journal = Journal(folder / "one.jsonl", header())
-    track = Track(folder / "one.track", TrackHeader(session=header(), time_limit_s=60.0))
+    """A session from the side, with a track."""
+    return hold(tmp_path_factory.mktemp("held"), View.SIDE)
+
+
+@pytest.fixture(scope="module")
+def held_behind(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, Path]:
+    """One from behind."""
+    return hold(tmp_path_factory.mktemp("held"), View.BEHIND)
+
+
+def hold(folder: Path, view: View) -> tuple[Path, Path]:
+    """Hold one: decisions, ticks and commands at moments of their own."""
+    journal = Journal(folder / "one.jsonl", header(view))
+    track = Track(folder / "one.track", TrackHeader(session=header(view), time_limit_s=60.0))
+    runner = RUNNERS[view]
     pipeline = TrackedPipeline(
-        Setup(view=View.SIDE, height_m=1.66, belt_speed_mps=RUNNER.belt_speed_mps), track
+        Setup(view=view, height_m=1.66, belt_speed_mps=runner.belt_speed_mps), track
     )
-    session = TrackedSession(track, RUNNER, View.SIDE, time_limit_s=60.0)
+    session = TrackedSession(track, runner, view, time_limit_s=60.0)
     rng = np.random.default_rng(11)
 
     def put(entries: tuple[Entry, ...]) -> None:
@@ -79,7 +102,7 @@ def held(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, Path]:
             journal.write(entry)
 
     put(session.on_command(Start(), 4_990 * MS).journal)
-    for number, pose in enumerate(poses()):
+    for number, pose in enumerate(poses(view)):
         update = pipeline.update(pose)
         now_ns = pose.captured_ns + int(rng.integers(15 * MS, 60 * MS))
         put(session.on_body(body(pose.captured_ns), now_ns).journal)
@@ -92,6 +115,8 @@ def held(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, Path]:
         spot = pipeline.standing_shoe()
         if spot is not None:
             pipeline.shoe_went(spot, 0.97 * spot.way_px)
+        if pipeline.last_two_ns() is not None:
+            pipeline.hips_went(3.0 * float(np.sin(pose.captured_ns / NS_PER_S * 8.4)))
         last_ns = now_ns
     stop = StopAsked(reason=StopReason.RUNNER, source="the runner's screen", asked_ns=last_ns)
     put(session.on_command(stop, last_ns + MS).journal)
@@ -140,24 +165,33 @@ def test_the_shoes_are_part_of_what_is_measured_anew(held: tuple[Path, Path]) ->
     assert tuple(Again(without).entries()) != read_journal(held[0]).entries
 
 
-def test_a_track_of_before_the_shoes_is_read_and_one_of_later_is_not(
+def test_the_hips_are_part_of_what_is_measured_anew(held_behind: tuple[Path, Path]) -> None:
+    journal, track = read_journal(held_behind[0]), read_track(held_behind[1])
+    assert tuple(Again(track).entries()) == journal.entries
+    lines = [line for line in track.lines if not isinstance(line, HipsLine)]
+    assert len(track.lines) - len(lines) > 250
+    without = type(track)(header=track.header, lines=tuple(lines), torn=False)
+    assert tuple(Again(without).entries()) != journal.entries
+
+
+def test_tracks_of_before_are_read_and_one_of_later_is_not(
     held: tuple[Path, Path], tmp_path: Path
 ) -> None:
     first, rest = held[1].read_bytes().split(b"\n", 1)
-    assert b'"format":2' in first
-    for number, readable in ((b"1", True), (b"3", False)):
+    assert b'"format":3' in first
+    for number, readable in ((b"1", True), (b"2", True), (b"4", False)):
         path = tmp_path / f"{number.decode()}.track"
-        path.write_bytes(first.replace(b'"format":2', b'"format":' + number, 1) + b"\n" + rest)
+        path.write_bytes(first.replace(b'"format":3', b'"format":' + number, 1) + b"\n" + rest)
         if readable:
             assert read_track(path).lines == read_track(held[1]).lines
         else:
-            with pytest.raises(UserError, match="of format 3"):
+            with pytest.raises(UserError, match="of format 4"):
                 read_track(path)
 
 
 def test_landmarks_come_back_bit_for_bit(held: tuple[Path, Path]) -> None:
     lines = [line for line in read_track(held[1]).lines if isinstance(line, PoseLine)]
-    for line, pose in zip(lines, poses(), strict=True):
+    for line, pose in zip(lines, poses(View.SIDE), strict=True):
         back = unpack(line)
         assert back.xy_px.tobytes() == pose.xy_px.tobytes()
         assert back.visibility.tobytes() == pose.visibility.tobytes()

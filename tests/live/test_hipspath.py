@@ -1,0 +1,75 @@
+"""The hips' sideways path put together from ways between pictures."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from live.hipspath import FEWEST, learn_path, path_at
+from shared.records import FloatArray
+
+RATE_HZ = 1.4
+THETA = np.linspace(0.0, 2.0 * np.pi, 100)
+
+
+def path(theta: FloatArray) -> FloatArray:
+    """One that goes further to the right, px."""
+    moves = 4.0 * np.sin(theta) + 1.5 * np.cos(2.0 * theta) - 0.6 * np.sin(3.0 * theta)
+    return np.asarray(moves)
+
+
+def seen(times_s: FloatArray, drift_px_s: float = 0.0) -> FloatArray:
+    """Ways between pictures at these times, to rounding."""
+    place = path(2.0 * np.pi * RATE_HZ * times_s) + drift_px_s * times_s
+    return np.concatenate([[np.nan], np.diff(place)])
+
+
+def learnt(ways_px: FloatArray, times_s: FloatArray) -> FloatArray:
+    theta = 2.0 * np.pi * RATE_HZ * times_s
+    found = learn_path(ways_px, theta, times_s, np.ones(len(times_s)))
+    assert found is not None
+    return path_at(found, THETA)
+
+
+@pytest.mark.parametrize("drift_px_s", [0.0, -8.0])
+def test_the_path_comes_back_whatever_the_times_between_pictures(drift_px_s: float) -> None:
+    """Regular, shaken and with frames missing: a way is the difference of two places."""
+    rng = np.random.default_rng(4)
+    regular = np.arange(150) / 30.0
+    shaken = regular + rng.uniform(-0.01, 0.01, 150)
+    missing = regular[rng.random(150) > 0.15]
+    for times_s in (regular, shaken, missing):
+        found = learnt(seen(times_s, drift_px_s), times_s)
+        assert np.abs(found - path(THETA)).max() < 0.15
+
+
+def test_noise_of_single_pictures_averages_out() -> None:
+    rng = np.random.default_rng(5)
+    times_s = np.arange(150) / 30.0
+    found = learnt(seen(times_s) + rng.normal(0.0, 0.4, 150), times_s)
+    assert np.abs(found - path(THETA)).max() < 0.8
+    assert np.std(found - path(THETA)) < 0.35
+
+
+def test_unknown_ways_are_left_out_and_too_few_say_nothing() -> None:
+    rng = np.random.default_rng(6)
+    times_s = np.arange(150) / 30.0
+    theta, trust = 2.0 * np.pi * RATE_HZ * times_s, np.ones(150)
+    ways = seen(times_s)
+    some, few = ways.copy(), ways.copy()
+    order = rng.permutation(np.arange(1, 150))
+    some[order[: int(0.8 * (1.0 - FEWEST) * 149)]] = np.nan
+    few[order[: int(1.2 * (1.0 - FEWEST) * 149)]] = np.nan
+    assert np.abs(learnt(some, times_s) - path(THETA)).max() < 0.2
+    assert learn_path(few, theta, times_s, trust) is None
+    assert learn_path(ways[:10], theta[:10], times_s[:10], trust[:10]) is None
+
+
+def test_newer_strides_count_more() -> None:
+    times_s = np.arange(150) / 30.0
+    theta = 2.0 * np.pi * RATE_HZ * times_s
+    ways = np.where(np.arange(150) < 75, 2.0, 1.0) * seen(times_s)
+    trust = np.where(np.arange(150) < 75, 0.01, 1.0)
+    found = learn_path(ways, theta, times_s, trust)
+    assert found is not None
+    assert np.abs(path_at(found, THETA) - path(THETA)).max() < 0.4
