@@ -12,6 +12,10 @@ from shared.records import FloatArray
 HARMONICS: Final = 6
 FEWEST: Final = 0.7
 """Share of a window's frames of which the way must be known."""
+ALIKE: Final = 0.4
+"""Correlation with the landmarks' path, at least (0.65 to 0.99 on the rendered tuning cases)."""
+LEAST, MOST = 0.5, 2.0
+"""How large the path is against the landmarks' one (0.8 to 1.5 there)."""
 _SMOOTH: Final = np.append(1e-4 * np.repeat(np.arange(1.0, HARMONICS + 1) ** 4, 2), 1e-6)
 """Per frame, in the picture's own pixels; the last is for a steady drift along the belt's width."""
 
@@ -36,6 +40,19 @@ def learn_path(
     return np.concatenate([np.zeros(1), fitted])
 
 
+def follows(path: FloatArray, by_landmarks: FloatArray) -> bool:
+    """Whether a path can be the hips' one, by the landmarks' coefficients (p,).
+
+    These wander, but not so far: where nothing in the picture tells one thing from another, as
+    black clothes before a black wall, or where something else moves before the hips, it is not.
+    """
+    own, other = path[1:], by_landmarks[1:]
+    sizes = float(np.linalg.norm(own)), float(np.linalg.norm(other))
+    if not LEAST * sizes[1] <= sizes[0] <= MOST * sizes[1]:
+        return False
+    return float(own @ other) >= ALIKE * sizes[0] * sizes[1]
+
+
 def path_at(path: FloatArray, theta: FloatArray) -> FloatArray:
     """(n,) px, + to the picture's right, about its mean over the stride."""
-    return np.asarray(harmonics.basis(theta, HARMONICS) @ path)
+    return np.asarray(harmonics.basis(theta, len(path) // 2) @ path)

@@ -11,16 +11,19 @@ import numpy as np
 from live import harmonics
 from live.bounce import Bounce, learn_bounce
 from live.harmonics import TWO_PI
-from live.hipspath import learn_path
+from live.hipspath import follows, learn_path
 from live.naming import LEFT_ARM, LEFT_LEG, RIGHT_ARM, RIGHT_LEG, leg_length_px
 from live.sample import RIGID, Sample
 from shared.landmarks import LANDMARK_COUNT
+from shared.landmarks import Landmark as Lm
 from shared.records import FloatArray
 
 HARMONICS: Final = 6
 WINDOW_S: Final = 5.0
 FORGET_S: Final = 3.0
 """Older strides count less, so that a change of technique shows within a few steps."""
+SHOULDER_SHARE: Final = 0.4
+"""Share of the shoulders' sideways path in the pelvis's one, where landmarks tell that."""
 LEARNT: Final = np.concatenate([RIGID, LEFT_LEG, RIGHT_LEG, LEFT_ARM, RIGHT_ARM])
 """What measures and signs are read from; eyes, mouth and fingers are not."""
 ALL_ROUND: Final = harmonics.basis(harmonics.PHASES, HARMONICS)
@@ -42,8 +45,10 @@ class MeanStride:
     rate_hz: float
     strides: float
     """How many strides stand behind it."""
-    hips_path: FloatArray | None = None
-    """The hips' sideways path by the picture (``live.hipspath``); None where that was not seen."""
+    hips_path: FloatArray
+    """(2 * HARMONICS + 1,) px, the pelvis's sideways path, for ``live.hipspath.path_at``."""
+    hips_seen: bool
+    """Whether the picture itself tells that path, or the landmarks do."""
     table: FloatArray = field(init=False)
     """(2 * HARMONICS + 1, 67): all coefficients side by side, the bounce's last."""
     _all_round: FloatArray | None = None
@@ -98,6 +103,9 @@ def learn_stride(
     root_fit = harmonics.fit(drifting, root, age[:, None], _SMOOTH_DRIFTING)
     root_fit = root_fit[: columns.shape[1], 0]
     root_fit[0] = 0.0
+    by_landmarks = _by_landmarks(root_fit, coefficients)
+    by_picture = learn_path(np.array([sample.hips_way_px for sample in samples]), theta, times, age)
+    seen = by_picture is not None and follows(by_picture, by_landmarks)
     downs = np.array([sample.down_px for sample in samples])
     strides = float(theta[-1] - theta[0]) / TWO_PI
     mean = MeanStride(
@@ -107,8 +115,16 @@ def learn_stride(
         bounce=learn_bounce(downs, drifting, _SMOOTH_DRIFTING, age, columns.shape[1]),
         rate_hz=strides / max(float(times[-1] - times[0]), 1e-9),
         strides=strides,
-        hips_path=learn_path(
-            np.array([sample.hips_way_px for sample in samples]), theta, times, age
-        ),
+        hips_path=by_picture if by_picture is not None and seen else by_landmarks,
+        hips_seen=seen,
     )
     return mean, leg_length_px(rel, weight)
+
+
+def _by_landmarks(root: FloatArray, coefficients: FloatArray) -> FloatArray:
+    """(2 * HARMONICS + 1,) px, the pelvis's sideways path as landmarks have it.
+
+    Clothes hide the hip joints, so their landmarks wander; the shoulders steady them.
+    """
+    shoulders = coefficients[:, Lm.LEFT_SHOULDER, 0] + coefficients[:, Lm.RIGHT_SHOULDER, 0]
+    return np.asarray(root[:, 0] + SHOULDER_SHARE * shoulders / 2.0)

@@ -161,7 +161,7 @@ class StepMeasurer:
         for name, reading in raw.items():
             by_side = catalogue.CATALOGUE[name].by_side
             place = self._place(event.side, scene) if by_side else calibration.ANY
-            if name == "pelvic_shift" and scene.mean.hips_path is None:
+            if name == "pelvic_shift" and not scene.mean.hips_seen:
                 place = calibration.LANDMARKS
             fix = calibration.correction(name, place)
             side = event.side if by_side else None

@@ -22,8 +22,6 @@ from shared.records import FloatArray, Side
 
 OWN_STEP_SHARE: Final = 0.5
 """How much of a single step's departure from the mean stride is believed."""
-SHOULDER_SHARE: Final = 0.4
-"""Share of the shoulders' sideways path in the pelvis's one."""
 NEAR_S: Final = 0.07
 """Frames this near to an instant speak for it."""
 STANCE_POINTS: Final = 24
@@ -125,11 +123,7 @@ def across(scene: Scene, side: Side, from_ns: int, to_ns: int) -> dict[str, floa
     toward = scene.to_right * (1.0 if side is Side.RIGHT else -1.0)
     body = scene.mean.at(theta)
     shoulders = (body[:, Lm.LEFT_SHOULDER] + body[:, Lm.RIGHT_SHOULDER]) / 2.0
-    if scene.mean.hips_path is not None:
-        path = toward * path_at(scene.mean.hips_path, theta)
-    else:
-        # Clothes hide the hip joints, so their landmarks wander; the shoulders steady them.
-        path = toward * (scene.mean.root_at(theta)[:, 0] + SHOULDER_SHARE * shoulders[:, 0])
+    path = toward * path_at(scene.mean.hips_path, theta)
     path = path + OWN_STEP_SHARE * _own_drift(scene, toward, from_ns, to_ns) * np.linspace(
         0.0, 1.0, STANCE_POINTS
     )

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -50,6 +52,8 @@ def mean_stride(far_leg: float = 1.0, forward: float = 1.0) -> MeanStride:
         bounce=Bounce(np.zeros(2 * HARMONICS + 1), 1.0),
         rate_hz=1.4,
         strides=6.0,
+        hips_path=np.zeros(2 * HARMONICS + 1),
+        hips_seen=False,
     )
 
 
@@ -103,5 +107,5 @@ def test_likeness_is_the_coefficient_of_correlation() -> None:
 def test_a_stride_without_movement_gives_a_finite_angle() -> None:
     still = mean_stride()
     still.coefficients[:] = 0.0
-    still = MeanStride(still.coefficients, still.root, still.spread, still.bounce, 1.4, 6.0)
+    still = replace(still)
     assert np.isfinite(turn_of(still, contacts(np.pi)))

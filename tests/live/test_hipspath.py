@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from live.hipspath import FEWEST, learn_path, path_at
+from live.hipspath import ALIKE, FEWEST, LEAST, MOST, follows, learn_path, path_at
 from shared.records import FloatArray
 
 RATE_HZ = 1.4
@@ -73,3 +73,24 @@ def test_newer_strides_count_more() -> None:
     found = learn_path(ways, theta, times_s, trust)
     assert found is not None
     assert np.abs(path_at(found, THETA) - path(THETA)).max() < 0.4
+
+
+def coefficients(size: float, late_rad: float = 0.0) -> FloatArray:
+    """A sideways swing of this size, so much later than another."""
+    out = np.zeros(13)
+    out[1], out[2] = size * np.sin(late_rad), size * np.cos(late_rad)
+    return out
+
+
+def test_what_does_not_go_with_the_body_at_all_is_not_the_hips() -> None:
+    """Much more or less than the landmarks say, or at another time of the stride."""
+    body = coefficients(3.0)
+    body[0] = 400.0  # where in the picture the runner is says nothing
+    for size in (1.05 * LEAST, 1.0, 0.95 * MOST):
+        assert follows(coefficients(3.0 * size), body)
+    for size in (0.0, 0.95 * LEAST, 1.05 * MOST):
+        assert not follows(coefficients(3.0 * size), body)
+    edge_rad = float(np.arccos(ALIKE))
+    assert follows(coefficients(3.0, edge_rad - 0.05), body)
+    assert not follows(coefficients(3.0, edge_rad + 0.05), body)
+    assert not follows(coefficients(3.0, np.pi), body)

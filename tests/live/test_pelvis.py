@@ -33,7 +33,7 @@ def spoilt(poses: list[Pose], view: View) -> list[Pose]:
     for pose in poses:
         xy = pose.xy_px.copy()
         turn = 2.0 * np.pi * (pose.captured_ns - poses[0].captured_ns) / NS_PER_S / stride_s
-        xy[HIPS, 0] += (5.0 if view is View.BEHIND else -5.0) * np.cos(turn + 0.6)
+        xy[HIPS, 0] += (4.0 if view is View.BEHIND else -4.0) * np.cos(turn + 0.6)
         out.append(replace(pose, xy_px=xy))
     return out
 
@@ -65,7 +65,7 @@ def test_left_against_right_is_as_the_picture_shows_it(view: View) -> None:
         differences.append(float(np.mean(left) - np.mean(right)) / gain)
     by_picture, by_landmarks = differences
     assert by_picture == pytest.approx(100.0 * (0.030 - 0.012), abs=0.35)
-    assert abs(by_landmarks - 1.8) > 0.7, "by the landmarks alone it is wrong"
+    assert abs(by_landmarks - 1.8) > 0.5, "by the landmarks alone it is wrong"
 
 
 def test_each_has_an_uncertainty_of_its_own() -> None:
