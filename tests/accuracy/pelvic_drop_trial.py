@@ -30,11 +30,10 @@ import numpy as np
 
 from live import harmonics
 from live.opencv import cv2
-from live.pipeline import Pipeline, Setup
 from shared.clock_units import NS_PER_S
 from shared.landmarks import Landmark as Lm
-from shared.records import EventKind, FloatArray, GaitEvent, Pose, Side, View
-from tests.accuracy.tracks import clips, poses_of, truth_of
+from shared.records import EventKind, FloatArray, GaitEvent, Pose, Side
+from tests.accuracy.tracks import clips, pipeline_for, poses_of, truth_of
 from tests.rendered.body import Mesh, skinned
 from tests.rendered.cases import CASES
 from tests.rendered.gait import make_gait
@@ -176,8 +175,8 @@ def main(names: list[str]) -> None:
         truth = truth_of(clip)
         if truth.meta["view"] != "behind" or (names and clip.stem not in names):
             continue
-        poses, meta, tape = poses_of(clip), truth.meta, truth.meta["look"]["tape"]
-        pipeline = Pipeline(Setup(View(meta["view"]), meta["height_m"], meta["belt_speed_mps"]))
+        poses, tape = poses_of(clip), truth.meta["look"]["tape"]
+        pipeline = pipeline_for(clip)
         events = [event for pose in poses for event in pipeline.update(pose).events]
         lines = (hip_line(truth), drawn_line(clip, truth), angles_of(clip, poses, tape))
         by_line = [drops(line, truth.frame_time_s, events) for line in lines]

@@ -14,7 +14,7 @@ from live.pipeline import Pipeline, Setup
 from shared.clock_units import NS_PER_S
 from shared.records import EventKind, GaitEvent, Measure, Pose, Side, Update, View
 from shared.statistics import Z90, symmetry_index
-from tests.accuracy.tracks import name_of, poses_of, truth_of, updates_of
+from tests.accuracy.tracks import name_of, pipeline_for, poses_of, truth_of, updates_of
 from tests.rendered.truth import Truth
 
 SETTLE_S: Final = 10.0
@@ -82,35 +82,33 @@ class Scored:
     """All that were told, from the first frame on."""
 
 
-def score(clip: Path, settle_s: float = SETTLE_S, pictures: bool = True) -> Scored:
+def score(clip: Path, settle_s: float = SETTLE_S) -> Scored:
     """Run the live core over a case and set its values beside the truth.
 
-    Without ``pictures`` landmarks are all that it is told, from behind and in front. From the side
-    they are so in any case: the belt's speed, for which shoes are looked at, is typed in.
+    From the side landmarks are all that it is told: the belt's speed, for which shoes are looked
+    at, is typed in.
     """
     truth = truth_of(clip)
     poses = poses_of(clip)
-    meta = truth.meta
-    pipeline = Pipeline(Setup(View(meta["view"]), meta["height_m"], meta["belt_speed_mps"]))
+    pipeline = pipeline_for(clip)
     wrong = frames = 0
     updates = []
-    if meta["view"] != "side" and pictures:
+    if pipeline.view is not View.SIDE:
         updates = list(updates_of(clip, pipeline))
     else:
         for pose in poses:
             updates.append(pipeline.update(pose))
-            if meta["view"] == "side" and _seconds(pose.captured_ns) >= settle_s:
+            if _seconds(pose.captured_ns) >= settle_s:
                 named = _named_rightly(pipeline, pose, truth)
                 frames += named is not None
                 wrong += named is False
-    maker = _PairMaker(name_of(clip), truth, truth.steps, truth.strides, settle_s)
     contacts = [e for u in updates for e in u.events if e.kind is EventKind.CONTACT]
     true = [event for event in truth.events if event["kind"] == "contact"]
     missed, invented = _missed_and_invented(contacts, true, settle_s)
     return Scored(
         clip=name_of(clip),
         truth=truth,
-        pairs=[pair for update in updates for pair in maker.pairs(update)],
+        pairs=pairs_of(clip, updates, settle_s),
         legs_wrong=wrong,
         legs_frames=frames,
         missed=missed,
@@ -120,11 +118,19 @@ def score(clip: Path, settle_s: float = SETTLE_S, pictures: bool = True) -> Scor
     )
 
 
+def pairs_of(clip: Path, updates: list[Update], settle_s: float = SETTLE_S) -> list[Pair]:
+    """What a pipeline told of a case, beside the truth."""
+    truth = truth_of(clip)
+    maker = _PairMaker(name_of(clip), truth, truth.steps, truth.strides, settle_s)
+    return [pair for update in updates for pair in maker.pairs(update)]
+
+
 def shift_by_landmarks(clip: Path) -> list[Pair]:
     """The pairs for the pelvis's shift where nobody looks at the pictures; none from the side."""
-    if truth_of(clip).meta["view"] == "side":
+    pipeline = pipeline_for(clip)
+    if pipeline.view is View.SIDE:
         return []
-    pairs = score(clip, pictures=False).pairs
+    pairs = pairs_of(clip, [pipeline.update(pose) for pose in poses_of(clip)])
     return [replace(pair, place=LANDMARKS) for pair in pairs if pair.name == "pelvic_shift"]
 
 

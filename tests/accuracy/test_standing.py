@@ -8,12 +8,12 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from live.pipeline import Pipeline, Setup
+from live.pipeline import Pipeline
 from live.standing import StandingWatch
 from shared.records import Pose, View
 from tests.accuracy.report import all_cases
 from tests.accuracy.score import score, standing_ankle_deg
-from tests.accuracy.tracks import poses_of, truth_of
+from tests.accuracy.tracks import pipeline_for, poses_of, truth_of
 from tests.rendered.body import SOLE_M
 
 pytestmark = [pytest.mark.model, pytest.mark.timeout(1200)]
@@ -32,8 +32,7 @@ def kept_apart(view: str = "", stands: bool = True) -> list[Path]:
 @cache
 def measured(path: Path) -> Pipeline:
     """The pipeline after the whole clip."""
-    meta = truth_of(path).meta
-    pipeline = Pipeline(Setup(View(meta["view"]), meta["height_m"], meta["belt_speed_mps"]))
+    pipeline = pipeline_for(path)
     for pose in poses_of(path):
         pipeline.update(pose)
     return pipeline

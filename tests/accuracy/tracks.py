@@ -21,7 +21,7 @@ import platformdirs
 import live.pose
 from live.bundle import ensure_bundle
 from live.looking import PictureWatch, keep_of
-from live.pipeline import Pipeline
+from live.pipeline import Pipeline, Setup
 from live.pose import PoseModel
 from shared.clock_units import NS_PER_S
 from shared.records import Frame, Pose, Update, View
@@ -81,6 +81,12 @@ def poses_of(clip: Path) -> list[Pose]:
         np.savez_compressed(unfinished, xy=xy, visibility=visibility, size=size)
         unfinished.replace(cache)  # at once: another test may be reading
     return _poses(truth, xy, visibility, size)
+
+
+def pipeline_for(case: Path) -> Pipeline:
+    """A pipeline that was told what a clinician would have typed in for this case."""
+    meta = truth_of(case).meta
+    return Pipeline(Setup(View(meta["view"]), meta["height_m"], meta["belt_speed_mps"]))
 
 
 def updates_of(case: Path, pipeline: Pipeline) -> Generator[Update]:

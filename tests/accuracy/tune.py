@@ -21,7 +21,6 @@ from scipy import stats
 from live import calibration, harmonics, placing
 from live.harmonics import TWO_PI
 from live.measures import CADENCE_STEPS, LENGTHS
-from live.pipeline import Pipeline, Setup
 from live.readings import Scene
 from live.scale import LEG_TO_FLOOR_OF_HEIGHT, trunk_length_px
 from shared.records import FloatArray, View
@@ -34,7 +33,7 @@ from tests.accuracy.score import (
     shift_by_landmarks,
     whole_clip_asymmetry,
 )
-from tests.accuracy.tracks import poses_of, truth_of
+from tests.accuracy.tracks import pipeline_for, poses_of, truth_of
 
 GAIN_PRIOR_SD: Final = 0.1
 """How far from 1 a gain is expected to lie; keeps few clips from inventing one."""
@@ -127,8 +126,7 @@ def _line(found: FloatArray, true: FloatArray, keep_gain: bool) -> tuple[float, 
 @cache
 def _last_scene(path: Path) -> Scene | None:
     """How a case looks to the pipeline at its end."""
-    meta = truth_of(path).meta
-    pipeline = Pipeline(Setup(View(meta["view"]), meta["height_m"], meta["belt_speed_mps"]))
+    pipeline = pipeline_for(path)
     for pose in poses_of(path):
         pipeline.update(pose)
     return pipeline.scene()
