@@ -22,7 +22,7 @@ from feedback.records.track import (
 from feedback.tracking import Again, TrackedPipeline, TrackedSession
 from live.pipeline import Setup
 from shared.clock import ClockAnchor
-from shared.clock_units import NS_PER_S
+from shared.landmarks import Landmark as Lm
 from shared.messages import StopReason
 from shared.problems import UserError, describe
 from shared.records import Body, Pose, View
@@ -31,6 +31,7 @@ from tests.live.virtual_runner import Spoil, take
 from tests.rendered.params import RunnerParams
 
 MS = 1_000_000
+HIPS = [Lm.LEFT_HIP, Lm.RIGHT_HIP]
 SECONDS = 10.0
 STRIKE = Target(measure="strike_ahead", unit="cm", high=18.0, average_steps=4, hysteresis=1.0)
 CADENCE = Target(measure="cadence", unit="steps/min", low=172.0, high=182.0, beat_spm=177.0)
@@ -96,6 +97,7 @@ def hold(folder: Path, view: View) -> tuple[Path, Path]:
     )
     session = TrackedSession(track, runner, view, time_limit_s=60.0)
     rng = np.random.default_rng(11)
+    hips_px = 0.0
 
     def put(entries: tuple[Entry, ...]) -> None:
         for entry in entries:
@@ -116,7 +118,8 @@ def hold(folder: Path, view: View) -> tuple[Path, Path]:
         if spot is not None:
             pipeline.shoe_went(spot, 0.97 * spot.way_px)
         if pipeline.last_two_ns() is not None:
-            pipeline.hips_went(3.0 * float(np.sin(pose.captured_ns / NS_PER_S * 8.4)))
+            pipeline.hips_went(1.2 * (float(pose.xy_px[HIPS, 0].mean()) - hips_px))
+        hips_px = float(pose.xy_px[HIPS, 0].mean())
         last_ns = now_ns
     stop = StopAsked(reason=StopReason.RUNNER, source="the runner's screen", asked_ns=last_ns)
     put(session.on_command(stop, last_ns + MS).journal)
