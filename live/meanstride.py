@@ -46,7 +46,7 @@ class MeanStride:
     strides: float
     """How many strides stand behind it."""
     hips_path: FloatArray
-    """(2 * HARMONICS + 1,) px, the pelvis's sideways path, for ``live.hipspath.path_at``."""
+    """(2 * HARMONICS + 1,) px, the pelvis's sideways path."""
     hips_seen: bool
     """Whether the picture itself tells that path, or the landmarks do."""
     table: FloatArray = field(init=False)
@@ -74,6 +74,10 @@ class MeanStride:
     def root_at(self, theta: FloatArray) -> FloatArray:
         """(n, 2) periodic part of the mid-hips, px."""
         return harmonics.basis(theta, HARMONICS) @ self.root
+
+    def hips_at(self, theta: FloatArray) -> FloatArray:
+        """(n,) px, the pelvis's sideways path, + to the picture's right."""
+        return harmonics.basis(theta, HARMONICS) @ self.hips_path
 
 
 def learn_stride(
@@ -104,8 +108,10 @@ def learn_stride(
     root_fit = root_fit[: columns.shape[1], 0]
     root_fit[0] = 0.0
     by_landmarks = _by_landmarks(root_fit, coefficients)
-    by_picture = learn_path(np.array([sample.hips_way_px for sample in samples]), theta, times, age)
-    seen = by_picture is not None and follows(by_picture, by_landmarks)
+    ways_px = np.array([sample.hips_way_px for sample in samples])
+    by_picture = learn_path(ways_px, columns, times, age)
+    if by_picture is not None and not follows(by_picture, by_landmarks):
+        by_picture = None
     downs = np.array([sample.down_px for sample in samples])
     strides = float(theta[-1] - theta[0]) / TWO_PI
     mean = MeanStride(
@@ -115,8 +121,8 @@ def learn_stride(
         bounce=learn_bounce(downs, drifting, _SMOOTH_DRIFTING, age, columns.shape[1]),
         rate_hz=strides / max(float(times[-1] - times[0]), 1e-9),
         strides=strides,
-        hips_path=by_picture if by_picture is not None and seen else by_landmarks,
-        hips_seen=seen,
+        hips_path=by_landmarks if by_picture is None else by_picture,
+        hips_seen=by_picture is not None,
     )
     return mean, leg_length_px(rel, weight)
 

@@ -11,7 +11,6 @@ from live.arms import direction_deg, elbow_path
 from live.gait import ANKLE, HEEL, TOE, EventPhases
 from live.geometry import bend_deg, from_vertical_deg, pitch_deg
 from live.harmonics import TWO_PI
-from live.hipspath import path_at
 from live.meanstride import MeanStride
 from live.scale import Scale
 from live.standing import TYPICAL_SHANK_DEG, Standing
@@ -123,7 +122,7 @@ def across(scene: Scene, side: Side, from_ns: int, to_ns: int) -> dict[str, floa
     toward = scene.to_right * (1.0 if side is Side.RIGHT else -1.0)
     body = scene.mean.at(theta)
     shoulders = (body[:, Lm.LEFT_SHOULDER] + body[:, Lm.RIGHT_SHOULDER]) / 2.0
-    path = toward * path_at(scene.mean.hips_path, theta)
+    path = toward * scene.mean.hips_at(theta)
     path = path + OWN_STEP_SHARE * _own_drift(scene, toward, from_ns, to_ns) * np.linspace(
         0.0, 1.0, STANCE_POINTS
     )

@@ -5,10 +5,12 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from live.hipspath import ALIKE, FEWEST, LEAST, MOST, follows, learn_path, path_at
+from live.harmonics import basis
+from live.hipspath import ALIKE, FEWEST, LEAST, MOST, follows, learn_path
 from shared.records import FloatArray
 
 RATE_HZ = 1.4
+HARMONICS = 6
 THETA = np.linspace(0.0, 2.0 * np.pi, 100)
 
 
@@ -24,9 +26,13 @@ def seen(times_s: FloatArray, drift_px_s: float = 0.0) -> FloatArray:
     return np.concatenate([[np.nan], np.diff(place)])
 
 
+def path_at(coefficients: FloatArray, theta: FloatArray) -> FloatArray:
+    return np.asarray(basis(theta, HARMONICS) @ coefficients)
+
+
 def learnt(ways_px: FloatArray, times_s: FloatArray) -> FloatArray:
     theta = 2.0 * np.pi * RATE_HZ * times_s
-    found = learn_path(ways_px, theta, times_s, np.ones(len(times_s)))
+    found = learn_path(ways_px, basis(theta, HARMONICS), times_s, np.ones(len(times_s)))
     assert found is not None
     return path_at(found, THETA)
 
@@ -54,15 +60,15 @@ def test_noise_of_single_pictures_averages_out() -> None:
 def test_unknown_ways_are_left_out_and_too_few_say_nothing() -> None:
     rng = np.random.default_rng(6)
     times_s = np.arange(150) / 30.0
-    theta, trust = 2.0 * np.pi * RATE_HZ * times_s, np.ones(150)
+    columns, trust = basis(2.0 * np.pi * RATE_HZ * times_s, HARMONICS), np.ones(150)
     ways = seen(times_s)
     some, few = ways.copy(), ways.copy()
     order = rng.permutation(np.arange(1, 150))
     some[order[: int(0.8 * (1.0 - FEWEST) * 149)]] = np.nan
     few[order[: int(1.2 * (1.0 - FEWEST) * 149)]] = np.nan
     assert np.abs(learnt(some, times_s) - path(THETA)).max() < 0.2
-    assert learn_path(few, theta, times_s, trust) is None
-    assert learn_path(ways[:10], theta[:10], times_s[:10], trust[:10]) is None
+    assert learn_path(few, columns, times_s, trust) is None
+    assert learn_path(ways[:10], columns[:10], times_s[:10], trust[:10]) is None
 
 
 def test_newer_strides_count_more() -> None:
@@ -70,7 +76,7 @@ def test_newer_strides_count_more() -> None:
     theta = 2.0 * np.pi * RATE_HZ * times_s
     ways = np.where(np.arange(150) < 75, 2.0, 1.0) * seen(times_s)
     trust = np.where(np.arange(150) < 75, 0.01, 1.0)
-    found = learn_path(ways, theta, times_s, trust)
+    found = learn_path(ways, basis(theta, HARMONICS), times_s, trust)
     assert found is not None
     assert np.abs(path_at(found, THETA) - path(THETA)).max() < 0.4
 
