@@ -229,23 +229,31 @@ def test_a_screen_that_goes_takes_the_session_with_it(
     assert_saved(bench, outcome, StopReason.SCREEN_LOST)
 
 
-@pytest.mark.window
-def test_a_screen_that_crashes_takes_the_session_with_it(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
+class Screens:
+    """Opens real windows that nobody sees, and keeps them."""
+
+    def __init__(self) -> None:
+        self.opened: list[ScreenProcess] = []
+
+    def spawn(self, port: int, token: str) -> ScreenProcess:
+        self.opened.append(spawn_runner_screen(port, token, windowed=True))
+        return self.opened[-1]
+
+
+@pytest.fixture
+def screens(monkeypatch: pytest.MonkeyPatch) -> Screens:
     monkeypatch.setenv("QT_QPA_PLATFORM", "offscreen")
-    screens: list[ScreenProcess] = []
+    return Screens()
 
-    def spawn(port: int, token: str) -> ScreenProcess:
-        screens.append(spawn_runner_screen(port, token, windowed=True))
-        return screens[0]
 
-    bench = Bench(tmp_path, spawn_screen=spawn)
+@pytest.mark.window
+def test_a_screen_that_crashes_takes_the_session_with_it(tmp_path: Path, screens: Screens) -> None:
+    bench = Bench(tmp_path, spawn_screen=screens.spawn)
     bench.station.open_screen()
 
     def crash() -> None:
         wait_until(lambda: bench.model.seen > 20)
-        screens[0].kill()
+        screens.opened[0].kill()
 
     outcome = bench.run(crash)
     assert_saved(bench, outcome, StopReason.SCREEN_LOST)
@@ -276,18 +284,11 @@ def test_a_signal_ends_the_session_politely(tmp_path: Path, number: signal.Signa
 
 @pytest.mark.window
 def test_a_signal_in_the_moment_of_a_stop_is_not_lost(
-    tmp_path: Path, joined: Callable[[Bench], LinkClient], monkeypatch: pytest.MonkeyPatch
+    tmp_path: Path, joined: Callable[[Bench], LinkClient], screens: Screens
 ) -> None:
     """After it nobody waits for the screen to be closed."""
-    monkeypatch.setenv("QT_QPA_PLATFORM", "offscreen")
-    screens: list[ScreenProcess] = []
-
-    def spawn(port: int, token: str) -> ScreenProcess:
-        screens.append(spawn_runner_screen(port, token, windowed=True))
-        return screens[0]
-
     model = HangingModel()
-    bench = Bench(tmp_path, model=model, spawn_screen=spawn)
+    bench = Bench(tmp_path, model=model, spawn_screen=screens.spawn)
     bench.station.open_screen()
     client = joined(bench)
     returned, waited_for = threading.Event(), []
@@ -299,8 +300,8 @@ def test_a_signal_in_the_moment_of_a_stop_is_not_lost(
         os.kill(os.getpid(), signal.SIGTERM)  # the work thread has not ended yet
         model.release.set()
         if not returned.wait(10):
-            waited_for.append(screens[0])
-            screens[0].kill()
+            waited_for.extend(screens.opened)
+            screens.opened[0].kill()
 
     helper = threading.Thread(target=stop_and_send)
     helper.start()
