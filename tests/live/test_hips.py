@@ -11,13 +11,13 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from numpy.typing import NDArray
-from scipy import ndimage
 
 from live.hips import LONGEST_PAIR_NS, HipsCut, HipsFollower, hips_cut_of
 from live.pipeline import Pipeline, Setup
 from shared.landmarks import Landmark as Lm
 from shared.records import FloatArray, Frame, Pose, View
 from tests.accuracy.tracks import CLIPS, poses_of, truth_of, watched
+from tests.live import textures
 
 ROWS, COLUMNS = 480, 640
 BODY = (slice(120, 330), slice(270, 370))
@@ -25,20 +25,13 @@ TRUNK_PX = 100.0
 
 
 @functools.cache
-def textured(seed: int, rows: int = ROWS, columns: int = COLUMNS) -> FloatArray:
-    rng = np.random.default_rng(seed)
-    even: FloatArray = ndimage.gaussian_filter(rng.normal(0.0, 120.0, (rows, columns)), 2.5)
-    return 128.0 + even
+def textured(seed: int) -> FloatArray:
+    return textures.textured(seed, ROWS, COLUMNS, contrast=120.0, grain_px=2.5)
 
 
 def moved(x_px: float, y_px: float, seed: int) -> tuple[FloatArray, FloatArray]:
-    """A room that stands still, and before it a body that goes so far, by scipy's splines."""
-    room, body = textured(seed), textured(seed + 1) - 30.0
-    where = np.zeros((ROWS, COLUMNS))
-    where[BODY] = 1.0
-    there = ndimage.shift(where, (y_px, x_px), order=1)
-    gone = ndimage.shift(body, (y_px, x_px), order=3)
-    return room * (1 - where) + body * where, room * (1 - there) + gone * there
+    """A room that stands still, and before it a body that goes so far."""
+    return textures.moved(textured(seed), textured(seed + 1) - 30.0, BODY, y_px, x_px)
 
 
 def pose(x_px: float, y_px: float, trunk_px: float = TRUNK_PX, scale: float = 1.0) -> Pose:

@@ -11,7 +11,6 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from numpy.typing import NDArray
-from scipy import ndimage
 
 from live.beltspeed import Spot
 from live.cuts import MOST_ROWS, Cut
@@ -21,6 +20,7 @@ from shared.clock_units import NS_PER_S
 from shared.landmarks import Landmark as Lm
 from shared.records import FloatArray, Frame, Pose, Side, View
 from tests.accuracy.tracks import CLIPS, poses_of, truth_of, watched
+from tests.live import textures
 
 ROWS, COLUMNS = 60, 300
 SHOE = (slice(22, 44), slice(150, 210))
@@ -28,9 +28,7 @@ SPOT = Spot(Side.LEFT, 0, 33, x_px=180.0, y_px=33.0, length_px=56.0, way_px=-25.
 
 
 def textured(seed: int, rows: int = ROWS, columns: int = COLUMNS) -> FloatArray:
-    rng = np.random.default_rng(seed)
-    even: FloatArray = ndimage.gaussian_filter(rng.normal(0.0, 200.0, (rows, columns)), 2.0)
-    return 128.0 + even
+    return textures.textured(seed, rows, columns)
 
 
 def strip(picture: FloatArray, at_ns: int = 0, top_px: float = 0.0, per_px: float = 1.0) -> Cut:
@@ -39,13 +37,8 @@ def strip(picture: FloatArray, at_ns: int = 0, top_px: float = 0.0, per_px: floa
 
 
 def moved(shift_px: float, seed: int = 3) -> tuple[FloatArray, FloatArray]:
-    """A room that stands still, and before it a shoe that goes ``shift_px``, by scipy's splines."""
-    room, shoe = textured(seed), textured(seed + 1)
-    where = np.zeros((ROWS, COLUMNS))
-    where[SHOE] = 1.0
-    there = ndimage.shift(where, (0.0, shift_px), order=1)
-    gone = ndimage.shift(shoe, (0.0, shift_px), order=3)
-    return room * (1 - where) + shoe * where, room * (1 - there) + gone * there
+    """A room that stands still, and before it a shoe that goes ``shift_px``."""
+    return textures.moved(textured(seed), textured(seed + 1), SHOE, 0.0, shift_px)
 
 
 @pytest.mark.parametrize("shift_px", [-30.8, -25.4, -22.75, -19.3])
