@@ -24,7 +24,7 @@ def moved(
     down_px: float,
     right_px: float,
 ) -> tuple[FloatArray, FloatArray]:
-    """The thing at its place (rows, columns) before the room; then gone so far (scipy's splines)."""
+    """The thing at its place (rows, columns) before the room; then gone so far (by splines)."""
     where = np.zeros(room.shape)
     where[place] = 1.0
     there = ndimage.shift(where, (down_px, right_px), order=1)
