@@ -96,18 +96,18 @@ def submesh(mesh: Mesh, keep: npt.NDArray[np.bool_]) -> Mesh:
 
 def load_body(name: str, height_m: float | None = None) -> Body:
     """Load `bodies/<name>.npz`, scaled as a whole to `height_m` (barefoot) if given."""
-    with np.load(FOLDER / f"{name}.npz") as data:
-        vertices = data["vertices"].astype(float)
+    with np.load(FOLDER / f"{name}.npz") as own, np.load(FOLDER / "common.npz") as common:
+        vertices = own["vertices"].astype(float)
         scale = 1.0 if height_m is None else height_m / float(np.ptp(vertices[:, 2]))
         vertices = vertices * scale
-        joints = data["joints"] * scale
-        faces = data["faces"].astype(np.int64)
-        names = tuple(str(n) for n in data["joint_names"])
+        joints = own["joints"] * scale
+        eyes = own["eyes"] * scale
+        faces = common["faces"].astype(np.int64)
+        names = tuple(str(n) for n in common["joint_names"])
         dense = np.zeros((len(vertices), len(names)))
         rows = np.arange(len(vertices))[:, None]
-        np.add.at(dense, (rows, data["weight_joint"]), data["weight"].astype(float))
-        parents = tuple(int(p) for p in data["parents"])
-        eyes = data["eyes"] * scale
+        np.add.at(dense, (rows, common["weight_joint"]), common["weight"].astype(float))
+        parents = tuple(int(p) for p in common["parents"])
     dense /= dense.sum(axis=1, keepdims=True)
     for side, sign in (("left", 1.0), ("right", -1.0)):
         # The source rig turns its thighs too far out; the centres of living hips are nearer.

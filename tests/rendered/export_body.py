@@ -3,9 +3,10 @@
 Run in its own environment (`pip install torch anny`), never needed to make or test clips:
     python tests/rendered/export_body.py tests/rendered/bodies [NAME ...]
 
-Written per body: `vertices` (n, 3) m and `joints` (20, 3) m, both in rest pose, axes (forward,
-left, up) with the bare sole at height 0; `faces` (m, 3); `weight_joint` and `weight` (n, 4): the
-four strongest joints of each vertex; `joint_names`, `parents`; `eyes` (2, 3) m, left then right.
+Written per body, NAME.npz: `vertices` (n, 3) m and `joints` (21, 3) m, both in rest pose, axes
+(forward, left, up) with the bare sole at height 0; `eyes` (2, 3) m, left then right. Written once,
+since all have it alike, common.npz: `faces` (m, 3); `weight_joint` and `weight` (n, 4): the four
+strongest joints of each vertex; `joint_names`, `parents`.
 """
 
 import sys
@@ -54,8 +55,27 @@ SHAPES = {
         {"gender": 0.35, "age": 0.6, "muscle": 0.4, "weight": 0.2, "proportions": 0.9},
     ),
 }
+DRAWN_BUILDS, DRAWN_SEED = 6, 5
 PROPORTIONS = 0.7
 FINGER_CURL_DEG = 38.0
+
+
+def drawn_shapes() -> dict[str, tuple[float, dict[str, float]]]:
+    """Builds drawn by chance: drawn_1 and so on. Sliders of grown-ups who run, from thin to stout."""
+    rng = np.random.default_rng(DRAWN_SEED)
+    shapes = {}
+    for number in range(1, DRAWN_BUILDS + 1):
+        gender = float(rng.uniform(0.0, 1.0))  # 1 is female
+        height_m = 1.78 - 0.13 * gender + float(np.clip(rng.normal(0.0, 0.06), -0.12, 0.12))
+        sliders = {
+            "gender": gender,
+            "age": float(rng.uniform(0.55, 0.85)),
+            "muscle": float(rng.uniform(0.35, 0.7)),
+            "weight": float(rng.uniform(0.2, 0.65)),
+            "proportions": float(rng.uniform(0.3, 0.95)),
+        }
+        shapes[f"drawn_{number}"] = (round(height_m, 2), sliders)
+    return shapes
 
 
 def rotation(axis: np.ndarray, angle: float) -> np.ndarray:
@@ -159,14 +179,17 @@ def export(model: Anny, height_m: float, sliders: dict[str, float], path: Path) 
     )
     eye_points = eyes[[EYES_MODEL.bone_labels.index(f"eye.{s}") for s in "LR"]]
     np.savez_compressed(
-        path,
-        vertices=np.round(to_axes(vertices), 5).astype(np.float32),
+        path.with_name("common.npz"),
         faces=model.get_triangular_faces().numpy().astype(np.uint16),
         weight_joint=top.astype(np.uint8),
         weight=np.round(weight, 4).astype(np.float16),
-        joints=to_axes(joints),
         joint_names=np.array([name for name, _, _ in JOINTS]),
         parents=np.array([parent for _, parent, _ in JOINTS]),
+    )
+    np.savez_compressed(
+        path,
+        vertices=np.round(to_axes(vertices), 5).astype(np.float32),
+        joints=to_axes(joints),
         eyes=to_axes(eye_points),
     )
     print(path, f"{np.ptp(vertices[:, 2]):.3f} m", path.stat().st_size, "bytes")
@@ -176,6 +199,7 @@ EYES_MODEL = Anny(rig="makehuman", topology="notoes")
 
 if __name__ == "__main__":
     folder = Path(sys.argv[1])
-    for body in sys.argv[2:] or SHAPES:
-        height, sliders = SHAPES[body]
+    shapes = {**SHAPES, **drawn_shapes()}
+    for body in sys.argv[2:] or shapes:
+        height, sliders = shapes[body]
         export(Anny(rig="game_engine", topology="notoes"), height, sliders, folder / f"{body}.npz")
