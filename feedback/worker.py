@@ -249,8 +249,11 @@ class Worker:
         if self._parts.journal is not None:
             found.append(self._parts.journal.problem())
         sound_on = not isinstance(speaker, SilentSpeaker) and speaker.problem() is None
+        capture = CaptureState(status.state)
+        if capture is CaptureState.ENDED and self._parts.mailbox.unread:
+            capture = CaptureState.RUNNING  # the last frame is still to be measured
         return Facts(
-            capture=CaptureState(status.state),
+            capture=capture,
             problems=tuple(problem for problem in found if problem is not None),
             frames_per_s=status.frames_per_s,
             sound_on=sound_on,

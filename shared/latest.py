@@ -27,6 +27,12 @@ class Latest(Generic[T]):
         with self._condition:
             return self._replaced
 
+    @property
+    def unread(self) -> bool:
+        """Whether an item waits that nobody has taken yet."""
+        with self._condition:
+            return self._item is not None
+
     def put(self, item: T) -> None:
         """Leave ``item`` for the reader, in place of any unread one."""
         with self._condition:

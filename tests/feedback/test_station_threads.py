@@ -14,7 +14,7 @@ from live.pipeline import Pipeline
 from shared.cores import Share
 from shared.messages import StopReason
 from shared.records import Frame, Pose, Update
-from tests.feedback.station_bench import Bench, PacedSource, RunnerModel
+from tests.feedback.station_bench import Bench, PacedSource, RunnerModel, wait_until
 from tests.feedback.test_station import assert_saved
 
 
@@ -78,6 +78,32 @@ def test_a_failure_of_what_is_done_aside_is_seen_and_saved(
     problems = [entry.problem for entry in record.entries if isinstance(entry, ProblemEntry)]
     assert problems[-1].code == "worker_failed"
     assert "on purpose" in problems[-1].details
+
+
+def test_the_last_frame_of_a_video_is_measured_whenever_its_end_is_seen(tmp_path: Path) -> None:
+    """Frame and end come while the one before is being measured: the end is known first."""
+    before_last, may_come = threading.Event(), threading.Event()
+
+    class Source(PacedSource):
+        def read(self) -> Frame | None:
+            if self._given == 29:
+                may_come.wait()
+            return super().read()
+
+    class Model(RunnerModel):
+        def detect(self, frame: Frame) -> Pose:
+            pose = super().detect(frame)
+            if frame.index == 28:
+                may_come.set()
+                wait_until(lambda: bench.station._capture.status().state == "ended")
+                before_last.set()
+            return pose
+
+    bench = Bench(tmp_path, source=Source(frames=30), model=Model())
+    outcome = bench.run()
+    assert_saved(bench, outcome, StopReason.FINISHED)
+    assert before_last.is_set()
+    assert outcome.tally.frames + outcome.dropped == 30
 
 
 def test_a_frame_that_waited_too_long_is_passed_over_and_counted_as_lost(tmp_path: Path) -> None:

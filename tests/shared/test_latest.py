@@ -88,3 +88,12 @@ def test_whoever_waits_for_a_newer_item_can_be_woken() -> None:
     box: Latest[int] = Latest()
     box.wake()
     assert box.take_newer(1, 30.0) == 1
+
+
+def test_an_item_is_unread_until_it_is_taken() -> None:
+    box: Latest[int] = Latest()
+    assert not box.unread
+    box.put(1)
+    assert box.unread
+    box.take(0.0)
+    assert not box.unread
