@@ -15,10 +15,11 @@ ALIKE: Final = 0.4
 """Correlation with the landmarks' path, at least (0.65 to 0.99 on the rendered tuning cases)."""
 LEAST, MOST = 0.5, 2.0
 """How large the path is against the landmarks' one (0.8 to 1.5 there)."""
-_SMOOTH: Final = 1e-4
-"""Per frame, and for each harmonic by the fourth power of its order."""
-_SMOOTH_DRIFT: Final = 1e-6
-"""For a steady drift along the belt's width."""
+_SMOOTH: Final = 1.2e-3
+"""Per frame against the square of how far the stride goes on in it, so that it weighs the same
+however many there are a second; for each harmonic by the fourth power of its order."""
+_SMOOTH_DRIFT: Final = 1.2e-5
+"""The same for a steady drift along the belt's width."""
 
 
 def learn_path(
@@ -35,9 +36,10 @@ def learn_path(
     if known.sum() < max(FEWEST * len(known), columns.shape[1]):
         return None
     orders = np.repeat(np.arange(1.0, columns.shape[1] // 2 + 1), 2)
-    ridge = np.append(_SMOOTH * orders**4, _SMOOTH_DRIFT)
     differences = np.column_stack([np.diff(columns[:, 1:], axis=0), np.diff(times_s)])
     weights = np.where(known, trust[1:], 0.0)[:, None]
+    went2 = float(np.average((differences[:, :2] ** 2).sum(axis=1), weights=weights[:, 0]))
+    ridge = np.append(_SMOOTH * orders**4, _SMOOTH_DRIFT) * went2
     ways = np.where(known, ways_px[1:], 0.0)[:, None, None]
     fitted = harmonics.fit(differences, ways, weights, ridge)[:-1, 0, 0]
     return np.concatenate([np.zeros(1), fitted])

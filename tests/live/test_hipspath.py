@@ -49,6 +49,16 @@ def test_the_path_comes_back_whatever_the_times_between_pictures(drift_px_s: flo
         assert np.abs(found - path(THETA)).max() < 0.15
 
 
+@pytest.mark.parametrize("frames_per_s", [24.0, 60.0, 120.0])
+def test_more_pictures_a_second_smooth_no_more(frames_per_s: float) -> None:
+    """The fit of the same run is the same, whatever the camera's rate."""
+    found = []
+    for rate in (30.0, frames_per_s):
+        times_s = np.arange(round(5.0 * rate)) / rate
+        found.append(learnt(seen(times_s), times_s))
+    assert np.abs(found[1] - found[0]).max() < 0.03
+
+
 def test_noise_of_single_pictures_averages_out() -> None:
     rng = np.random.default_rng(5)
     times_s = np.arange(150) / 30.0
