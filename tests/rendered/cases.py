@@ -366,8 +366,8 @@ CASES = _chosen()
 
 BY_LANDMARKS = frozenset(
     {
-        "side_03_near", "side_07_near", "side_07_far", "side_20", "side_23", "side_24",
-        "behind_12", "front_01", "front_04", "front_05",
+        "side_03_near", "side_04", "side_07_near", "side_07_far", "side_14", "side_19", "side_20",
+        "side_21", "side_22", "side_23", "side_24", "behind_12", "front_01", "front_04", "front_05",
     }
 )  # fmt: skip
 """No test looks at their pictures, so that landmarks and truth are kept of them and no clip: that

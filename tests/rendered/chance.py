@@ -46,8 +46,8 @@ LEFT_OUT = {
     "across": {6, 7, 12, 18, 20, 21, 22, 25, 44, 60, 67, 70, 71, 73, 84, 85, 88, 89, 92},
 }
 """Recipes that ask for more than their runner's legs can do. Across 7, 73 and 85 and side 53, 88,
-97, 103 and 132 are out of reach; with the others the drawn leg leaps, so that its ankle leaves its own mean stride
-by over 5 cm (of the truth, RMS)."""
+97, 103 and 132 are out of reach; with the others the drawn leg leaps, so that its ankle leaves its
+own mean stride by over 5 cm (of the truth, RMS)."""
 SHORT_S, LONG_S = 13.5, 25.0
 """Ten seconds of running come first; the long ones, every fourth of the first drawing, every second
 of the later one and of the third one those from the side, hold twenty strides after it."""

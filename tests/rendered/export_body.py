@@ -61,7 +61,7 @@ FINGER_CURL_DEG = 38.0
 
 
 def drawn_shapes() -> dict[str, tuple[float, dict[str, float]]]:
-    """Builds drawn by chance: drawn_1 and so on. Sliders of grown-ups who run, from thin to stout."""
+    """Builds drawn by chance, drawn_1 and so on: sliders of grown-ups who run, thin to stout."""
     rng = np.random.default_rng(DRAWN_SEED)
     shapes = {}
     for number in range(1, DRAWN_BUILDS + 1):

@@ -13,7 +13,7 @@ from shared.records import View
 from tests.accuracy.tracks import poses_of, truth_of
 from tests.rendered import keep_tracks
 from tests.rendered.camera import make_camera
-from tests.rendered.chance import CASES, COUNTS, LATER, LONG_S, ONLY_APART, THIRD
+from tests.rendered.chance import CASES, COUNTS, FOURTH, LATER, LONG_S, ONLY_APART, THIRD
 from tests.rendered.clip import make_truth
 from tests.rendered.gait import make_gait
 from tests.rendered.params import RunnerParams
@@ -96,13 +96,18 @@ def test_each_drawing_keeps_apart_what_its_rule_says() -> None:
             drawings["third"] += 1
             assert case.kept_apart
             assert case.duration_s >= LONG_S or kind == "across"
-        else:
+        elif number < COUNTS[kind] + LATER[kind] + THIRD[kind] + FOURTH[kind]:
             drawings["fourth"] += 1
             assert not case.kept_apart
+        else:
+            drawings["fifth"] += 1
+            assert case.kept_apart == (case.runner.body in ("drawn_3", "drawn_6"))
+            assert case.duration_s >= LONG_S or kind == "across" or not case.kept_apart
         assert case.kept_apart or case.runner.body != ONLY_APART
-    assert drawings == {"first": 43, "later": 28, "third": 44, "fourth": 33}
+    assert drawings == {"first": 43, "later": 28, "third": 44, "fourth": 33, "fifth": 57}
     apart = [case for case in CASES if case.kept_apart]
-    assert {case.runner.body for case in apart} == {"female", "male", "sturdy", ONLY_APART}
+    builds = {case.runner.body for case in apart}
+    assert builds == {"female", "male", "sturdy", ONLY_APART, "drawn_3", "drawn_6"}
     assert {case.view.view for case in apart} == {"side", "behind", "front"}
     assert sum(case.duration_s >= LONG_S for case in CASES if not case.kept_apart) >= 12
     assert sum(case.duration_s >= LONG_S for case in apart) >= 36
