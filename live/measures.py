@@ -102,7 +102,7 @@ class StepMeasurer:
         # An even number of steps, so that a limp does not sway the mean.
         steps -= steps % 2
         if steps >= FEWEST_CADENCE_STEPS:
-            span_s = (contacts[-1].at_ns - contacts[-1 - steps].at_ns) / NS_PER_S
+            span_s = _steps_span_s(contacts, steps, scene)
             cadence = 60.0 * steps / span_s
             sd_s = calibration.correction("steps_span", calibration.ANY).sd / 1000.0
             error = Z90 * cadence * sd_s / span_s
@@ -191,3 +191,20 @@ class StepMeasurer:
             return Value(name, side, share, catalogue.PERCENT_LEG, error, event.at_ns)
         leg_m = leg_px / scale
         return Value(name, side, share * leg_m, catalogue.CM, error * leg_m, event.at_ns, 1, share)
+
+
+def _steps_span_s(contacts: list[GaitEvent], steps: int, scene: Scene) -> float:
+    """Time of the newest steps, an even number: from this phase of the stride to the same before.
+
+    Where in the stride contact lies is learnt anew each half stride. A contact that was told by an
+    earlier reading of it would carry the difference into the span, so this one's is followed back;
+    only where the stride was not followed so long, from contact to contact.
+    """
+    end_ns = contacts[-1].at_ns
+    samples = scene.model.samples
+    at_ns = np.array([sample.captured_ns for sample in samples], np.float64)
+    theta = np.maximum.accumulate([sample.theta for sample in samples])
+    before = float(np.interp(end_ns, at_ns, theta)) - np.pi * steps
+    if before < theta[0]:
+        return (end_ns - contacts[-1 - steps].at_ns) / NS_PER_S
+    return (end_ns - float(np.interp(before, theta, at_ns))) / NS_PER_S

@@ -13,6 +13,9 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+import live.pipeline
+from live.gait import EventPhases, event_phases
+from live.meanstride import MeanStride
 from live.pipeline import Pipeline, Setup
 from shared.catalogue import CATALOGUE, why_not
 from shared.clock_units import NS_PER_MS, NS_PER_S
@@ -131,6 +134,36 @@ def test_cadence_follows_the_runner(cadence: float) -> None:
     expected = 60.0 * (len(true) - 1) / ((true[-1] - true[0]) / NS_PER_S)
     assert np.mean([m.value for m in late]) == pytest.approx(expected, abs=1.5)
     assert all(m.steps == 8 for m in late)
+
+
+def test_cadence_is_not_swayed_by_where_contact_is_found_anew(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """Its place is learnt every half stride: here 35 ms to and fro now and then, as if misread."""
+    times = itertools.count()
+
+    def wandering(mean: MeanStride, view: View, forward: float) -> EventPhases:
+        found = event_phases(mean, view, forward)
+        off = 2.0 * np.pi * mean.rate_hz * (0.0, 0.035)[next(times) // 6 % 2]
+        for side in Side:
+            found.contact[side] += off
+        return found
+
+    monkeypatch.setattr(live.pipeline, "event_phases", wandering)
+    made = side_take(True, 166.0)
+    updates = run(made.poses, View.SIDE)
+    told = [m for m in measures(updates, "cadence") if m.at_ns > made.start_ns + SETTLED_NS]
+    assert len(told) > 15
+    true_ns, told_ns = [at for at, _ in made.contacts()], [e.at_ns for e in contacts(updates)]
+    by_stride, by_contacts = [], []
+    for one in told:
+        last = min(range(len(true_ns)), key=lambda step: abs(true_ns[step] - one.at_ns))
+        true = 60.0 * 8 * NS_PER_S / (true_ns[last] - true_ns[last - 8])
+        by_stride.append(abs(one.value - true))
+        before_ns = told_ns[told_ns.index(one.at_ns) - 8]
+        by_contacts.append(abs(60.0 * 8 * NS_PER_S / (one.at_ns - before_ns) - true))
+    assert max(by_stride) < 1.0
+    assert max(by_contacts) > 1.5
 
 
 def test_step_length_is_belt_speed_times_step_time() -> None:
