@@ -15,13 +15,13 @@ from shared.records import Side, View
 
 BODY_LENGTH_GAIN: Final = {View.BEHIND: 1.063, View.FRONT: 1.046, View.SIDE: 1.000}
 """True hip-to-ankle plus hip-to-shoulder length over the landmarks' one, by view."""
-BELT_SLOPE_GAIN: Final = 1.084
+BELT_SLOPE_GAIN: Final = 1.082
 """True speed of the standing foot over the landmarks' one."""
-BELT_SPEED_SD: Final = 0.0175
+BELT_SPEED_SD: Final = 0.0185
 """SD of the belt speed read from the landmarks, as a share of it."""
-SHOE_SPEED_GAIN: Final = 1.001
+SHOE_SPEED_GAIN: Final = 0.999
 """True speed of the belt over that of the shoes' pixels; the far shoe is further than the hips."""
-SHOE_SPEED_SD: Final = 0.0137
+SHOE_SPEED_SD: Final = 0.0157
 """SD of the belt speed read from the shoes' pixels, as a share of it."""
 
 
@@ -40,41 +40,41 @@ FAR: Final = "far"
 ACROSS: Final = "across"
 LANDMARKS: Final = "landmarks"
 CORRECTIONS: Final[dict[tuple[str, str], Correction]] = {
-    ("ankle_dorsiflexion_peak", "far"): Correction(1.0, 4.07, 1.77),
-    ("ankle_dorsiflexion_peak", "near"): Correction(1.0, 2.78, 1.96),
+    ("ankle_dorsiflexion_peak", "far"): Correction(1.0, 4.24, 1.83),
+    ("ankle_dorsiflexion_peak", "near"): Correction(1.0, 2.89, 1.95),
     ("arm_crossing", "across"): Correction(1.058, 1.25, 2.72),
-    ("arm_direction", "across"): Correction(1.0, 1.55, 10.75),
-    ("contact", "across"): Correction(1.0, 0.0, 15.01),
-    ("contact", "far"): Correction(1.0, 0.0, 5.79),
-    ("contact", "near"): Correction(1.0, 0.0, 5.52),
-    ("contact_time", "far"): Correction(1.0, 0.44, 10.1),
-    ("contact_time", "near"): Correction(1.0, 2.69, 10.97),
-    ("flight_time", "far"): Correction(1.0, -0.29, 11.04),
-    ("flight_time", "near"): Correction(1.0, -2.77, 11.37),
-    ("hip_extension_peak", "far"): Correction(1.0, -1.98, 2.86),
-    ("hip_extension_peak", "near"): Correction(1.0, -1.1, 2.91),
-    ("knee_flexion_at_contact", "far"): Correction(1.0, -1.55, 4.82),
-    ("knee_flexion_at_contact", "near"): Correction(1.0, -2.45, 3.85),
-    ("knee_flexion_peak", "far"): Correction(1.0, 6.03, 3.66),
-    ("knee_flexion_peak", "near"): Correction(1.0, -7.21, 3.58),
-    ("pelvic_shift", "across"): Correction(0.984, 0.6, 0.38),
-    ("pelvic_shift", "landmarks"): Correction(0.817, 0.87, 0.5),
-    ("shank_angle_at_contact", "far"): Correction(1.0, 2.51, 2.55),
-    ("shank_angle_at_contact", "near"): Correction(1.0, 2.77, 2.25),
-    ("step_asymmetry", "any"): Correction(1.0, 0.0, 1.18),
-    ("step_time", "across"): Correction(1.0, 0.0, 7.43),
-    ("step_time", "far"): Correction(1.0, 0.0, 4.55),
-    ("step_time", "near"): Correction(1.0, 0.0, 4.81),
-    ("step_width", "any"): Correction(1.0, -3.39, 1.48),
-    ("steps_span", "any"): Correction(1.0, 0.0, 5.27),
-    ("strike_ahead", "far"): Correction(0.764, 8.04, 2.04),
-    ("strike_ahead", "near"): Correction(0.764, 8.04, 1.79),
-    ("toe_off", "across"): Correction(1.0, 0.0, 21.68),
-    ("toe_off", "far"): Correction(1.0, 0.0, 9.94),
-    ("toe_off", "near"): Correction(1.0, 0.0, 11.49),
-    ("trunk_lean", "any"): Correction(0.885, 3.72, 1.53),
-    ("trunk_side_lean", "across"): Correction(1.0, -0.39, 1.16),
-    ("vertical_excursion", "any"): Correction(1.0, -0.21, 0.43),
+    ("arm_direction", "across"): Correction(1.0, 2.93, 8.77),
+    ("contact", "across"): Correction(1.0, 0.0, 15.43),
+    ("contact", "far"): Correction(1.0, 0.0, 5.52),
+    ("contact", "near"): Correction(1.0, 0.0, 5.42),
+    ("contact_time", "far"): Correction(1.0, 0.3, 9.47),
+    ("contact_time", "near"): Correction(1.0, 2.18, 10.05),
+    ("flight_time", "far"): Correction(1.0, -0.22, 10.09),
+    ("flight_time", "near"): Correction(1.0, -2.26, 10.67),
+    ("hip_extension_peak", "far"): Correction(1.0, -1.87, 2.58),
+    ("hip_extension_peak", "near"): Correction(1.0, -1.11, 2.52),
+    ("knee_flexion_at_contact", "far"): Correction(1.0, -1.41, 4.42),
+    ("knee_flexion_at_contact", "near"): Correction(1.0, -2.46, 3.69),
+    ("knee_flexion_peak", "far"): Correction(1.0, 6.08, 3.45),
+    ("knee_flexion_peak", "near"): Correction(1.0, -7.6, 4.17),
+    ("pelvic_shift", "across"): Correction(0.959, 0.66, 0.39),
+    ("pelvic_shift", "landmarks"): Correction(0.768, 0.99, 0.48),
+    ("shank_angle_at_contact", "far"): Correction(1.0, 2.39, 2.48),
+    ("shank_angle_at_contact", "near"): Correction(1.0, 2.72, 2.11),
+    ("step_asymmetry", "any"): Correction(1.0, 0.0, 1.24),
+    ("step_time", "across"): Correction(1.0, 0.0, 7.37),
+    ("step_time", "far"): Correction(1.0, 0.0, 4.79),
+    ("step_time", "near"): Correction(1.0, 0.0, 5.03),
+    ("step_width", "any"): Correction(1.0, -3.41, 1.71),
+    ("steps_span", "any"): Correction(1.0, 0.0, 4.07),
+    ("strike_ahead", "far"): Correction(0.759, 8.1, 1.91),
+    ("strike_ahead", "near"): Correction(0.759, 8.1, 1.7),
+    ("toe_off", "across"): Correction(1.0, 0.0, 18.8),
+    ("toe_off", "far"): Correction(1.0, 0.0, 9.7),
+    ("toe_off", "near"): Correction(1.0, 0.0, 10.5),
+    ("trunk_lean", "any"): Correction(0.871, 3.75, 1.34),
+    ("trunk_side_lean", "across"): Correction(1.0, -0.41, 1.12),
+    ("vertical_excursion", "any"): Correction(1.0, -0.22, 0.4),
 }
 """By measure and which leg it is to the camera: near, far (side view), across, or any.
 

@@ -124,21 +124,13 @@ def _noise(pairs: list[Pair]) -> Noise:
 
 
 def test_the_intervals_hold_what_they_say(pairs: list[Pair]) -> None:
-    """90 % intervals hold 85 to 95 % of the true values: by measure, and all measures together.
-
-    Two hold a little more: they are learnt with each build left out in turn, which is wider where
-    the builds differ more than those kept apart do. The next test looks at them too.
-    """
+    """90 % intervals hold 85 to 95 % of the true values: by measure, and all measures together."""
     held = {
         name: coverage([p for p in pairs if p.name == name]) for name in {p.name for p in pairs}
     }
     assert 85.0 <= np.mean(list(held.values())) <= 95.0, held
     assert min(held.values()) >= 85.0, held
-    assert {name for name, share in held.items() if share > 95.0} <= {
-        "trunk_lean",
-        "trunk_side_lean",
-    }
-    assert max(held.values()) <= 98.0, held
+    assert max(held.values()) <= 95.0, held
     assert len(held) >= 15
 
 
@@ -150,8 +142,8 @@ def test_the_interval_of_each_measure_holds_by_itself(pairs: list[Pair]) -> None
     that the share found is not at odds with 85 to 95 % (binomial, 95 %), and that the errors
     are neither smaller nor larger than the stated ones (chi-square, 99.8 %, since some thirty
     measures are looked at): the first finds intervals too narrow, the second also those too wide.
-    One is known to be too wide: it is learnt with each build left out in turn, and the hip of the
-    near leg differs from build to build more than the builds kept apart differ from their mean.
+    Of one the share alone is judged: among the arms are a few that are misread by 20 to 40 degrees,
+    more than errors spread by the normal curve would be; their interval still holds nine of ten.
     """
     by_key: dict[tuple[str, str, str], list[Pair]] = defaultdict(list)
     for pair in pairs:
@@ -165,8 +157,8 @@ def test_the_interval_of_each_measure_holds_by_itself(pairs: list[Pair]) -> None
         size = stated_size(some)
         small, large = stats.chi2.ppf([0.001, 0.999], trials) / trials
         print(f"{key}: {held:.1f} of {trials} held, {size:.2f} of the stated variance")
-        narrow = size > large or not _may_hold(held, trials)
-        if narrow or (size < small and key != ("hip_extension_peak", "near", "side")):
+        spread_alike = small <= size <= large or key[0] == "arm_direction"
+        if not (_may_hold(held, trials) and spread_alike):
             wrong[key] = (trials, held, size)
     assert not wrong, wrong
 

@@ -92,8 +92,9 @@ def test_whoever_waits_for_a_newer_item_can_be_woken() -> None:
 
 def test_an_item_is_unread_until_it_is_taken() -> None:
     box: Latest[int] = Latest()
-    assert not box.unread
+    told = [box.unread]
     box.put(1)
-    assert box.unread
+    told.append(box.unread)
     box.take(0.0)
-    assert not box.unread
+    told.append(box.unread)
+    assert told == [False, True, False]
