@@ -100,7 +100,7 @@ def _sd(off: list[FloatArray], digits: int = 2) -> float:
 
 
 def _sd_by_builds(off: list[FloatArray]) -> float:
-    """The same where three builds are all there is to go by, which have no quantile.
+    """The same where a few builds are all there is to go by, which have no quantile.
 
     The errors' root mean square, wider by Student's t.
     """
