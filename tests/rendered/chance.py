@@ -50,7 +50,8 @@ LEFT_OUT = {
 own mean stride by over 5 cm (of the truth, RMS)."""
 SHORT_S, LONG_S = 13.5, 25.0
 """Ten seconds of running come first; the long ones, every fourth of the first drawing, every second
-of the later one and of the third one those from the side, hold twenty strides after it."""
+of the later one, of the third one those from the side and of the fifth one those from the side that
+are kept apart, hold twenty strides after it."""
 BODIES, ONLY_APART = ("female", "male", "sturdy"), "slight"
 LATER_APART = ("male", ONLY_APART)
 DRAWN_BUILDS = tuple(f"drawn_{number}" for number in range(1, 7))
