@@ -105,7 +105,7 @@ class EventTracker:
             if told is not None and newest.captured_ns - told < stride_ns // 2:
                 continue
             model.smooth_back(12)
-            at_ns = _time_of_phase(model, target)
+            at_ns = time_of_phase(model, target)
             if at_ns is None or (told is not None and at_ns - told < stride_ns // 2):
                 continue
             self.last_ns[(kind, side)] = at_ns
@@ -122,14 +122,15 @@ class EventTracker:
         return sorted(events, key=lambda event: event.at_ns)
 
 
-def _time_of_phase(model: StrideModel, target: float) -> int | None:
-    """Time at which the smoothed phase passed ``target``, interpolated between frames."""
+def time_of_phase(model: StrideModel, target: float) -> int | None:
+    """Time at which the smoothed phase passed ``target``, interpolated between frames.
+
+    None where it was not followed so long.
+    """
     later = model.samples[-1]
     for earlier in list(model.samples)[-2::-1]:
         if earlier.theta <= target <= later.theta and later.theta > earlier.theta:
             part = (target - earlier.theta) / (later.theta - earlier.theta)
             return earlier.captured_ns + int(part * (later.captured_ns - earlier.captured_ns))
-        if later.theta - target > TWO_PI:
-            return None
         later = earlier
     return None

@@ -10,6 +10,8 @@ from typing import Final
 import numpy as np
 
 from live import calibration, readings
+from live.gait import time_of_phase
+from live.harmonics import TWO_PI
 from live.readings import Scene
 from shared import catalogue
 from shared.clock_units import NS_PER_MS, NS_PER_S
@@ -200,11 +202,10 @@ def _steps_span_s(contacts: list[GaitEvent], steps: int, scene: Scene) -> float:
     earlier reading of it would carry the difference into the span, so this one's is followed back;
     only where the stride was not followed so long, from contact to contact.
     """
-    end_ns = contacts[-1].at_ns
-    samples = scene.model.samples
-    at_ns = np.array([sample.captured_ns for sample in samples], np.float64)
-    theta = np.maximum.accumulate([sample.theta for sample in samples])
-    before = float(np.interp(end_ns, at_ns, theta)) - np.pi * steps
-    if before < theta[0]:
-        return (end_ns - contacts[-1 - steps].at_ns) / NS_PER_S
-    return (end_ns - float(np.interp(before, theta, at_ns))) / NS_PER_S
+    newest, model = contacts[-1], scene.model
+    phase = scene.phases.contact[newest.side]
+    passed = phase + TWO_PI * np.floor((model.state.theta - phase) / TWO_PI)
+    before_ns = time_of_phase(model, float(passed) - np.pi * steps)
+    if before_ns is None:
+        before_ns = contacts[-1 - steps].at_ns
+    return (newest.at_ns - before_ns) / NS_PER_S
