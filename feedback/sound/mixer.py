@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections import deque
 from collections.abc import Mapping
+from enum import IntEnum
 from typing import Final
 
 import numpy as np
@@ -20,7 +21,7 @@ from shared.clock_units import NS_PER_S
 from shared.records import Cue, CueKind, Played
 
 HEARTBEAT_LIMIT_NS: Final = 500_000_000
-"""Without a sign of life from the work thread for longer, all falls silent."""
+"""Without a sign of life from a thread that Stop may come through for longer, all is silent."""
 FAULT_GAP_S: Final = 0.2
 """Silence before the fault sound, so that a moment's delay only mutes."""
 FAULT_EVERY_S: Final = 5.0
@@ -36,6 +37,17 @@ SOFT_FROM: Final = 0.25
 """-12 dB: plain to hear in a quiet room, and time to take headphones off that are set too loud."""
 FADE_S: Final = 0.002
 """Long enough to end any sound without a click, and far within one block of 256 samples."""
+
+
+class LifeSign(IntEnum):
+    """The threads that are to give signs of life: each is one that Stop may come through."""
+
+    WORK = 0
+    """Decides on cues; a raised hand, a fall and all limits stop through it."""
+    LINK = 1
+    """Hears the screens and consoles."""
+    MAIN = 2
+    """Hears signals, and notices dead screens and stalled threads."""
 
 
 class _Voice:
@@ -112,7 +124,7 @@ class Mixer:
         # Written by other threads, read by fill().
         self._cues: deque[Cue] = deque()
         self._beat_spm: float | None = None
-        self._heard_ns: int | None = None
+        self._heard_ns: list[int | None] = [None for _ in LifeSign]
         self._stop_asked_ns: int | None = None
         self._announce = False
         self._soft_asked = False
@@ -140,9 +152,9 @@ class Mixer:
             raise ValueError(f"beat of {spm} steps/min")
         self._beat_spm = spm
 
-    def heartbeat(self, now_ns: int) -> None:
-        """Sign of life of the thread that decides on cues; the watch begins with the first."""
-        self._heard_ns = now_ns
+    def heartbeat(self, now_ns: int, thread: LifeSign = LifeSign.WORK) -> None:
+        """Sign of life of a thread; the watch over it begins with the first."""
+        self._heard_ns[thread] = now_ns
 
     def begin_softly(self) -> None:
         """Let cues and beat begin softly from here on; warning, stop and fault stay as they are."""
@@ -186,8 +198,10 @@ class Mixer:
         self._place = self._steady.place(len(out), sounds_at_ns)
         if self._stop_asked_ns is not None:
             self._go_on_stopped(self._stop_asked_ns, len(out), sounds_at_ns)
-        elif self._heard_ns is not None and now_ns - self._heard_ns > HEARTBEAT_LIMIT_NS:
-            self._go_on_without_heartbeat(self._heard_ns, len(out), now_ns, sounds_at_ns)
+        elif (
+            heard_ns := self._longest_ago()
+        ) is not None and now_ns - heard_ns > HEARTBEAT_LIMIT_NS:
+            self._go_on_without_heartbeat(heard_ns, len(out), now_ns, sounds_at_ns)
         else:
             self._go_on(len(out), now_ns, sounds_at_ns)
         for voice in (self._beat_voice, self._cue_voice, self._leaving_voice):
@@ -195,6 +209,14 @@ class Mixer:
         np.minimum(out, CEILING, out=out)
         np.maximum(out, -CEILING, out=out)
         self._position += len(out)
+
+    def _longest_ago(self) -> int | None:
+        """When that thread was heard that has been silent for longest; None: none is watched."""
+        oldest_ns = None
+        for heard_ns in self._heard_ns:
+            if heard_ns is not None and (oldest_ns is None or heard_ns < oldest_ns):
+                oldest_ns = heard_ns
+        return oldest_ns
 
     def _go_on(self, frames: int, now_ns: int, sounds_at_ns: int) -> None:
         if self._fault_at is not None:

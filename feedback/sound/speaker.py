@@ -11,7 +11,7 @@ from typing import Any, Final
 import numpy as np
 
 from feedback.sound.apart import run_apart
-from feedback.sound.mixer import Mixer
+from feedback.sound.mixer import LifeSign, Mixer
 from feedback.sound.outclock import OutputClock
 from feedback.sound.pitch import render_pitches
 from feedback.sound.speech import load_speech
@@ -156,9 +156,9 @@ class Speaker:
         """Let cues and beat begin softly and come to their loudness within 8 s."""
         self._opened.begin_softly()
 
-    def heartbeat(self, now_ns: int) -> None:
-        """Sign of life of the work thread. 500 ms without one: silence, then the fault sound."""
-        self._opened.heartbeat(now_ns)
+    def heartbeat(self, now_ns: int, thread: LifeSign = LifeSign.WORK) -> None:
+        """Sign of life of a thread. 500 ms without one: silence, then the fault sound."""
+        self._opened.heartbeat(now_ns, thread)
 
     def stop(self, announce: bool) -> None:
         """Silence within one audio block, latched; with ``announce`` the stop sound follows.
@@ -239,7 +239,7 @@ class SilentSpeaker:
     def begin_softly(self) -> None:
         """Do nothing: there is nothing to hear."""
 
-    def heartbeat(self, now_ns: int) -> None:
+    def heartbeat(self, now_ns: int, thread: LifeSign = LifeSign.WORK) -> None:
         """Do nothing: there is nothing to fall silent."""
 
     def stop(self, announce: bool) -> None:  # noqa: ARG002 - the same call as Speaker's

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from feedback.sound.mixer import FADE_S
+from feedback.sound.mixer import FADE_S, LifeSign
 from shared.records import CueKind
 from tests.feedback.sound.desk import (
     BLOCK,
@@ -116,6 +116,32 @@ def test_a_lost_heartbeat_gives_silence_then_the_fault_sound_every_5_s() -> None
     length = len(RENDERED["fault"])
     assert np.array_equal(whole[at : at + length], RENDERED["fault"])
     assert not whole[at + length : at + round(4.9 * RATE_HZ)].any()
+
+
+@pytest.mark.parametrize("silent", list(LifeSign))
+def test_one_silent_thread_is_enough_however_alive_the_others_are(silent: LifeSign) -> None:
+    desk = Desk()
+    desk.mixer.set_beat(180.0)
+    for _ in range(20):
+        for thread in LifeSign:
+            desk.mixer.heartbeat(desk.now_ns, thread)
+        desk.run(0.1)
+    last_ns = desk.now_ns - 100_000_000
+    for _ in range(12):
+        for thread in LifeSign:
+            if thread is not silent:
+                desk.mixer.heartbeat(desk.now_ns, thread)
+        desk.run(0.1)
+    (fault,) = desk.mixer.drain_played()
+    assert fault.kind is CueKind.FAULT
+    assert fault.captured_ns == last_ns
+    desk.mixer.heartbeat(desk.now_ns, silent)
+    before = len(desk.blocks)
+    for _ in range(4):
+        for thread in LifeSign:
+            desk.mixer.heartbeat(desk.now_ns, thread)
+        desk.run(0.1)
+    assert np.concatenate(desk.blocks[before:]).any()  # it goes on
 
 
 def test_cues_of_a_stalled_time_are_not_caught_up_with() -> None:
