@@ -3,13 +3,18 @@
 from __future__ import annotations
 
 import argparse
+import ipaddress
 
 from feedback.arguments import Parser, command
 from feedback.link.place import DEFAULT_PORT, Place, place_of
+from feedback.link.quota import plain_address
 
 _PAIR_EXAMPLES = """\
 At the station: shows six digits for two minutes. Whoever types them at a console pairs that
-console with this station. The code works once; five wrong ones end it."""
+console with this station. The code works once; five wrong ones end it, three from one computer.
+examples:
+  beltside pair
+  beltside pair --from 192.168.1.7             only the console at this address may try the code"""
 _CONSOLES_EXAMPLES = """\
 examples:
   beltside consoles
@@ -39,6 +44,18 @@ def add_network(parser: argparse.ArgumentParser) -> None:
         help="the same, and show a code to pair a console with",
     )
     _add_place(parser)
+    _add_from(parser)
+
+
+def _add_from(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "--from",
+        dest="only_from",
+        type=_address,
+        default=None,
+        metavar="ADDRESS",
+        help="let only the console at this address try the code (it shows its address)",
+    )
 
 
 def _add_place(parser: argparse.ArgumentParser) -> None:
@@ -60,6 +77,7 @@ def add_networking(commands: argparse._SubParsersAction[Parser]) -> None:
     """The commands for pairing, and the console."""
     pair = command(commands, "pair", "let a console be paired with this station", _PAIR_EXAMPLES)
     _add_place(pair)
+    _add_from(pair)
     consoles = command(commands, "consoles", "list or remove paired consoles", _CONSOLES_EXAMPLES)
     consoles.add_argument("--remove", metavar="NAME", help="take this one out of the list")
     stations = command(commands, "stations", "list or remove known stations", _STATIONS_EXAMPLES)
@@ -88,6 +106,17 @@ def _port(text: str) -> int:
     if not (text.isascii() and text.isdigit() and len(text) < 6 and 0 < int(text) < 65536):
         raise argparse.ArgumentTypeError(f"{text!r} is not a port from 1 to 65535")
     return int(text)
+
+
+def _address(text: str) -> str:
+    plain = plain_address(text)
+    try:
+        ipaddress.ip_address(plain)
+    except ValueError:
+        raise argparse.ArgumentTypeError(
+            f"{text!r} is not an address such as 192.168.1.7"
+        ) from None
+    return plain
 
 
 def _place(text: str) -> Place:

@@ -26,6 +26,7 @@ from feedback.records.journal import Journal
 from feedback.requests import command_for, is_too_painful, screen_of
 from feedback.screens.launch import ScreenProcess
 from feedback.screens.wording import words
+from feedback.sound.mixer import LifeSign
 from feedback.tracking import make_pipeline, make_session
 from feedback.worker import Parts, Worker
 from live.capture import Capture
@@ -48,8 +49,11 @@ _WORKER_END_S: Final = 2.0
 _JOIN_S: Final = 20.0
 """A slow computer needs some seconds to open a window for the first time."""
 _HANGS: Final = "measuring does not answer"
+_LINK_HANGS: Final = "the link to the screens does not answer"
 _STALLED_NS: Final = 500_000_000
 _GIVEN_UP_NS: Final = 5_000_000_000
+_LINK_GIVEN_UP_NS: Final = 1_500_000_000
+"""As with a screen that says nothing: with the link the Stop control has gone."""
 
 
 class Station:
@@ -63,7 +67,11 @@ class Station:
         self._latch = StopLatch()
         self._mailbox: Latest[Frame] = Latest()
         self._capture = Capture(order.source, self._mailbox)
-        self._link = LinkServer(self._on_stop, self._on_screen_gone, self._on_request)
+        self._link = LinkServer(
+            self._on_stop, self._on_screen_gone, self._on_request, self._on_link_beat
+        )
+        if order.network is not None:
+            order.network.keep_off(self._reserve)
         self._screen: ScreenProcess | None = None
         self._panel: ScreenProcess | None = None
         self._gallery = (
@@ -235,6 +243,10 @@ class Station:
             else:
                 self._gallery.ask(request, answer)
 
+    def _on_link_beat(self, at_ns: int) -> None:
+        """Link thread: without this sign of life the sound falls silent by itself."""
+        self._order.speaker.heartbeat(at_ns, LifeSign.LINK)
+
     def _on_signal(self, number: int, _frame: FrameType | None) -> None:
         """Main thread, in the middle of anything: no lock may be touched here."""
         self._signal_number = number
@@ -260,11 +272,14 @@ class Station:
                 watch(entry)
 
     def _look_after(self) -> None:
-        """Notice what no other thread would: a signal, a dead screen, a stalled work thread."""
+        """Notice what no other thread would: a signal, a dead screen, a stalled thread."""
+        self._order.speaker.heartbeat(now_ns(), LifeSign.MAIN)
         if self._signal_number is not None:
             self._stop(StopReason.QUIT, "the program was asked to end")
         elif self._screen is not None and self._screen.poll() is not None:
             self._stop(StopReason.SCREEN_LOST, "the runner's screen has closed")
+        if self._link.late_ns() > _LINK_GIVEN_UP_NS:
+            self._stop(StopReason.FAULT, _LINK_HANGS)
         late_ns = now_ns() - self._worker.awake_ns
         if late_ns > _GIVEN_UP_NS:
             self._stop(StopReason.FAULT, _HANGS)
@@ -333,8 +348,8 @@ class Station:
         """What to tell when the session itself ended for a fault, such as a dead camera."""
         if reason is not StopReason.FAULT:
             return None
-        if (asked := self._latch.asked) is not None and asked.source == _HANGS:
-            return describe("worker_failed", part=_HANGS)  # it woke again just in time to end
+        if (asked := self._latch.asked) is not None and asked.source in (_HANGS, _LINK_HANGS):
+            return describe("worker_failed", part=asked.source)  # it may have woken since
         source = self._order.source.describe()
         return self._capture.status().problem or describe("worker_failed", part=source)
 

@@ -93,6 +93,13 @@ class Reserve:
         if self.share is not None:
             self._place(numbers, self.share.rest)
 
+    def put_process_aside(self, process: int) -> None:
+        """Have a program that was begun before keep off, with all its threads."""
+        if self.share is not None and sys.platform == "linux":
+            with contextlib.suppress(OSError):  # it has just ended
+                tasks = Path(f"/proc/{process}/task").iterdir()
+                _keep([int(task.name) for task in tasks], self.share.rest)
+
     def _place(self, numbers: Iterable[int], processors: Processors) -> None:
         placed = threads().intersection(numbers)
         self._placed |= placed

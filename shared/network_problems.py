@@ -27,6 +27,18 @@ NETWORK: Final[tuple[tuple[str, str, str, str], ...]] = (
         "Remove the file: a new one is made, and all consoles must be paired anew.",
     ),
     (
+        "link_stalled",
+        "The link to the screens does not answer.",
+        "Stop on a screen may not be heard. There are no cues, and the session ends by itself.",
+        "Stop running. If the session does not end, press Ctrl+C in its terminal.",
+    ),
+    (
+        "gateway_lost",
+        "The station's program for the network has ended or hangs; it is started anew.",
+        "Consoles elsewhere cannot take part just now. The session and its own screens go on.",
+        "Wait some seconds. If it stays so, end the session with Stop and look at the network.",
+    ),
+    (
         "console_lost",
         "The link to a console is lost ({names}).",
         "The session goes on with the targets as they are.",
@@ -61,6 +73,13 @@ NETWORK: Final[tuple[tuple[str, str, str, str], ...]] = (
         "The station at {address} pairs nobody just now.",
         "Nothing is shown and nothing was changed.",
         "A person at the station opens pairing: beltside pair.",
+    ),
+    (
+        "pairing_locked",
+        "Pairing has ended: the code was tried wrongly too often, by {who}.",
+        "No console was paired, and no code is taken any more.",
+        "If that was somebody else: end the session, and pair with 'beltside pair --from ADDRESS', "
+        "with the address that the wanted console shows.",
     ),
     (
         "pairing_failed",

@@ -23,7 +23,7 @@ def open_network(options: argparse.Namespace) -> Network | None:
     network = Network(link_folder(), name, options.port, _say_paired)
     say(place_words(network))
     if options.pair:
-        say(code_words(network.open_pairing()))
+        say(code_words(network.open_pairing(options.only_from or "")))
     return network
 
 

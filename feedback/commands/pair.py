@@ -7,11 +7,15 @@ import queue
 
 from feedback.commands.networking import code_words, place_words
 from feedback.guard import OK, say
-from feedback.link.network import Network, link_folder, usual_name
+from feedback.link.network import Network, link_folder, usual_name, who_tried
 from feedback.link.server import LinkServer
 from shared.problems import UserError
 
 _LOOK_S = 0.2
+_KEEP_OUT = (
+    "Start 'beltside pair' again for a new code. If that was somebody else, let only the wanted "
+    "console try: beltside pair --from ADDRESS, with the address that the console shows."
+)
 _KEEP_S = 3.0
 """A code is used up a moment before its console is kept, on a slow disk a long one."""
 
@@ -25,7 +29,7 @@ def run(options: argparse.Namespace) -> int:
     try:
         link.start(network, only_pairs=True)
         say(place_words(network))
-        say(code_words(network.open_pairing()))
+        say(code_words(network.open_pairing(options.only_from or "")))
         say(f'Paired with "{_wait(network, paired)}". It may take part in every session that runs')
         say("with --network. To end that: beltside consoles --remove NAME.")
     finally:
@@ -42,7 +46,9 @@ def _wait(network: Network, paired: queue.Queue[str]) -> str:
             standing = network.pairing()
         do = "Start 'beltside pair' again for a new code."
         if standing.locked:
-            raise UserError("pairing_failed", why="the code was wrong too often", do=do)
+            who = who_tried(standing.attempts)
+            why = f"the code was wrong too often: {who}"
+            raise UserError("pairing_failed", why=why, do=_KEEP_OUT)
         if not standing.code:
             try:
                 return paired.get(timeout=_KEEP_S)

@@ -9,9 +9,10 @@ from __future__ import annotations
 import hmac
 from dataclasses import dataclass
 from enum import StrEnum
-from typing import Final
+from typing import Annotated, Final
 
 import msgspec
+from msgspec import Meta
 
 from feedback.screens.wording import words
 from shared.changes import Adjust, MoveBlock, Note, Undo
@@ -75,12 +76,20 @@ class _AnyVersionHello(msgspec.Struct, tag="hello"):
     protocol: int
 
 
-_FROM_SCREEN: Final = msgspec.msgpack.Decoder(FromScreen)
+class Vouch(msgspec.Struct, frozen=True, kw_only=True, tag="vouch"):
+    """First message of the station's own gateway: what follows comes from this paired console."""
+
+    secret: Annotated[str, Meta(max_length=128)]
+    """That the station gave its gateway; no console ever has it."""
+    name: Annotated[str, Meta(min_length=1, max_length=128)]
+
+
+_FROM_SCREEN: Final = msgspec.msgpack.Decoder(FromScreen | Vouch)
 _ANY_HELLO: Final = msgspec.msgpack.Decoder(_AnyVersionHello)
 _ENCODER: Final = msgspec.msgpack.Encoder()
 
 
-def encode(message: FromStation | FromScreen) -> bytes:
+def encode(message: FromStation | FromScreen | Vouch) -> bytes:
     """A message as it travels."""
     return _ENCODER.encode(message)
 
@@ -143,6 +152,13 @@ class Tokens:
 
     def __init__(self) -> None:
         self._roles: dict[str, str] = {}
+        self.of_gateway = ""
+        """With it the gateway vouches for consoles, as often as it likes; empty: there is none."""
+
+    def is_gateway(self, secret: str) -> bool:
+        """Whether this is the gateway's."""
+        known = self.of_gateway.encode()
+        return bool(known) and hmac.compare_digest(known, secret.encode())
 
     def add(self, token: str, role: str) -> None:
         """Let one screen of this role in with ``token``."""
@@ -169,7 +185,8 @@ class StationSide:
     """The station's end of one connection.
 
     ``console`` is the name of a paired console that has proved its key already: it needs no token,
-    and may be nothing but a console. Without a name it is a screen at the station, with a token.
+    and may be nothing but a console. Without a name it is a screen at the station, with a token;
+    or the gateway, which then gives a name.
     """
 
     def __init__(self, tokens: Tokens, station: str, now_ns: int, console: str = "") -> None:
@@ -177,6 +194,8 @@ class StationSide:
         """Empty until the screen has joined; kept after the end."""
         self.name = console
         """Of a paired console; empty for a screen at the station."""
+        self.vouched = False
+        """The gateway has given the name."""
         self._tokens = tokens
         self._station = station
         self._stage = _Stage.WAITING
@@ -207,7 +226,7 @@ class StationSide:
             return self._first(message)
         # Stop comes before the count: however fast somebody hammers the key, it is heard.
         stop = (StopAsked(message),) if isinstance(message, Stop) else ()
-        if isinstance(message, Hello):
+        if isinstance(message, Hello | Vouch):
             return self._end(PROTOCOL_ERROR, "a second hello")
         if self._too_many(now_ns):
             return (*stop, *self._end(POLICY, "too many messages"))
@@ -235,7 +254,12 @@ class StationSide:
         """The connection is gone; nothing more is answered."""
         self._stage = _Stage.ENDED
 
-    def _first(self, message: FromScreen) -> tuple[Answer, ...]:
+    def _first(self, message: FromScreen | Vouch) -> tuple[Answer, ...]:
+        if isinstance(message, Vouch) and not self.name:
+            if not self._tokens.is_gateway(message.secret):
+                return self._refuse(words("refuse_token"))
+            self.name, self.vouched = message.name, True
+            return ()
         if not isinstance(message, Hello):
             return self._refuse(words("refuse_hello"))
         if message.protocol != PROTOCOL:

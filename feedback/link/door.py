@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 from enum import StrEnum
-from typing import Annotated, Final
+from typing import Annotated, Final, Protocol
 
 import msgspec
 from cryptography.exceptions import InvalidSignature
@@ -24,7 +24,6 @@ from feedback.link.conversation import (
     Answer,
     Close,
     Send,
-    StationSide,
 )
 from feedback.link.pairing import (
     Name,
@@ -37,7 +36,7 @@ from feedback.link.pairing import (
     StationExchange,
 )
 from feedback.link.phrases import phrase
-from shared.messages import PROTOCOL, Refused
+from shared.messages import PROTOCOL, Refused, Role
 
 LARGEST_AT_THE_DOOR_BYTES: Final = 512
 WITHIN_NS: Final = 10_000_000_000
@@ -114,7 +113,51 @@ class KeepConsole:
     done: Callable[[str], bytes]
 
 
-DoorAnswer = Answer | KeepConsole
+@dataclass(frozen=True, slots=True)
+class Forward:
+    """Hand this message of a console that has proved its key on to the station, as it is."""
+
+    data: bytes | str
+
+
+DoorAnswer = Answer | KeepConsole | Forward
+
+
+class Inside(Protocol):
+    """What a console speaks with once it is in: StationSide, or the way to it."""
+
+    role: str
+
+    @property
+    def joined(self) -> bool:
+        """Whether the console takes part now."""
+
+    def on_bytes(self, data: bytes | str, now_ns: int) -> tuple[DoorAnswer, ...]:
+        """Answer one message."""
+
+    def on_tick(self, now_ns: int) -> tuple[DoorAnswer, ...]:
+        """Notice silence."""
+
+    def on_closed(self) -> None:
+        """The connection is gone."""
+
+
+class Forwarded:
+    """Inside at the gateway: all goes on to the station, which looks after the rest."""
+
+    role = Role.CONSOLE.value
+    joined = True
+
+    def on_bytes(self, data: bytes | str, now_ns: int) -> tuple[DoorAnswer, ...]:  # noqa: ARG002
+        """Hand it on."""
+        return (Forward(data),)
+
+    def on_tick(self, now_ns: int) -> tuple[DoorAnswer, ...]:  # noqa: ARG002
+        """Do nothing: the station notices silence."""
+        return ()
+
+    def on_closed(self) -> None:
+        """Do nothing."""
 
 
 class _Stage(StrEnum):
@@ -134,10 +177,14 @@ class RemoteSide:
         key_of: Callable[[str], bytes | None],
         fingerprint: str,
         nonce: bytes,
-        inside: Callable[[str, int], StationSide] | None,
+        inside: Callable[[str, int], Inside] | None,
         now_ns: int,
+        address: str = "",
     ) -> None:
-        """``inside`` gives the conversation with an admitted console; None: only to be paired."""
+        """``inside`` gives the conversation with an admitted console; None: only to be paired.
+
+        ``address`` is where the console calls from, as people write it.
+        """
         self._desk = desk
         self._key_of = key_of
         self._fingerprint = fingerprint
@@ -149,7 +196,8 @@ class RemoteSide:
         self.public_key = b""
         """Of the console, once it has proved that it holds the other half."""
         self._exchange: StationExchange | None = None
-        self._inside: StationSide | None = None
+        self._inside: Inside | None = None
+        self._address = address
 
     @property
     def role(self) -> str:
@@ -226,9 +274,10 @@ class RemoteSide:
         return ()
 
     def _pair(self, start: PairStart, now_ns: int) -> tuple[DoorAnswer, ...]:
-        self._exchange = self._desk.begin(start, now_ns)
+        why_not = self._desk.why_not(self._address, now_ns)
+        self._exchange = self._desk.begin(start, now_ns, self._address)
         if self._exchange is None:
-            return self._refuse(phrase("pairing"))
+            return self._refuse(phrase(why_not or "order"))
         self._stage = _Stage.PAIRING
         return (Send(encode_at_door(PairShare(share=self._exchange.share))),)
 

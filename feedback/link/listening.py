@@ -1,101 +1,56 @@
-"""The station's socket to the network: it takes no more connections than it can bear."""
+"""The gateway's socket to the network: it takes no more connections and bytes than it can bear."""
 
 from __future__ import annotations
 
+import contextlib
 import os
 import socket
-import threading
-from collections import OrderedDict
-from dataclasses import dataclass
 from typing import Any, Final
+from weakref import WeakValueDictionary
 
 from feedback.link.place import DEFAULT_PORT
+from feedback.link.quota import Admission, Peer, Quota
 from shared.clock import now_ns
-from shared.clock_units import NS_PER_S
 from shared.problems import UserError
 
-MOST_OPEN: Final = 64
-MOST_OPEN_FROM_ONE: Final = 32
-PER_SECOND: Final = 40.0
-PER_SECOND_FROM_ONE: Final = 10.0
-BURST: Final = 60.0
-BURST_FROM_ONE: Final = 30.0
-_MOST_ADDRESSES: Final = 256
 _BACKLOG: Final = 64
 
 
-@dataclass(slots=True)
-class Bucket:
-    """Lets so many through at once and so many a second; a handshake costs the session time."""
+class Connection(socket.socket):
+    """A connection that counts what it takes, before anybody looks at it, and says when it ends."""
 
-    burst: float
-    per_second: float
-    left: float
-    at_ns: int
-
-    def take(self, at_ns: int) -> bool:
-        """Whether one more may come."""
-        gained = (at_ns - self.at_ns) / NS_PER_S * self.per_second
-        self.left = min(self.burst, self.left + gained)
-        self.at_ns = at_ns
-        if self.left < 1:
-            return False
-        self.left -= 1
-        return True
-
-
-class Admission:
-    """Counts the connections that are open and those that came, in all and by address."""
-
-    def __init__(self, at_ns: int) -> None:
-        self._lock = threading.Lock()
-        self._all = Bucket(BURST, PER_SECOND, BURST, at_ns)
-        self._buckets: OrderedDict[str, Bucket] = OrderedDict()
-        self._open: dict[str, int] = {}
-
-    def enter(self, address: str, at_ns: int) -> bool:
-        """Whether a connection from there may be taken now; it then counts as open."""
-        with self._lock:
-            bucket = self._buckets.get(address)
-            if bucket is None:
-                bucket = Bucket(BURST_FROM_ONE, PER_SECOND_FROM_ONE, BURST_FROM_ONE, at_ns)
-                self._buckets[address] = bucket
-                if len(self._buckets) > _MOST_ADDRESSES:
-                    self._buckets.popitem(last=False)
-            self._buckets.move_to_end(address)
-            here = self._open.get(address, 0)
-            room = sum(self._open.values()) < MOST_OPEN and here < MOST_OPEN_FROM_ONE
-            if not (room and bucket.take(at_ns) and self._all.take(at_ns)):
-                return False
-            self._open[address] = here + 1
-            return True
-
-    def leave(self, address: str) -> None:
-        """A connection from there has ended."""
-        with self._lock:
-            here = self._open.get(address, 0) - 1
-            if here > 0:
-                self._open[address] = here
-            else:
-                self._open.pop(address, None)
-
-    def open(self) -> int:
-        """How many are open."""
-        with self._lock:
-            return sum(self._open.values())
-
-
-class _Counted(socket.socket):
-    """A connection that says so when it ends."""
-
-    admission: Admission
-    address: str
+    listening: Listening
+    peer: Peer
+    quota: Quota
     ended = False
 
+    def recv(self, *wanted: Any) -> bytes:
+        """As a socket's. Raises ConnectionAbortedError for more than its share."""
+        data = super().recv(*wanted)
+        self._count(len(data))
+        return data
+
+    def recv_into(self, *wanted: Any) -> int:
+        """As a socket's. Raises ConnectionAbortedError for more than its share."""
+        count = super().recv_into(*wanted)
+        self._count(count)
+        return count
+
+    def _count(self, count: int) -> None:
+        if not self.quota.take_bytes(count, now_ns()):
+            raise ConnectionAbortedError("more than its share")
+
+    def give_way(self) -> None:
+        """End it, for whoever reads from it, without waiting for the other end."""
+        self.ended = True
+        with contextlib.suppress(OSError):
+            self.shutdown(socket.SHUT_RDWR)
+
     def close(self) -> None:
+        """As a socket's, counted once."""
         if not self.ended:
             self.ended = True
-            self.admission.leave(self.address)
+            self.listening.admission.leave(self.peer)
         super().close()
 
 
@@ -106,18 +61,34 @@ class Listening(socket.socket):
     """
 
     admission: Admission
+    taken: WeakValueDictionary[Peer, Connection]
 
     def accept(self) -> tuple[socket.socket, Any]:
         """The next connection. Raises ConnectionAbortedError for one that was turned away."""
         descriptor, address = self._accept()  # type: ignore[attr-defined]
-        connection = _Counted(self.family, self.type, self.proto, fileno=descriptor)
-        connection.admission, connection.address = self.admission, address[0]
-        if not self.admission.enter(address[0], now_ns()):
+        connection = Connection(self.family, self.type, self.proto, fileno=descriptor)
+        connection.listening, connection.peer = self, peer_of(address)
+        entry = self.admission.enter(connection.peer, now_ns())
+        if not entry.admitted:
             connection.ended = True
             connection.close()
             raise ConnectionAbortedError("turned away")
+        if entry.gives_way is not None and (older := self.taken.get(entry.gives_way)) is not None:
+            older.give_way()
+        connection.quota = Quota(now_ns())
+        self.taken[connection.peer] = connection
         connection.setblocking(False)
         return connection, address
+
+    def quota_of(self, peer: Peer) -> Quota | None:
+        """What the connection from there may send; None where it has gone."""
+        connection = self.taken.get(peer)
+        return None if connection is None else connection.quota
+
+
+def peer_of(address: Any) -> Peer:
+    """Address and port, of an address as sockets of either kind tell it."""
+    return str(address[0]), int(address[1])
 
 
 def listen(port: int | None) -> Listening:
@@ -151,4 +122,5 @@ def _listen(port: int) -> Listening:
         listening.close()
         raise
     listening.admission = Admission(now_ns())
+    listening.taken = WeakValueDictionary()
     return listening

@@ -26,6 +26,9 @@ from spake2.ed25519_basic import NotOnCurve
 
 CODE_DIGITS: Final = 6
 MOST_TRIES: Final = 5
+MOST_TRIES_FROM_ONE: Final = 3
+"""From one address: one computer alone cannot use a code up for all others."""
+_MOST_TOLD: Final = 20
 CODE_HOLDS_NS: Final = 120_000_000_000
 MOST_NAME_LETTERS: Final = 40
 SHARE_BYTES: Final = 33
@@ -85,6 +88,14 @@ class Paired:
     """Ed25519, 32 bytes: with it the station knows the console again, and nothing more."""
 
 
+class Attempt(msgspec.Struct, frozen=True):
+    """A try at the code that did not come to its right end, or has not yet."""
+
+    name: str
+    """As it calls itself: anybody may call itself anything."""
+    address: str
+
+
 @dataclass(frozen=True, slots=True)
 class Standing:
     """How pairing stands at the station."""
@@ -94,6 +105,8 @@ class Standing:
     tries_left: int
     locked: bool
     """Too many wrong tries: a person at the station has to open it again."""
+    attempts: tuple[Attempt, ...] = ()
+    """At this code, oldest first."""
 
 
 class PairingDesk:
@@ -105,16 +118,21 @@ class PairingDesk:
         self._entropy = entropy
         self._code = ""
         self._opened_ns = 0
-        self._tries = 0
+        self._attempts: list[Attempt] = []
+        self._only_from = ""
         self._number = 0
         """Counts the codes: an exchange is worth nothing once its code has gone."""
 
-    def open(self, now_ns: int) -> str:
-        """Make a new code and let it be tried; the one before is worth nothing any more."""
+    def open(self, now_ns: int, only_from: str = "") -> str:
+        """Make a new code and let it be tried; the one before is worth nothing any more.
+
+        ``only_from``: tries from any other address are refused and do not count.
+        """
         number = int.from_bytes(self._entropy(16))
         self._code = f"{number % 10**CODE_DIGITS:0{CODE_DIGITS}d}"
         self._opened_ns = now_ns
-        self._tries = 0
+        self._attempts = []
+        self._only_from = only_from
         self._number += 1
         return self._code
 
@@ -125,20 +143,36 @@ class PairingDesk:
 
     def standing(self, now_ns: int) -> Standing:
         """How it stands now."""
-        locked = self._tries >= MOST_TRIES
+        tries = len(self._attempts)
+        locked = tries >= MOST_TRIES
         code = self._code if not locked and self._is_fresh(now_ns) else ""
-        return Standing(code=code, tries_left=MOST_TRIES - self._tries, locked=locked)
+        told = tuple(self._attempts[:_MOST_TOLD])
+        return Standing(code, tries_left=MOST_TRIES - tries, locked=locked, attempts=told)
 
-    def begin(self, start: PairStart, now_ns: int) -> StationExchange | None:
+    def why_not(self, address: str, now_ns: int) -> str:
+        """The phrase for whoever may try no code from this address now; empty: it may.
+
+        ``address`` empty: it is not known.
+        """
+        if not self.standing(now_ns).code:
+            return "pairing"
+        if self._only_from and address != self._only_from:
+            return "pairing_elsewhere"
+        mine = sum(attempt.address == address for attempt in self._attempts)
+        if address and mine >= MOST_TRIES_FROM_ONE and not self._only_from:
+            return "pairing_too_often"
+        return ""
+
+    def begin(self, start: PairStart, now_ns: int, address: str = "") -> StationExchange | None:
         """Answer a console's first message; None while no code may be tried.
 
         Every exchange that begins counts as a wrong try until it has come to its right end, so
         that breaking off early gives nobody a try for nothing.
         """
-        code = self.standing(now_ns).code
-        if not code:
+        if self.why_not(address, now_ns):
             return None
-        self._tries += 1
+        code = self._code
+        self._attempts.append(Attempt(start.name, address))
         try:
             return StationExchange(code, self._fingerprint, start, self._entropy, self._number)
         except _BAD_SHARE:
@@ -151,7 +185,7 @@ class PairingDesk:
         if not (holds and right):
             return None
         self.close()
-        self._tries = 0
+        self._attempts = []
         return Paired(exchange.name, exchange.public_key)
 
     def done(self, exchange: StationExchange, name: str) -> PairDone:

@@ -11,9 +11,13 @@ PHRASES: Final[dict[str, str]] = {
     "unpaired": "The station does not know this console. Pair it: a person at the station opens "
     "pairing with 'beltside pair'.",
     "pairing": "Pairing is not open. A person at the station opens it with 'beltside pair'.",
+    "pairing_elsewhere": "Pairing is open for a console at another address only.",
+    "pairing_too_often": "Wrong codes came from here too often. A person at the station opens "
+    "pairing anew.",
     "code": "The code was not the right one, or its time was over.",
     "no_session": "The station only pairs consoles just now: no session is on.",
-    "full": "Too many consoles are knocking at once. Try again in a moment.",
+    "full": "As many consoles take part already as the station has places for.",
+    "twice": "This console takes part twice already.",
     "broke": "The connection broke off.",
     "no_such_name": "there is no computer of this name",
     "no_answer": "nothing answers",

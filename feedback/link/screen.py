@@ -4,26 +4,21 @@ from __future__ import annotations
 
 import asyncio
 
-from websockets.asyncio.server import ServerConnection
-
 from feedback.link.conversation import Asker, StationSide
-from feedback.link.door import RemoteSide
 from feedback.link.outbox import Outbox
-
-Side = StationSide | RemoteSide
+from feedback.link.transport import GuardedConnection
 
 
 class Screen:
     """One connection: its conversation, and what is still to be sent."""
 
-    def __init__(self, number: int, connection: ServerConnection, side: Side) -> None:
+    def __init__(self, number: int, connection: GuardedConnection, side: StationSide) -> None:
         self.number = number
         self.connection = connection
         self.side = side
         self.outbox = Outbox()
         self.wake = asyncio.Event()
         self.goodbye = False
-        self.removed = False
 
     @property
     def asker(self) -> Asker:
@@ -33,5 +28,5 @@ class Screen:
     @property
     def broke(self) -> bool:
         """Whether it went without a word from either end."""
-        said = self.goodbye or self.removed or self.connection.protocol.close_rcvd is not None
+        said = self.goodbye or self.connection.protocol.close_rcvd is not None
         return not said

@@ -1,4 +1,8 @@
-"""The station's end of the link: one thread that carries messages to and from the screens."""
+"""The station's end of the link: one thread that carries messages to and from the screens.
+
+It listens to this computer alone. Consoles on the network come through the gateway, a process of
+its own, which hands on only what comes from those who have proved their key.
+"""
 
 from __future__ import annotations
 
@@ -11,10 +15,10 @@ from collections.abc import Callable
 from functools import partial
 from typing import Final
 
-from websockets.asyncio.server import ServerConnection
 from websockets.exceptions import ConnectionClosed
 
 from feedback.link.conversation import (
+    Answer,
     Asked,
     Asker,
     Close,
@@ -25,14 +29,13 @@ from feedback.link.conversation import (
     Tokens,
     encode,
 )
-from feedback.link.door import DoorAnswer, KeepConsole, RemoteSide
 from feedback.link.faults import Faults
 from feedback.link.handout import Handout
 from feedback.link.network import Network
 from feedback.link.outbox import Replay
-from feedback.link.phrases import phrase
-from feedback.link.screen import Screen, Side
-from feedback.link.transport import CLOSE_S, port_of, serve_consoles, serve_screens
+from feedback.link.quota import MOST_PROVED
+from feedback.link.screen import Screen
+from feedback.link.transport import CLOSE_S, GuardedConnection, port_of, serve_screens
 from feedback.screens.wording import words
 from shared.changes import Answered
 from shared.clock import now_ns
@@ -43,13 +46,11 @@ from shared.problems import Problem, UserError, describe
 
 _STATION: Final = "beltside"
 _TICK_S: Final = 0.05
-_LOOK_TICKS: Final = 20
-"""Each second it is looked whether a console is in the list still."""
 _MOST_CONNECTIONS: Final = 16
-"""From this computer; those from the network are counted at their socket."""
+"""Of screens; those from the gateway have places of their own."""
 _GOING_AWAY: Final = 1001
-_POLICY: Final = 1008
 _LOST_IS_TOLD_NS: Final = 120 * NS_PER_S
+_LATE_NS: Final = NS_PER_S // 2
 
 
 class LinkServer:
@@ -66,7 +67,10 @@ class LinkServer:
         on_stop: Callable[[Stop, Asker], None],
         on_screen_gone: Callable[[Asker], None],
         on_request: Callable[[Request, Asker], None],
+        on_beat: Callable[[int], None] = lambda _now_ns: None,
     ) -> None:
+        """``on_beat`` is a sign of life of the link's thread, 20 times a second."""
+        self._on_beat = on_beat
         self._on_stop = on_stop
         self._on_screen_gone = on_screen_gone
         self._on_request = on_request
@@ -88,24 +92,31 @@ class LinkServer:
         self._failure: Exception | None = None
         self._port = 0
         self._network: Network | None = None
-        self._only_pairs = False
         self._screens: set[Screen] = set()  # touched by the link thread only
-        self._connections = 0
+        self.awake_ns: int | None = None
+        """When the link's thread last came round; None before it runs and after its end."""
         self._numbers = itertools.count(1)
 
     def start(self, network: Network | None = None, *, only_pairs: bool = False) -> int:
         """Begin to listen; returns the port for screens at the station.
 
-        ``network``: listen there too, and close it in the end; ``only_pairs``: consoles may be
-        paired, but not take part. Called again it does nothing. Raises UserError ``link_failed``.
+        ``network``: have its gateway let consoles in, and close it in the end; ``only_pairs``:
+        consoles may be paired, but not take part. Called again it does nothing. Raises UserError
+        ``link_failed``.
         """
+        begins = self._thread is None
         if self._thread is None:
-            self._network, self._only_pairs = network, only_pairs
+            self._network = network
+            self._tokens.of_gateway = secrets.token_urlsafe(32)
             self._thread = threading.Thread(target=self._run, name="link", daemon=True)
             self._thread.start()
             self._started.wait()
         if self._failure is not None:
             raise UserError("link_failed", why=str(self._failure)) from self._failure
+        if begins and network is not None:
+            if not only_pairs:
+                network.serve(self._port, self._tokens.of_gateway)
+            network.announce()
         return self._port
 
     def issue_token(self, role: str) -> str:
@@ -168,7 +179,14 @@ class LinkServer:
             lost = sorted(name for name, at_ns in self._lost.items() if at_ns > since_ns)
         network = None if self._network is None else self._network.problem()
         missed = describe("console_lost", names=", ".join(lost)) if lost else None
-        return tuple(one for one in (self.problem(), network, missed) if one is not None)
+        stalled = describe("link_stalled") if self.late_ns() > _LATE_NS else None
+        found = (stalled, self.problem(), network, missed)
+        return tuple(one for one in found if one is not None)
+
+    def late_ns(self) -> int:
+        """How long ago the link's thread gave its last sign of life; 0 while it does not run."""
+        awake_ns = self.awake_ns
+        return 0 if awake_ns is None else now_ns() - awake_ns
 
     def close(self, why: str) -> None:
         """Send what is waiting and a goodbye, then close; returns within about 2 s."""
@@ -198,31 +216,26 @@ class LinkServer:
         finally:
             with self._lock:
                 self._loop = None
+            self.awake_ns = None
             self._started.set()
 
     async def _serve(self) -> None:
         closing = asyncio.Event()
-        servers = [await serve_screens(self._talk)]
-        network = self._network
-        if network is not None:
-            talk = partial(self._talk_remote, network)
-            servers.append(await serve_consoles(talk, network.listening, network.tls))
-            network.announce()
+        server = await serve_screens(self._talk)
         with self._lock:
             self._loop = asyncio.get_running_loop()
             self._closing = closing
-            self._port = port_of(servers[0])
+            self._port = port_of(server)
         self._started.set()
         ticker = asyncio.create_task(self._faults.guarded(self._tick()))
         await closing.wait()
         await self._say_goodbye()
         ticker.cancel()
-        for server in servers:
-            server.close(close_connections=True)
+        server.close(close_connections=True)
         for screen in self._screens:
             screen.connection.transport.abort()
         with contextlib.suppress(TimeoutError):
-            await asyncio.wait_for(asyncio.gather(*(s.wait_closed() for s in servers)), CLOSE_S)
+            await asyncio.wait_for(server.wait_closed(), CLOSE_S)
 
     def _wake(self) -> None:
         """Have the link thread hand out what is new."""
@@ -233,27 +246,16 @@ class LinkServer:
             with contextlib.suppress(RuntimeError):  # the loop has just been closed
                 self._loop.call_soon_threadsafe(self._hand_out)
 
-    async def _talk(self, connection: ServerConnection) -> None:
-        """Carry one connection from this computer, from its first message to its end."""
-        if self._connections >= _MOST_CONNECTIONS:
+    async def _talk(self, connection: GuardedConnection) -> None:
+        """Carry one connection, from its first message to its end."""
+        consoles = sum(screen.side.vouched for screen in self._screens)
+        if len(self._screens) - consoles >= _MOST_CONNECTIONS or consoles > MOST_PROVED:
             await connection.send(encode(Refused(why=words("refuse_full"))))
             return
-        self._connections += 1
-        try:
-            await self._carry(connection, StationSide(self._tokens, _STATION, now_ns()))
-        finally:
-            self._connections -= 1
-
-    async def _talk_remote(self, network: Network, connection: ServerConnection) -> None:
-        """Carry one connection from the network."""
-
-        def inside(name: str, at_ns: int) -> StationSide:
-            return StationSide(self._tokens, network.name, at_ns, console=name)
-
-        await self._carry(connection, network.side(None if self._only_pairs else inside))
-
-    async def _carry(self, connection: ServerConnection, side: Side) -> None:
-        screen = Screen(next(self._numbers), connection, side)
+        station = _STATION if self._network is None else self._network.name
+        screen = Screen(
+            next(self._numbers), connection, StationSide(self._tokens, station, now_ns())
+        )
         self._screens.add(screen)
         sender = asyncio.create_task(self._faults.guarded(self._send(screen)))
         try:
@@ -267,7 +269,7 @@ class LinkServer:
             async for data in screen.connection:
                 await self._do(screen, screen.side.on_bytes(data, now_ns()))
 
-    async def _do(self, screen: Screen, answers: tuple[DoorAnswer, ...]) -> None:
+    async def _do(self, screen: Screen, answers: tuple[Answer, ...]) -> None:
         for answer in answers:
             match answer:
                 case StopAsked(stop):
@@ -280,21 +282,12 @@ class LinkServer:
                 case Send(data):
                     await screen.connection.send(data)
                 case Joined():
+                    screen.connection.quota.prove(now_ns())
                     self._list_screens()
                     self._handout.welcome(screen.outbox, answer)
                     screen.wake.set()
-                case KeepConsole():
-                    await screen.connection.send(self._keep(answer))
                 case Close(code, why):
                     await screen.connection.close(code, why[:100])
-
-    def _keep(self, console: KeepConsole) -> bytes:
-        """Keep a console that was paired; returns what it is told."""
-        assert self._network is not None  # noqa: S101 - it came from there
-        try:
-            return self._network.keep(console)
-        except UserError as error:
-            return encode(Refused(why=error.problem.title))
 
     async def _send(self, screen: Screen) -> None:
         """Send what there is whenever the reader has room for it."""
@@ -302,11 +295,8 @@ class LinkServer:
             await screen.wake.wait()
             screen.wake.clear()
             with contextlib.suppress(ConnectionClosed):
-                while not screen.removed and (data := self._handout.next_for(screen.outbox)):
+                while data := self._handout.next_for(screen.outbox):
                     await screen.connection.send(data)
-                if screen.removed:
-                    await screen.connection.send(encode(Refused(why=phrase("removed"))))
-                    await screen.connection.close(_POLICY)
                 if screen.goodbye:
                     await screen.connection.send(encode(Goodbye(why=self._why)))
                     await screen.connection.close(_GOING_AWAY)
@@ -336,28 +326,15 @@ class LinkServer:
                 screen.wake.set()
 
     async def _tick(self) -> None:
-        for tick in itertools.count():
+        while True:
             await asyncio.sleep(_TICK_S)
-            at_ns = now_ns()
+            self.awake_ns = at_ns = now_ns()
+            self._on_beat(at_ns)
             for screen in tuple(self._screens):
                 if screen.side.on_tick(at_ns):
                     # It does not answer, so there is nobody to close politely with.
                     self._leave(screen)
                     screen.connection.transport.abort()
-            if tick % _LOOK_TICKS == 0:
-                self._send_removed_away()
-
-    def _send_removed_away(self) -> None:
-        """A console that was taken out of the list takes part no longer."""
-        for screen in tuple(self._screens):
-            side, network = screen.side, self._network
-            if screen.removed:  # it did not even read that a second ago
-                self._leave(screen)
-                screen.connection.transport.abort()
-            elif network is not None and isinstance(side, RemoteSide) and side.joined:
-                screen.removed = not network.is_paired(side.name, side.public_key)
-                if screen.removed:
-                    screen.wake.set()
 
     def _leave(self, screen: Screen) -> None:
         """Forget a screen; tells the station once if it had joined."""

@@ -20,11 +20,14 @@ from websockets.exceptions import ConnectionClosed
 from feedback.link.consoles import KnownStation
 from feedback.link.conversation import Asker
 from feedback.link.dialling import dial, pair_with
+from feedback.link.gateway import Gateway
+from feedback.link.gateway_messages import Begin, Status, ToGateway
 from feedback.link.network import Network
 from feedback.link.place import Place
 from feedback.link.remote import RemoteClient
 from feedback.link.screenside import LinkState
 from feedback.link.server import LinkServer
+from shared.clock import now_ns
 from shared.messages import Briefing, Point, Request, Stop
 from shared.records import View
 
@@ -41,17 +44,66 @@ def until(check: Callable[[], Any]) -> Any:
     return found
 
 
-class NetStation:
-    """A link server with a network, that notes what it was told."""
+class NearNetwork(Network):
+    """A network whose gateway runs in a thread here, so that a test can look and reach into it."""
 
     def __init__(
-        self, folder: Path, name: str = "room 1", *, only_pairs: bool = False, port: int = 0
+        self, folder: Path, name: str, port: int, on_paired: Callable[[str], None]
+    ) -> None:
+        self.name = name
+        self._on_paired = on_paired
+        self._lock = threading.Lock()
+        self._status: Status | None = None
+        self._heard_ns, self._down = now_ns(), False
+        self._closing = threading.Event()
+        self._codes: queue.Queue[str] = queue.Queue()
+        self._orders: asyncio.Queue[ToGateway | None] = asyncio.Queue()
+        self.gateway = Gateway(Begin(folder=str(folder), name=name, port=port), self._take)
+        self.port, self.fingerprint = self.gateway.began.port, self.gateway.began.fingerprint
+        self._begun = threading.Event()
+        self._thread = threading.Thread(target=self._carry, name="near gateway", daemon=True)
+        self._thread.start()
+        self._begun.wait(PATIENCE_S)
+
+    def _carry(self) -> None:
+        async def serve() -> None:
+            self._loop = asyncio.get_running_loop()
+            self._begun.set()
+            await self.gateway.serve(self._orders)
+
+        with asyncio.Runner(loop_factory=asyncio.SelectorEventLoop) as runner:
+            runner.run(serve())
+
+    def _tell(self, order: ToGateway | None) -> None:
+        self._loop.call_soon_threadsafe(self._orders.put_nowait, order)
+
+    def close(self) -> None:
+        if self._thread.is_alive():
+            self._tell(None)
+            self._thread.join(PATIENCE_S)
+
+
+class NetStation:
+    """A link server with a network, that notes what it was told.
+
+    ``near``: the gateway runs in this process, and not in one of its own.
+    """
+
+    def __init__(
+        self,
+        folder: Path,
+        name: str = "room 1",
+        *,
+        only_pairs: bool = False,
+        port: int = 0,
+        near: bool = False,
     ) -> None:
         self.stops: queue.Queue[tuple[Stop, Asker]] = queue.Queue()
         self.gone: queue.Queue[Asker] = queue.Queue()
         self.requests: queue.Queue[tuple[Request, Asker]] = queue.Queue()
         self.paired: queue.Queue[str] = queue.Queue()
-        self.network = Network(folder, name, port, self.paired.put)
+        make = NearNetwork if near else Network
+        self.network = make(folder, name, port, self.paired.put)
         self.server = LinkServer(
             lambda stop, asker: self.stops.put((stop, asker)),
             self.gone.put,

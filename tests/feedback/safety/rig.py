@@ -19,6 +19,7 @@ import numpy as np
 
 from feedback.demo import demo_clip, demo_profile
 from feedback.link.client import LinkClient
+from feedback.link.network import Network
 from feedback.link.screenside import LinkState
 from feedback.order import Order, Outcome
 from feedback.records.journal import Header, Journal
@@ -86,7 +87,13 @@ class Hand:
 class Rig:
     """One session that sounds, from its start to its end."""
 
-    def __init__(self, folder: Path, model: SharedModel, source: FrameSource | None = None) -> None:
+    def __init__(
+        self,
+        folder: Path,
+        model: SharedModel,
+        source: FrameSource | None = None,
+        network: Network | None = None,
+    ) -> None:
         self.profile = demo_profile(View.SIDE)
         self.model = model
         self.speaker = Speaker()
@@ -104,6 +111,7 @@ class Rig:
                 spawn_screen=self._spawn,
                 start_at_once=True,
                 linger_s=0.0,
+                network=network,
             )
         )
         self._clients: list[LinkClient] = []

@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import shutil
 import signal
+import threading
 import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
@@ -28,6 +29,7 @@ from tests.feedback.safety.rig import (
     Silence,
     silence_after,
     virtual_display,
+    wait_until,
 )
 from tests.live.mjpeg_server import MjpegServer
 from tests.pulse import Heard, PulseServer
@@ -165,6 +167,75 @@ def test_a_blocked_work_thread_is_silenced_by_the_audio_itself_and_then_stopped(
     assert 380 < silence.after_ms < 500 + SOON_MS
     assert 150 < silence.lasted_ms < 400, "then the fault tone"
     assert stage.problems() == {"worker_failed"}
+
+
+def assert_the_audio_fell_silent_by_itself(heard: Heard, frozen_ns: int) -> None:
+    """Within 500 ms of the last sign of life, and then the fault tone."""
+    silence = silence_after(heard, frozen_ns, gap_s=0.1)
+    print(f"silent {silence.after_ms:.0f} ms after, for {silence.lasted_ms:.0f} ms")
+    assert silence.sounding
+    assert 380 < silence.after_ms < 500 + SOON_MS
+    assert 150 < silence.lasted_ms < 400
+
+
+def sound_for_a_while(stage: Stage) -> None:
+    for _piece in range(3):
+        stage.rig.sound()
+        time.sleep(0.25)
+
+
+def test_a_frozen_link_thread_is_noticed_by_the_audio_itself_and_ends_the_session(
+    stage: Stage,
+) -> None:
+    """With it the Stop of every screen has gone: it counts as a screen that has gone."""
+    free = threading.Event()
+
+    def freeze(_: ScreenProcess) -> int:
+        stage.rig.sound()
+        time.sleep(0.1)
+        loop = stage.rig.station._link._loop
+        assert loop is not None
+        at_ns = now_ns()
+        loop.call_soon_threadsafe(free.wait, 20.0)
+        sound_for_a_while(stage)
+        stage.hand.press("space")  # nobody hears it
+        wait_until(lambda: stage.rig.station._latch.asked is not None)
+        stopped_ms = (now_ns() - at_ns) / 1e6
+        free.set()
+        assert stopped_ms < GONE_WITHIN_MS
+        return at_ns
+
+    outcome, _, heard = stage.play(freeze)
+    assert_the_audio_fell_silent_by_itself(heard, stage.asked_ns)
+    assert outcome.reason is StopReason.FAULT
+    assert outcome.saved
+    assert outcome.problem is not None
+    assert "link to the screens" in outcome.problem.title
+    assert stage.problems() == {"link_stalled"}
+
+
+def test_a_frozen_main_thread_is_noticed_by_the_audio_itself(stage: Stage) -> None:
+    """It hears signals and watches over the others; Stop on the screen does not need it."""
+    free = threading.Event()
+
+    def hold_up() -> None:
+        free.wait(20.0)
+
+    def freeze(_: ScreenProcess) -> int:
+        stage.rig.sound()
+        time.sleep(0.1)
+        at_ns = now_ns()
+        stage.rig.station._look_after = hold_up  # type: ignore[method-assign]
+        sound_for_a_while(stage)
+        stage.hand.press("space")
+        wait_until(lambda: stage.rig.station._latch.asked is not None)
+        free.set()
+        return at_ns
+
+    outcome, _, heard = stage.play(freeze)
+    assert_the_audio_fell_silent_by_itself(heard, stage.asked_ns)
+    assert outcome.reason is StopReason.RUNNER
+    assert outcome.saved
 
 
 def test_a_killed_screen_ends_the_session(stage: Stage) -> None:
