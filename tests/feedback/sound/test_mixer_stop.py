@@ -123,10 +123,10 @@ def test_one_silent_thread_is_enough_however_alive_the_others_are(silent: LifeSi
     desk = Desk()
     desk.mixer.set_beat(180.0)
     for _ in range(20):
+        last_ns = desk.now_ns
         for thread in LifeSign:
-            desk.mixer.heartbeat(desk.now_ns, thread)
+            desk.mixer.heartbeat(last_ns, thread)
         desk.run(0.1)
-    last_ns = desk.now_ns - 100_000_000
     for _ in range(12):
         for thread in LifeSign:
             if thread is not silent:
