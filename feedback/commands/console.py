@@ -12,6 +12,7 @@ from feedback.commands.stations import LOOK_S, line, the_one
 from feedback.guard import say
 from feedback.link.consoles import KnownStation
 from feedback.link.directory import Directory
+from feedback.link.discovery import own_addresses
 from feedback.link.network import link_folder, usual_name
 from feedback.link.pairing import CODE_DIGITS
 from feedback.link.place import Place
@@ -83,6 +84,8 @@ def _pair_with_one(options: argparse.Namespace, directory: Directory) -> KnownSt
 def _pair(
     options: argparse.Namespace, directory: Directory, places: tuple[Place, ...], name: str
 ) -> KnownStation:
+    if not options.code:
+        say(f"This console is at {', '.join(own_addresses())}.")
     code = options.code or _typed(f"Code that is shown at {name} (beltside pair): ")
     code = code.replace(" ", "")
     if len(code) != CODE_DIGITS or not (code.isascii() and code.isdigit()):

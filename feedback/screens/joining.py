@@ -21,7 +21,7 @@ from PyQt6.QtWidgets import (
 
 from feedback.link.certificate import grouped
 from feedback.link.consoles import KnownStation
-from feedback.link.discovery import FoundStation
+from feedback.link.discovery import FoundStation, own_addresses
 from feedback.link.pairing import CODE_DIGITS
 from feedback.link.place import Place, place_of
 from feedback.screens.panel_style import card, label, mark, named
@@ -168,7 +168,8 @@ class JoinView(QWidget):
         column.addWidget(label(say("join_list_about"), "label", wrap=True))
         column.addWidget(self.list, 1)
         column.addLayout(form)
-        column.addWidget(label(say("join_code_about"), "label", wrap=True))
+        here = say("join_here", addresses=", ".join(own_addresses()))
+        column.addWidget(label(f"{say('join_code_about')} {here}", "label", wrap=True))
         column.addLayout(buttons)
         column.addWidget(self.message)
         column.addStretch(2)

@@ -238,6 +238,7 @@ TEXTS: Final[dict[str, str]] = {
     "join_code": "Code",
     "join_code_about": "To pair, have 'beltside pair' run at the station, and type the six digits "
     "that it shows.",
+    "join_here": "The station may let one console alone try: this one is at {addresses}.",
     "join_open": "Open",
     "join_open_about": "Show the chosen station, which is paired",
     "join_pair": "Pair and open",
