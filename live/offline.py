@@ -1,18 +1,24 @@
 """Keep the pose library from reporting to its maker: nothing leaves the computer unasked.
 
-Its built releases post figures of use (version, system, when and how long, how many pictures) to
-REPORTS_TO: once a minute and whenever a model is closed, through the libcurl inside them. Its
-maker has said that there will be no switch (issue 6291 of google-ai-edge/mediapipe), and none was
-found: the reporter is made before any option is looked at. So the way there is closed, twice.
+Its built releases post figures of use (versions, system, when and how long, how many pictures) to
+REPORTS_TO, once a minute and whenever a model is closed. Its maker has said that there will be no
+switch (issue 6291 of google-ai-edge/mediapipe), and none was found: the reporter is made before
+any option is looked at. So the way there is closed: on Linux, where the library reports through a
+libcurl inside it, by a proxy that is none, and by trust in nobody; elsewhere see live.library.
 """
 
 from __future__ import annotations
 
 import os
+import sys
+from pathlib import Path
 from typing import Final
 
+import platformdirs
 from mediapipe.tasks.python import BaseOptions
 from mediapipe.tasks.python.core.base_options_c import MpBaseOptionsC
+
+from live.library import load_without_address
 
 REPORTS_TO: Final = "play.googleapis.com"
 NOWHERE: Final = "blocked://nowhere"
@@ -20,7 +26,18 @@ NOWHERE: Final = "blocked://nowhere"
 socket. A dead port would do so too, until some program listens there."""
 
 
-def close_the_way_out() -> None:
+def close_the_way_out(platform: str = sys.platform) -> str:
+    """Keep the library from reporting, in this process, before a model is opened.
+
+    Returns why it could not be done, in words; empty when it was. May be called again.
+    """
+    if platform == "linux":
+        _have_no_proxy()
+        return ""
+    return load_without_address(Path(platformdirs.user_cache_dir("beltside")), platform)
+
+
+def _have_no_proxy() -> None:
     """Send every https request that libcurl makes in this process to a proxy that is none.
 
     Only the C library's environment is changed, not ``os.environ``: a program that is started

@@ -7,7 +7,8 @@ what every library does, not the pose library alone.
 from __future__ import annotations
 
 import os
-import platform
+import platform as this_system
+import shutil
 import subprocess
 import sys
 from collections.abc import Iterator
@@ -18,6 +19,7 @@ from pathlib import Path
 import platformdirs
 import pytest
 
+from feedback.commands import opening
 from feedback.demo import demo_clip
 from live.offline import REPORTS_TO
 from shared.records import View
@@ -97,7 +99,7 @@ def test_the_pose_library_by_itself_reports_to_its_maker(onlooker: Onlooker) -> 
     assert f"TCP to {ANSWER} port 443" in seen.packets
     assert seen.told.startswith(b"POST /log HTTP/1.1\r\n")
     assert version("mediapipe").encode() in seen.told
-    assert platform.python_version().encode() in seen.told
+    assert this_system.python_version().encode() in seen.told
     assert len(seen.told) < 1000
 
 
@@ -122,10 +124,81 @@ def test_where_nobody_is_trusted_nothing_is_told(onlooker: Onlooker) -> None:
     assert seen.told == b""
 
 
+@pytest.mark.parametrize("platform", ["win32", "darwin"])
+def test_a_copy_without_the_address_reports_nothing(
+    onlooker: Onlooker, tmp_path: Path, platform: str
+) -> None:
+    """What is done on Windows and macOS (live.library), with this system's library.
+
+    That their systems load such a copy is not shown here, and what signs it is a stand-in.
+    """
+    tools = tmp_path / "tools"
+    tools.mkdir()
+    stand_in(tools / "codesign", "exit 0")
+    folder = tmp_path / "copies"
+    script = (
+        BY_ITSELF
+        + "from pathlib import Path\n"
+        + "from live.library import load_without_address\n"
+        + f"print(load_without_address(Path({str(folder)!r}), {platform!r}))\n"
+        + OPEN_AND_CLOSE
+    )
+    path = f"{tools}{os.pathsep}{os.environ['PATH']}"
+    copies = []
+    try:
+        for _ in range(2 if platform == "win32" else 1):
+            done = python(onlooker, script, AUTHORITY=str(onlooker.authority), PATH=path)
+            assert done.stdout == "\n"
+            copies += [(file, file.stat().st_mtime_ns) for file in folder.iterdir()]
+    finally:
+        shutil.rmtree(folder)  # it is as large as the library
+    assert len(set(copies)) == 1
+    assert onlooker.seen() == Seen((), (), b"")
+
+
+def test_where_no_such_copy_can_be_made_it_says_why(tmp_path: Path) -> None:
+    stand_in(tmp_path / "codesign", "echo no such identity >&2; exit 1")
+    (tmp_path / "file").touch()
+    done = subprocess.run(
+        [sys.executable, "-c", "from pathlib import Path\n"
+        "from live import library\n"
+        f"folder = Path({str(tmp_path)!r})\n"
+        "print(library.load_without_address(folder, 'darwin'))\n"
+        "print(library.load_without_address(folder / 'file', 'win32'))\n"
+        "library.ADDRESS = b'another address'\n"
+        "print(library.load_without_address(folder, 'win32'))\n"],
+        env={**os.environ, "PATH": f"{tmp_path}{os.pathsep}{os.environ['PATH']}"},
+        capture_output=True,
+        text=True,
+        timeout=60,
+        check=False,
+    )  # fmt: skip
+    assert done.returncode == 0, done.stderr
+    unsigned, unsaved, unknown = done.stdout.splitlines()
+    assert unsigned == "the copy could not be signed: no such identity"
+    assert str(tmp_path / "file") in unsaved
+    assert unknown == "its address is not where it was"
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["codesign", "file"]
+
+
+def test_whoever_opens_a_model_is_told_where_it_cannot_be_kept_silent(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(opening, "close_the_way_out", lambda: "the disk is full")
+    opening.model_path(CLIP)
+    said = capsys.readouterr().err
+    assert "cannot be kept from reporting to its maker (the disk is full)" in said
+    assert f"127.0.0.1 {REPORTS_TO}" in said
+
+
+def stand_in(path: Path, does: str) -> None:
+    path.write_text(f"#!/bin/sh\n{does}\n", encoding="ascii")
+    path.chmod(0o755)
+
+
 @pytest.mark.parametrize(
     "settings",
     [
-        {},
         {"no_proxy": "*"},
         {"NO_PROXY": "localhost,.GoogleAPIs.com"},
         {"no_proxy": "192.168.1.20,com", "NO_PROXY": "*"},
