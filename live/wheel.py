@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import importlib.util
+import os
 import re
 import subprocess
 import sys
@@ -76,6 +77,7 @@ def _run_pip(arguments: str, folder: Path, report: Report) -> str:
     with subprocess.Popen(
         [sys.executable, "-m", "pip", *arguments.split()],
         cwd=folder,
+        env=os.environ,  # the user's proxy, also once live.offline has taken it from the pose model
         stdin=subprocess.DEVNULL,
         stdout=subprocess.PIPE,
         stderr=subprocess.STDOUT,

@@ -240,6 +240,12 @@ _TABLE: Final[tuple[Problem, ...]] = (
         "Without it no landmarks can be found.",
         "Run 'beltside model' to build it anew, or give another .task file.",
     ),
+    Problem(
+        "pose_library_reports",
+        "The pose library cannot be kept from reporting to its maker ({why}).",
+        "It tells versions, system, when and how long it ran, and how many pictures; no picture.",
+        "Add the line '127.0.0.1 {host}' to the system's file of hosts, and start again.",
+    ),
     # what the picture shows
     Problem(
         "no_runner",

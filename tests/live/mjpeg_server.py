@@ -42,8 +42,11 @@ def _stamped(_number: int) -> bytes:
 class MjpegServer:
     """Serves 30 pictures a second on a port of its own to anyone who asks."""
 
-    def __init__(self, picture: Callable[[int], bytes] | None = None) -> None:
+    def __init__(
+        self, picture: Callable[[int], bytes] | None = None, address: str = "127.0.0.1"
+    ) -> None:
         """``picture``: the JPEG with this number, in place of one that carries its stamp."""
+        self._address = address
         self._picture = picture or _stamped
         self.flowing = threading.Event()
         """Cleared, pictures stop coming while the connections stay open."""
@@ -59,7 +62,7 @@ class MjpegServer:
 
     @property
     def url(self) -> str:
-        return f"http://127.0.0.1:{self._port}/picture"
+        return f"http://{self._address}:{self._port}/picture"
 
     def come_back(self) -> None:
         """Listen (again), on the same port as before."""
@@ -72,7 +75,7 @@ class MjpegServer:
             def log_message(self, *args: object) -> None:
                 pass
 
-        self._http = ThreadingHTTPServer(("127.0.0.1", self._port), Handler)
+        self._http = ThreadingHTTPServer((self._address, self._port), Handler)
         self._port = self._http.server_port
         threading.Thread(target=self._http.serve_forever, args=(0.02,), daemon=True).start()
 

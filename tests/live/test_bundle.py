@@ -6,6 +6,7 @@ import hashlib
 import io
 import os
 import re
+import socket
 import threading
 import zipfile
 from collections.abc import Callable, Iterator
@@ -23,6 +24,7 @@ from mediapipe.tasks.metadata import schema_py_generated as tflite
 from live import bundle, wheel
 from live.bundle import BundlePin, ModelPin
 from live.bundle_network import with_input_range
+from live.offline import close_the_way_out
 from live.wheel import WheelPin
 from shared.problems import UserError
 
@@ -220,6 +222,34 @@ def test_no_network(index: Index, pin: BundlePin, monkeypatch: pytest.MonkeyPatc
     assert told[-1] == wheel.WAITING
     assert "the package index does not answer" in caught.value.problem.title
     assert caught.value.problem.details  # what pip said, for the journal
+
+
+def test_the_users_proxy_is_asked_also_after_a_model_was_loaded(
+    index: Index, pin: BundlePin, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Loading closes the way out for the pose library alone (live.offline), not for pip."""
+    monkeypatch.setenv("PIP_INDEX_URL", "https://index.example/simple/")
+    asked: list[bytes] = []
+    with socket.create_server(("127.0.0.1", 0)) as proxy:
+
+        def refuse() -> None:
+            connection, _ = proxy.accept()
+            with connection:
+                asked.append(connection.recv(4096))
+                connection.sendall(b"HTTP/1.1 403 Forbidden\r\n\r\n")
+
+        for name in ("no_proxy", "NO_PROXY"):
+            monkeypatch.delenv(name, raising=False)
+        monkeypatch.setenv("https_proxy", f"http://127.0.0.1:{proxy.getsockname()[1]}")
+        thread = threading.Thread(target=refuse, daemon=True)
+        thread.start()
+        close_the_way_out()
+        with pytest.raises(UserError) as caught:
+            bundle.ensure_bundle()
+        thread.join(10.0)
+    assert caught.value.problem.code == "bundle_download_failed"
+    assert asked
+    assert asked[0].startswith(b"CONNECT index.example:443 HTTP/1.")
 
 
 def test_another_file_under_the_same_name(index: Index, pin: BundlePin) -> None:

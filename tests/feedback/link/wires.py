@@ -158,14 +158,14 @@ def _tap(name: str) -> int:
     return device
 
 
-def why_not() -> str:
-    """Why namespaces cannot be used here; empty where they can."""
+def why_not(kind: type[Wire | DirectWire] = Wire) -> str:
+    """Why namespaces joined like this cannot be used here; empty where they can."""
     if sys.platform != "linux":
         return "network namespaces are Linux's"
     if shutil.which("ip") is None:
         return "ip is not installed (Debian: iproute2)"
     try:
-        Wire().remove()
+        kind().remove()
     except (subprocess.SubprocessError, OSError) as error:
         return f"network namespaces may not be made here ({error})"
     return ""
