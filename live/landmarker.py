@@ -21,7 +21,7 @@ from shared.problems import UserError
 def open_landmarker(path: Path, **options: Any) -> PoseLandmarker:
     """Load a pose landmarker with the library's own ``options``.
 
-    Raises UserError (``model_missing``, ``model_unusable``).
+    Raises UserError (``model_missing``, ``model_unusable``, ``pose_library_reports``).
     """
     if not path.is_file():
         raise UserError("model_missing", path=str(path))

@@ -19,22 +19,42 @@ from mediapipe.tasks.python import BaseOptions
 from mediapipe.tasks.python.core.base_options_c import MpBaseOptionsC
 
 from live.library import load_without_address
+from shared.problems import UserError
 
 REPORTS_TO: Final = "play.googleapis.com"
+_HOSTS: Final = Path("/etc/hosts")
+_HOSTS_ON_WINDOWS: Final = Path(r"C:\Windows\System32\drivers\etc\hosts")
 NOWHERE: Final = "blocked://nowhere"
 """A proxy of a kind that libcurl does not know: it gives up before it asks for a name or opens a
 socket. A dead port would do so too, until some program listens there."""
 
 
-def close_the_way_out(platform: str = sys.platform) -> str:
+def close_the_way_out(
+    platform: str = sys.platform, folder: Path | None = None, hosts: Path | None = None
+) -> None:
     """Keep the library from reporting, in this process, before a model is opened.
 
-    Returns why it could not be done, in words; empty when it was. May be called again.
+    ``folder`` is where a copy of the library is kept, ``hosts`` the system's file of hosts, which
+    may keep the library silent where no copy can be made. May be called again. Raises UserError
+    ``pose_library_reports`` where it would report: no model is opened then.
     """
     if platform == "linux":
         _have_no_proxy()
-        return ""
-    return load_without_address(Path(platformdirs.user_cache_dir("beltside")), platform)
+        return
+    why = load_without_address(folder or Path(platformdirs.user_cache_dir("beltside")), platform)
+    if why and not _is_nowhere(hosts or (_HOSTS_ON_WINDOWS if platform == "win32" else _HOSTS)):
+        raise UserError("pose_library_reports", why=why, host=REPORTS_TO)
+
+
+def _is_nowhere(hosts: Path) -> bool:
+    """Whether the system's own file of hosts sends REPORTS_TO to this computer; asks nobody."""
+    try:
+        lines = hosts.read_text(encoding="utf-8", errors="replace").splitlines()
+    except OSError:
+        return False
+    entries = [line.partition("#")[0].split() for line in lines]
+    places = [entry[0] for entry in entries if REPORTS_TO in entry[1:]]
+    return bool(places) and set(places) <= {"127.0.0.1", "0.0.0.0", "::1", "::"}  # noqa: S104
 
 
 def _have_no_proxy() -> None:

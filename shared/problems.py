@@ -243,7 +243,8 @@ _TABLE: Final[tuple[Problem, ...]] = (
     Problem(
         "pose_library_reports",
         "The pose library cannot be kept from reporting to its maker ({why}).",
-        "It tells versions, system, when and how long it ran, and how many pictures; no picture.",
+        "It would tell versions, system, when and how long it ran, and how many pictures; so it is "
+        "not used.",
         "Add the line '127.0.0.1 {host}' to the system's file of hosts, and start again.",
     ),
     # what the picture shows

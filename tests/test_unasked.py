@@ -19,9 +19,10 @@ from pathlib import Path
 import platformdirs
 import pytest
 
-from feedback.commands import opening
 from feedback.demo import demo_clip
+from live import offline
 from live.offline import REPORTS_TO
+from shared.problems import UserError
 from shared.records import View
 from tests.feedback.safety.rig import virtual_display
 from tests.live.mjpeg_server import HEIGHT, WIDTH, MjpegServer
@@ -181,14 +182,29 @@ def test_where_no_such_copy_can_be_made_it_says_why(tmp_path: Path) -> None:
     assert sorted(path.name for path in tmp_path.iterdir()) == ["codesign", "file"]
 
 
-def test_whoever_opens_a_model_is_told_where_it_cannot_be_kept_silent(
-    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+@pytest.mark.parametrize(
+    ("hosts", "silent"),
+    [
+        ("127.0.0.1 localhost\n", False),
+        (f"# 127.0.0.1 {REPORTS_TO}\n", False),
+        (f"127.0.0.1 {REPORTS_TO}\n203.0.113.9 {REPORTS_TO}\n", False),
+        (f"127.0.0.1 localhost {REPORTS_TO}  # as asked for\n", True),
+        (f"0.0.0.0 {REPORTS_TO}\n::1 {REPORTS_TO}\n", True),
+    ],
+)
+def test_where_it_cannot_be_kept_silent_no_model_is_opened(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, hosts: str, silent: bool
 ) -> None:
-    monkeypatch.setattr(opening, "close_the_way_out", lambda: "the disk is full")
-    opening.model_path(CLIP)
-    said = capsys.readouterr().err
-    assert "cannot be kept from reporting to its maker (the disk is full)" in said
-    assert f"127.0.0.1 {REPORTS_TO}" in said
+    """But for a computer whose own file of hosts keeps it silent, as the problem says."""
+    monkeypatch.setattr(offline, "load_without_address", lambda *_: "the disk is full")
+    (tmp_path / "hosts").write_text(hosts, encoding="ascii")
+    if silent:
+        offline.close_the_way_out("win32", tmp_path, tmp_path / "hosts")
+        return
+    with pytest.raises(UserError) as caught:
+        offline.close_the_way_out("win32", tmp_path, tmp_path / "hosts")
+    assert "cannot be kept from reporting to its maker (the disk is full)" in str(caught.value)
+    assert f"127.0.0.1 {REPORTS_TO}" in str(caught.value)
 
 
 def stand_in(path: Path, does: str) -> None:

@@ -8,21 +8,19 @@ from pathlib import Path
 from rich.console import Console
 from rich.progress import BarColumn, DownloadColumn, Progress, TaskID, TextColumn
 
-from feedback.guard import tell
 from live.bundle import ensure_bundle
-from live.offline import REPORTS_TO, close_the_way_out
+from live.offline import close_the_way_out
 from live.pose import PoseModel
-from shared.problems import UserError, describe
+from shared.problems import UserError
 
 
 def model_path(own: str | None) -> Path:
     """The user's own model file, or the built one; built first when it is not there.
 
-    Says so where the pose library cannot be kept from reporting to its maker. Raises UserError
-    (``model_missing``, ``bundle_download_failed``, ``bundle_corrupt``).
+    Raises UserError (``pose_library_reports``, ``model_missing``, ``bundle_download_failed``,
+    ``bundle_corrupt``).
     """
-    if why := close_the_way_out():
-        tell(describe("pose_library_reports", why=why, host=REPORTS_TO))
+    close_the_way_out()
     if own is None:
         with BuildReport() as report:
             return ensure_bundle(report.show)
