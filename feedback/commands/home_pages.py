@@ -118,10 +118,10 @@ def voucher_pages(admitted: Admitted) -> Iterator[Page]:
     if admitted.voucher is Voucher.UNSIGNED:
         speed = f"{speeds_of(prescription)[-1]:g}"
         texts = (tell("unsigned_means"), tell("unsigned_speed", speed=speed))
-        yield Told(heading=tell("unsigned"), texts=(*texts, tell("unsigned_next")), step=step(1))
+        yield Told(heading=tell("unsigned"), texts=(*texts, tell("unsigned_next")))
     if admitted.voucher is Voucher.FIRST:
         texts = (tell("first_key", groups=short(prescription.signed_by)), tell("first_key_next"))
-        yield Told(heading=tell("first_key_heading"), texts=texts, step=step(1))
+        yield Told(heading=tell("first_key_heading"), texts=texts)
     others = others_here(prescription.code_name)
     if others:
         texts = (
@@ -129,7 +129,7 @@ def voucher_pages(admitted: Admitted) -> Iterator[Page]:
             tell("other_name_next", name=prescription.code_name),
         )
         heading = tell("other_name", name=prescription.code_name)
-        yield Told(heading=heading, texts=texts, step=step(1))
+        yield Told(heading=heading, texts=texts)
 
 
 def _today_page(prescription: Prescription, today: Today) -> Page:

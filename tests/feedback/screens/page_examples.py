@@ -26,12 +26,10 @@ def pages() -> dict[str, Page]:
                 tell("unsigned_speed", speed="12.5"),
                 tell("unsigned_next"),
             ),
-            step=step(1),
         ),
         "first_key": Told(
             heading=tell("first_key_heading"),
             texts=(tell("first_key", groups="e5d8 2f62 afd2 fdd6"), tell("first_key_next")),
-            step=step(1),
         ),
         "other_name": Told(
             heading=tell("other_name", name="Kestrel"),
@@ -39,7 +37,6 @@ def pages() -> dict[str, Page]:
                 tell("other_name_so_far", names="Heron, Plover"),
                 tell("other_name_next", name="Kestrel"),
             ),
-            step=step(1),
         ),
         "morning": YesNo(heading=tell("morning"), text=tell("morning_text"), step=step(1)),
         "today": Told(
