@@ -199,6 +199,7 @@ LOOSEST = {
 }
 
 
+@settings(deadline=None)
 @given(chosen=st.fixed_dictionaries({n: st.floats(0, 1) for n in LOOSEST}), every=st.floats(1, 30))
 def test_no_unsigned_one_is_run_with_a_limit_looser_than_the_programs_own(
     chosen: dict[str, float], every: float
@@ -221,7 +222,9 @@ def test_no_unsigned_one_is_run_with_a_limit_looser_than_the_programs_own(
 
 
 @given(over=st.floats(1e-6, 1e6), field=st.sampled_from(["belt", "block", *LOOSEST]))
-@settings(suppress_health_check=[HealthCheck.function_scoped_fixture], max_examples=40)
+@settings(
+    suppress_health_check=[HealthCheck.function_scoped_fixture], max_examples=40, deadline=None
+)
 def test_no_signature_takes_anything_over_the_programs_own_ceilings(
     tmp_path: Path, over: float, field: str
 ) -> None:
