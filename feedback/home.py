@@ -15,10 +15,14 @@ from feedback.tallies import BlockResult, answers_of
 from shared.clock_units import NS_PER_S
 from shared.messages import StopReason
 from shared.problems import UserError
-from shared.targets import Plan, PlanSession, Prescription, Question, SessionKind
+from shared.targets import Limits, Plan, PlanSession, Prescription, Question, SessionKind
 
 GRAVE: Final = frozenset({"hold_pain_over", "hold_not_settled", "hold_pain_rising"})
 """Reasons for which a runner alone at home does not go on without asking the clinic."""
+
+LIMITS: Final = tuple(field.name for field in msgspec.structs.fields(Limits))
+"""Of each of them the lower one is the stricter one."""
+PAIN_EVERY_MIN: Final = 5.0
 
 
 @dataclass(frozen=True)
@@ -50,6 +54,24 @@ class Today:
             self.levels,
             self.shorten,
         )
+
+
+def within_own_limits(given: Prescription) -> Prescription:
+    """A prescription that nobody has signed, with none of its limits looser than the program's own.
+
+    Stricter ones stay. Pain is asked at least as often as where a drill says nothing of it.
+    """
+    own = Limits()
+    limits = Limits(
+        **{name: min(getattr(given.limits, name), getattr(own, name)) for name in LIMITS}
+    )
+    asked = given.drill.ask_at_end
+    drill = msgspec.structs.replace(
+        given.drill,
+        pain_every_min=min(given.drill.pain_every_min, PAIN_EVERY_MIN),
+        ask_at_end=asked if Question.PAIN in asked else (Question.PAIN, *asked),
+    )
+    return msgspec.structs.replace(given, limits=limits, drill=drill)
 
 
 def asks_for_the_morning(log: PlanLog) -> bool:

@@ -23,7 +23,7 @@ from shared.targets import Athlete, Drill, Goal, Plan, Prescription
 _HEAD = """\
 # A prescription for {name}, written by Beltside. It opens with:
 #     beltside home {file}
-# Do not change it by hand: check and signature tell a file that was changed, and that is not run.
+# Changed by hand it is not run until the clinic has signed it anew: beltside sign {file}
 
 """
 SIGNED_AS: Final = b"beltside prescription 1\n"
@@ -86,25 +86,58 @@ def write_prescription(prescription: Prescription, path: Path) -> None:
 
 
 def read_prescription(path: Path) -> Prescription:
-    """Read and check a prescription.
+    """Read and check a prescription. Whose key has signed it is not asked here, only if it fits.
 
     Raises UserError: as for every profile, and ``prescription_changed`` when it is not what was
     written, ``signature_wrong`` when it is not what was signed, ``goal_refused`` when a target is
     beyond the limits all the same. One of an older version has no signature.
     """
     table = read_toml(path)
+    signature, signed_by = table.get("signature", ""), table.get("signed_by", "")
+    carries = bool(signature or signed_by)
+    # Before anything else of it is believed.
+    if carries and not _fits(table, signature, signed_by):
+        raise UserError("signature_wrong", path=str(path))
     prescription = read_fields(path, table, Prescription)
-    if prescription.signed_by or prescription.signature:
-        content = signed_content(table)
-        if not is_signed(content, prescription.signature, prescription.signed_by):
-            raise UserError("signature_wrong", path=str(path))
-    elif prescription.check != check_sum(prescription):
+    if not carries and prescription.check != check_sum(prescription):
         raise UserError("prescription_changed", path=str(path))
+    _check(prescription, path)
+    return prescription
+
+
+def read_draft(path: Path) -> Prescription:
+    """Read a prescription that was changed by hand and is to be signed anew: all but its signature.
+
+    Raises UserError: as for every profile, and ``goal_refused``.
+    """
+    table = {k: v for k, v in read_toml(path).items() if k not in ("signature", "signed_by")}
+    draft = read_fields(path, table, Prescription)
+    _check(draft, path)
+    return draft
+
+
+def written_anew(draft: Prescription, written_utc: str) -> Prescription:
+    """A prescription of another date, with the check sum that belongs to it, and no signature."""
+    dated = msgspec.structs.replace(draft, written_utc=written_utc, signed_by="", signature="")
+    return msgspec.structs.replace(dated, check=check_sum(dated))
+
+
+def _fits(table: dict[str, Any], signature: object, signed_by: object) -> bool:
+    if not (isinstance(signature, str) and isinstance(signed_by, str)):
+        return False
+    try:
+        content = signed_content(table)
+    except (TypeError, ValueError, OverflowError, RecursionError):  # nothing that we would write
+        return False
+    return is_signed(content, signature, signed_by)
+
+
+def _check(prescription: Prescription, path: Path) -> None:
+    """See that all of it belongs together, and keeps the limits."""
     check_drill(prescription.drill, path, "drill.")
     if prescription.plan is not None:
         check_plan(prescription.plan, path, "plan.")
     _check_goals(prescription, path)
-    return prescription
 
 
 def _check_goals(prescription: Prescription, path: Path) -> None:

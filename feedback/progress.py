@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import contextlib
 import re
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Annotated
 
@@ -13,6 +15,7 @@ from feedback.baselines import plain
 from feedback.fading import Done
 from feedback.shelf import Shelf, make_private, own_folder, read_json, save_json
 from feedback.tallies import BlockResult
+from shared.problems import UserError
 from shared.records import View
 from shared.targets import Prescription, SessionKind
 
@@ -25,6 +28,12 @@ class PlanLog(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=T
     """The prescription's check sum."""
     code_name: str
     done: tuple[Done, ...] = ()
+    drill: str = ""
+    """The drill's title; this and the next two are empty in logs of older versions."""
+    written_utc: str = ""
+    """When the prescription was written."""
+    signed_by: str = ""
+    """Empty as well where nobody has signed it."""
 
 
 class Result(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -67,7 +76,54 @@ def save_log(prescription: Prescription, log: PlanLog) -> None:
     """Save it, readable by its owner only. Raises UserError ``save_failed``."""
     path = log_path(prescription)
     make_private(path.parent)
-    save_json(path, log)
+    named = msgspec.structs.replace(
+        log,
+        drill=prescription.drill.title,
+        written_utc=prescription.written_utc,
+        signed_by=prescription.signed_by,
+    )
+    save_json(path, named)
+
+
+def logs_here() -> tuple[PlanLog, ...]:
+    """Every log on this computer; those that cannot be read are left out."""
+    found = []
+    for path in sorted(own_folder(Shelf.PROGRESS).glob("*.json")):
+        with contextlib.suppress(UserError):
+            found.append(read_json(path, PlanLog, "the log of a plan"))
+    return tuple(found)
+
+
+def others_here(code_name: str) -> tuple[str, ...]:
+    """Who has run here so far, where this athlete has not; none where this one has, or nobody."""
+    names = sorted({log.code_name for log in logs_here() if log.done})
+    return () if code_name in names else tuple(names)
+
+
+def run_later(prescription: Prescription) -> str | None:
+    """When the latest one was written that replaces this one and was run here; None for none.
+
+    Of the same athlete and drill, and signed: one that anyone may have written replaces nothing.
+    """
+    mine = _moment(prescription.written_utc)
+    later = {
+        moment: log.written_utc
+        for log in logs_here()
+        if log.signed_by
+        and log.done
+        and (log.code_name, log.drill) == (prescription.code_name, prescription.drill.title)
+        and (moment := _moment(log.written_utc)) is not None
+        and (mine is None or moment > mine)
+    }
+    return later[max(later)] if later else None
+
+
+def _moment(utc: str) -> datetime | None:
+    try:
+        moment = datetime.fromisoformat(utc)
+    except ValueError:
+        return None
+    return moment if moment.tzinfo is not None else moment.replace(tzinfo=UTC)
 
 
 def log_path(prescription: Prescription) -> Path:

@@ -7,6 +7,7 @@ import re
 from pathlib import Path
 
 from feedback.arguments import Parser, add_belt_speed, add_view, command
+from feedback.training_arguments import add_accept_unsigned
 
 _REPORT_EXAMPLES = """\
 examples:
@@ -36,7 +37,8 @@ examples:
   beltside receive heron-session3.json
   beltside receive heron-session3.json --athlete Heron --prescription heron.toml
 
-A result is taken in once, and only as the answer to a prescription that was written here."""
+A result is taken in once, and only as the answer to a prescription that this clinic has signed:
+with this station's key, or with one under signers in records.toml."""
 
 _ERASE_EXAMPLES = """\
 examples:
@@ -77,6 +79,7 @@ def add_records(commands: argparse._SubParsersAction[Parser]) -> None:
     receive.add_argument(
         "--prescription", type=Path, metavar="FILE", help="the prescription that it answers"
     )
+    add_accept_unsigned(receive)
     _add_erase(command(commands, "erase", "erase an athlete, or old sessions", _ERASE_EXAMPLES))
     what = "measure a session anew from its landmarks"
     remeasure = command(commands, "remeasure", what, _REMEASURE_EXAMPLES)

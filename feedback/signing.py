@@ -9,6 +9,7 @@ from __future__ import annotations
 import contextlib
 import hashlib
 import os
+import re
 import tempfile
 from pathlib import Path
 from typing import Final
@@ -21,6 +22,8 @@ from feedback.shelf import make_private
 from shared.problems import UserError
 
 FILE: Final = "signing.pem"
+_KEY: Final = re.compile("[0-9a-f]{64}")
+_SIGNATURE: Final = re.compile("[0-9a-f]{128}")
 
 
 def own_key(folder: Path) -> Ed25519PrivateKey:
@@ -56,6 +59,9 @@ def sign(key: Ed25519PrivateKey, content: bytes) -> str:
 
 def is_signed(content: bytes, signature: str, signed_by: str) -> bool:
     """Whether the owner of that public key has signed this content."""
+    # Blanks and capitals would read as the same bytes: one signature has one way to be written.
+    if not (_KEY.fullmatch(signed_by) and _SIGNATURE.fullmatch(signature)):
+        return False
     try:
         key = Ed25519PublicKey.from_public_bytes(bytes.fromhex(signed_by))
         key.verify(bytes.fromhex(signature), content)

@@ -91,6 +91,12 @@ def as_athlete(prescription: Prescription) -> Athlete:
     )
 
 
+def speeds_of(prescription: Prescription) -> tuple[float, ...]:
+    """Every speed in km/h that a prescription asks the belt to be set to, the lowest first."""
+    blocks = {block.belt_speed_kmh for block in prescription.drill.blocks}
+    return tuple(sorted({prescription.belt_speed_kmh, *(speed for speed in blocks if speed)}))
+
+
 def _narrow(target: Target, sd: float, aimed: float | None) -> bool:
     """Whether the band is under two SDs wide; a band with one edge counts for half."""
     low, high = target.low, target.high

@@ -44,6 +44,24 @@ examples:
 
 Targets are worked out from the runner's newest baseline at this view and belt speed."""
 
+_SIGN_EXAMPLES = """\
+examples:
+  beltside sign heron.toml           shows what it says, asks, and signs it with this station's key
+  beltside sign old.toml --out new.toml
+
+For the clinic: after a change by hand, and for prescriptions of versions that did not sign. The
+limits are checked as when it was prescribed."""
+
+_CLINICS_EXAMPLES = """\
+examples:
+  beltside clinics                   the keys that are known here, as four groups to compare
+  beltside clinics --accept new.toml after the clinic had a new computer: shows old and new, asks
+  beltside clinics --remove "1a2b 3c4d 5e6f 7a8b"
+
+The key of the first prescription that is run here is taken for the clinic's; one that is signed
+with another key is not run until it is accepted. At a clinic its own key is known, and so are
+those under signers in records.toml."""
+
 _PLAN_EXAMPLES = """\
 examples:
   beltside plan heron.toml
@@ -84,9 +102,14 @@ def add_training(commands: argparse._SubParsersAction[Parser]) -> None:
     command(commands, "drills", "list the drills and plans there are", "")
     what = "write a prescription from a baseline"
     _add_prescribe(command(commands, "prescribe", what, _PRESCRIBE_EXAMPLES))
+    what = "sign a prescription that was changed by hand"
+    _add_sign(command(commands, "sign", what, _SIGN_EXAMPLES))
+    what = "list, accept or forget clinics whose prescriptions are run here"
+    _add_clinics(command(commands, "clinics", what, _CLINICS_EXAMPLES))
     what = "show a plan's sessions, and which one is next"
     plan = command(commands, "plan", what, _PLAN_EXAMPLES)
     plan.add_argument("file", metavar="FILE|NAME", help="a prescription, or a plan by its name")
+    add_accept_unsigned(plan)
     what = "run a prescription's next session"
     _add_session(command(commands, "session", what, _SESSION_EXAMPLES))
     what = "run a prescription at home, led step by step"
@@ -144,6 +167,32 @@ def _add_prescribe(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--out", type=Path, metavar="FILE", help="where to write it")
 
 
+def _add_sign(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("file", type=Path, metavar="FILE", help="the prescription")
+    parser.add_argument(
+        "--out", type=Path, metavar="FILE", help="where to (default: the same file)"
+    )
+    parser.add_argument("--yes", action="store_true", help="do not ask")
+
+
+def _add_clinics(parser: argparse.ArgumentParser) -> None:
+    what = parser.add_mutually_exclusive_group()
+    help_text = "accept the key that this prescription is signed with"
+    what.add_argument("--accept", type=Path, metavar="FILE", help=help_text)
+    what.add_argument("--remove", metavar="GROUPS", help="forget the key with these four groups")
+    parser.add_argument("--yes", action="store_true", help="do not ask")
+
+
+def add_accept_unsigned(parser: argparse.ArgumentParser) -> None:
+    """To take what nobody has signed, deliberately."""
+    parser.add_argument(
+        "--accept-unsigned",
+        action="store_true",
+        help="take a prescription that is not signed: nobody vouches for it, and its speeds, "
+        "limits and cautions may be anyone's (the program's own upper limits hold all the same)",
+    )
+
+
 def _add_session(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("file", metavar="FILE", help="a prescription")
     add_source(parser, required=True)
@@ -166,6 +215,12 @@ def _add_held(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--now", action="store_true", help="do not wait for the rest that the plan asks for"
     )
+    parser.add_argument(
+        "--earlier",
+        action="store_true",
+        help="run it although a later prescription of this drill has been run here",
+    )
+    add_accept_unsigned(parser)
     parser.add_argument(
         "--shorten",
         type=number(1, 100, "times"),

@@ -32,6 +32,8 @@ def read_toml(path: Path) -> dict[str, Any]:
         return tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
         raise UserError("toml_broken", path=str(path), why=str(error)) from error
+    except (ValueError, RecursionError) as error:  # digits without end, or lists within lists
+        raise UserError("toml_broken", path=str(path), why="a value is too long") from error
 
 
 def save_atomically(path: Path, content: bytes) -> None:

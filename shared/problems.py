@@ -7,6 +7,7 @@ from typing import Final
 import msgspec
 
 from shared.network_problems import NETWORK
+from shared.prescription_problems import PRESCRIPTIONS
 
 
 class Problem(msgspec.Struct, frozen=True):
@@ -104,25 +105,7 @@ _TABLE: Final[tuple[Problem, ...]] = (
         "Nothing was prescribed.",
         "Choose a drill for this view, or give the other view with --view.",
     ),
-    Problem(
-        "prescription_changed",
-        "The prescription {path} was changed after it was written.",
-        "Its limits may not be what the clinic set, so nothing was started.",
-        "Ask the clinic for a new one, or write it anew with 'beltside prescribe'.",
-    ),
-    Problem(
-        "signature_wrong",
-        "The prescription {path} was changed or damaged after it was signed.",
-        "Its limits may not be what the clinic set, so nothing was started.",
-        "Ask the clinic for a new one.",
-    ),
-    Problem(
-        "signing_key_damaged",
-        "This station's key to sign with, {path}, cannot be used.",
-        "Nothing was signed or taken in.",
-        "Put it back from a copy. Or move it away: a new one is made, and results that answer "
-        "earlier prescriptions are then taken in only with the old key under signers.",
-    ),
+    *(Problem(*row) for row in PRESCRIPTIONS),
     Problem(
         "plan_missing",
         "The prescription {path} holds no plan.",

@@ -250,9 +250,22 @@ class Prescription(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fie
     goals: tuple[Goal, ...]
     drill: Drill
     plan: Plan | None = None
-    check: str = ""
+    check: Annotated[str, Meta(pattern="^([0-9a-f]{64})?$")] = ""
     """Sum over all fields but this one and the next two: tells a file that was changed."""
     signed_by: Annotated[str, Meta(pattern="^([0-9a-f]{64})?$")] = ""
     """Public key of the station that wrote it (Ed25519); empty in files of older versions."""
     signature: Annotated[str, Meta(pattern="^([0-9a-f]{128})?$")] = ""
     """Over all other fields, by the owner of that key."""
+
+
+class Voucher(StrEnum):
+    """Who stands behind a prescription, at the computer where it is run."""
+
+    OWN = "own"
+    """This computer has signed it itself."""
+    KNOWN = "known"
+    """A clinic whose key is known here has signed it."""
+    FIRST = "first"
+    """Signed with the first key that was met here, which was taken for the clinic's."""
+    UNSIGNED = "unsigned"
+    """Nobody: it is not signed, and was accepted all the same."""

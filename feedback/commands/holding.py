@@ -43,7 +43,7 @@ from live.pose import PoseModel
 from shared.clock import ClockAnchor, anchor_now
 from shared.problems import UserError
 from shared.records import View
-from shared.targets import Athlete, Prescription, Question, SessionKind
+from shared.targets import Athlete, Prescription, Question, SessionKind, Voucher
 
 LINGER_S = 4.0
 _ON_SCREEN = (
@@ -66,6 +66,8 @@ class Plot:
     text: str = ""
     """The file behind it, for the record."""
     prescription: Prescription | None = None
+    voucher: Voucher | None = None
+    """Who stands behind the prescription."""
     kind: SessionKind | None = None
     number: int | None = None
     time_limit_s: float | None = None
@@ -238,6 +240,7 @@ def _header(
         kind=plot.kind,
         number=plot.number,
         prescription=plot.prescription,
+        voucher=plot.voucher,
         prescription_text=plot.text if plot.prescription is not None else "",
         sound=sound,
         demo=drawn,

@@ -8,10 +8,15 @@ from pathlib import Path
 from feedback.commands.holding import cautions_confirmed
 from feedback.commands.home_pages import lead
 from feedback.commands.keeping import look_at_age
-from feedback.commands.session import announce, ask_the_morning, hold_and_save, session_due
+from feedback.commands.session import (
+    admit_to_run,
+    announce,
+    ask_the_morning,
+    hold_and_save,
+    session_due,
+)
 from feedback.guard import OK, say
-from feedback.prescriptions import read_prescription
-from feedback.progress import read_log
+from feedback.progress import others_here, read_log
 from shared.records import View
 from shared.targets import Prescription
 
@@ -32,19 +37,23 @@ def run(options: argparse.Namespace) -> int:
 def _in_the_terminal(options: argparse.Namespace) -> int:
     look_at_age()
     path = Path(options.file).expanduser()
-    prescription = read_prescription(path)
+    admitted = admit_to_run(options, path)
+    prescription = admitted.prescription
     log = read_log(prescription)
     say("1 of 5: How it went")
     log, morning = ask_the_morning(options, prescription, log)
     today = session_due(options, prescription, log, alone=True)
-    announce(prescription, today)
+    announce(admitted, today)
+    others = others_here(prescription.code_name)
+    if others:
+        say(f"Note: so far this computer has led {', '.join(others)}. Is this your own file?")
     _camera(prescription)
     say("3 of 5: What keeps you safe")
     if not cautions_confirmed(options):
         say("Nothing was started.")
         return OK
     say("4 of 5: The run")
-    code, out = hold_and_save(options, path, prescription, log, today, morning)
+    code, out = hold_and_save(options, path, admitted, log, today, morning)
     say("5 of 5: Send it")
     say(f"Send this one file to your clinic: {out}")
     return code

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import argparse
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from pathlib import Path
 
 from feedback.commands.check import hold_check
 from feedback.commands.holding import is_recorded
 from feedback.commands.keeping import look_at_age
-from feedback.commands.session import announce, hold_and_save, session_due
+from feedback.commands.session import admit_to_run, announce, hold_and_save, session_due
 from feedback.guard import OK, say
 from feedback.home import (
     Today,
@@ -19,13 +19,16 @@ from feedback.home import (
 from feedback.leading import Pages
 from feedback.phrases import reasons_in_words
 from feedback.prescriptions import read_prescription
-from feedback.progress import PlanLog, read_log, save_log
+from feedback.progress import PlanLog, others_here, read_log, save_log
 from feedback.screens.page_kinds import Busy, Page, Scale, Told, What, YesNo
 from feedback.screens.wording_home import step, tell
+from feedback.signing import short
+from feedback.targeting import speeds_of
+from feedback.trust import Admitted
 from live.bundle import bundle_path, ensure_bundle, is_sound
 from shared.clock_units import NS_PER_S
 from shared.problems import UserError
-from shared.targets import Prescription, Question
+from shared.targets import Prescription, Question, Voucher
 
 
 class _LeftError(Exception):
@@ -36,10 +39,10 @@ def lead(options: argparse.Namespace) -> int:
     """Lead through one session. Raises UserError when it cannot or may not be begun."""
     look_at_age()
     path = Path(options.file).expanduser()
-    prescription = read_prescription(path)
+    read_prescription(path)  # no window for a file that is none, or was tampered with
     with Pages(windowed=options.windowed) as pages:
         try:
-            return _lead(options, pages, path, prescription)
+            return _lead(options, pages, path)
         except _LeftError:
             say("Nothing was started.")
             return OK
@@ -51,10 +54,14 @@ def lead(options: argparse.Namespace) -> int:
             raise
 
 
-def _lead(options: argparse.Namespace, pages: Pages, path: Path, prescription: Prescription) -> int:
+def _lead(options: argparse.Namespace, pages: Pages, path: Path) -> int:
+    admitted = admit_to_run(options, path)
+    prescription = admitted.prescription
+    for page in voucher_pages(admitted):
+        _go_on(pages, page)
     log, morning = _morning(options, pages, prescription, read_log(prescription))
     today = session_due(options, prescription, log, alone=True)
-    announce(prescription, today)
+    announce(admitted, today)
     _go_on(pages, _today_page(prescription, today))
     where = tell(f"camera_{prescription.view}")
     texts = (where, tell("camera_next"))
@@ -65,7 +72,7 @@ def _lead(options: argparse.Namespace, pages: Pages, path: Path, prescription: P
         raise _LeftError
     pages.show(Busy(heading=tell("moment"), text=tell("run_opens"), step=step(3)))
     ask = _asker(pages)
-    code, out = hold_and_save(options, path, prescription, log, today, morning, ask)
+    code, out = hold_and_save(options, path, admitted, log, today, morning, ask)
     trial = is_recorded(options) or options.shorten > 1
     key = "trial" if trial else "result"
     say(f"Send this one file to your clinic: {out}")
@@ -103,6 +110,26 @@ def _morning(
     log = with_morning(log, settled)
     save_log(prescription, log)
     return log, settled
+
+
+def voucher_pages(admitted: Admitted) -> Iterator[Page]:
+    """What is to be known of who stands behind the prescription, before anything is begun."""
+    prescription = admitted.prescription
+    if admitted.voucher is Voucher.UNSIGNED:
+        speed = f"{speeds_of(prescription)[-1]:g}"
+        texts = (tell("unsigned_means"), tell("unsigned_speed", speed=speed))
+        yield Told(heading=tell("unsigned"), texts=(*texts, tell("unsigned_next")))
+    if admitted.voucher is Voucher.FIRST:
+        texts = (tell("first_key", groups=short(prescription.signed_by)), tell("first_key_next"))
+        yield Told(heading=tell("first_key_heading"), texts=texts)
+    others = others_here(prescription.code_name)
+    if others:
+        texts = (
+            tell("other_name_so_far", names=", ".join(others)),
+            tell("other_name_next", name=prescription.code_name),
+        )
+        heading = tell("other_name", name=prescription.code_name)
+        yield Told(heading=heading, texts=texts)
 
 
 def _today_page(prescription: Prescription, today: Today) -> Page:

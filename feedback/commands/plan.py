@@ -9,13 +9,14 @@ from pathlib import Path
 from rich.console import Console
 from rich.table import Table
 
+from feedback.commands.telling import voucher_lines
 from feedback.drills import read_plan
 from feedback.fading import Done, Step, propose
 from feedback.guard import OK
 from feedback.phrases import kind_name, reasons_in_words, step_name
-from feedback.prescriptions import read_prescription
 from feedback.progress import read_log
 from feedback.shelf import SUFFIX, Shelf, find
+from feedback.trust import admit
 from shared.files import read_toml
 from shared.problems import UserError
 from shared.targets import Limits, Plan
@@ -26,9 +27,12 @@ def run(options: argparse.Namespace) -> int:
     console = Console(highlight=False, markup=False, soft_wrap=True)
     path = Path(options.file).expanduser()
     if path.suffix == SUFFIX and "goals" in read_toml(path):
-        prescription = read_prescription(path)
+        admitted = admit(path, accept_unsigned=options.accept_unsigned)
+        prescription = admitted.prescription
         if prescription.plan is None:
             raise UserError("plan_missing", path=str(path))
+        for line in voucher_lines(admitted.voucher, prescription):
+            console.print(line)
         _show(console, prescription.plan, read_log(prescription).done)
         _next(console, prescription.plan, read_log(prescription).done, prescription.limits)
         return OK

@@ -25,7 +25,7 @@ from shared.catalogue import CATALOGUE
 from shared.clock import anchor_now
 from shared.problems import UserError
 from shared.records import View
-from shared.targets import Drill, Goal
+from shared.targets import Drill, Goal, Prescription
 
 
 def run(options: argparse.Namespace) -> int:
@@ -46,16 +46,11 @@ def run(options: argparse.Namespace) -> int:
     now_utc = anchor_now().wall_utc
     key = own_key(data_folder())
     prescription = signed(prescribe(athlete, baseline, drill, plan, goals, now_utc), key)
-    # A copy stays here in any case: by it a result that comes back is known again.
-    kept = _kept_path(athlete.code_name, now_utc)
-    write_prescription(prescription, kept)
-    path = kept if options.out is None else options.out.expanduser()
-    if path != kept:
-        write_prescription(prescription, path)
+    path = keep(prescription, None if options.out is None else options.out.expanduser())
     console = Console(highlight=False, markup=False, soft_wrap=True)
     console.print(f"{drill.title}, for {athlete.code_name} at {baseline.belt_speed_kmh:g} km/h:")
     for goal in goals:
-        for line in _goal_words(goal):
+        for line in goal_words(goal):
             console.print(f"  {line}")
     if plan is not None:
         console.print(f"Plan: {plan.title} ({len(plan.sessions)} sessions)")
@@ -63,6 +58,16 @@ def run(options: argparse.Namespace) -> int:
     console.print(f"Signed by this station: {short(prescription.signed_by)}")
     console.print(f"Next: beltside plan {path}; at home: beltside home {path}")
     return OK
+
+
+def keep(prescription: Prescription, out: Path | None) -> Path:
+    """Write it to ``out``, and where this station keeps its own; where it is. Raises UserError."""
+    # A copy stays here in any case: by it a result that comes back is known again.
+    kept = _kept_path(prescription.code_name, prescription.written_utc)
+    write_prescription(prescription, kept)
+    if out is not None and out != kept:
+        write_prescription(prescription, out)
+    return out or kept
 
 
 def _changes(asked: list[tuple[str, float]], drill: Drill) -> dict[str, float]:
@@ -96,7 +101,8 @@ def _kept_path(code_name: str, now_utc: str) -> Path:
     return folder / f"{plain(code_name)}-{stamp}.toml"
 
 
-def _goal_words(goal: Goal) -> list[str]:
+def goal_words(goal: Goal) -> list[str]:
+    """An aim, its own value and its bands, as lines."""
     target = goal.targets[-1]
     spec = CATALOGUE[target.measure]
     decimals = max(1, spec.decimals)

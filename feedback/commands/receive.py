@@ -10,7 +10,13 @@ from feedback.guard import OK
 from feedback.prescriptions import read_prescription
 from feedback.progress import read_result
 from feedback.records.journal import sessions_folder
-from feedback.records.received import checked, prescriptions_here, save_received, uid_of_result
+from feedback.records.received import (
+    check_vouched,
+    checked,
+    prescriptions_here,
+    save_received,
+    uid_of_result,
+)
 from feedback.records.settings import data_folder, read_settings
 from feedback.records.syncing import sync
 from feedback.signing import own_public
@@ -20,11 +26,20 @@ from shared.problems import UserError
 def run(options: argparse.Namespace) -> int:
     """Take it in. Raises UserError ``result_refused`` where it does not belong here."""
     result = read_result(options.file.expanduser())
+    signers = {key for key in (own_public(data_folder()), *read_settings().signers) if key}
     known = list(prescriptions_here())
     if options.prescription is not None:
-        known.append(read_prescription(options.prescription.expanduser()))
-    signers = {own_public(data_folder()), *read_settings().signers}
-    received = checked(options.file, result, known, options.athlete, signers)
+        given = read_prescription(options.prescription.expanduser())
+        check_vouched(options.file, given, signers, accept_unsigned=options.accept_unsigned)
+        known.append(given)
+    received = checked(
+        options.file,
+        result,
+        known,
+        options.athlete,
+        signers,
+        accept_unsigned=options.accept_unsigned,
+    )
     with open_archive() as store:
         uid = uid_of_result(result)
         if store.holds(uid):
@@ -37,8 +52,8 @@ def run(options: argparse.Namespace) -> int:
         sync(store, sessions_folder())
     if not received.prescription.signature:
         sys.stdout.write(
-            "Note: its prescription is of an older version and has no signature: that it was "
-            "written here cannot be proved.\n"
+            "Note: its prescription is not signed. That it was written here cannot be proved, and "
+            "the report says so.\n"
         )
     sys.stdout.write(
         f"Taken in: {result.code_name}, session {result.session.number} of {result.started_utc}.\n"

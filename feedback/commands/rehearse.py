@@ -35,6 +35,8 @@ def run(options: argparse.Namespace) -> int:
     learner = Learner(prescription.goals, nature, options.seed)
     console = Console(highlight=False, markup=False, soft_wrap=True)
     console.print(PHRASES["made_up"])
+    if not prescription.signature:  # nobody runs it: to be told is enough
+        console.print("Note: this prescription is not signed, and nobody vouches for it.")
     held = list(rehearse(prescription, learner, MOST))
     for goal in prescription.goals:
         table = _table(prescription.plan.title, goal)

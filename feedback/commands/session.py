@@ -22,7 +22,14 @@ from feedback.commands.holding import (
     source_of,
 )
 from feedback.commands.keeping import look_at_age, tell_track, write_report
-from feedback.commands.telling import CUE_TITLES, LineByLine, band_words, note, tell_outcome
+from feedback.commands.telling import (
+    CUE_TITLES,
+    LineByLine,
+    band_words,
+    note,
+    tell_outcome,
+    voucher_lines,
+)
 from feedback.cues import speech_of
 from feedback.drill import DrillRun
 from feedback.guard import OK, say
@@ -38,14 +45,13 @@ from feedback.home import (
     with_morning,
 )
 from feedback.phrases import block_name, kind_name, reasons_in_words
-from feedback.prescriptions import read_prescription
 from feedback.progress import PlanLog, read_log, result_path, save_log, save_result
 from feedback.records.entries import BlockEntry, Entry, MeasureEntry, RatingEntry, TargetEntry
 from feedback.records.journal import add_ratings, versions
 from feedback.records.track import DrillSetUp
-from feedback.signing import short
 from feedback.tallies import BlockResult, BlockTally
 from feedback.targeting import as_athlete
+from feedback.trust import Admitted, admit, check_newest, keep_first
 from shared.catalogue import CATALOGUE
 from shared.clock import now_ns
 from shared.messages import StopReason
@@ -60,15 +66,24 @@ def run(options: argparse.Namespace) -> int:
     """Hold the session. Raises UserError when it cannot or may not be begun."""
     look_at_age()
     path = Path(options.file).expanduser()
-    prescription = read_prescription(path)
+    admitted = admit_to_run(options, path)
+    prescription = admitted.prescription
     log, morning = ask_the_morning(options, prescription, read_log(prescription))
     today = session_due(options, prescription, log)
+    announce(admitted, today)
     if not cautions_confirmed(options):
         say("Nothing was started.")
         return OK
-    announce(prescription, today)
-    code, _ = hold_and_save(options, path, prescription, log, today, morning)
+    code, _ = hold_and_save(options, path, admitted, log, today, morning)
     return code
+
+
+def admit_to_run(options: argparse.Namespace, path: Path) -> Admitted:
+    """The prescription that is to be run. Raises UserError where it may not be run here."""
+    admitted = admit(path, accept_unsigned=options.accept_unsigned)
+    if not options.earlier:
+        check_newest(path, admitted.prescription)
+    return admitted
 
 
 def session_due(
@@ -98,16 +113,14 @@ def ask_the_morning(
     return log, morning
 
 
-def announce(prescription: Prescription, today: Today) -> None:
-    """Say which session this is, and what it is made of."""
+def announce(admitted: Admitted, today: Today) -> None:
+    """Say which session this is, who stands behind it, and what it is made of."""
+    prescription = admitted.prescription
     name, drill = prescription.code_name, prescription.drill.title
     of = "" if prescription.plan is None else f" of {len(prescription.plan.sessions)}"
     say(f"{name}: {drill}. Session {today.number}{of}, {kind_name(today.kind)}.")
-    if prescription.signature:
-        say(f"Signed by the station {short(prescription.signed_by)}.")
-    else:
-        say("Note: this prescription is of an older version and has no signature. It is whole, but")
-        say("who wrote it cannot be told.")
+    for line in voucher_lines(admitted.voucher, prescription):
+        say(line)
     if today.reasons:
         say(f"No progress, for {reasons_in_words(today.reasons)}.")
     for number, block in enumerate(today.blocks, start=1):
@@ -121,7 +134,7 @@ def announce(prescription: Prescription, today: Today) -> None:
 def hold_and_save(
     options: argparse.Namespace,
     path: Path,
-    prescription: Prescription,
+    admitted: Admitted,
     log: PlanLog,
     today: Today,
     morning: bool | None,
@@ -131,6 +144,7 @@ def hold_and_save(
 
     All is saved before the first question too: who walks away then loses nothing.
     """
+    prescription = admitted.prescription
     course = today.course(prescription)
     tally = BlockTally()
     watch = _Watch(tally, printing=options.headless)
@@ -143,11 +157,13 @@ def hold_and_save(
         speech=speech_of(athlete.targets, reminders=today.kind is SessionKind.REMINDER),
         text=path.read_text(encoding="utf-8"),
         prescription=prescription,
+        voucher=admitted.voucher,
         kind=today.kind,
         number=today.number,
         time_limit_s=prescription.limits.longest_min * 60,
         set_up=DrillSetUp(blocks=today.blocks, levels=today.levels, shorten=today.shorten),
     )
+    keep_first(admitted)
     held = hold(options, plot, watch, answers)
     blocks = tally.results(now_ns())
     code = tell_outcome(held.outcome, held.record)

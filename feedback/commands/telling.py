@@ -14,11 +14,13 @@ from feedback.guard import OK, PROBLEM, SIGNAL_BASE, tell
 from feedback.order import Outcome
 from feedback.records.entries import CueEntry, Entry, MeasureEntry, ProblemEntry, StateEntry
 from feedback.screens.wording import words
+from feedback.signing import short
 from shared.catalogue import CATALOGUE
 from shared.clock_units import NS_PER_MS, NS_PER_S
 from shared.messages import SessionState, StopReason
 from shared.problems import Problem, describe
 from shared.records import Cue, CueKind, Measure
+from shared.targets import Prescription, Voucher
 
 CUE_TITLES = {
     CueKind.BEAT: "beat",
@@ -35,6 +37,27 @@ def note(problem: Problem) -> None:
     """Say, as part of the account, that something is missing that can be done without."""
     sys.stdout.write(f"Note: {problem.title} {problem.meaning}\n")
     sys.stdout.flush()
+
+
+def voucher_lines(voucher: Voucher, prescription: Prescription) -> tuple[str, ...]:
+    """Who stands behind a prescription, for the terminal."""
+    groups = short(prescription.signed_by)
+    match voucher:
+        case Voucher.UNSIGNED:
+            return (
+                "NOT SIGNED, and accepted all the same: nobody vouches for it. Its speeds, limits",
+                "and cautions may be anyone's. The program's own upper limits hold.",
+            )
+        case Voucher.FIRST:
+            return (
+                f"Signed with the key {groups}, the first one met on this computer.",
+                "Your clinic's 'beltside clinics' shows its own: are the four groups the same?",
+                "From the first run on, only prescriptions signed with this key are run here.",
+            )
+        case Voucher.OWN:
+            return (f"Signed by this station: {groups}.",)
+        case Voucher.KNOWN:
+            return (f"Signed with a key that is known here: {groups}.",)
 
 
 class LineByLine:

@@ -177,6 +177,8 @@ class Digest(msgspec.Struct, frozen=True, kw_only=True):
     """Frame to sound, median over the cues that were heard."""
     lost: bool
     """The record is not whole: it breaks off."""
+    unsigned: bool = False
+    """Held by a prescription that nobody had signed."""
 
     def find(self, measure: str, side: Side | None, part: Part, unit: str) -> Mean | None:
         """One mean; None when there is none."""

@@ -146,6 +146,7 @@ class _Reader:
             decided_ms=median(self._decided_ms) if self._decided_ms else None,
             sounded_ms=median(self._sounded_ms) if self._sounded_ms else None,
             lost=self._torn or summary is None,
+            unsigned=prescription is not None and not prescription.signature,
         )
 
     def _take(self, entry: Entry) -> None:

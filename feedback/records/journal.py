@@ -22,7 +22,7 @@ from feedback.records.entries import URGENT, Entry, LostEntry, RatingEntry, Summ
 from shared.clock import ClockAnchor
 from shared.problems import Problem, UserError, describe
 from shared.records import View
-from shared.targets import Athlete, Limits, Prescription, SessionKind
+from shared.targets import Athlete, Limits, Prescription, SessionKind, Voucher
 
 FORMAT: Final = 1
 SUFFIX: Final = ".jsonl"
@@ -58,6 +58,8 @@ class Header(msgspec.Struct, frozen=True, kw_only=True, tag_field="entry", tag="
     """The prescription that was followed: its drill, plan, goals and baseline."""
     prescription_text: str = ""
     """The prescription's file as it was read."""
+    voucher: Voucher | None = None
+    """Who stood behind the prescription; None without one, and in records of older versions."""
     sound: str = ""
     """The sound output, in plain words; empty where cues were only shown."""
     demo: bool = False

@@ -19,6 +19,7 @@ from feedback.records.settings import data_folder
 from feedback.records.store import SessionLine, Store
 from feedback.records.syncing import code_name_of
 from feedback.shelf import Shelf, own_folder
+from feedback.trust import forget_name
 from shared.problems import UserError
 
 REPORTS: Final = "reports"
@@ -79,6 +80,7 @@ def erase_athlete(store: Store, folder: Path, code_name: str) -> int:
         _delete(path)
     with contextlib.suppress(OSError):  # missing, or something else was put there
         (reports_folder() / plain(code_name)).rmdir()
+    forget_name(code_name)
     return len(files)
 
 

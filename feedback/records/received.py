@@ -57,6 +57,8 @@ def checked(
     known: Sequence[Prescription],
     code_name: str | None,
     signers: Collection[str],
+    *,
+    accept_unsigned: bool = False,
 ) -> Received:
     """The result with its prescription. ``signers`` are the public keys of the clinic's stations.
 
@@ -68,11 +70,14 @@ def checked(
     if code_name is not None and result.code_name != code_name:
         why = f"it is {result.code_name}'s, not {code_name}'s"
         raise _refused(path, why, "Check whose file it is.")
-    given = next((one for one in known if one.check == result.prescription), None)
+    named = [one for one in known if one.check == result.prescription]
+    same = [one for one in named if one.signature == result.signature]
+    given = next(iter((*same, *named)), None)
     if given is None:
         why = "the prescription that it answers is not known here"
         raise _refused(path, why, "Give that prescription with --prescription FILE.")
-    _check_signature(path, result, given, signers)
+    check_vouched(path, given, signers, accept_unsigned=accept_unsigned)
+    _check_signature(path, result, given)
     if given.code_name != result.code_name:
         why = f"it is {result.code_name}'s, and its prescription is {given.code_name}'s"
         raise _refused(path, why, "Check whose file it is.")
@@ -86,17 +91,29 @@ def checked(
     return Received(result=result, prescription=given)
 
 
-def _check_signature(
-    path: Path, result: Result, given: Prescription, signers: Collection[str]
+def check_vouched(
+    path: Path, given: Prescription, signers: Collection[str], *, accept_unsigned: bool
 ) -> None:
-    """That it answers what one of these keys has signed, or what was written before there were any.
+    """That one of these keys has signed it; ``path`` is the result that it comes with.
 
-    That the signature fits the prescription is seen to where the prescription is read.
+    That the signature fits the prescription is seen to where the prescription is read. Raises
+    UserError ``result_refused``.
     """
     if given.signature and given.signed_by not in signers:
         why = f"its prescription was signed elsewhere, by the station {short(given.signed_by)}"
         do = "If that station is the clinic's own, put its signed_by under signers in records.toml."
         raise _refused(path, why, do)
+    if not given.signature and not accept_unsigned:
+        why = "its prescription is not signed, so anyone may have written it"
+        do = (
+            "If it is one of yours from a version that did not sign, add --accept-unsigned. For "
+            "what comes, sign it with 'beltside sign' and send it out anew."
+        )
+        raise _refused(path, why, do)
+
+
+def _check_signature(path: Path, result: Result, given: Prescription) -> None:
+    """That it carries the signature of the prescription that it answers."""
     if given.signature and not result.signature:
         why = "it does not carry its prescription's signature"
         raise _refused(path, why, "Ask for the file as the program has written it.")
@@ -182,6 +199,7 @@ def digest_received(received: Received) -> Digest:
         decided_ms=None,
         sounded_ms=None,
         lost=False,
+        unsigned=not given.signature,
     )
 
 

@@ -193,6 +193,10 @@ def _pairs(digest: Digest, part: Part) -> Iterator[tuple[Mean, Mean]]:
 def _cautions(digest: Digest) -> Iterator[str]:
     if digest.demo:
         yield "Made by a drawn runner to try the program out: it says nothing about a person."
+    if digest.unsigned:
+        yield (
+            "Its prescription was not signed: nobody vouches for its speeds, limits and cautions."
+        )
     if digest.lost:
         yield "The record breaks off: what came after its last line is lost."
     seen: dict[str, int] = {}

@@ -15,6 +15,20 @@ TEXTS: Final[dict[str, str]] = {
     "step_3": "what keeps you safe",
     "step_4": "the run",
     "step_5": "how it was",
+    # who stands behind it
+    "unsigned": "Nobody has signed this",
+    "unsigned_means": "Nobody vouches for this prescription: its speeds, limits and cautions may "
+    "be anyone's.",
+    "unsigned_speed": "It would have the belt at up to {speed} km/h. The program's own upper "
+    "limits hold all the same.",
+    "unsigned_next": "Go on only if you know who made it, and the speed is one that you run at.",
+    "first_key_heading": "Is this from your clinic?",
+    "first_key": "It is the first signed prescription here. Its key: {groups}",
+    "first_key_next": "Your clinic can read you these four groups. If they are others, leave, and "
+    "call it. From today's run on, only what is signed with this key is run here.",
+    "other_name": "This is for {name}",
+    "other_name_so_far": "So far this computer has led {names}.",
+    "other_name_next": "If {name} is not you, leave, and ask your clinic for your own file.",
     # the morning after
     "morning": "The morning after your last session",
     "morning_text": "Was any pain back to what it had been before it?",

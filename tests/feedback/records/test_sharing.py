@@ -19,7 +19,7 @@ from feedback.cli import build_parser
 from feedback.drill import lay_out
 from feedback.fading import Done
 from feedback.guard import two_lines
-from feedback.prescriptions import write_prescription
+from feedback.prescriptions import signed, write_prescription
 from feedback.progress import Result, save_result
 from feedback.records.digest import Part
 from feedback.records.digesting import digest
@@ -29,6 +29,7 @@ from feedback.records.journal import read_journal
 from feedback.records.settings import data_folder
 from feedback.records.store import Store
 from feedback.shelf import Shelf, own_folder
+from feedback.signing import own_key
 from feedback.tallies import BlockResult
 from feedback.tallies import Mean as BlockMean
 from shared.catalogue import CATALOGUE
@@ -155,7 +156,7 @@ def test_an_unknown_name_is_told_with_those_there_are(
 
 
 def given() -> Prescription:
-    made = prescription()
+    made = signed(prescription(), own_key(data_folder()))
     path = own_folder(Shelf.PRESCRIPTIONS) / "heron.toml"
     path.parent.mkdir(parents=True, exist_ok=True)
     write_prescription(made, path)
@@ -181,6 +182,8 @@ def result(made: Prescription, **changes: Any) -> Result:
     fields: dict[str, Any] = {
         "made_with": "Beltside 0.1.0",
         "prescription": made.check,
+        "signed_by": made.signed_by,
+        "signature": made.signature,
         "code_name": made.code_name,
         "view": made.view,
         "belt_speed_kmh": made.belt_speed_kmh,

@@ -12,7 +12,8 @@ from feedback.prescriptions import signed, write_prescription
 from feedback.progress import Result
 from feedback.records.settings import data_folder
 from feedback.shelf import Shelf, own_folder
-from feedback.signing import own_key, public_of
+from feedback.signing import own_key, own_public, public_of
+from feedback.trust import accept
 from shared.targets import Prescription
 from tests.feedback.records.month import prescription
 from tests.feedback.records.test_sharing import data, result, run, sent
@@ -29,7 +30,7 @@ def keep(made: Prescription) -> Prescription:
 
 
 def answer(made: Prescription) -> Result:
-    return result(made, signed_by=made.signed_by, signature=made.signature)
+    return result(made)
 
 
 def test_the_answer_to_what_this_clinic_signed_is_taken_in(
@@ -81,13 +82,79 @@ def test_a_result_with_another_signature_is_refused(
     assert why in err
 
 
-def test_a_result_of_an_unsigned_prescription_is_taken_in_and_that_is_said(
-    capsys: pytest.CaptureFixture[str], tmp_path: Path
+def test_a_result_of_an_unsigned_prescription_needs_the_option_and_its_report_says_so(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path, data: Path
 ) -> None:
     made = keep(prescription())
-    code, out, _ = run(capsys, "receive", sent(tmp_path, answer(made)))
+    path = sent(tmp_path, answer(made))
+    code, _, err = run(capsys, "receive", path)
+    assert code == 1
+    assert "is not signed, so anyone may have written it" in err
+    assert "--accept-unsigned" in err
+    assert not list(data.glob("sessions/*"))
+    code, out, _ = run(capsys, "receive", path, "--accept-unsigned")
     assert code == 0
-    assert out.startswith("Note: its prescription is of an older version and has no signature")
+    assert out.startswith("Note: its prescription is not signed.")
+    assert report(capsys, tmp_path).count("Its prescription was not signed") == 1
+
+
+def report(capsys: pytest.CaptureFixture[str], folder: Path) -> str:
+    page = folder / "page.html"
+    assert run(capsys, "report", "heron", "--out", str(page))[0] == 0
+    return page.read_text(encoding="utf-8")
+
+
+def test_the_report_of_a_signed_one_says_nothing_of_it(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    made = keep(signed(prescription(), own_key(data_folder())))
+    assert run(capsys, "receive", sent(tmp_path, answer(made)))[0] == 0
+    assert "not signed" not in report(capsys, tmp_path)
+
+
+@pytest.mark.parametrize("accepted", [(), ("--accept-unsigned",)])
+def test_a_forged_prescription_is_refused_though_it_is_given_by_hand(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path, accepted: tuple[str, ...]
+) -> None:
+    own_key(data_folder())
+    forged = signed(prescription(), OTHER)
+    given = tmp_path / "given.toml"
+    words = ("receive", sent(tmp_path, answer(forged)), "--prescription", str(given), *accepted)
+    write_prescription(forged, given)
+    assert "was signed elsewhere" in run(capsys, *words)[2]
+    write_prescription(msgspec.structs.replace(forged, signed_by=own_public(data_folder())), given)
+    assert "changed or damaged after it was signed" in run(capsys, *words)[2]
+    assert not list(data_folder().glob("sessions/*"))
+
+
+def test_an_unsigned_prescription_given_by_hand_is_refused_even_beside_a_good_one(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    made = keep(signed(prescription(), own_key(data_folder())))
+    given = tmp_path / "given.toml"
+    write_prescription(prescription(), given)
+    path = sent(tmp_path, answer(made))
+    code, _, err = run(capsys, "receive", path, "--prescription", str(given))
+    assert code == 1
+    assert "is not signed" in err
+    assert run(capsys, "receive", path)[0] == 0
+
+
+def test_an_unsigned_copy_is_no_way_in_for_an_answer_without_the_signature(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    keep(signed(prescription(), own_key(data_folder())))
+    code, _, err = run(capsys, "receive", sent(tmp_path, answer(prescription())))
+    assert code == 1
+    assert "does not carry its prescription's signature" in err
+
+
+def test_a_clinic_that_a_home_accepted_has_signed_nothing_for_this_station(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    made = keep(signed(prescription(), OTHER))
+    accept(made)
+    assert "was signed elsewhere" in run(capsys, "receive", sent(tmp_path, answer(made)))[2]
 
 
 def test_a_signature_that_was_added_to_an_old_prescriptions_answer_is_refused(
@@ -95,7 +162,7 @@ def test_a_signature_that_was_added_to_an_old_prescriptions_answer_is_refused(
 ) -> None:
     keep(prescription())
     forged = answer(signed(prescription(), OTHER))
-    code, _, err = run(capsys, "receive", sent(tmp_path, forged))
+    code, _, err = run(capsys, "receive", sent(tmp_path, forged), "--accept-unsigned")
     assert code == 1
     assert "another signature" in err
 

@@ -17,10 +17,12 @@ from feedback.prescriptions import read_prescription
 from feedback.progress import PlanLog, Result, read_result
 from feedback.records.journal import read_journal
 from feedback.records.track import PoseLine, ShoeLine, read_track
+from feedback.signing import short
 from feedback.tallies import answers_of
 from shared.messages import StopReason
-from shared.targets import BlockKind, Question, SessionKind
+from shared.targets import BlockKind, Question, SessionKind, Voucher
 from tests.feedback.retraining.making import baseline
+from tests.feedback.retraining.test_signing_commands import cut_off
 
 HOUR_S = 3600
 
@@ -206,8 +208,27 @@ def test_home_begins_nothing_that_it_should_not(home: Home) -> None:
 
 
 @pytest.mark.model
+def test_whose_prescription_was_run_is_in_the_record_and_the_report(home: Home) -> None:
+    path = home.prescription()
+    words = ("--clip", "side", "--headless", "--no-sound", "--shorten", "90", "--answer", "pain=2")
+    unsigned = cut_off(path, pain_caution_from=9, longest_min=120.0)
+    out = home.good("home", str(unsigned), "--accept-unsigned", *words)
+    assert "NOT SIGNED" in out
+    (record,) = (home.data / "sessions").iterdir()
+    header = read_journal(record).header
+    assert header.voucher is Voucher.UNSIGNED
+    assert header.limits["pain_caution_from_of_10"] == 3
+    assert header.limits["longest_s"] == 3600
+    page = next(Path(text) for text in _after("Report: ", out) if text.endswith(".html"))
+    assert "nobody vouches" in page.read_text(encoding="utf-8")
+
+
+@pytest.mark.model
 def test_baseline_prescription_and_a_session_at_home_on_the_bundled_clip(home: Home) -> None:
-    """The whole way on real pictures: own values, targets, cues by block, answers, result."""
+    """The whole way on real pictures: own values, targets, cues by block, answers, result.
+
+    The last part is on another computer, which has not met the clinic yet.
+    """
     clip = ("--clip", "side", "--headless", "--no-sound")
     out = home.good("baseline", "--athlete", "heron", "--track", *clip)
     assert "60 of 60 steps" in out
@@ -219,22 +240,26 @@ def test_baseline_prescription_and_a_session_at_home_on_the_bundled_clip(home: H
     made = read_prescription(path)
     assert made.goals[0].own == pytest.approx(160.0, abs=1.5)  # the clip's runner
     result_file = home.folder / "result.json"
-    out = home.good(
+    at_home = Home(home.folder / "at_home")
+    out = at_home.good(
         *("home", str(path), "--number", "2", "--shorten", "20", "--track", *clip),
         *("--answer", "pain=2", "--answer", "effort=4", "--answer", "awkwardness=6"),
         *("--out", str(result_file)),
     )
     assert "5 of 5: Send it" in out
-    assert_reported_and_the_same_again(home, out)
+    assert_reported_and_the_same_again(at_home, out)
     result = read_result(result_file)
     assert_whole(result)
     assert result.prescription == made.check
-    (record,) = [r for r in (home.data / "sessions").iterdir() if _prescribed(r)]
+    (record,) = [r for r in (at_home.data / "sessions").iterdir() if _prescribed(r)]
     journal = read_journal(record)
+    assert journal.header.voucher is Voucher.FIRST
+    assert f"{short(made.signed_by)}  the first one met, " in at_home.good("clinics")
+    assert (at_home.data / "clinics.json").stat().st_mode & 0o077 == 0
     assert journal.header.prescription == made
     assert journal.header.kind is SessionKind.PRACTICE
     assert journal.summary is not None
-    assert not (home.data / "progress").exists()  # a trial counts for nothing
+    assert not (at_home.data / "progress").exists()  # a trial counts for nothing
 
 
 def assert_reported_and_the_same_again(home: Home, out: str) -> None:

@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+import contextlib
+import copy
 import json
 import stat
+import tempfile
 import threading
 import tomllib
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -15,6 +19,8 @@ import tomli_w
 from cryptography.hazmat.primitives import serialization
 from cryptography.hazmat.primitives.asymmetric import ec
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey, Ed25519PublicKey
+from hypothesis import assume, given, settings
+from hypothesis import strategies as st
 
 from feedback.prescriptions import (
     check_sum,
@@ -25,8 +31,8 @@ from feedback.prescriptions import (
 )
 from feedback.signing import FILE, is_signed, own_key, own_public, public_of, short, sign
 from shared.problems import UserError
-from shared.targets import Prescription
-from tests.feedback.retraining.making import drill, plan, prescription
+from shared.targets import Limits, Prescription
+from tests.feedback.retraining.making import cadence_aim, drill, plan, prescription
 
 OLDER = Path(__file__).parent / "older" / "unsigned.toml"
 KEY = Ed25519PrivateKey.from_private_bytes(bytes(range(32)))
@@ -175,3 +181,141 @@ def test_a_prescription_of_an_older_version_still_opens() -> None:
     made = read_prescription(OLDER)
     assert (made.signed_by, made.signature) == ("", "")
     assert made.check == check_sum(made)
+
+
+# whatever is changed
+
+
+def leaves(value: Any, at: tuple[str | int, ...] = ()) -> list[tuple[str | int, ...]]:
+    """The way to every value of a file, and to every table and list in it."""
+    inside: list[tuple[str | int, ...]] = [at] if at else []
+    if isinstance(value, dict):
+        for name, one in value.items():
+            inside += leaves(one, (*at, name))
+    elif isinstance(value, list):
+        for number, one in enumerate(value):
+            inside += leaves(one, (*at, number))
+    return inside
+
+
+with tempfile.TemporaryDirectory() as _folder:
+    TABLE = table_of(MADE, Path(_folder))
+
+
+def table_now() -> dict[str, Any]:
+    return copy.deepcopy(TABLE)
+
+
+WAYS = leaves(TABLE)
+VALUES = st.one_of(
+    st.text(max_size=70),
+    st.integers(),
+    st.floats(allow_nan=True),
+    st.booleans(),
+    st.datetimes(),
+    st.lists(st.integers(-9, 9), max_size=2),
+    st.dictionaries(st.text(max_size=3), st.integers(-9, 9), max_size=2),
+)
+
+
+def read_again(table: dict[str, Any]) -> Prescription:
+    """As from a file; UserError where it is refused, and no other failure."""
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / "one.toml"
+        path.write_text(tomli_w.dumps(table), encoding="utf-8")
+        return read_prescription(path)
+
+
+def around(table: Any, way: tuple[str | int, ...]) -> Any:
+    for step in way[:-1]:
+        table = table[step]
+    return table
+
+
+def same(one: Any, other: Any) -> bool:
+    """Whether two values stand in a file alike: 5 and 5.0 do not."""
+    return tomli_w.dumps({"x": one}) == tomli_w.dumps({"x": other})
+
+
+@settings(deadline=None)  # each writes a file
+@given(way=st.sampled_from(WAYS), value=VALUES, sum_anew=st.booleans())
+def test_any_other_value_of_any_field_is_refused(
+    way: tuple[str | int, ...], value: Any, sum_anew: bool
+) -> None:
+    table = table_now()
+    place = around(table, way)
+    assume(not same(place[way[-1]], value))
+    place[way[-1]] = value
+    if sum_anew and way != ("check",):
+        with contextlib.suppress(msgspec.ValidationError, TypeError):
+            table["check"] = check_sum(msgspec.convert(table, Prescription))
+    with pytest.raises(UserError):
+        read_again(table)
+
+
+@settings(deadline=None)  # each writes a file
+@given(ways=st.lists(st.sampled_from(WAYS), min_size=1, max_size=3), sum_anew=st.booleans())
+def test_whatever_is_cut_off_it_is_refused_or_not_signed(
+    ways: list[tuple[str | int, ...]], sum_anew: bool
+) -> None:
+    table = table_now()
+    for way in ways:
+        with contextlib.suppress(KeyError, IndexError):
+            del around(table, way)[way[-1]]
+    if sum_anew:
+        with contextlib.suppress(msgspec.ValidationError):
+            table["check"] = check_sum(msgspec.convert(table, Prescription))
+    assume(table != TABLE)  # a sum that was cut off and worked out anew
+    try:
+        left = read_again(table)
+    except UserError:
+        return
+    assert not left.signature
+    assert not left.signed_by
+    assert {("signature",), ("signed_by",)} <= set(ways)
+
+
+def test_with_the_signature_cut_off_it_is_one_that_nobody_has_signed() -> None:
+    table = table_now()
+    del table["signature"], table["signed_by"]
+    assert read_again(table).signature == ""
+
+
+@settings(deadline=None)  # each writes a file
+@given(data=st.data())
+def test_no_other_byte_in_the_file_makes_another_prescription(data: st.DataObject) -> None:
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / "one.toml"
+        write_prescription(MADE, path)
+        content = bytearray(path.read_bytes())
+        begin = content.index(b"format =")  # what stands before is a comment
+        at = data.draw(st.integers(begin, len(content) - 1))
+        content[at] ^= data.draw(st.integers(1, 255))
+        path.write_bytes(content)
+        try:
+            assert read_prescription(path) == MADE  # a blank more or less
+        except UserError:
+            return
+
+
+@pytest.mark.parametrize("field", ["goals", "limits", "drill", "signature", "check"])
+def test_nothing_can_be_carried_over_from_another_of_the_same_clinic(field: str) -> None:
+    other = signed(
+        prescription(
+            drill(cadence_aim(change_percent=7.5)), plan((3.0,)), Limits(pain_stop_over=3)
+        ),
+        KEY,
+    )
+    with tempfile.TemporaryDirectory() as folder:
+        table, theirs = table_now(), table_of(other, Path(folder))
+    table[field] = theirs[field]
+    with pytest.raises(UserError, match="changed or damaged after it was signed"):
+        read_again(table)
+
+
+@pytest.mark.parametrize("change", [str.upper, lambda text: f"{text}\n", lambda text: f" {text}"])
+def test_a_signature_has_one_way_to_be_written(change: Callable[[str], str]) -> None:
+    table = table_now()
+    table["signature"] = change(table["signature"])
+    with pytest.raises(UserError, match="changed or damaged after it was signed"):
+        read_again(table)

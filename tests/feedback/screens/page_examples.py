@@ -19,6 +19,25 @@ def pages() -> dict[str, Page]:
         for name in ("pain", "effort", "awkwardness")
     }
     return {
+        "unsigned": Told(
+            heading=tell("unsigned"),
+            texts=(
+                tell("unsigned_means"),
+                tell("unsigned_speed", speed="12.5"),
+                tell("unsigned_next"),
+            ),
+        ),
+        "first_key": Told(
+            heading=tell("first_key_heading"),
+            texts=(tell("first_key", groups="e5d8 2f62 afd2 fdd6"), tell("first_key_next")),
+        ),
+        "other_name": Told(
+            heading=tell("other_name", name="Kestrel"),
+            texts=(
+                tell("other_name_so_far", names="Heron, Plover"),
+                tell("other_name_next", name="Kestrel"),
+            ),
+        ),
         "morning": YesNo(heading=tell("morning"), text=tell("morning_text"), step=step(1)),
         "today": Told(
             heading=tell("today_of", number=3, count=8),

@@ -17,6 +17,7 @@ from live.opencv import cv2
 from shared.messages import StopReason
 from shared.records import View
 from tests.feedback.retraining.test_commands import Home
+from tests.feedback.retraining.test_signing_commands import cut_off
 from tests.feedback.screens.test_window import display, needs_x, xdotool
 from tests.live.mjpeg_server import MjpegServer
 
@@ -150,6 +151,43 @@ def test_who_leaves_before_the_run_has_started_nothing(home: Home, display: str)
         runner.close()
     assert (code, "Nothing was started." in said) == (0, True), said
     assert not (home.data / "results").exists()
+
+
+@pytest.mark.parametrize(
+    ("unsigned", "heading"), [(False, "Is this from your clinic"), (True, "Nobody has signed this")]
+)
+def test_who_stands_behind_it_is_a_page_of_its_own_and_can_be_left_at(
+    home: Home, display: str, tmp_path: Path, unsigned: bool, heading: str
+) -> None:
+    path = Home(tmp_path / "clinic").prescription()
+    words = ["--clip", "side", "--no-sound"]
+    if unsigned:
+        path, words = cut_off(path), [*words, "--accept-unsigned"]
+    for keys in (["Escape"], ["Return", "Escape"]):
+        runner = Runner(home, display, "home", str(path), *words)
+        try:
+            runner.presses(heading, keys[0])
+            if keys[1:]:
+                runner.presses("Today: session 1", keys[1])
+            code, said = runner.ends()
+        finally:
+            runner.close()
+        assert (code, "Nothing was started." in said) == (0, True), said
+    assert not (home.data / "clinics.json").exists()  # only what is run makes a clinic known
+
+
+def test_a_prescription_that_may_not_be_run_is_told_on_the_page(
+    home: Home, display: str, tmp_path: Path
+) -> None:
+    path = cut_off(Home(tmp_path / "clinic").prescription())
+    runner = Runner(home, display, "home", str(path), "--clip", "side")
+    try:
+        runner.presses("is not signed", "Return")
+        code, said = runner.ends()
+    finally:
+        runner.close()
+    assert code == 1
+    assert "--accept-unsigned" in said
 
 
 def test_who_leaves_the_camera_check_has_started_nothing(home: Home, display: str) -> None:
