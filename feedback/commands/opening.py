@@ -5,9 +5,9 @@ from __future__ import annotations
 import sys
 from pathlib import Path
 
-from rich.console import Console
 from rich.progress import BarColumn, DownloadColumn, Progress, TaskID, TextColumn
 
+from feedback.commands.terminal import Terminal
 from live.bundle import ensure_bundle
 from live.pose import PoseModel
 from shared.problems import UserError
@@ -36,7 +36,7 @@ class BuildReport:
     """Shows on stderr how far the building of the model is; silent when nothing is built."""
 
     def __init__(self) -> None:
-        console = Console(file=sys.stderr)
+        console = Terminal(stderr=True)
         self._on_terminal = console.is_terminal
         self._progress = Progress(
             TextColumn("{task.description}"),

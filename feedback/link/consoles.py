@@ -15,6 +15,7 @@ from msgspec import Meta
 from feedback.link.pairing import Name, Paired
 from feedback.shelf import make_private
 from shared.files import save_atomically
+from shared.plain_text import keep_plain, plain_line
 from shared.problems import UserError
 
 CONSOLES_FILE: Final = "consoles.json"
@@ -48,6 +49,9 @@ class KnownStation(msgspec.Struct, frozen=True, kw_only=True):
     host: str
     port: Annotated[int, Meta(ge=1, le=65535)]
     """Where it was last met."""
+
+    def __post_init__(self) -> None:
+        keep_plain(self, "name")  # it is the station's own word; the certificate tells who it is
 
 
 Kind = TypeVar("Kind", Console, KnownStation)
@@ -88,7 +92,12 @@ class ConsoleList:
 
     def remove(self, name: str) -> None:
         """Forget a console; it can join no more. Raises UserError ``console_unknown``."""
-        rest = tuple(console for console in self.all() if console.name != name)
+        exact = any(console.name == name for console in self.all())
+        rest = tuple(  # a name of an older version may hold what cannot be seen, nor typed
+            console
+            for console in self.all()
+            if (console.name if exact else plain_line(console.name)) != name
+        )
         if len(rest) == len(self.all()):
             known = ", ".join(console.name for console in rest) or "none"
             raise UserError("console_unknown", name=name, known=known)

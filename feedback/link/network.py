@@ -31,6 +31,7 @@ from feedback.link.pairing import (
 )
 from feedback.records.settings import data_folder
 from shared.clock import now_ns
+from shared.plain_text import plain_line
 from shared.problems import Problem, UserError
 
 FOLDER: Final = "link"
@@ -43,9 +44,9 @@ def link_folder() -> Path:
     return data_folder() / FOLDER
 
 
-def usual_name() -> str:
-    """The name of this computer."""
-    return (platform.node().split(".")[0] or "station")[:_MOST_NAME]
+def usual_name(most: int = _MOST_NAME) -> str:
+    """The name of this computer, in ``most`` letters."""
+    return plain_line(platform.node().split(".")[0], most) or "station"
 
 
 class Network:
