@@ -14,7 +14,7 @@ or default-ignorable code points. Beyond it: the two joiners where writing needs
 appendix A.1 and A.2; UAX #31, section 2.3), joiners and variation selectors of emoji (UTS #51), at
 most four marks on one letter (UTS #39, section 5.4), and none at the beginning of a word. Letters
 that look like other letters stay: only the certificate or the key says who somebody is.
-Right-to-left letters stay as well; what isolates them from our own words is up to the place.
+Right-to-left letters stay as well; :func:`isolated` keeps them from moving our own words.
 """
 
 from __future__ import annotations
@@ -92,6 +92,15 @@ def fault_in(text: str) -> str:
         if kept != char:
             return _in_words(char)
     return "" if plain_line(text) else "it cannot be read"
+
+
+def isolated(text: str) -> str:
+    """Plain text for a line of ours in a window: read from the right, it stays among itself.
+
+    With the marks of UAX #9 around it where it needs them; a terminal may show those as boxes.
+    """
+    from_the_right = any(unicodedata.bidirectional(char) in ("R", "AL") for char in text)
+    return f"\u2068{text}\u2069" if from_the_right else text
 
 
 def keep_plain(value: msgspec.Struct, *fields: str) -> None:

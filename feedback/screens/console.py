@@ -30,6 +30,7 @@ from feedback.screens.panel_style import GAP_PX, card, label, mark, named, on_co
 from feedback.screens.station_view import STOP_KEYS, PanelLink, StationView
 from feedback.screens.wording_panel import say
 from shared.messages import Role
+from shared.plain_text import isolated
 
 PICTURES_PER_S = 8.0
 SMALLEST_PX = (900, 500)
@@ -149,7 +150,11 @@ class ConsoleWindow(QWidget):
             at = self.tabs.indexOf(line.view)
             title = line.name
             if line.view.showing.name:
-                title = say("station_tab", station=line.name, runner=line.view.showing.name)
+                title = say(
+                    "station_tab",
+                    station=isolated(line.name),
+                    runner=isolated(line.view.showing.name),
+                )
             title = on_control(title)
             if self.tabs.tabText(at) != title:
                 self.tabs.setTabText(at, title)
