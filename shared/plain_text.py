@@ -103,10 +103,10 @@ def isolated(text: str) -> str:
     return f"\u2068{text}\u2069" if from_the_right else text
 
 
-def keep_plain(value: msgspec.Struct, *fields: str) -> None:
+def keep_plain(value: msgspec.Struct, *fields: str, most: int = LONGEST) -> None:
     """Make texts of a new struct plain: for its ``__post_init__``, so however it comes to be."""
     for field in fields:
-        msgspec.structs.force_setattr(value, field, plain_line(getattr(value, field)))
+        msgspec.structs.force_setattr(value, field, plain_line(getattr(value, field), most))
 
 
 def plain_message(message: msgspec.Struct) -> None:

@@ -10,6 +10,7 @@ from rich.progress import BarColumn, DownloadColumn, Progress, TaskID, TextColum
 from feedback.commands.terminal import Terminal
 from live.bundle import ensure_bundle
 from live.pose import PoseModel
+from shared.plain_text import plain_lines
 from shared.problems import UserError
 
 
@@ -59,6 +60,6 @@ class BuildReport:
         """``done`` of ``total`` bytes of one part are there."""
         if what not in self._tasks:
             if not self._on_terminal:
-                sys.stderr.write(f"{what}\n")
+                sys.stderr.write(plain_lines(f"{what}\n"))
             self._tasks[what] = self._progress.add_task(what, total=total or None)
         self._progress.update(self._tasks[what], completed=done, total=total or None)

@@ -20,6 +20,8 @@ from shared.problems import UserError
 
 CONSOLES_FILE: Final = "consoles.json"
 STATIONS_FILE: Final = "stations.json"
+_MOST_STATION_LETTERS: Final = 63
+"""What is found by itself has no longer name (RFC 6763, section 4.1.1)."""
 
 Key = Annotated[bytes, Meta(min_length=32, max_length=32)]
 Fingerprint = Annotated[str, Meta(pattern="^[0-9a-f]{64}$")]
@@ -51,7 +53,8 @@ class KnownStation(msgspec.Struct, frozen=True, kw_only=True):
     """Where it was last met."""
 
     def __post_init__(self) -> None:
-        keep_plain(self, "name")  # it is the station's own word; the certificate tells who it is
+        # It is the station's own word; the certificate tells who it is.
+        keep_plain(self, "name", most=_MOST_STATION_LETTERS)
 
 
 Kind = TypeVar("Kind", Console, KnownStation)
