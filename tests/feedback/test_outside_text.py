@@ -90,7 +90,7 @@ def profile(folder: Path, name: str, code_name: str) -> Path:
 @pytest.mark.parametrize(
     "words",
     [
-        ["--bogus\x1b[2J"],
+        ["demo", "--bogus\x1b[2J"],
         ["run", "--athlete", "x", "--camera", "0", "more\x1b]52;c;aGk=\x07"],
         ["pair", "--station-name", "\u202e1 moor"],
         ["console", "--headless", "--name", "de\u200bsk"],
