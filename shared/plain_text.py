@@ -21,6 +21,7 @@ from __future__ import annotations
 
 import unicodedata
 from collections.abc import Iterator
+from functools import lru_cache
 from typing import Final
 
 import msgspec
@@ -65,7 +66,12 @@ def plain_line(text: str, most: int = LONGEST) -> str:
     """
     if text.isascii() and text.isprintable() and len(text) <= most and "  " not in text:
         return text.strip(" ")
-    text = text[: 4 * most + 64]  # what is far beyond the limit is not looked at
+    return _plain_line(text[: 4 * most + 64], most)  # what is far beyond the limit is not looked at
+
+
+@lru_cache(maxsize=512)
+def _plain_line(text: str, most: int) -> str:
+    """The work of it; the same notes come with every snapshot, ten times a second."""
     while True:
         line = " ".join(_visible(text).split())
         if len(line) > most:
