@@ -115,7 +115,8 @@ class ScreenSide:
         except (msgspec.MsgspecError, UnicodeDecodeError, RecursionError):
             self.on_lost("what came was not a message of the station")
             return
-        plain_message(message)
+        if not isinstance(message, Points):  # its names are looked up and never shown
+            plain_message(message)
         match message:
             case Refused(why=why):
                 self.state, self.why = LinkState.REFUSED, why
