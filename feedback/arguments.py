@@ -10,6 +10,7 @@ from typing import NoReturn, cast
 
 from feedback.guard import WRONG_USAGE
 from feedback.watch import EDGES_APART
+from shared.plain_text import plain_lines
 from shared.records import View
 
 LIMITS = """\
@@ -22,7 +23,7 @@ class Parser(argparse.ArgumentParser):
 
     def error(self, message: str) -> NoReturn:
         """One line on stderr, then the end."""
-        sys.stderr.write(f"{self.prog}: {message}. Try '{self.prog} --help'.\n")
+        sys.stderr.write(plain_lines(f"{self.prog}: {message}. Try '{self.prog} --help'.\n"))
         raise SystemExit(WRONG_USAGE)
 
 

@@ -77,6 +77,8 @@ class Desk:
                 return self._change(asked, who, next_step, now_ns)
             case MoveBlock(now=at, to=to):
                 return self._move_block(asked.id, at, to, who)
+            case Note(text=""):
+                return self._no(asked.id, "answer_note_empty"), ()
             case Note(text=text):
                 self._remarks.append(Remark(at_ns=now_ns, who=who, text=text))
                 return Answered(id=asked.id, done=True), (

@@ -13,6 +13,7 @@ from typing import Any, Final, TypeVar
 import msgspec
 from msgspec import inspect
 
+from shared.plain_text import fault_in
 from shared.problems import UserError
 
 T = TypeVar("T", bound=msgspec.Struct)
@@ -22,6 +23,8 @@ _UNKNOWN: Final = re.compile(r"Object contains unknown field `(?P<name>.*)`$", r
 _MISSING: Final = re.compile(r"Object missing required field `(?P<name>.*)`$", re.DOTALL)
 _PART: Final = re.compile(r"[^.\[\]]+")
 LONGEST_VALUE: Final = 60
+_FREE: Final = frozenset({"notes"})
+"""Fields for any text, which is made plain where it is shown; all others hold names."""
 
 
 def read_fields(path: Path, table: dict[str, Any], kind: type[T]) -> T:
@@ -32,6 +35,9 @@ def read_fields(path: Path, table: dict[str, Any], kind: type[T]) -> T:
     for field, value in _numbers(table, ""):
         if not math.isfinite(value):
             raise field_error(path, field, value, "it is not a number", allowed(kind, field))
+    for field, text in _texts(table, ""):
+        if why := fault_in(text):
+            raise field_error(path, field, text, why, "letters, digits, signs and spaces")
     try:
         return msgspec.convert(table, kind)
     except msgspec.ValidationError as error:
@@ -150,6 +156,19 @@ def _as_toml(value: object) -> str:
     else:
         text = f"{value:g}" if isinstance(value, float) else str(value)
     return text if len(text) <= LONGEST_VALUE else f"{text[: LONGEST_VALUE - 1]}…"
+
+
+def _texts(value: object, place: str) -> Iterator[tuple[str, str]]:
+    """Every text in a TOML value but for free notes, with its place."""
+    if isinstance(value, str):
+        if value and place.rpartition(".")[2] not in _FREE:
+            yield place, value
+    elif isinstance(value, dict):
+        for name, one in value.items():
+            yield from _texts(one, _joined(place, str(name)))
+    elif isinstance(value, list):
+        for number, one in enumerate(value):
+            yield from _texts(one, f"{place}[{number}]")
 
 
 def _numbers(value: object, place: str) -> Iterator[tuple[str, float]]:

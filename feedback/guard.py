@@ -16,6 +16,7 @@ from types import FrameType
 
 import platformdirs
 
+from shared.plain_text import plain_line, plain_lines
 from shared.problems import Problem, UserError
 
 OK = 0
@@ -23,6 +24,8 @@ PROBLEM = 1
 WRONG_USAGE = 2
 SIGNAL_BASE = 128
 LARGEST_LOG_BYTES = 1_000_000
+_LONGEST_TOLD = 4000
+"""Letters; a list of all that is known may be long."""
 
 
 class Interrupted(KeyboardInterrupt):
@@ -40,8 +43,8 @@ def log_path() -> Path:
 
 def two_lines(problem: Problem) -> str:
     """A problem as it is told on the command line: what happened, then meaning and action."""
-    what = " ".join(problem.title.split())
-    then = " ".join(f"{problem.meaning} {problem.action}".split())
+    what = plain_line(problem.title, _LONGEST_TOLD)
+    then = plain_line(f"{problem.meaning} {problem.action}", _LONGEST_TOLD)
     return f"{what}\n{then}\n"
 
 
@@ -54,7 +57,7 @@ def tell(problem: Problem) -> None:
 
 def say(text: str) -> None:
     """A line of the account on stdout, at once."""
-    sys.stdout.write(f"{text}\n")
+    sys.stdout.write(f"{plain_lines(text)}\n")
     sys.stdout.flush()
 
 
@@ -119,10 +122,18 @@ def guarded(work: Callable[[], int]) -> int:
         return code
 
 
+class _PlainFormatter(logging.Formatter):
+    """The log is looked at in a terminal too, and libraries log what they are sent."""
+
+    def format(self, record: logging.LogRecord) -> str:
+        """The record in lines of plain text."""
+        return plain_lines(super().format(record))
+
+
 def _log_python_noise() -> None:
     """Warnings, log records and last words of threads go where the native noise goes."""
     handler = logging.StreamHandler(os.fdopen(os.dup(2), "w", buffering=1, errors="replace"))
-    handler.setFormatter(logging.Formatter("%(asctime)s %(name)s %(levelname)s %(message)s"))
+    handler.setFormatter(_PlainFormatter("%(asctime)s %(name)s %(levelname)s %(message)s"))
     logging.root.handlers[:] = [handler]
     logging.captureWarnings(capture=True)
     threading.excepthook = _log_end_of_thread
@@ -179,8 +190,8 @@ def _tell_unforeseen(error: Exception, log: Path | None) -> int:
         stamp = datetime.now(tz=UTC).isoformat(timespec="seconds")
         text = "".join(traceback.format_exception(error))
         with contextlib.suppress(OSError), log.open("a", encoding="utf-8") as file:
-            file.write(f"{stamp} unforeseen failure\n{text}\n")
+            file.write(plain_lines(f"{stamp} unforeseen failure\n{text}\n"))
             where = f"the details are in {log}"
     name = type(error).__name__
-    sys.stderr.write(f"The program failed in an unforeseen way ({name}); {where}.\n")
+    sys.stderr.write(plain_lines(f"The program failed in an unforeseen way ({name}); {where}.\n"))
     return PROBLEM

@@ -8,6 +8,7 @@ import ipaddress
 from feedback.arguments import Parser, command
 from feedback.link.place import DEFAULT_PORT, Place, place_of
 from feedback.link.quota import plain_address
+from shared.plain_text import fault_in, plain_line
 
 _PAIR_EXAMPLES = """\
 At the station: shows six digits for two minutes. Whoever types them at a console pairs that
@@ -97,9 +98,12 @@ def add_networking(commands: argparse._SubParsersAction[Parser]) -> None:
 
 
 def _name(text: str) -> str:
-    if not (0 < len(text) <= 40 and text.isprintable() and text == text.strip()):
+    if why := fault_in(text):
+        raise argparse.ArgumentTypeError(f"{text!r} is no name: {why}")
+    name = plain_line(text)
+    if len(name) > 40 or text != text.strip():
         raise argparse.ArgumentTypeError(f"{text!r} is not a name of 1 to 40 letters")
-    return text
+    return name
 
 
 def _port(text: str) -> int:

@@ -13,6 +13,7 @@ from feedback.fields import did_you_mean, field_error, read_fields
 from feedback.safety import too_much
 from shared.catalogue import CATALOGUE, MeasureSpec, offered, why_not
 from shared.files import read_toml
+from shared.plain_text import fault_in
 from shared.problems import UserError
 from shared.records import View
 from shared.targets import Athlete, CueStyle, Target
@@ -96,10 +97,8 @@ def check_athlete(athlete: Athlete, path: Path, view: View | None = None) -> Non
 
     Raises UserError ``field_wrong``.
     """
-    if not athlete.code_name.strip() or not athlete.code_name.isprintable():
-        raise field_error(
-            path, "code_name", athlete.code_name, "it cannot be read", "letters and digits"
-        )
+    if why := fault_in(athlete.code_name):
+        raise field_error(path, "code_name", athlete.code_name, why, "letters and digits")
     if not athlete.targets:
         raise field_error(
             path, "targets", "missing", "nothing would be cued", "at least one [[targets]] table"

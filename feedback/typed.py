@@ -11,6 +11,7 @@ from shared.catalogue import CATALOGUE
 from shared.changes import MOST_NOTE_LETTERS, Adjust, Answered, MoveBlock, Note, TargetState, Undo
 from shared.clock_units import NS_PER_S
 from shared.messages import Pause, Rating, Request, SessionState, Snapshot
+from shared.plain_text import plain_line
 from shared.targets import Question
 
 HELP: Final = """\
@@ -52,8 +53,8 @@ def understood(text: str, snapshot: Snapshot | None, request_id: int) -> Typed:
         return StopNow()
     if text == "pause":
         return Pause()
-    if word == "note" and rest.strip():
-        return Note(id=request_id, text=rest.strip()[:MOST_NOTE_LETTERS])
+    if word == "note" and (note := plain_line(rest, MOST_NOTE_LETTERS)):
+        return Note(id=request_id, text=note)
     if found := _AIM.fullmatch(text):
         target = _target(targets, int(found[1]))
         aim = float(found[2].replace(",", "."))

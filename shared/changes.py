@@ -7,6 +7,7 @@ from typing import Annotated
 import msgspec
 from msgspec import Meta
 
+from shared.plain_text import keep_plain
 from shared.records import BandState, Side
 
 MOST_NOTE_LETTERS: int = 500
@@ -104,6 +105,10 @@ class Note(msgspec.Struct, frozen=True, kw_only=True, tag="note"):
 
     id: Id
     text: Annotated[str, Meta(min_length=1, max_length=MOST_NOTE_LETTERS)]
+    """One line; what cannot be seen is left out, so it may come to nothing."""
+
+    def __post_init__(self) -> None:
+        keep_plain(self, "text")
 
 
 class Answered(msgspec.Struct, frozen=True, kw_only=True, tag="answered"):

@@ -29,6 +29,7 @@ from shared.pictures import (
     SetEdges,
     WatchPictures,
 )
+from shared.plain_text import keep_plain
 from shared.problems import Problem
 from shared.records import BandState, CueKind, Side, View
 from shared.targets import BlockKind, Question
@@ -256,11 +257,17 @@ class Refused(msgspec.Struct, frozen=True, kw_only=True, tag="refused"):
 
     why: str
 
+    def __post_init__(self) -> None:
+        keep_plain(self, "why")
+
 
 class Goodbye(msgspec.Struct, frozen=True, kw_only=True, tag="goodbye"):
     """The station is closing; the screen closes too."""
 
     why: str
+
+    def __post_init__(self) -> None:
+        keep_plain(self, "why")
 
 
 class Hello(msgspec.Struct, frozen=True, kw_only=True, tag="hello"):

@@ -7,6 +7,7 @@ from typing import Final
 import msgspec
 
 from shared.network_problems import NETWORK
+from shared.plain_text import plain_line
 from shared.prescription_problems import PRESCRIPTIONS
 
 
@@ -356,15 +357,21 @@ _TABLE: Final[tuple[Problem, ...]] = (
         "Make room on the disk.",
     ),
 )
+_LONGEST_VALUE: Final = 1000
+"""Letters; a path, or the names that are known."""
 PROBLEMS: Final[dict[str, Problem]] = {problem.code: problem for problem in _TABLE}
 
 
 def describe(code: str, details: str = "", **values: object) -> Problem:
-    """The problem ``code`` with its places filled in.
+    """The problem ``code`` with its places filled in, with plain text only.
 
     Raises KeyError for an unknown code or a missing place: both are programming errors.
     """
     known = PROBLEMS[code]
+    values = {
+        name: value if isinstance(value, int | float) else plain_line(str(value), _LONGEST_VALUE)
+        for name, value in values.items()
+    }
     return Problem(
         code=code,
         title=known.title.format(**values),

@@ -10,6 +10,7 @@ from pathlib import Path
 
 from feedback.commands.waiting import busy
 from feedback.fields import did_you_mean
+from feedback.guard import say
 from feedback.records.journal import sessions_folder
 from feedback.records.pages import Page
 from feedback.records.settings import read_settings
@@ -17,6 +18,7 @@ from feedback.records.store import SessionLine, Store
 from feedback.records.syncing import Synced, sync
 from feedback.shelf import make_private
 from shared.files import save_atomically
+from shared.plain_text import plain_lines
 from shared.problems import UserError
 
 
@@ -34,7 +36,7 @@ def open_archive() -> Iterator[Store]:
 def tell_unreadable(synced: Synced) -> None:
     """Name the records that could not be read."""
     for path, why in synced.unreadable:
-        sys.stderr.write(f"Note: {path.name} is left out. {why}\n")
+        sys.stderr.write(plain_lines(f"Note: {path.name} is left out. {why}\n"))
 
 
 def code_name_like(store: Store, name: str) -> str:
@@ -66,7 +68,7 @@ def save_page(page: Page, out: Path | None, stem: Path) -> None:
     with busy("Writing the page"):
         written = write_page(page, out, stem)
     for target in written:
-        sys.stdout.write(f"Written: {target}\n")
+        say(f"Written: {target}")
 
 
 def write_page(page: Page, out: Path | None, stem: Path) -> tuple[Path, ...]:

@@ -14,8 +14,9 @@ from feedback.link.consoles import KnownStation
 from feedback.link.directory import Directory
 from feedback.link.discovery import own_addresses
 from feedback.link.network import link_folder, usual_name
-from feedback.link.pairing import CODE_DIGITS
+from feedback.link.pairing import CODE_DIGITS, MOST_NAME_LETTERS
 from feedback.link.place import Place
+from shared.plain_text import plain_lines
 from shared.problems import UserError
 
 _LOOK_AGAIN_S = 0.1
@@ -91,7 +92,7 @@ def _pair(
     if len(code) != CODE_DIGITS or not (code.isascii() and code.isdigit()):
         do = "Start again and type the six digits."
         raise UserError("pairing_failed", why=f"a code has {CODE_DIGITS} digits", do=do)
-    station = directory.pair(places, code, options.name or usual_name()[:40])
+    station = directory.pair(places, code, options.name or usual_name(MOST_NAME_LETTERS))
     say(f'Paired with "{station.name}" as "{station.called}".')
     return station
 
@@ -104,6 +105,6 @@ def _number(most: int) -> int:
 
 
 def _typed(question: str) -> str:
-    sys.stdout.write(question)
+    sys.stdout.write(plain_lines(question))
     sys.stdout.flush()
     return sys.stdin.readline().strip()

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import argparse
-import sys
 
 from feedback.commands.opening import model_path
 from feedback.commands.outputs import open_sound, screen_spawner
 from feedback.commands.telling import LineByLine, note, tell_outcome
 from feedback.demo import demo_clip, demo_profile
+from feedback.guard import say
 from feedback.order import Order
 from feedback.station import Station
 from live.frames import FileSource
@@ -22,8 +22,7 @@ _LINGER_S = 6.0
 def run(options: argparse.Namespace) -> int:
     """Play the clip with screen and sound, as far as there are any, and tell how it went."""
     view = View(options.view)
-    sys.stdout.write("A drawn runner on a recorded clip, measured and cued as if live.\n")
-    sys.stdout.flush()
+    say("A drawn runner on a recorded clip, measured and cued as if live.")
     model = PoseModel(model_path(options.model))
     speaker, problem = open_sound(not options.no_sound, options.volume)
     order = Order(
@@ -54,9 +53,7 @@ def _screen_opened(station: Station) -> bool:
     try:
         station.open_screen()
     except UserError as error:
-        sys.stdout.write(f"Note: {error.problem.title} The demo goes on in this terminal.\n")
-        sys.stdout.flush()
+        say(f"Note: {error.problem.title} The demo goes on in this terminal.")
         return False
-    sys.stdout.write("The screen is open. Stop: any key, or the Stop button on it.\n")
-    sys.stdout.flush()
+    say("The screen is open. Stop: any key, or the Stop button on it.")
     return True

@@ -6,7 +6,7 @@ import argparse
 import sys
 
 from feedback.commands.archive import open_archive
-from feedback.guard import OK
+from feedback.guard import OK, say
 from feedback.records.journal import sessions_folder
 from feedback.records.privacy import (
     erase_athlete,
@@ -18,6 +18,7 @@ from feedback.records.privacy import (
 )
 from feedback.records.settings import read_settings
 from feedback.records.store import Store
+from shared.plain_text import plain_lines
 from shared.problems import UserError
 
 
@@ -29,7 +30,9 @@ def run(options: argparse.Namespace) -> int:
         else:
             _old(store, options.older_than or _keep_days(), options.yes)
     for path in unreadable_files(sessions_folder()):
-        sys.stderr.write(f"Note: whose {path} is cannot be told; look at it yourself.\n")
+        sys.stderr.write(
+            plain_lines(f"Note: whose {path} is cannot be told; look at it yourself.\n")
+        )
     return OK
 
 
@@ -41,24 +44,24 @@ def _athlete(store: Store, asked: str, yes: bool) -> None:
     if not count and not files:
         do = "'beltside records' lists what there is."
         raise UserError("sessions_missing", of=f" and no file of {name}", do=do)
-    sys.stdout.write(f"{name}: {count} sessions and {files} files will be gone for good.\n")
+    say(f"{name}: {count} sessions and {files} files will be gone for good.")
     if yes or _typed(f"Type the code name to go on ({name}): ") == name:
         gone = erase_athlete(store, sessions_folder(), name)
-        sys.stdout.write(f"Erased: {count} sessions, {gone} files.\n")
+        say(f"Erased: {count} sessions, {gone} files.")
     else:
-        sys.stdout.write("Nothing was erased.\n")
+        say("Nothing was erased.")
 
 
 def _old(store: Store, days: int, yes: bool) -> None:
     lines = over_age(store.sessions(), days)
-    sys.stdout.write(f"{len(lines)} sessions are older than {days} days.\n")
+    say(f"{len(lines)} sessions are older than {days} days.")
     if not lines:
         return
     if yes or _typed("Type erase to go on: ") == "erase":
         gone = erase_sessions(store, sessions_folder(), lines)
-        sys.stdout.write(f"Erased: {len(lines)} sessions, {gone} files.\n")
+        say(f"Erased: {len(lines)} sessions, {gone} files.")
     else:
-        sys.stdout.write("Nothing was erased.\n")
+        say("Nothing was erased.")
 
 
 def _keep_days() -> int:
@@ -70,6 +73,6 @@ def _keep_days() -> int:
 
 
 def _typed(question: str) -> str:
-    sys.stdout.write(question)
+    sys.stdout.write(plain_lines(question))
     sys.stdout.flush()
     return sys.stdin.readline().strip()

@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 import argparse
-import sys
 
 from feedback.commands.archive import code_name_like, open_archive
 from feedback.commands.waiting import busy
-from feedback.guard import OK
+from feedback.guard import OK, say
 from feedback.records.digest import Digest
 from shared.files import save_atomically
 
@@ -20,7 +19,7 @@ def run(options: argparse.Namespace) -> int:
         digests = store.digests(code_name_like(store, options.athlete))
         tell(f"{len(digests)}, writing them")
         save_atomically(out, _content(kind, digests))
-    sys.stdout.write(f"Written: {out} ({len(digests)} sessions). It holds health data.\n")
+    say(f"Written: {out} ({len(digests)} sessions). It holds health data.")
     return OK
 
 

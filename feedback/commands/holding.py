@@ -41,6 +41,7 @@ from feedback.station import Station
 from live.frames import CameraSource, FileSource, FrameSource, StreamSource
 from live.pose import PoseModel
 from shared.clock import ClockAnchor, anchor_now
+from shared.plain_text import plain_lines
 from shared.problems import UserError
 from shared.records import View
 from shared.targets import Athlete, Prescription, Question, SessionKind, Voucher
@@ -121,7 +122,7 @@ def cautions_confirmed(options: argparse.Namespace) -> bool:
 
 def ask_yes_no(question: str) -> bool | None:
     """A question in the terminal; None when nobody answers."""
-    sys.stdout.write(f"{question} [y/n] ")
+    sys.stdout.write(plain_lines(f"{question} [y/n] "))
     sys.stdout.flush()
     answer = sys.stdin.readline().strip().lower()
     return {"y": True, "yes": True, "n": False, "no": False}.get(answer)
@@ -262,7 +263,7 @@ def ask_rating(question: Question, answers: Mapping[Question, int]) -> int | Non
     if not sys.stdin.isatty():
         return None
     while True:
-        sys.stdout.write(f"{after_question(question)} ")
+        sys.stdout.write(plain_lines(f"{after_question(question)} "))
         sys.stdout.flush()
         text = sys.stdin.readline()
         if not text.strip():

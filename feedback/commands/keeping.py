@@ -8,12 +8,12 @@ from __future__ import annotations
 
 import argparse
 import logging
-import sys
 from pathlib import Path
 
 from feedback.baselines import plain
 from feedback.commands.telling import note
 from feedback.commands.waiting import busy
+from feedback.guard import say
 from feedback.order import Outcome
 from feedback.records.journal import SUFFIX, Header, read_journal, sessions_folder
 from feedback.records.phrases import moment
@@ -130,5 +130,4 @@ def _not_written(why: str) -> None:
 
 
 def _say(text: str) -> None:
-    sys.stdout.write(f"{text}\n")
-    sys.stdout.flush()
+    say(text)

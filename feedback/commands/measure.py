@@ -13,12 +13,12 @@ from pathlib import Path
 from typing import Any
 
 import msgspec
-from rich.console import Console
 from rich.progress import BarColumn, Progress, TaskProgressColumn, TextColumn, TimeRemainingColumn
 from rich.table import Table
 
 from feedback.commands.opening import open_model
 from feedback.commands.telling import plain
+from feedback.commands.terminal import Terminal
 from feedback.phrases import standing_in_words
 from live.capture import Capture
 from live.frames import FileSource
@@ -29,6 +29,7 @@ from live.wholefile import Seen, frames_of, models_for
 from shared.catalogue import CATALOGUE
 from shared.clock_units import NS_PER_S
 from shared.latest import Latest
+from shared.plain_text import plain_line
 from shared.problems import UserError, describe
 from shared.records import Frame, GaitEvent, Measure, Side, Update, View
 
@@ -193,11 +194,16 @@ def _seconds(ns: int) -> float:
     return round(ns / NS_PER_S, 4)
 
 
+def _for_column(name: str) -> str:
+    """A file's name in a column, which fills in what stands in braces."""
+    return plain_line(name).replace("{", "{{").replace("}", "}}")
+
+
 def _progress(file: str) -> Progress:
     """A bar on stderr, shown on a terminal only."""
-    console = Console(file=sys.stderr)
+    console = Terminal(stderr=True)
     return Progress(
-        TextColumn(Path(file).name, markup=False),
+        TextColumn(_for_column(Path(file).name), markup=False),
         BarColumn(),
         TaskProgressColumn(),
         TimeRemainingColumn(),
@@ -214,7 +220,7 @@ def _finish(tally: Tally, options: argparse.Namespace) -> None:
         sys.stdout.write(line + "\n")
         sys.stdout.flush()
         return
-    console = Console()
+    console = Terminal()
     if tally.values:
         console.print(_table(tally))
     console.print(

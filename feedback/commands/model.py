@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 import argparse
-import sys
 
 from feedback.commands.opening import model_path
-from feedback.guard import OK
+from feedback.guard import OK, say
 from live.pose import PoseModel
 
 
@@ -14,5 +13,5 @@ def run(options: argparse.Namespace) -> int:
     """Build or find the model, load it, and say where it is."""
     path = model_path(options.model)
     with PoseModel(path):
-        sys.stdout.write(f"The pose model is ready: {path}\n")
+        say(f"The pose model is ready: {path}")
     return OK

@@ -5,12 +5,13 @@ from __future__ import annotations
 import sys
 from pathlib import Path
 
-from rich.console import Console
 from rich.progress import BarColumn, DownloadColumn, Progress, TaskID, TextColumn
 
+from feedback.commands.terminal import Terminal
 from live.bundle import ensure_bundle
 from live.offline import close_the_way_out
 from live.pose import PoseModel
+from shared.plain_text import plain_lines
 from shared.problems import UserError
 
 
@@ -39,7 +40,7 @@ class BuildReport:
     """Shows on stderr how far the building of the model is; silent when nothing is built."""
 
     def __init__(self) -> None:
-        console = Console(file=sys.stderr)
+        console = Terminal(stderr=True)
         self._on_terminal = console.is_terminal
         self._progress = Progress(
             TextColumn("{task.description}"),
@@ -62,6 +63,6 @@ class BuildReport:
         """``done`` of ``total`` bytes of one part are there."""
         if what not in self._tasks:
             if not self._on_terminal:
-                sys.stderr.write(f"{what}\n")
+                sys.stderr.write(plain_lines(f"{what}\n"))
             self._tasks[what] = self._progress.add_task(what, total=total or None)
         self._progress.update(self._tasks[what], completed=done, total=total or None)

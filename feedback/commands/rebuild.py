@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 import argparse
-import sys
 
 from feedback.commands.archive import tell_unreadable
 from feedback.commands.waiting import busy
-from feedback.guard import OK
+from feedback.guard import OK, say
 from feedback.records.journal import sessions_folder
 from feedback.records.settings import read_settings
 from feedback.records.store import Store
@@ -20,5 +19,5 @@ def run(_options: argparse.Namespace) -> int:
         synced = rebuild(store, sessions_folder())
     tell_unreadable(synced)
     count = f"{synced.stored} session{'' if synced.stored == 1 else 's'}"
-    sys.stdout.write(f"The store now holds {count} of this computer.\n")
+    say(f"The store now holds {count} of this computer.")
     return OK

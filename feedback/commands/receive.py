@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 import argparse
-import sys
 
 from feedback.commands.archive import open_archive
-from feedback.guard import OK
+from feedback.guard import OK, say
 from feedback.prescriptions import read_prescription
 from feedback.progress import read_result
 from feedback.records.journal import sessions_folder
@@ -51,11 +50,9 @@ def run(options: argparse.Namespace) -> int:
         save_received(received, sessions_folder())
         sync(store, sessions_folder())
     if not received.prescription.signature:
-        sys.stdout.write(
+        say(
             "Note: its prescription is not signed. That it was written here cannot be proved, and "
-            "the report says so.\n"
+            "the report says so."
         )
-    sys.stdout.write(
-        f"Taken in: {result.code_name}, session {result.session.number} of {result.started_utc}.\n"
-    )
+    say(f"Taken in: {result.code_name}, session {result.session.number} of {result.started_utc}.")
     return OK

@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 import argparse
-import sys
 from collections import Counter
 from collections.abc import Iterable
 from typing import Final
 
 import msgspec
 
-from feedback.guard import OK, PROBLEM
+from feedback.guard import OK, PROBLEM, say
 from feedback.records.entries import CueEntry, Entry, EventEntry, JudgementEntry, MeasureEntry
 from feedback.records.journal import SUFFIX, read_journal
 from feedback.records.track import read_track
@@ -35,11 +34,11 @@ def run(options: argparse.Namespace) -> int:
         before, now = _counted(kind, record.entries), _counted(kind, again)
         lost, new = (before - now).total(), (now - before).total()
         differs = differs or bool(lost or new)
-        sys.stdout.write(f"{name}: {before.total()} in the record, {now.total()} now; ")
-        sys.stdout.write("all the same\n" if not lost + new else f"{lost} gone, {new} new\n")
+        how = "all the same" if not lost + new else f"{lost} gone, {new} new"
+        say(f"{name}: {before.total()} in the record, {now.total()} now; {how}")
     if differs:
         then = track.header.session.versions.get("beltside", "another version")
-        sys.stdout.write(f"The session was held with Beltside {then}.\n")
+        say(f"The session was held with Beltside {then}.")
     return PROBLEM if differs else OK
 
 

@@ -8,7 +8,6 @@ from collections.abc import Callable, Mapping
 from pathlib import Path
 
 import msgspec
-from rich.console import Console
 from rich.table import Table
 
 from feedback.commands.holding import (
@@ -30,6 +29,7 @@ from feedback.commands.telling import (
     tell_outcome,
     voucher_lines,
 )
+from feedback.commands.terminal import Terminal
 from feedback.cues import speech_of
 from feedback.drill import DrillRun
 from feedback.guard import OK, say
@@ -265,7 +265,7 @@ class _Watch:
 
 
 def _show_blocks(blocks: tuple[BlockResult, ...]) -> None:
-    console = Console(highlight=False, markup=False)
+    console = Terminal()
     table = Table(title="Blocks", box=None, title_justify="left")
     for heading in ("", "block"):
         table.add_column(heading)

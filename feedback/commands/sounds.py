@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 import argparse
-import sys
 import time
 from collections.abc import Iterator
 
-from feedback.guard import OK
+from feedback.guard import OK, say
 from feedback.screens.wording import TEXTS
 from feedback.sound.pitch import PITCHES
 from feedback.sound.speaker import Speaker
@@ -28,8 +27,7 @@ def run(options: argparse.Namespace) -> int:
     speaker.open()
     try:
         for name, meaning, length_s in _all():
-            sys.stdout.write(f"{name:16} {meaning}\n")
-            sys.stdout.flush()
+            say(f"{name:16} {meaning}")
             speaker.play(_cue(name))
             time.sleep(length_s + _PAUSE_S)
             lost = speaker.problem()

@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-import sys
 from collections.abc import Sequence
 from pathlib import Path
 
 import numpy as np
-from rich.console import Console
 from rich.table import Table
 
-from feedback.guard import OK, PROBLEM, SIGNAL_BASE, tell
+from feedback.commands.terminal import Terminal
+from feedback.guard import OK, PROBLEM, SIGNAL_BASE, say, tell
 from feedback.order import Outcome
 from feedback.records.entries import CueEntry, Entry, MeasureEntry, ProblemEntry, StateEntry
 from feedback.screens.wording import words
@@ -35,8 +34,7 @@ CUE_TITLES = {
 
 def note(problem: Problem) -> None:
     """Say, as part of the account, that something is missing that can be done without."""
-    sys.stdout.write(f"Note: {problem.title} {problem.meaning}\n")
-    sys.stdout.flush()
+    say(f"Note: {problem.title} {problem.meaning}")
 
 
 def voucher_lines(voucher: Voucher, prescription: Prescription) -> tuple[str, ...]:
@@ -82,8 +80,7 @@ class LineByLine:
     def line(self, at_ns: int, mark: str, text: str) -> None:
         """Print one line with its time and a mark."""
         zero_ns = at_ns if self._zero_ns is None else self._zero_ns
-        sys.stdout.write(f"{(at_ns - zero_ns) / NS_PER_S:8.2f} s  {mark:6} {text}\n")
-        sys.stdout.flush()
+        say(f"{(at_ns - zero_ns) / NS_PER_S:8.2f} s  {mark:6} {text}")
 
 
 def band_words(low: float | None, high: float | None) -> str:
@@ -114,7 +111,7 @@ def _cue_words(cue: Cue) -> str:
 
 def tell_outcome(outcome: Outcome, record: Path | None) -> int:
     """Print the summary of a session; problems go to stderr. Returns the exit code."""
-    console = Console(highlight=False, markup=False)
+    console = Terminal()
     tally = outcome.tally
     console.print(f"\n{words(f'reason_{outcome.reason.value}')}")
     cadence = next((m for m in tally.measures if m.name == "cadence"), None)

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import contextlib
-import sys
 from collections.abc import Callable, Iterator
 
-from rich.console import Console
+from feedback.commands.terminal import Terminal
+from feedback.guard import say
 
 
 @contextlib.contextmanager
@@ -15,11 +15,10 @@ def busy(doing: str, *, elsewhere: bool = False) -> Iterator[Callable[[str], Non
 
     ``elsewhere``: where there is no terminal, say it once on stdout.
     """
-    console = Console(stderr=True, highlight=False, markup=False)
+    console = Terminal(stderr=True)
     if not console.is_terminal:
         if elsewhere:
-            sys.stdout.write(f"{doing} ...\n")
-            sys.stdout.flush()
+            say(f"{doing} ...")
         yield lambda _: None
         return
     with console.status(f"{doing} (Ctrl+C breaks it off)") as status:

@@ -15,10 +15,13 @@ from msgspec import Meta
 from feedback.link.pairing import Name, Paired
 from feedback.shelf import make_private
 from shared.files import save_atomically
+from shared.plain_text import keep_plain, plain_line
 from shared.problems import UserError
 
 CONSOLES_FILE: Final = "consoles.json"
 STATIONS_FILE: Final = "stations.json"
+_MOST_STATION_LETTERS: Final = 63
+"""What is found by itself has no longer name (RFC 6763, section 4.1.1)."""
 
 Key = Annotated[bytes, Meta(min_length=32, max_length=32)]
 Fingerprint = Annotated[str, Meta(pattern="^[0-9a-f]{64}$")]
@@ -48,6 +51,10 @@ class KnownStation(msgspec.Struct, frozen=True, kw_only=True):
     host: str
     port: Annotated[int, Meta(ge=1, le=65535)]
     """Where it was last met."""
+
+    def __post_init__(self) -> None:
+        # It is the station's own word; the certificate tells who it is.
+        keep_plain(self, "name", most=_MOST_STATION_LETTERS)
 
 
 Kind = TypeVar("Kind", Console, KnownStation)
@@ -88,7 +95,12 @@ class ConsoleList:
 
     def remove(self, name: str) -> None:
         """Forget a console; it can join no more. Raises UserError ``console_unknown``."""
-        rest = tuple(console for console in self.all() if console.name != name)
+        exact = any(console.name == name for console in self.all())
+        rest = tuple(  # a name of an older version may hold what cannot be seen, nor typed
+            console
+            for console in self.all()
+            if (console.name if exact else plain_line(console.name)) != name
+        )
         if len(rest) == len(self.all()):
             known = ", ".join(console.name for console in rest) or "none"
             raise UserError("console_unknown", name=name, known=known)

@@ -26,6 +26,7 @@ from zeroconf import (
 )
 
 from shared.messages import PROTOCOL
+from shared.plain_text import plain_line
 from shared.problems import Problem, describe
 
 SERVICE: Final = "_beltside._tcp.local."
@@ -169,9 +170,8 @@ def found_in(info: ServiceInfo | None, name: str) -> FoundStation | None:
     said = {key: value or b"" for key, value in info.properties.items()}
     prefix = said.get(b"fp", b"").decode("ascii", "replace")[:PREFIX_DIGITS]
     version = said.get(b"v", b"").decode("ascii", "replace")
-    plain = "".join(letter for letter in name.removesuffix(f".{SERVICE}") if letter.isprintable())
     return FoundStation(
-        name=plain or "?",
+        name=plain_line(name.removesuffix(f".{SERVICE}"), _MOST_NAME_BYTES) or "?",
         prefix=prefix if set(prefix) <= set("0123456789abcdef") else "",
         protocol=int(version) if version.isdecimal() and len(version) < 6 else 0,
         hosts=hosts,
@@ -191,5 +191,5 @@ def own_addresses() -> tuple[str, ...]:
 
 def _label(name: str) -> str:
     """A name that fits into one label of DNS."""
-    plain = "".join(letter for letter in name if letter.isprintable()).strip() or "station"
+    plain = plain_line(name) or "station"
     return plain.encode()[:_MOST_NAME_BYTES].decode(errors="ignore")

@@ -41,6 +41,7 @@ from feedback.screens.launch import screen_environment
 from shared.clock import now_ns
 from shared.clock_units import NS_PER_S
 from shared.cores import Reserve
+from shared.plain_text import plain_line
 from shared.problems import Problem, UserError, describe
 
 FOLDER: Final = "link"
@@ -59,9 +60,9 @@ def link_folder() -> Path:
     return data_folder() / FOLDER
 
 
-def usual_name() -> str:
-    """The name of this computer."""
-    return (platform.node().split(".")[0] or "station")[:_MOST_NAME]
+def usual_name(most: int = _MOST_NAME) -> str:
+    """The name of this computer, in ``most`` letters."""
+    return plain_line(platform.node().split(".")[0], most) or "station"
 
 
 class Network:

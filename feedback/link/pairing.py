@@ -24,6 +24,8 @@ from msgspec import Meta
 from spake2 import SPAKE2_A, SPAKE2_B, SPAKEError
 from spake2.ed25519_basic import NotOnCurve
 
+from shared.plain_text import plain_line
+
 CODE_DIGITS: Final = 6
 MOST_TRIES: Final = 5
 MOST_TRIES_FROM_ONE: Final = 3
@@ -43,7 +45,8 @@ Name = Annotated[
         pattern=rf"\A(?! )[^{_UNSEEN}]+(?<! )\Z",
     ),
 ]
-"""What a console calls itself; nothing in it may be unseen or steer a terminal."""
+"""What a console calls itself; nothing in it may be unseen or steer a terminal. A new name is held
+to the whole of shared.plain_text besides, which has no pattern."""
 Mac = Annotated[bytes, Meta(min_length=_KEY_BYTES, max_length=_KEY_BYTES)]
 Share = Annotated[bytes, Meta(min_length=SHARE_BYTES, max_length=SHARE_BYTES)]
 Entropy = Callable[[int], bytes]
@@ -56,6 +59,10 @@ class PairStart(msgspec.Struct, frozen=True, kw_only=True, tag="pair_start"):
     protocol: int
     name: Name
     share: Share
+
+    def __post_init__(self) -> None:
+        if self.name != plain_line(self.name, MOST_NAME_LETTERS):
+            raise ValueError("letters that cannot be seen in the name")
 
 
 class PairShare(msgspec.Struct, frozen=True, kw_only=True, tag="pair_share"):

@@ -28,6 +28,7 @@ from shared.messages import (
     Welcome,
 )
 from shared.pictures import CheckReport, Picture, ReplayEnd, ReplayPicture
+from shared.plain_text import plain_message
 
 MOST_KEPT: Final = 20_000
 """Points and answers that are kept for a reader that does not take them."""
@@ -114,6 +115,8 @@ class ScreenSide:
         except (msgspec.MsgspecError, UnicodeDecodeError, RecursionError):
             self.on_lost("what came was not a message of the station")
             return
+        if not isinstance(message, Points):  # its names are looked up and never shown
+            plain_message(message)
         match message:
             case Refused(why=why):
                 self.state, self.why = LinkState.REFUSED, why

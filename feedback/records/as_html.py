@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
-from html import escape
+import html
+import re
+import unicodedata
+from typing import Final
 
 from feedback.records.pages import Figures, Lines, Page, Picture
 
@@ -23,6 +26,26 @@ footer { margin-top: 4mm; border-top: .2mm solid #000; padding-top: 1mm }
 """
 
 
+_ENDS_WITH_IT: Final = re.compile(r"[ .,/%\d-]*\d")
+"""Figures after the last word that is read from the right: they belong to it."""
+
+
+def escape(text: str) -> str:
+    """Text as HTML; words that are read from the right leave the order of ours alone (UAX #9)."""
+    at = [n for n, char in enumerate(text) if unicodedata.bidirectional(char) in ("R", "AL")]
+    if not at:
+        return html.escape(text)
+    first, last = at[0], at[-1] + 1
+    while last < len(text) and unicodedata.combining(text[last]):
+        last += 1
+    figures = _ENDS_WITH_IT.match(text, last)
+    last = last if figures is None else figures.end()
+    before, inner, after = (
+        html.escape(one) for one in (text[:first], text[first:last], text[last:])
+    )
+    return f"{before}<bdi>{inner}</bdi>{after}"
+
+
 def as_html(page: Page) -> str:
     """The whole file."""
     parts = "\n".join(_part(part) for part in page.parts)
@@ -30,7 +53,7 @@ def as_html(page: Page) -> str:
     return (
         '<!DOCTYPE html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
         '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
-        f"<title>{escape(page.title)}</title>\n<style>\n{_STYLE}</style>\n</head>\n<body>\n"
+        f"<title>{html.escape(page.title)}</title>\n<style>\n{_STYLE}</style>\n</head>\n<body>\n"
         f'<h1>{escape(page.title)}</h1>\n<p class="sub">{escape(page.subtitle)}</p>\n'
         f"{parts}\n<footer>{small}</footer>\n</body>\n</html>\n"
     )
@@ -63,4 +86,4 @@ def _table(part: Figures) -> str:
 
 
 def _quoted(text: str) -> str:
-    return escape(text, quote=True)
+    return html.escape(text, quote=True)

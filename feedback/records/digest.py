@@ -9,6 +9,7 @@ import msgspec
 
 from feedback.records.entries import TargetSummary
 from shared.messages import StopReason
+from shared.plain_text import keep_plain
 from shared.records import Side, View
 from shared.statistics import Z90
 from shared.targets import BlockKind, Goal, Question, SessionKind, Target
@@ -79,6 +80,9 @@ class Answer(msgspec.Struct, frozen=True, kw_only=True):
     asked: bool
     source: str
 
+    def __post_init__(self) -> None:
+        keep_plain(self, "source")
+
 
 class Change(msgspec.Struct, frozen=True, kw_only=True):
     """A target was changed."""
@@ -89,6 +93,9 @@ class Change(msgspec.Struct, frozen=True, kw_only=True):
     old: Target | None = None
     """The target before, where the record holds it."""
 
+    def __post_init__(self) -> None:
+        keep_plain(self, "source")
+
 
 class Remark(msgspec.Struct, frozen=True, kw_only=True):
     """A clinician's note in mid-session."""
@@ -96,6 +103,9 @@ class Remark(msgspec.Struct, frozen=True, kw_only=True):
     at_s: float
     text: str
     source: str
+
+    def __post_init__(self) -> None:
+        keep_plain(self, "text", "source")
 
 
 class Block(msgspec.Struct, frozen=True, kw_only=True):
@@ -115,6 +125,9 @@ class Notice(msgspec.Struct, frozen=True, kw_only=True):
     at_s: float
     code: str
     title: str
+
+    def __post_init__(self) -> None:
+        keep_plain(self, "title")
 
 
 class Point(msgspec.Struct, frozen=True, kw_only=True):
@@ -179,6 +192,10 @@ class Digest(msgspec.Struct, frozen=True, kw_only=True):
     """The record is not whole: it breaks off."""
     unsigned: bool = False
     """Held by a prescription that nobody had signed."""
+
+    def __post_init__(self) -> None:
+        # Not the code name: it is what all of an athlete's files and lines are found by.
+        keep_plain(self, "source", "version")
 
     def find(self, measure: str, side: Side | None, part: Part, unit: str) -> Mean | None:
         """One mean; None when there is none."""

@@ -11,6 +11,7 @@ from typing import Final
 import msgspec
 
 from feedback.records.digest import Digest
+from shared.plain_text import plain_line
 
 CSV_COLUMNS: Final = (
     "session",
@@ -31,6 +32,10 @@ CSV_COLUMNS: Final = (
     "standard_error_of_mean",
     "values",
 )
+
+
+_BEGINS_FORMULA: Final = frozenset("=+-@\uff1d\uff0b\uff0d\uff20")
+"""Also the full-width signs, which some spreadsheets take for the same (OWASP, CSV injection)."""
 
 
 class Export(msgspec.Struct, frozen=True, kw_only=True):
@@ -82,4 +87,5 @@ def _number(value: float | None) -> str:
 
 def _harmless(text: str) -> str:
     """A spreadsheet must not take a name for a formula."""
-    return f"'{text}" if text[:1] in "=+-@\t\r" else text
+    text = plain_line(text)
+    return f"'{text}" if text[:1] in _BEGINS_FORMULA else text

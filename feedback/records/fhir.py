@@ -17,6 +17,7 @@ from fhir.resources.R4B.bundle import Bundle
 
 from feedback.records.digest import Digest, Mean, Part
 from shared.catalogue import CATALOGUE
+from shared.plain_text import plain_line
 from shared.records import Side
 from shared.targets import Question
 
@@ -81,7 +82,7 @@ def _patient_name(code_name: str) -> str:
 def _patient(code_name: str) -> dict[str, Any]:
     return {
         "resourceType": "Patient",
-        "identifier": [{"system": SYSTEM, "value": code_name}],
+        "identifier": [{"system": SYSTEM, "value": plain_line(code_name)}],
     }
 
 

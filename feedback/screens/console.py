@@ -22,13 +22,15 @@ from feedback.link.consoles import KnownStation
 from feedback.link.conversation import MAY_ASK
 from feedback.link.directory import Directory
 from feedback.link.network import usual_name
+from feedback.link.pairing import MOST_NAME_LETTERS
 from feedback.screens.application import make_app, run_loop
 from feedback.screens.joining import JoinView, Stations
 from feedback.screens.panel_head import StopButton
-from feedback.screens.panel_style import GAP_PX, card, label, mark, named, style
+from feedback.screens.panel_style import GAP_PX, card, label, mark, named, on_control, style
 from feedback.screens.station_view import STOP_KEYS, PanelLink, StationView
 from feedback.screens.wording_panel import say
 from shared.messages import Role
+from shared.plain_text import isolated
 
 PICTURES_PER_S = 8.0
 SMALLEST_PX = (900, 500)
@@ -148,7 +150,12 @@ class ConsoleWindow(QWidget):
             at = self.tabs.indexOf(line.view)
             title = line.name
             if line.view.showing.name:
-                title = say("station_tab", station=line.name, runner=line.view.showing.name)
+                title = say(
+                    "station_tab",
+                    station=isolated(line.name),
+                    runner=isolated(line.view.showing.name),
+                )
+            title = on_control(title)
             if self.tabs.tabText(at) != title:
                 self.tabs.setTabText(at, title)
 
@@ -159,7 +166,7 @@ class _Line:
     def __init__(self, name: str, view: StationView) -> None:
         self.name = name
         self.view = view
-        self.open = QPushButton(name)
+        self.open = QPushButton(on_control(name))
         named(self.open, say("station_open", station=name))
         self.runner, self.state, self.focus = label("", "strong"), label(), label()
         self.stop = StopButton("", _STOP_PX, 17)
@@ -191,7 +198,7 @@ def show(directory: Directory, chosen: tuple[KnownStation, ...], *, windowed: bo
     """
     app = make_app()
     window = ConsoleWindow()
-    window.let_join(directory, usual_name(), directory.join)
+    window.let_join(directory, usual_name(MOST_NAME_LETTERS), directory.join)
     for station in chosen:
         window.open_station(station)
     window.tabs.setCurrentIndex(0)

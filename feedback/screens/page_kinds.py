@@ -12,6 +12,8 @@ from typing import Annotated
 import msgspec
 from msgspec import Meta
 
+from shared.plain_text import plain_message
+
 
 class Told(msgspec.Struct, frozen=True, kw_only=True, tag="told"):
     """Something to read, and a button to go on."""
@@ -101,9 +103,11 @@ def line_of(message: Shown | Reply) -> bytes:
 def shown_of(line: bytes) -> Shown | None:
     """What the program asks to show; None for a line that is not one of ours."""
     try:
-        return _TO.decode(line)
+        shown = _TO.decode(line)
     except (msgspec.MsgspecError, UnicodeDecodeError):
         return None
+    plain_message(shown)
+    return shown
 
 
 def reply_of(line: bytes) -> Reply | None:

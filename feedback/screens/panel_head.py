@@ -18,7 +18,7 @@ from PyQt6.QtWidgets import (
 
 from feedback.screens.lettering import font
 from feedback.screens.panel_model import PanelShowing
-from feedback.screens.panel_style import BODY_PX, SMALL_PX, card, label, mark, named
+from feedback.screens.panel_style import BODY_PX, SMALL_PX, card, label, mark, named, tip
 from feedback.screens.wording_panel import say
 
 _STOP_PX: Final = (210, 84)
@@ -116,7 +116,7 @@ class Head(QWidget):
         self.stop.refresh(showing)
         short = showing.name[:_NAME_LETTERS].rstrip()
         self.name.setText(showing.name if short == showing.name else say("name_short", name=short))
-        self.name.setToolTip(showing.name)
+        self.name.setToolTip(tip(showing.name))
         self.name.setVisible(bool(showing.name))
         self.state.setText(showing.state)
         mark(self.state, "well", showing.state_well)
@@ -135,5 +135,5 @@ class Head(QWidget):
         if len(showing.problems) > len(shown):
             text = f"{text} ({say('problem_more', count=len(showing.problems) - len(shown))})"
         self.problem.setText(text)
-        self.problem.setToolTip("\n".join(line.text for line in showing.problems))
+        self.problem.setToolTip(tip("\n".join(line.text for line in showing.problems)))
         mark(self.problem, "well", first is None or first.well)

@@ -12,6 +12,7 @@ from feedback.screens.wording_panel import say
 from shared.catalogue import CATALOGUE
 from shared.changes import ChangeNote, Remark
 from shared.messages import CueNote, Snapshot
+from shared.plain_text import isolated
 from shared.records import Side
 
 MOST_LINES: Final = 300
@@ -98,14 +99,14 @@ def line_text(note: CueNote | ChangeNote | Remark, time: str) -> str:
             return say(
                 "log_change",
                 time=time,
-                who=note.who or say("somebody"),
+                who=isolated(note.who) or say("somebody"),
                 title=short(note.measure, note.side),
                 band=band_text(note.low, note.high, CATALOGUE[note.measure].decimals),
                 unit=unit_text(note.unit),
                 step=note.from_step,
             )
         case Remark():
-            return say("log_remark", time=time, who=note.who, text=note.text)
+            return say("log_remark", time=time, who=isolated(note.who), text=isolated(note.text))
 
 
 def short(measure: str, side: Side | None) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import html
 from typing import Final
 
 from PyQt6.QtCore import Qt
@@ -126,4 +127,16 @@ def named(widget: QWidget, name: str, about: str = "") -> None:
     """What a screen reader says of a control, and what is shown when the mouse rests on it."""
     widget.setAccessibleName(name)
     widget.setAccessibleDescription(about)
-    widget.setToolTip(about)
+    widget.setToolTip(tip(about))
+
+
+def tip(text: str) -> str:
+    """``text`` for a tool tip: there alone Qt cannot be told that it is no markup."""
+    if "<" not in text:
+        return text
+    return f"<p>{html.escape(text).replace(chr(10), '<br>')}</p>"
+
+
+def on_control(text: str) -> str:
+    """A name for a button or a tab, where one & would underline a letter and make it a key."""
+    return text.replace("&", "&&")

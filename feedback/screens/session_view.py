@@ -27,6 +27,7 @@ from feedback.screens.panel_model import PanelShowing
 from feedback.screens.panel_style import card, enable, label, mark, named
 from feedback.screens.wording_panel import say
 from shared.changes import MOST_NOTE_LETTERS
+from shared.plain_text import plain_line
 from shared.targets import Question
 
 _MOST: Final = 10
@@ -320,12 +321,12 @@ class NotesView(QFrame):
         self.field.clear()
 
     def _on_add(self) -> None:
-        text = self.field.text().strip()
+        text = plain_line(self.field.text(), MOST_NOTE_LETTERS)
         if text and self._live:
             self._add(text)
 
     def _look(self) -> None:
-        self.add_button.setEnabled(self._live and bool(self.field.text().strip()))
+        self.add_button.setEnabled(self._live and bool(plain_line(self.field.text())))
 
 
 class LogView(QFrame):

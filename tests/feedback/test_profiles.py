@@ -87,7 +87,7 @@ WRONG = [
     ('code_name = "Test"', "", "code_name", "missing", "required", "1 to 40"),
     ('"Test"', '""', "code_name", '""', "not allowed", "1 to 40"),
     ('"Test"', '" "', "code_name", '" "', "cannot be read", "letters"),
-    ('"Test"', '"a\\u0007b"', "code_name", "a", "cannot be read", "letters"),
+    ('"Test"', '"a\\u0007b"', "code_name", "a", "U+0007, which cannot be read", "letters"),
     ('"Test"', "12", "code_name", "12", "not allowed", "text in quotes"),
     ("height_cm = 172", "height_cm = 1.72", "height_cm", "1.72", "not allowed", "120 to 220"),
     ("height_cm = 172", 'height_cm = "172"', "height_cm", '"172"', "not allowed", "120 to 220"),

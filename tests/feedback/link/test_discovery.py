@@ -55,7 +55,7 @@ def test_nonsense_is_made_harmless(said: dict[str, bytes], prefix: str, protocol
 def test_a_name_cannot_steer_the_terminal_it_is_shown_in() -> None:
     found = found_in(info(), f"room\x1b[2J\u202e 1.{SERVICE}")
     assert found is not None
-    assert found.name == "room[2J 1"
+    assert found.name == "room\ufffd[2J 1"
 
 
 def test_without_port_or_answer_there_is_no_station() -> None:
