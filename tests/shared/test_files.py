@@ -33,8 +33,9 @@ def test_what_cannot_be_read_is_told_apart(tmp_path: Path) -> None:
     broken = tmp_path / "broken.toml"
     broken.write_text("a = 1\nb = = 2\n")
     assert code_of(broken) == "toml_broken"
-    for value in ("1" * 5000, "[" * 3000 + "]" * 3000):  # too long, too deep
-        (tmp_path / "endless.toml").write_text(f"a = {value}\n")
+    # too long, and too deep in two ways
+    for text in (f"a = {'1' * 5000}", f"a = {'[' * 3000}{']' * 3000}", f"{'a.' * 5000}a = 1"):
+        (tmp_path / "endless.toml").write_text(f"{text}\n")
         assert code_of(tmp_path / "endless.toml") == "toml_broken"
     with pytest.raises(UserError, match="line 2"):
         read_toml(broken)

@@ -134,6 +134,9 @@ def test_a_damaged_list_is_told_and_never_taken_for_an_empty_one(
     with pytest.raises(UserError):
         trust.remove("x")
     assert clinics_path().read_bytes() == content
+    clinics_path().unlink()
+    clinics_path().mkdir()
+    refused(file(tmp_path, OTHER), "clinics_damaged")
 
 
 def test_a_list_that_cannot_be_saved_leaves_the_old_one_and_starts_nothing(
