@@ -15,6 +15,7 @@ from feedback.link.directory import Directory
 from feedback.link.network import link_folder, usual_name
 from feedback.link.pairing import CODE_DIGITS
 from feedback.link.place import Place
+from feedback.terminal import read_line
 from shared.problems import UserError
 
 _LOOK_AGAIN_S = 0.1
@@ -103,4 +104,4 @@ def _number(most: int) -> int:
 def _typed(question: str) -> str:
     sys.stdout.write(question)
     sys.stdout.flush()
-    return sys.stdin.readline().strip()
+    return read_line().strip()

@@ -204,6 +204,7 @@ def _progress(file: str) -> Progress:
         console=console,
         disable=not console.is_terminal,
         transient=True,
+        redirect_stdout=sys.stdout.isatty(),  # else a file's lines would go to the terminal
     )
 
 

@@ -25,7 +25,7 @@ from feedback.commands.keeping import look_at_age, tell_track, write_report
 from feedback.commands.telling import CUE_TITLES, LineByLine, band_words, note, tell_outcome
 from feedback.cues import speech_of
 from feedback.drill import DrillRun
-from feedback.guard import OK, say
+from feedback.guard import OK, say, unbroken
 from feedback.home import Held as Summary
 from feedback.home import (
     Today,
@@ -150,8 +150,6 @@ def hold_and_save(
     )
     held = hold(options, plot, watch, answers)
     blocks = tally.results(now_ns())
-    code = tell_outcome(held.outcome, held.record)
-    _show_blocks(blocks)
     trial = is_recorded(options) or options.shorten > 1
 
     def save(asked: dict[Question, int]) -> Path:
@@ -172,9 +170,13 @@ def hold_and_save(
             save_log(prescription, msgspec.structs.replace(log, done=done))
         return path
 
-    out = save({})
+    with unbroken():
+        code = tell_outcome(held.outcome, held.record)
+        _show_blocks(blocks)
+        out = save({})
     asked: dict[Question, int] = {}
-    for question in prescription.drill.ask_at_end:
+    to_ask = prescription.drill.ask_at_end if held.outcome.signal_number is None else ()
+    for question in to_ask:
         value = ask(question, answers)
         if value is not None:
             asked[question] = value
