@@ -108,6 +108,7 @@ def guarded(work: Callable[[], int], *, is_program: bool = False) -> int:
 
     ``is_program``: the program ends with it; a later signal ends what is left of it at once.
     """
+    _fill_closed()
     path = log_path()
     with (
         native_noise_to(path) as kept,
@@ -127,6 +128,13 @@ def guarded(work: Callable[[], int], *, is_program: bool = False) -> int:
         if code == OK and terminal.lost is not None:
             code = SIGNAL_BASE + terminal.lost
     return code
+
+
+def _fill_closed() -> None:
+    """Started without stdin, stdout or stderr: else a file of ours would get that number."""
+    while (number := os.open(os.devnull, os.O_RDWR)) <= 2:
+        pass
+    os.close(number)
 
 
 def _code_of(work: Callable[[], int], terminal: Terminal, log: Path | None) -> int:
