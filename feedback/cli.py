@@ -45,7 +45,8 @@ to train:
 
 {LIMITS}
 
-Exit codes: 0 all well, 1 a problem (told in two lines), 2 wrong usage, 130 interrupted."""
+Exit codes: 0 all well, 1 a problem (told in two lines), 2 wrong usage; asked to end: 130 Ctrl+C,
+143 SIGTERM, 129 the terminal was closed, 141 the pipe is read no more."""
 
 _RUN_EXAMPLES = f"""\
 examples:
