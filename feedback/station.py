@@ -52,6 +52,8 @@ _JOIN_S: Final = 20.0
 _END_S: Final = 2.0
 _HURRIED_END_S: Final = 0.3
 """How long a screen may take to close by itself; the second one where the program is to end."""
+_HURRIED_SOUND_S: Final = 0.7
+"""Of the stop sound so much is heard then: it begins 0.4 s after the stop."""
 _HANGS: Final = "measuring does not answer"
 _STALLED_NS: Final = 500_000_000
 _GIVEN_UP_NS: Final = 5_000_000_000
@@ -208,10 +210,11 @@ class Station:
         if order.network is not None:
             order.network.close()
         self._capture.close()
-        order.speaker.close()
+        hurried = self._signal_number is not None
+        order.speaker.close(_HURRIED_SOUND_S if hurried else None)
         for screen in (self._screen, self._panel):
             if screen is not None:
-                screen.end(_HURRIED_END_S if self._signal_number is not None else _END_S)
+                screen.end(_HURRIED_END_S if hurried else _END_S)
         if self._gallery is not None:
             self._gallery.close()
         self._reserve.close()

@@ -133,7 +133,7 @@ def test_a_session_waits_for_no_reader_and_says_later_what_was_left_out(pipe: Pi
     assert lines[-1] == "the last words"
     assert lines[-2].endswith("left out here: the terminal or pipe did not take them.)")
     assert lines.count(line.strip()) + int(lines[-2][1:].split()[0]) == said
-    assert longest_s < 0.1  # one that waited would wait for ever
+    assert longest_s < 1.0  # one that waited would wait for ever
 
 
 def _drained(end: int) -> str:
