@@ -17,6 +17,7 @@ from feedback.link.server import LinkServer
 from feedback.order import SpawnScreen
 from feedback.places import Place, find_place, save_place
 from feedback.screens.launch import ScreenProcess
+from feedback.terminal import lost_output
 from live.capture import Capture
 from live.frames import FrameSource
 from live.pose import PoseModel
@@ -31,6 +32,9 @@ from shared.records import Frame, View
 _LOOK_S: Final = 0.05
 _JOIN_S: Final = 20.0
 _WORK_END_S: Final = 2.0
+_END_S: Final = 2.0
+_HURRIED_END_S: Final = 0.3
+"""How long the screen may take to close by itself; the second one where the program is to end."""
 
 
 @dataclass(frozen=True)
@@ -48,6 +52,8 @@ class CheckOrder:
     """Without a screen: how long all must have passed."""
     give_up_s: float | None = None
     """Without a screen: how long to wait for that; None: for ever."""
+    lost_output: Callable[[], int | None] = lost_output
+    """Whether what the program says can reach nobody any more, which ends the check."""
 
 
 @dataclass(frozen=True)
@@ -109,14 +115,16 @@ class CheckStation:
                 self._screen = self._order.spawn_screen(port, self.issue_token())
             self._capture.start()
             self._work.start()
-            while not self._done.wait(_LOOK_S) and self._signal_number is None:
+            while not self._done.wait(_LOOK_S) and self._quit_number() is None:
                 if self._work.ended.is_set():
                     break
                 if self._screen is None:
                     self._end_by_itself(began_ns)
                 else:
                     self._look_after(self._screen, began_ns)
-        return self._end()
+            outcome = self._end()
+            self.close()  # here, where a second signal does not break it off
+        return outcome
 
     def close(self) -> None:
         """End the check if it still runs, and close everything. May be called again."""
@@ -124,7 +132,7 @@ class CheckStation:
         self._link.close("The camera check is over.")
         self._capture.close()
         if self._screen is not None:
-            self._screen.end()
+            self._screen.end(_END_S if self._signal_number is None else _HURRIED_END_S)
         self._gallery.close()
         if ended:
             self._order.model.close()
@@ -154,6 +162,12 @@ class CheckStation:
             self._order.watch(report)
 
     # ---- main thread
+
+    def _quit_number(self) -> int | None:
+        """The signal that asks the program to end; the loss of stdout stands for one."""
+        if self._signal_number is None:
+            self._signal_number = self._order.lost_output()
+        return self._signal_number
 
     def _look_after(self, screen: ScreenProcess, began_ns: int) -> None:
         """Notice a screen that has closed or does not come up."""

@@ -23,7 +23,7 @@ from feedback.arguments import (
     command,
     number,
 )
-from feedback.guard import guarded
+from feedback.guard import SIGNAL_BASE, guarded, leave_at_once
 from feedback.network_arguments import add_network, add_networking
 from feedback.records_arguments import add_records
 from feedback.training_arguments import add_training
@@ -45,7 +45,8 @@ to train:
 
 {LIMITS}
 
-Exit codes: 0 all well, 1 a problem (told in two lines), 2 wrong usage, 130 interrupted."""
+Exit codes: 0 all well, 1 a problem (told in two lines), 2 wrong usage; asked to end: 130 Ctrl+C,
+143 SIGTERM, 129 the terminal was closed, 141 the pipe is read no more."""
 
 _RUN_EXAMPLES = f"""\
 examples:
@@ -170,7 +171,11 @@ def main(arguments: Sequence[str] | None = None) -> int:
         module = importlib.import_module(f"feedback.commands.{options.command}")
         return cast("int", module.run(options))
 
-    return guarded(work)
+    is_program = arguments is None
+    code = guarded(work, is_program=is_program)
+    if is_program and code > SIGNAL_BASE:
+        leave_at_once(code)
+    return code
 
 
 if __name__ == "__main__":

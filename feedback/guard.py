@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import atexit
 import contextlib
 import logging
 import os
@@ -13,9 +14,11 @@ from collections.abc import Callable, Iterator
 from datetime import UTC, datetime
 from pathlib import Path
 from types import FrameType
+from typing import Final, NoReturn
 
 import platformdirs
 
+from feedback.terminal import Terminal, hurry
 from shared.plain_text import plain_line, plain_lines
 from shared.problems import Problem, UserError
 
@@ -28,8 +31,12 @@ _LONGEST_TOLD = 4000
 """Letters; a list of all that is known may be long."""
 
 
+_ASKING: Final = ("SIGINT", "SIGTERM", "SIGHUP", "SIGBREAK")
+"""The last one is Windows' own: its console was closed, or Ctrl+Break."""
+
+
 class Interrupted(KeyboardInterrupt):
-    """Ctrl+C or a polite request to end (SIGTERM)."""
+    """Ctrl+C, a polite request to end (SIGTERM), or a terminal that was closed (SIGHUP)."""
 
     def __init__(self, signal_number: int) -> None:
         super().__init__(signal_number)
@@ -99,27 +106,57 @@ def _open_log(path: Path) -> tuple[int, bool]:
         return os.open(os.devnull, os.O_WRONLY), False
 
 
-def guarded(work: Callable[[], int]) -> int:
-    """Run ``work`` and turn whatever comes out of it into words on stderr and an exit code."""
+def guarded(work: Callable[[], int], *, is_program: bool = False) -> int:
+    """Run ``work`` and turn whatever comes out of it into words on stderr and an exit code.
+
+    ``is_program``: the program ends with it; a later signal ends what is left of it at once.
+    """
+    _fill_closed()
     path = log_path()
-    with native_noise_to(path) as kept:
+    with (
+        native_noise_to(path) as kept,
+        Terminal() as terminal,
+        _polite_signals(is_program=is_program) as polite,
+    ):
         try:
-            with _polite_signals():
-                _log_python_noise()
-                code = work()
-                sys.stdout.flush()
-        except UserError as error:
-            tell(error.problem)
-            return PROBLEM
+            _log_python_noise()
+            code = _code_of(work, terminal, path if kept else None)
+            terminal.finish()
         except Interrupted as asked:
+            polite.heeded = False  # it ends
             sys.stderr.write("\nEnded as asked.\n")
-            return SIGNAL_BASE + asked.signal_number
-        except BrokenPipeError:
-            _forget_stdout()
-            return SIGNAL_BASE + int(getattr(signal, "SIGPIPE", 13))
-        except Exception as error:  # noqa: BLE001 - the last guard: nobody may see a traceback
-            return _tell_unforeseen(error, path if kept else None)
-        return code
+            code = SIGNAL_BASE + asked.signal_number
+        polite.heeded = False
+        terminal.finish()
+        if code == OK and terminal.lost is not None:
+            code = SIGNAL_BASE + terminal.lost
+    return code
+
+
+def _fill_closed() -> None:
+    """Started without stdin, stdout or stderr: else a file of ours would get that number."""
+    while (number := os.open(os.devnull, os.O_RDWR)) <= 2:
+        pass
+    os.close(number)
+
+
+def _code_of(work: Callable[[], int], terminal: Terminal, log: Path | None) -> int:
+    try:
+        code = work()
+        terminal.finish()
+        if terminal.waits:
+            terminal.check()
+    except UserError as error:
+        tell(error.problem)
+        return PROBLEM
+    except BrokenPipeError:
+        return SIGNAL_BASE + (terminal.lost or int(getattr(signal, "SIGPIPE", 13)))
+    except SystemExit:
+        terminal.finish()
+        raise
+    except Exception as error:  # noqa: BLE001 - the last guard: nobody may see a traceback
+        return _tell_unforeseen(error, log)
+    return code
 
 
 class _PlainFormatter(logging.Formatter):
@@ -155,32 +192,81 @@ def _log_unraisable(fault: sys.UnraisableHookArgs) -> None:
     logging.getLogger("beltside").error("tidying up failed (%s)", what, exc_info=error)
 
 
+class _Polite:
+    """Whether a signal breaks off what the program is doing."""
+
+    heeded = True
+
+
 @contextlib.contextmanager
-def _polite_signals() -> Iterator[None]:
-    """Turn SIGINT and SIGTERM into :class:`Interrupted` while the program runs."""
+def _polite_signals(*, is_program: bool) -> Iterator[_Polite]:
+    """Turn signals that ask the program to end into :class:`Interrupted` while it runs."""
+    polite = _Polite()
 
     def interrupt(number: int, _frame: FrameType | None) -> None:
-        raise Interrupted(number)
+        if polite.heeded:
+            raise Interrupted(number)
 
-    with on_signals(interrupt):
-        yield
+    with on_signals(interrupt, system_after=is_program):
+        yield polite
 
 
 @contextlib.contextmanager
-def on_signals(handler: Callable[[int, FrameType | None], None]) -> Iterator[None]:
-    """Let ``handler`` have SIGINT and SIGTERM for a while. Main thread only."""
-    before = {number: signal.signal(number, handler) for number in (signal.SIGINT, signal.SIGTERM)}
+def unbroken() -> Iterator[None]:
+    """What is done within is not broken off; a signal is heeded at its end. Main thread only.
+
+    Raises Interrupted there.
+    """
+    came: list[int] = []
+    with on_signals(lambda number, _: came.append(number)):
+        yield
+    if came:
+        raise Interrupted(came[0])
+
+
+@contextlib.contextmanager
+def on_signals(
+    handler: Callable[[int, FrameType | None], None], *, system_after: bool = False
+) -> Iterator[None]:
+    """Let ``handler`` have the signals that ask the program to end for a while. Main thread only.
+
+    A hang-up that is ignored, as with ``nohup``, stays so. ``system_after``: then the system's own
+    way to end the program comes in their place.
+    """
+
+    def handle(number: int, frame: FrameType | None) -> None:
+        hurry()
+        handler(number, frame)
+
+    before = {}
+    for name in _ASKING:
+        number = getattr(signal, name, None)  # not every system has all of them
+        if number is None or (
+            name == "SIGHUP" and signal.getsignal(number) in (signal.SIG_IGN, None)
+        ):
+            continue
+        before[number] = signal.signal(number, handle)
     try:
         yield
     finally:
         for number, previous in before.items():
-            signal.signal(number, previous)
+            signal.signal(number, signal.SIG_DFL if system_after else previous)
 
 
-def _forget_stdout() -> None:
-    """The reader of stdout has gone: keep the interpreter from complaining at its end."""
-    with contextlib.suppress(OSError, ValueError):
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+def leave_at_once(code: int) -> NoReturn:
+    """End the process once all is done; it was asked to go.
+
+    Python would first take all that was loaded apart, which takes a busy computer a second.
+    """
+    atexit._run_exitfuncs()
+    os._exit(code)
+
+
+def quit_source(number: int) -> str:
+    """Why a session ended for this signal, for its record."""
+    if number in (getattr(signal, "SIGHUP", None), getattr(signal, "SIGPIPE", 13)):
+        return "the terminal or pipe was closed"
+    return "the program was asked to end"
 
 
 def _tell_unforeseen(error: Exception, log: Path | None) -> int:

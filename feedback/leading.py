@@ -10,6 +10,7 @@ from typing import Final, Self
 
 from feedback.screens.launch import ScreenProcess, spawn_pages
 from feedback.screens.page_kinds import Busy, Page, Reply, Shown, What, line_of, reply_of
+from feedback.terminal import check_output
 
 _LOOK_S: Final = 0.1
 _END_S: Final = 2.0
@@ -36,7 +37,8 @@ class Pages:
     def ask(self, page: Page) -> Reply:
         """Show a page and wait for its answer.
 
-        Raises UserError ``screen_unavailable`` when the window could not be opened at all.
+        Raises UserError ``screen_unavailable`` when the window could not be opened at all, and
+        BrokenPipeError once stdout is lost.
         """
         number = self.show(page)
         while True:
@@ -46,6 +48,7 @@ class Pages:
                 if reply.number == number:
                     return reply
                 continue
+            check_output()
             if self._gone.is_set() and self._replies.empty():
                 if not self._answered:
                     self._check()

@@ -12,6 +12,7 @@ from feedback.link.network import Network
 from feedback.records.track import Track
 from feedback.screens.launch import ScreenProcess
 from feedback.sound.speaker import AnySpeaker
+from feedback.terminal import lost_output
 from feedback.watch import Edges
 from feedback.worker import Tally
 from live.background import Backdrop
@@ -63,6 +64,8 @@ class Order:
     """The session's journal, beside which a replay is kept on purpose; None: nowhere."""
     linger_s: float | None = None
     """How long the stopped screen stays; None: until it is closed there."""
+    lost_output: Callable[[], int | None] = lost_output
+    """Whether what the program says can reach nobody any more, which ends the session."""
 
 
 @dataclass(frozen=True)
@@ -71,7 +74,8 @@ class Outcome:
 
     reason: StopReason
     signal_number: int | None
-    """The signal that ended it, if one did."""
+    """The signal that ended it, or the one that the loss of stdout stands for; also one that came
+    after its end and asks the program to go. Nothing more is to be asked or written then."""
     problem: Problem | None
     """What went wrong, when the reason is a fault."""
     saved: bool | None

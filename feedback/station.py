@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import contextlib
+import dataclasses
 import secrets
+import signal
 import subprocess
 from collections import deque
 from collections.abc import Callable
@@ -15,7 +17,7 @@ import msgspec
 
 from feedback.exchange import Command, StopAsked
 from feedback.gallery import Gallery
-from feedback.guard import on_signals
+from feedback.guard import Interrupted, on_signals, quit_source
 from feedback.latch import StopLatch
 from feedback.link.conversation import Asker
 from feedback.link.server import LinkServer
@@ -48,6 +50,11 @@ _LINGER_LOOK_S: Final = 0.25
 _WORKER_END_S: Final = 2.0
 _JOIN_S: Final = 20.0
 """A slow computer needs some seconds to open a window for the first time."""
+_END_S: Final = 2.0
+_HURRIED_END_S: Final = 0.3
+"""How long a screen may take to close by itself; the second one where the program is to end."""
+_HURRIED_SOUND_S: Final = 0.7
+"""Of the stop sound so much is heard then: it begins 0.4 s after the stop."""
 _HANGS: Final = "measuring does not answer"
 _LINK_HANGS: Final = "the link to the screens does not answer"
 _STALLED_NS: Final = 500_000_000
@@ -132,18 +139,19 @@ class Station:
         """Start the runner's screen and wait until it has joined.
 
         Raises UserError (``screen_unavailable``, ``link_failed``); the session can still be run
-        without a screen then.
+        without a screen then. Raises Interrupted, once the program is asked to end.
         """
         if self._order.spawn_screen is None:
             return
         port = self.open_link()
-        self._screen = self._order.spawn_screen(port, self.issue_token())
-        try:
-            self._wait_for_screen(self._screen)
-        except UserError:
-            self._screen.end()
-            self._screen = None
-            raise
+        with on_signals(self._on_signal):
+            self._screen = self._order.spawn_screen(port, self.issue_token())
+            try:
+                self._wait_for_screen(self._screen)
+            except UserError:
+                self._screen.end()
+                self._screen = None
+                raise
 
     def open_panel(self) -> None:
         """Start the clinician's panel; it joins when it is ready, and may go at any time.
@@ -161,6 +169,8 @@ class Station:
                 raise screen.ended_early()
             if now_ns() > until_ns:
                 raise UserError("screen_unavailable", why=f"it did not come up in {_JOIN_S:g} s")
+            if (number := self._quit_number()) is not None:
+                raise Interrupted(number)
             self._latch.wait(_LOOK_S)
 
     @property
@@ -179,7 +189,8 @@ class Station:
         """Hold the session until it stops; then save it and show the end on the screen.
 
         The journal is closed with a summary. ``watch`` is told, in this thread, of all that goes
-        to it. Ctrl+C and SIGTERM end the session politely. Call :meth:`close` in any case.
+        to it, and must not block. Ctrl+C, SIGTERM, SIGHUP and the loss of stdout end the session
+        politely. Call :meth:`close` in any case.
         """
         self._parts.journal = journal
         if self._order.network is not None:
@@ -196,7 +207,8 @@ class Station:
             outcome = self._end()
             self._tell(watch)
             self._linger(outcome)
-        return outcome
+            self.close()  # here, where a second signal does not break it off
+        return self._told_to_go(outcome)
 
     def close(self) -> None:
         """End the session if it still runs, and close everything. May be called again."""
@@ -206,10 +218,11 @@ class Station:
         if order.network is not None:
             order.network.close()
         self._capture.close()
-        order.speaker.close()
+        hurried = self._signal_number is not None
+        order.speaker.close(_HURRIED_SOUND_S if hurried else None)
         for screen in (self._screen, self._panel):
             if screen is not None:
-                screen.end()
+                screen.end(_HURRIED_END_S if hurried else _END_S)
         if self._gallery is not None:
             self._gallery.close()
         self._reserve.close()
@@ -228,7 +241,7 @@ class Station:
     def _on_screen_gone(self, asker: Asker) -> None:
         """Link thread: with the runner's screen its Stop control has gone; others are missed."""
         if asker.role == Role.RUNNER:
-            self._stop(StopReason.SCREEN_LOST, f"{screen_of(asker)} has gone")
+            self._screen_lost(f"{screen_of(asker)} has gone")
 
     def _on_request(self, request: Request, asker: Asker) -> None:
         """Link thread: for the work thread to see to; but pain over its limit is a stop."""
@@ -265,6 +278,26 @@ class Station:
         self._order.speaker.stop(announce=True)
         self._latch.ask(StopAsked(reason=reason, source=source))
 
+    def _screen_lost(self, source: str) -> None:
+        """A signal that asks all to end reaches the screen as well: then it is no loss."""
+        if self._signal_number is None:
+            self._stop(StopReason.SCREEN_LOST, source)
+        else:
+            self._stop(StopReason.QUIT, quit_source(self._signal_number))
+
+    def _quit_number(self) -> int | None:
+        """The signal that asks the program to end; the loss of stdout stands for one."""
+        if self._signal_number is None:
+            self._signal_number = self._order.lost_output()
+        return self._signal_number
+
+    def _told_to_go(self, outcome: Outcome) -> Outcome:
+        """With a signal that came after the end; Ctrl+C then only ended the wait for the screen."""
+        number = self._quit_number()
+        if number in (None, signal.SIGINT):
+            return outcome
+        return dataclasses.replace(outcome, signal_number=number)
+
     def _tell(self, watch: Callable[[Entry], None] | None) -> None:
         while self._happened:
             entry = self._happened.popleft()
@@ -274,10 +307,10 @@ class Station:
     def _look_after(self) -> None:
         """Notice what no other thread would: a signal, a dead screen, a stalled thread."""
         self._order.speaker.heartbeat(now_ns(), LifeSign.MAIN)
-        if self._signal_number is not None:
-            self._stop(StopReason.QUIT, "the program was asked to end")
+        if (number := self._quit_number()) is not None:
+            self._stop(StopReason.QUIT, quit_source(number))
         elif self._screen is not None and self._screen.poll() is not None:
-            self._stop(StopReason.SCREEN_LOST, "the runner's screen has closed")
+            self._screen_lost("the runner's screen has closed")
         if self._link.late_ns() > _LINK_GIVEN_UP_NS:
             self._stop(StopReason.FAULT, _LINK_HANGS)
         late_ns = now_ns() - self._worker.awake_ns
@@ -375,7 +408,7 @@ class Station:
             return
         linger_s = self._order.linger_s
         until_ns = None if linger_s is None else now_ns() + int(linger_s * NS_PER_S)
-        while self._screen.poll() is None and self._signal_number is None:
+        while self._screen.poll() is None and self._quit_number() is None:
             if until_ns is not None and now_ns() > until_ns:
                 return
             self._publish_last(problem=outcome.problem, stopped=outcome)

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import argparse
 
+from feedback.commands.plain_console import PlainConsole
 from feedback.commands.telling import band_words
-from feedback.commands.terminal import Terminal
 from feedback.guard import OK
 from feedback.profiles import Profile, bundled_athletes, own_athletes, own_folder, read_profile
 from shared.catalogue import CATALOGUE
@@ -15,7 +15,7 @@ from shared.targets import Target
 
 def run(_options: argparse.Namespace) -> int:
     """Print every profile with its targets; broken ones of the user's own with the reason."""
-    console = Terminal(soft_wrap=True)
+    console = PlainConsole(soft_wrap=True)
     console.print("Profiles of a fictional clinic, to try and to copy:")
     for profile in bundled_athletes():
         _show(console, profile)
@@ -31,7 +31,7 @@ def run(_options: argparse.Namespace) -> int:
     return OK
 
 
-def _show(console: Terminal, profile: Profile) -> None:
+def _show(console: PlainConsole, profile: Profile) -> None:
     athlete = profile.athlete
     belt = "" if athlete.belt_speed_kmh is None else f", belt {athlete.belt_speed_kmh:g} km/h"
     console.print(

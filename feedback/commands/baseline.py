@@ -11,8 +11,8 @@ from feedback.baseline import Baseline, BaselineRun, BaselineState, side_differe
 from feedback.baselines import save_baseline
 from feedback.commands.holding import Plot, cautions_confirmed, hold, source_of
 from feedback.commands.keeping import look_at_age, tell_track, write_report
+from feedback.commands.plain_console import PlainConsole
 from feedback.commands.telling import plain, tell_outcome
-from feedback.commands.terminal import Terminal
 from feedback.guard import OK, say
 from feedback.phrases import PHRASES
 from feedback.profiles import find_athlete
@@ -104,7 +104,7 @@ class _Counting:
 
 
 def _show(baseline: Baseline) -> None:
-    console = Terminal()
+    console = PlainConsole()
     title = f"Own values over {baseline.steps} steps"
     table = Table(title=title, box=None, title_justify="left")
     table.add_column("measure", no_wrap=True)

@@ -11,6 +11,7 @@ from feedback.commands.telling import note
 from feedback.guard import OK, PROBLEM, Interrupted, say
 from feedback.screens.launch import ScreenProcess, spawn_setup_screen
 from feedback.screens.wording_setup import tell
+from feedback.terminal import never_wait
 from live.pose import PoseModel
 from shared.pictures import Check, CheckReport, Standing
 from shared.records import View
@@ -40,6 +41,7 @@ def hold_check(options: argparse.Namespace, view: View) -> CheckOutcome:
     def spawn(port: int, token: str) -> ScreenProcess:
         return spawn_setup_screen(port, token, windowed=options.windowed)
 
+    never_wait()
     station = CheckStation(
         CheckOrder(
             view=view,

@@ -16,6 +16,7 @@ from feedback.link.discovery import own_addresses
 from feedback.link.network import link_folder, usual_name
 from feedback.link.pairing import CODE_DIGITS, MOST_NAME_LETTERS
 from feedback.link.place import Place
+from feedback.terminal import read_line
 from shared.plain_text import plain_lines
 from shared.problems import UserError
 
@@ -107,4 +108,4 @@ def _number(most: int) -> int:
 def _typed(question: str) -> str:
     sys.stdout.write(plain_lines(question))
     sys.stdout.flush()
-    return sys.stdin.readline().strip()
+    return read_line().strip()

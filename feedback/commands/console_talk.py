@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import itertools
 import queue
-import sys
 import threading
 from typing import Final
 
@@ -13,6 +12,7 @@ from feedback.link.consoles import KnownStation
 from feedback.link.directory import Directory
 from feedback.link.remote import RemoteClient
 from feedback.link.screenside import LinkState
+from feedback.terminal import check_output, never_wait, read_line
 from feedback.typed import HELP, StopNow, Wrong, answer_line, link_line, state_lines, understood
 from shared.clock import now_ns
 from shared.clock_units import NS_PER_S
@@ -89,8 +89,10 @@ def talk(directory: Directory, stations: tuple[KnownStation, ...]) -> int:
     ids = itertools.count(1)
     pinged_ns = 0
     say("'help' lists what can be typed.")
+    never_wait()  # a Stop that was typed must go out, whatever the terminal does
     try:
         while True:
+            check_output()
             at_ns = now_ns()
             if at_ns - pinged_ns >= _PING_NS:
                 pinged_ns = at_ns
@@ -137,6 +139,6 @@ def _do(text: str, watched: list[Watched], request_id: int) -> None:
 
 def _read(typed: queue.SimpleQueue[str]) -> None:
     """Lines as they are typed; an empty one at the end of all."""
-    for text in sys.stdin:
+    while text := read_line():
         typed.put(text if text.strip() else "state")
     typed.put(_END)

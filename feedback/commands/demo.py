@@ -11,6 +11,7 @@ from feedback.demo import demo_clip, demo_profile
 from feedback.guard import say
 from feedback.order import Order
 from feedback.station import Station
+from feedback.terminal import never_wait
 from live.frames import FileSource
 from live.pose import PoseModel
 from shared.problems import UserError
@@ -37,6 +38,7 @@ def run(options: argparse.Namespace) -> int:
         start_at_once=True,
         linger_s=_LINGER_S,
     )
+    never_wait()
     station = Station(order)
     try:
         on_screen = not options.headless and _screen_opened(station)

@@ -6,8 +6,8 @@ import argparse
 from collections.abc import Callable
 from pathlib import Path
 
+from feedback.commands.plain_console import PlainConsole
 from feedback.commands.telling import band_words
-from feedback.commands.terminal import Terminal
 from feedback.drill import lay_out, planned_ns
 from feedback.drills import read_drill, read_plan
 from feedback.fading import shares
@@ -24,14 +24,16 @@ ANY_SPEED_KMH = 10.0
 
 def run(_options: argparse.Namespace) -> int:
     """Print every drill and plan; broken ones of the user's own with the reason."""
-    console = Terminal(soft_wrap=True)
+    console = PlainConsole(soft_wrap=True)
     _list(console, "Drills", Shelf.DRILLS, _drill_lines)
     _list(console, "Plans", Shelf.PLANS, _plan_lines)
     console.print("\nUse them: beltside prescribe --athlete NAME --drill DRILL --plan PLAN")
     return OK
 
 
-def _list(console: Terminal, title: str, shelf: Shelf, lines: Callable[[Path], list[str]]) -> None:
+def _list(
+    console: PlainConsole, title: str, shelf: Shelf, lines: Callable[[Path], list[str]]
+) -> None:
     console.print(f"{title} of a fictional clinic, to try and to copy:")
     for path in files(bundled_folder(shelf)):
         _show(console, path, lines)
@@ -43,7 +45,7 @@ def _list(console: Terminal, title: str, shelf: Shelf, lines: Callable[[Path], l
     console.print("")
 
 
-def _show(console: Terminal, path: Path, lines: Callable[[Path], list[str]]) -> None:
+def _show(console: PlainConsole, path: Path, lines: Callable[[Path], list[str]]) -> None:
     try:
         found = lines(path)
     except UserError as error:

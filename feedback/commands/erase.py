@@ -18,6 +18,7 @@ from feedback.records.privacy import (
 )
 from feedback.records.settings import read_settings
 from feedback.records.store import Store
+from feedback.terminal import read_line
 from shared.plain_text import plain_lines
 from shared.problems import UserError
 
@@ -75,4 +76,4 @@ def _keep_days() -> int:
 def _typed(question: str) -> str:
     sys.stdout.write(plain_lines(question))
     sys.stdout.flush()
-    return sys.stdin.readline().strip()
+    return read_line().strip()

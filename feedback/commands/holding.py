@@ -38,6 +38,7 @@ from feedback.shelf import make_private
 from feedback.sound.speaker import SilentSpeaker
 from feedback.sound.tones import DEFAULT_VOLUME
 from feedback.station import Station
+from feedback.terminal import can_type, lost_output, never_wait, read_line
 from live.frames import CameraSource, FileSource, FrameSource, StreamSource
 from live.pose import PoseModel
 from shared.clock import ClockAnchor, anchor_now
@@ -124,7 +125,7 @@ def ask_yes_no(question: str) -> bool | None:
     """A question in the terminal; None when nobody answers."""
     sys.stdout.write(plain_lines(f"{question} [y/n] "))
     sys.stdout.flush()
-    answer = sys.stdin.readline().strip().lower()
+    answer = read_line().strip().lower()
     return {"y": True, "yes": True, "n": False, "no": False}.get(answer)
 
 
@@ -186,6 +187,7 @@ def hold(
         baseline=known_baseline(plot.athlete, plot.view),
         network=network,
     )
+    never_wait()
     station = Station(order)
     try:
         if not options.headless:
@@ -260,17 +262,18 @@ def ask_rating(question: Question, answers: Mapping[Question, int]) -> int | Non
     """An answer from 0 to 10, scripted or typed standing still; None where there is none."""
     if question in answers:
         return answers[question]
-    if not sys.stdin.isatty():
+    if not can_type():
         return None
-    while True:
+    while lost_output() is None:
         sys.stdout.write(plain_lines(f"{after_question(question)} "))
         sys.stdout.flush()
-        text = sys.stdin.readline()
+        text = read_line()
         if not text.strip():
             return None
         if text.strip().isdigit() and int(text) <= 10:
             return int(text)
         say("A whole number from 0 to 10, or nothing to leave it out.")
+    return None
 
 
 def morning_of(options: argparse.Namespace) -> bool:
@@ -278,7 +281,7 @@ def morning_of(options: argparse.Namespace) -> bool:
     if options.morning is not None:
         return bool(options.morning == "settled")
     question = PHRASES["ask_morning"]
-    settled = ask_yes_no(question) if sys.stdin.isatty() else None
+    settled = ask_yes_no(question) if can_type() else None
     if settled is None:
         raise UserError("answer_missing", question=question, option="--morning settled")
     return settled

@@ -10,7 +10,7 @@ from feedback.commands.check import hold_check
 from feedback.commands.holding import is_recorded
 from feedback.commands.keeping import look_at_age
 from feedback.commands.session import admit_to_run, announce, hold_and_save, session_due
-from feedback.guard import OK, say
+from feedback.guard import OK, SIGNAL_BASE, say
 from feedback.home import (
     Today,
     asks_for_the_morning,
@@ -76,6 +76,8 @@ def _lead(options: argparse.Namespace, pages: Pages, path: Path) -> int:
     trial = is_recorded(options) or options.shorten > 1
     key = "trial" if trial else "result"
     say(f"Send this one file to your clinic: {out}")
+    if code >= SIGNAL_BASE:
+        return code
     pages.ask(
         Told(
             heading=tell(key),

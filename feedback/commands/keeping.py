@@ -90,6 +90,9 @@ def write_report(options: argparse.Namespace, outcome: Outcome, record: Path) ->
     """Write the report of a session that has been saved, and say where it is."""
     if not outcome.saved:
         return
+    if outcome.signal_number is not None:
+        _say(f"No report was written, as the program was to end. {LATER}")
+        return
     if options.no_report:
         _say(f"No report was written, as asked. {LATER}")
         return

@@ -17,8 +17,8 @@ from rich.progress import BarColumn, Progress, TaskProgressColumn, TextColumn, T
 from rich.table import Table
 
 from feedback.commands.opening import open_model
+from feedback.commands.plain_console import PlainConsole
 from feedback.commands.telling import plain
-from feedback.commands.terminal import Terminal
 from feedback.phrases import standing_in_words
 from live.capture import Capture
 from live.frames import FileSource
@@ -201,7 +201,7 @@ def _for_column(name: str) -> str:
 
 def _progress(file: str) -> Progress:
     """A bar on stderr, shown on a terminal only."""
-    console = Terminal(stderr=True)
+    console = PlainConsole(stderr=True)
     return Progress(
         TextColumn(_for_column(Path(file).name), markup=False),
         BarColumn(),
@@ -210,6 +210,7 @@ def _progress(file: str) -> Progress:
         console=console,
         disable=not console.is_terminal,
         transient=True,
+        redirect_stdout=sys.stdout.isatty(),  # else a file's lines would go to the terminal
     )
 
 
@@ -220,7 +221,7 @@ def _finish(tally: Tally, options: argparse.Namespace) -> None:
         sys.stdout.write(line + "\n")
         sys.stdout.flush()
         return
-    console = Terminal()
+    console = PlainConsole()
     if tally.values:
         console.print(_table(tally))
     console.print(

@@ -7,7 +7,7 @@ from pathlib import Path
 
 from rich.progress import BarColumn, DownloadColumn, Progress, TaskID, TextColumn
 
-from feedback.commands.terminal import Terminal
+from feedback.commands.plain_console import PlainConsole
 from live.bundle import ensure_bundle
 from live.offline import close_the_way_out
 from live.pose import PoseModel
@@ -40,7 +40,7 @@ class BuildReport:
     """Shows on stderr how far the building of the model is; silent when nothing is built."""
 
     def __init__(self) -> None:
-        console = Terminal(stderr=True)
+        console = PlainConsole(stderr=True)
         self._on_terminal = console.is_terminal
         self._progress = Progress(
             TextColumn("{task.description}"),

@@ -9,6 +9,7 @@ from feedback.commands.networking import code_words, place_words
 from feedback.guard import OK, say
 from feedback.link.network import Network, link_folder, usual_name, who_tried
 from feedback.link.server import LinkServer
+from feedback.terminal import check_output
 from shared.problems import UserError
 
 _LOOK_S = 0.2
@@ -40,6 +41,7 @@ def run(options: argparse.Namespace) -> int:
 
 def _wait(network: Network, paired: queue.Queue[str]) -> str:
     while True:
+        check_output()
         try:
             return paired.get(timeout=_LOOK_S)
         except queue.Empty:

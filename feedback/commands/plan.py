@@ -8,8 +8,8 @@ from pathlib import Path
 
 from rich.table import Table
 
+from feedback.commands.plain_console import PlainConsole
 from feedback.commands.telling import voucher_lines
-from feedback.commands.terminal import Terminal
 from feedback.drills import read_plan
 from feedback.fading import Done, Step, propose
 from feedback.guard import OK
@@ -24,7 +24,7 @@ from shared.targets import Limits, Plan
 
 def run(options: argparse.Namespace) -> int:
     """Show a prescription's plan with its log, or a plan by itself."""
-    console = Terminal(soft_wrap=True)
+    console = PlainConsole(soft_wrap=True)
     path = Path(options.file).expanduser()
     if path.suffix == SUFFIX and "goals" in read_toml(path):
         admitted = admit(path, accept_unsigned=options.accept_unsigned)
@@ -41,7 +41,7 @@ def run(options: argparse.Namespace) -> int:
     return OK
 
 
-def _show(console: Terminal, plan: Plan, done: tuple[Done, ...]) -> None:
+def _show(console: PlainConsole, plan: Plan, done: tuple[Done, ...]) -> None:
     table = Table(title=plan.title, box=None, title_justify="left")
     for heading in ("session", "min", "cued min", "%"):
         table.add_column(heading, justify="right")
@@ -65,7 +65,7 @@ def _show(console: Terminal, plan: Plan, done: tuple[Done, ...]) -> None:
     console.print(table)
 
 
-def _next(console: Terminal, plan: Plan, done: tuple[Done, ...], limits: Limits) -> None:
+def _next(console: PlainConsole, plan: Plan, done: tuple[Done, ...], limits: Limits) -> None:
     proposal = propose(plan, done, limits, round(time.time()))
     if proposal.step is Step.FINISHED:
         console.print(f"{step_name(proposal.step)}.")

@@ -9,9 +9,9 @@ from pathlib import Path
 import msgspec
 
 from feedback.baselines import newest_baseline, plain
+from feedback.commands.plain_console import PlainConsole
 from feedback.commands.telling import band_words
 from feedback.commands.telling import plain as rounded
-from feedback.commands.terminal import Terminal
 from feedback.drills import read_drill, read_plan
 from feedback.fields import did_you_mean
 from feedback.guard import OK
@@ -47,7 +47,7 @@ def run(options: argparse.Namespace) -> int:
     key = own_key(data_folder())
     prescription = signed(prescribe(athlete, baseline, drill, plan, goals, now_utc), key)
     path = keep(prescription, None if options.out is None else options.out.expanduser())
-    console = Terminal(soft_wrap=True)
+    console = PlainConsole(soft_wrap=True)
     console.print(f"{drill.title}, for {athlete.code_name} at {baseline.belt_speed_kmh:g} km/h:")
     for goal in goals:
         for line in goal_words(goal):

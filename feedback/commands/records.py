@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 
 from feedback.commands.archive import code_name_like, open_archive
-from feedback.commands.terminal import Terminal
+from feedback.commands.plain_console import PlainConsole
 from feedback.guard import OK
 from feedback.records.journal import sessions_folder
 from feedback.records.phrases import KINDS, VIEWS, minutes, moment, speed
@@ -16,7 +16,7 @@ from feedback.records.store import Store
 
 def run(options: argparse.Namespace) -> int:
     """Print the list. Raises UserError for a name that there are no sessions of."""
-    console = Terminal(soft_wrap=True)
+    console = PlainConsole(soft_wrap=True)
     with open_archive() as store:
         if options.athlete is None:
             _all(console, store)
@@ -25,7 +25,7 @@ def run(options: argparse.Namespace) -> int:
     return OK
 
 
-def _all(console: Terminal, store: Store) -> None:
+def _all(console: PlainConsole, store: Store) -> None:
     athletes = store.athletes()
     if not athletes:
         console.print("There are no records of sessions yet.")
@@ -38,7 +38,7 @@ def _all(console: Terminal, store: Store) -> None:
         console.print(f"Past their {days} days: {old}. Erase with 'beltside erase --expired'.")
 
 
-def _one(console: Terminal, store: Store, name: str) -> None:
+def _one(console: PlainConsole, store: Store, name: str) -> None:
     for number, line in enumerate(store.sessions(name), start=1):
         pain = "" if line.pain_worst is None else f", worst pain {line.pain_worst}"
         console.print(

@@ -7,8 +7,8 @@ from pathlib import Path
 
 from rich.table import Table
 
+from feedback.commands.plain_console import PlainConsole
 from feedback.commands.telling import plain
-from feedback.commands.terminal import Terminal
 from feedback.fading import Step
 from feedback.guard import OK
 from feedback.learner import Learner, Nature
@@ -33,7 +33,7 @@ def run(options: argparse.Namespace) -> int:
         raise UserError("plan_missing", path=str(path))
     nature = Nature(pain=options.pain, unsettled=frozenset(options.not_settled))
     learner = Learner(prescription.goals, nature, options.seed)
-    console = Terminal(soft_wrap=True)
+    console = PlainConsole(soft_wrap=True)
     console.print(PHRASES["made_up"])
     if not prescription.signature:  # nobody runs it: to be told is enough
         console.print("Note: this prescription is not signed, and nobody vouches for it.")

@@ -21,6 +21,7 @@ from feedback.commands.holding import (
     source_of,
 )
 from feedback.commands.keeping import look_at_age, tell_track, write_report
+from feedback.commands.plain_console import PlainConsole
 from feedback.commands.telling import (
     CUE_TITLES,
     LineByLine,
@@ -29,10 +30,9 @@ from feedback.commands.telling import (
     tell_outcome,
     voucher_lines,
 )
-from feedback.commands.terminal import Terminal
 from feedback.cues import speech_of
 from feedback.drill import DrillRun
-from feedback.guard import OK, say
+from feedback.guard import OK, say, unbroken
 from feedback.home import Held as Summary
 from feedback.home import (
     Today,
@@ -166,8 +166,6 @@ def hold_and_save(
     keep_first(admitted)
     held = hold(options, plot, watch, answers)
     blocks = tally.results(now_ns())
-    code = tell_outcome(held.outcome, held.record)
-    _show_blocks(blocks)
     trial = is_recorded(options) or options.shorten > 1
 
     def save(asked: dict[Question, int]) -> Path:
@@ -188,9 +186,13 @@ def hold_and_save(
             save_log(prescription, msgspec.structs.replace(log, done=done))
         return path
 
-    out = save({})
+    with unbroken():
+        code = tell_outcome(held.outcome, held.record)
+        _show_blocks(blocks)
+        out = save({})
     asked: dict[Question, int] = {}
-    for question in prescription.drill.ask_at_end:
+    to_ask = prescription.drill.ask_at_end if held.outcome.signal_number is None else ()
+    for question in to_ask:
         value = ask(question, answers)
         if value is not None:
             asked[question] = value
@@ -265,7 +267,7 @@ class _Watch:
 
 
 def _show_blocks(blocks: tuple[BlockResult, ...]) -> None:
-    console = Terminal()
+    console = PlainConsole()
     table = Table(title="Blocks", box=None, title_justify="left")
     for heading in ("", "block"):
         table.add_column(heading)

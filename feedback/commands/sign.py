@@ -11,8 +11,8 @@ import msgspec
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 
 from feedback.commands.holding import ask_yes_no
+from feedback.commands.plain_console import PlainConsole
 from feedback.commands.prescribe import goal_words, keep
-from feedback.commands.terminal import Terminal
 from feedback.guard import OK
 from feedback.prescriptions import read_draft, read_prescription, signed, written_anew
 from feedback.records.received import prescriptions_here
@@ -31,7 +31,7 @@ def run(options: argparse.Namespace) -> int:
     """Show what is to be signed, ask, sign. Raises UserError for what cannot be prescribed."""
     path = options.file.expanduser()
     draft = read_draft(path)
-    console = Terminal(soft_wrap=True)
+    console = PlainConsole(soft_wrap=True)
     key = own_key(data_folder())
     if _is_signed_here(path, key):
         console.print(f"{path} is signed by this station, and as it was then. Nothing is to do.")
@@ -58,7 +58,7 @@ def _is_signed_here(path: Path, key: Ed25519PrivateKey) -> bool:
         return False
 
 
-def _show(console: Terminal, draft: Prescription) -> None:
+def _show(console: PlainConsole, draft: Prescription) -> None:
     console.print(f"{draft.drill.title}, for {draft.code_name}, camera {draft.view}")
     speeds = " / ".join(f"{speed:g}" for speed in speeds_of(draft))
     console.print(f"Belt: {speeds} km/h")
@@ -73,7 +73,7 @@ def _show(console: Terminal, draft: Prescription) -> None:
         console.print(f"Plan: {draft.plan.title} ({len(draft.plan.sessions)} sessions)")
 
 
-def _show_origin(console: Terminal, path: Path, draft: Prescription) -> None:
+def _show_origin(console: PlainConsole, path: Path, draft: Prescription) -> None:
     """What was changed since, where the one that it comes from is kept here."""
     before = _before(path, draft)
     if before is None:

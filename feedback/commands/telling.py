@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 from rich.table import Table
 
-from feedback.commands.terminal import Terminal
+from feedback.commands.plain_console import PlainConsole
 from feedback.guard import OK, PROBLEM, SIGNAL_BASE, say, tell
 from feedback.order import Outcome
 from feedback.records.entries import CueEntry, Entry, MeasureEntry, ProblemEntry, StateEntry
@@ -111,7 +111,7 @@ def _cue_words(cue: Cue) -> str:
 
 def tell_outcome(outcome: Outcome, record: Path | None) -> int:
     """Print the summary of a session; problems go to stderr. Returns the exit code."""
-    console = Terminal()
+    console = PlainConsole()
     tally = outcome.tally
     console.print(f"\n{words(f'reason_{outcome.reason.value}')}")
     cadence = next((m for m in tally.measures if m.name == "cadence"), None)

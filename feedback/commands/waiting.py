@@ -5,7 +5,7 @@ from __future__ import annotations
 import contextlib
 from collections.abc import Callable, Iterator
 
-from feedback.commands.terminal import Terminal
+from feedback.commands.plain_console import PlainConsole
 from feedback.guard import say
 
 
@@ -15,7 +15,7 @@ def busy(doing: str, *, elsewhere: bool = False) -> Iterator[Callable[[str], Non
 
     ``elsewhere``: where there is no terminal, say it once on stdout.
     """
-    console = Terminal(stderr=True)
+    console = PlainConsole(stderr=True)
     if not console.is_terminal:
         if elsewhere:
             say(f"{doing} ...")

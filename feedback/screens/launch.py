@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import atexit
 import contextlib
 import os
 import subprocess
@@ -44,6 +45,7 @@ class ScreenProcess(subprocess.Popen[bytes]):
             # Ctrl+C in the terminal is for the station, which then closes the screen.
             start_new_session=sys.platform != "win32",
         )
+        _begun.add(self)
 
     def said(self) -> str:
         """What the screen wrote on stderr so far; the end of it, if that is long."""
@@ -51,13 +53,14 @@ class ScreenProcess(subprocess.Popen[bytes]):
         self._said.seek(max(0, size - _MOST_DETAILS))
         return self._said.read().decode(errors="replace")
 
-    def end(self) -> None:
+    def end(self, patience_s: float = _END_S) -> None:
         """Wait a moment for it to end by itself, as after a goodbye; help it if it does not."""
         for help_it in (None, self.terminate, self.kill):
             if help_it is not None:
                 help_it()
             with contextlib.suppress(subprocess.TimeoutExpired):
-                self.wait(_END_S)
+                self.wait(patience_s)
+                _begun.discard(self)
                 return
 
     def ended_early(self) -> UserError:
@@ -73,6 +76,17 @@ class ScreenProcess(subprocess.Popen[bytes]):
             return None
         said = self.said()
         return describe("screen_unavailable", details=f"exit {code}: {said}", why=_why(said))
+
+
+_begun: Final[set[ScreenProcess]] = set()
+
+
+@atexit.register
+def _leave_none_behind() -> None:
+    """A signal may come between the beginning of a screen and whoever was to look after it."""
+    for screen in _begun:
+        if screen.poll() is None:
+            screen.kill()
 
 
 def spawn_runner_screen(

@@ -67,6 +67,7 @@ class Speaker:
         self._failure: str | None = None
         self._ended = False
         self._closing = False
+        self._stopped_ns: int | None = None
 
     def open(self) -> None:
         """Open the device and start the stream, which stays open and silent between sounds.
@@ -165,7 +166,9 @@ class Speaker:
 
         What the device has taken over already still sounds: a few ms on most computers.
         """
-        self._opened.stop(announce, now_ns())
+        at_ns = now_ns()
+        self._stopped_ns = self._stopped_ns or at_ns
+        self._opened.stop(announce, at_ns)
 
     def drain_played(self) -> list[Played]:
         """What has begun to sound since the last call, oldest first."""
@@ -188,11 +191,16 @@ class Speaker:
         """How often the device ran dry, a short gap each, because the computer was too busy."""
         return self._dropouts
 
-    def close(self) -> None:
-        """Let a stop sound end, then close the device. May be called more than once."""
+    def close(self, within_s: float | None = None) -> None:
+        """Let a stop sound end, then close the device. May be called more than once.
+
+        ``within_s``: cut the stop sound short so long after the stop; None: let it end.
+        """
         if self._stream is None:
             return
         give_up_ns = now_ns() + round(_LAST_SOUND_S * NS_PER_S)
+        if within_s is not None and self._stopped_ns is not None:
+            give_up_ns = self._stopped_ns + round(within_s * NS_PER_S)
         while self._opened.is_announcing() and self.problem() is None and now_ns() < give_up_ns:
             time.sleep(0.02)
         if self.problem() is None:
@@ -260,7 +268,7 @@ class SilentSpeaker:
         """Always 0."""
         return 0
 
-    def close(self) -> None:
+    def close(self, within_s: float | None = None) -> None:
         """Do nothing: no device is open."""
 
 

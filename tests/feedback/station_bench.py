@@ -137,7 +137,7 @@ class ListeningSpeaker(SilentSpeaker):
             self.stopped_ns = now_ns()
         super().stop(announce)
 
-    def close(self) -> None:
+    def close(self, within_s: float | None = None) -> None:
         self.closed = True
 
 

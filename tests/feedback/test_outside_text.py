@@ -20,7 +20,7 @@ from rich.table import Table
 import feedback
 from feedback import guard
 from feedback.cli import main
-from feedback.commands.terminal import Terminal
+from feedback.commands.plain_console import PlainConsole
 from feedback.drills import read_drill
 from feedback.profiles import bundled_athletes, read_athlete
 from feedback.records.as_html import as_html
@@ -155,7 +155,7 @@ def test_tables_show_texts_as_they_are(capsys: pytest.CaptureFixture[str]) -> No
     table = Table(title="[b]Names[/b]")
     table.add_column("name")
     table.add_row(WICKED.replace("\n", ""))
-    console = Terminal(soft_wrap=True)
+    console = PlainConsole(soft_wrap=True)
     console.print(table)
     console.print(f"{WICKED_NAME} [red]x[/red] :smile:")
     out, _ = capsys.readouterr()

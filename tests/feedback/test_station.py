@@ -268,7 +268,7 @@ def test_a_broken_camera_is_a_fault(tmp_path: Path) -> None:
     assert "the driver gave up" in outcome.problem.details
 
 
-@pytest.mark.parametrize("number", [signal.SIGINT, signal.SIGTERM])
+@pytest.mark.parametrize("number", [signal.SIGINT, signal.SIGTERM, signal.SIGHUP])
 def test_a_signal_ends_the_session_politely(tmp_path: Path, number: signal.Signals) -> None:
     bench = Bench(tmp_path)
 
@@ -280,6 +280,60 @@ def test_a_signal_ends_the_session_politely(tmp_path: Path, number: signal.Signa
     record = assert_saved(bench, outcome, StopReason.QUIT)
     assert outcome.signal_number == number
     assert record.summary is not None
+
+
+def test_the_loss_of_stdout_ends_the_session_politely(tmp_path: Path) -> None:
+    lost: list[int] = []
+    bench = Bench(tmp_path, lost_output=lambda: lost[0] if lost else None)
+
+    def lose() -> None:
+        wait_until(lambda: bench.model.seen > 5)
+        lost.append(signal.SIGPIPE)
+
+    outcome = bench.run(lose)
+    record = assert_saved(bench, outcome, StopReason.QUIT)
+    assert outcome.signal_number == signal.SIGPIPE
+    assert record.summary is not None
+    stop = next(e for e in record.entries if isinstance(e, StateEntry) and e.reason is not None)
+    assert stop.source == "the terminal or pipe was closed"
+
+
+def test_a_screen_that_goes_for_the_same_signal_is_not_lost(
+    tmp_path: Path, joined: Callable[[Bench], LinkClient]
+) -> None:
+    bench = Bench(tmp_path)
+    client = joined(bench)
+
+    def leave() -> None:
+        wait_until(lambda: client.status().snapshot is not None)
+        bench.station._on_signal(signal.SIGHUP, None)
+        client.close()
+
+    outcome = bench.run(leave)
+    assert_saved(bench, outcome, StopReason.QUIT)
+    assert outcome.signal_number == signal.SIGHUP
+
+
+@pytest.mark.window
+@pytest.mark.parametrize(
+    ("number", "told"), [(signal.SIGINT, None), (signal.SIGTERM, signal.SIGTERM)]
+)
+def test_after_the_end_ctrl_c_only_ends_the_wait_for_the_screen(
+    tmp_path: Path, screens: Screens, number: signal.Signals, told: signal.Signals | None
+) -> None:
+    """Any other signal asks the program to go, and nothing more is to be asked or written."""
+    bench = Bench(tmp_path, spawn_screen=screens.spawn, source=PacedSource(frames=10))
+    bench.station.open_screen()
+
+    def send() -> None:
+        wait_until(lambda: bench.station._outcome is not None)
+        time.sleep(0.3)
+        os.kill(os.getpid(), number)
+
+    outcome = bench.run(send)
+    assert_saved(bench, outcome, StopReason.FINISHED)
+    assert outcome.signal_number == told
+    assert screens.opened[0].poll() is not None
 
 
 @pytest.mark.window

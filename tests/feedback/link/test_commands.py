@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
 import queue
 import re
+import signal
 import subprocess
 import sys
 import threading
@@ -25,6 +27,7 @@ from shared.messages import SessionState
 from tests.feedback.link.examples import snapshot
 from tests.feedback.link.netting import PATIENCE_S, NetStation, briefing, quiet_network
 from tests.feedback.link.test_typed import TARGET
+from tests.feedback.terminal_rig import Program, needs_a_terminal
 
 __all__ = ["quiet_network"]
 pytestmark = pytest.mark.usefixtures("quiet_network")
@@ -151,6 +154,42 @@ def test_a_lost_station_is_told_at_the_console(
     terminal.waits_for("Not done: There is no link")
     terminal.type("quit")
     assert terminal.ends() == 0
+
+
+def test_a_console_ends_when_nothing_more_can_be_typed(
+    station: NetStation, terminals: list[Terminal], tmp_path: Path
+) -> None:
+    words = ["console", "--headless", "--address", str(station.place)]
+    code = station.network.open_pairing()
+    terminals.append(terminal := Terminal(tmp_path / "office", *words, "--code", code))
+    terminal.waits_for("Heron: running")
+    assert terminal.process.stdin is not None
+    terminal.process.stdin.close()
+    assert terminal.ends() == 0
+
+
+@needs_a_terminal
+def test_a_stop_goes_out_though_the_terminal_is_paused_and_a_closed_one_ends_the_console(
+    station: NetStation, tmp_path: Path
+) -> None:
+    words = ["console", "--headless", "--address", str(station.place)]
+    with contextlib.closing(
+        Program(tmp_path / "office", *words, "--code", station.network.open_pairing())
+    ) as program:
+        program.read_on()
+        program.waits_for("Heron: running")
+        program.type("\x13")  # Ctrl+S
+        for number in range(2, 60):  # so much that the terminal takes no more
+            running = SessionState.RUNNING if number % 2 else SessionState.PAUSED
+            station.server.publish(snapshot(number, state=running))
+        program.type("stop\n")
+        assert station.stops.get(timeout=PATIENCE_S)
+        assert "Stop was asked for" not in program.said
+        program.type("\x11")  # Ctrl+Q
+        program.waits_for("Stop was asked for")
+        program.close_terminal()
+        code, _ = program.ends()
+        assert code == 128 + signal.SIGHUP
 
 
 def test_the_pair_command_shows_a_code_and_says_who_was_paired(

@@ -375,3 +375,16 @@ def test_open_speaker_gives_a_real_one_where_there_is_sound(sound_output: PulseS
         assert problem is None
     finally:
         speaker.close()
+
+
+def test_where_the_program_is_to_end_the_stop_sound_is_begun_but_not_waited_for(
+    sound_output: PulseServer, speaker: Speaker
+) -> None:
+    with sound_output.recorder() as recorder:
+        began = time.monotonic()
+        speaker.stop(announce=True)
+        speaker.close(within_s=0.7)
+        took_s = time.monotonic() - began
+        heard = recorder.finish()
+    assert len(heard.bursts()) == 1
+    assert took_s < 1.2  # the whole of it ends after 1.5 s

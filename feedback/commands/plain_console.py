@@ -11,7 +11,7 @@ from rich.text import Text
 from shared.plain_text import plain_lines
 
 
-class Terminal(Console):
+class PlainConsole(Console):
     """Shows strings as they are: no markup, no names of emoji, no codes that steer a terminal."""
 
     def __init__(self, *, soft_wrap: bool = False, stderr: bool = False) -> None:
