@@ -21,9 +21,9 @@ from PyQt6.QtWidgets import (
 
 from feedback.link.certificate import grouped
 from feedback.link.consoles import KnownStation
-from feedback.link.discovery import FoundStation
 from feedback.link.pairing import CODE_DIGITS
 from feedback.link.place import Place, place_of
+from feedback.link.sightings import FoundStation
 from feedback.screens.panel_style import card, label, mark, named
 from feedback.screens.wording_panel import say
 from shared.problems import Problem, UserError, describe

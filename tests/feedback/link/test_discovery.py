@@ -10,8 +10,10 @@ from zeroconf import ServiceInfo
 from feedback.link.certificate import grouped
 from feedback.link.consoles import KnownStation, StationList
 from feedback.link.directory import Directory
-from feedback.link.discovery import SERVICE, Announcer, FoundStation, _label, found_in
+from feedback.link.discovery import SERVICE, Announcer, _label
+from feedback.link.finding import found_in
 from feedback.link.place import Place
+from feedback.link.sightings import FoundStation
 from shared.messages import PROTOCOL
 
 FINGERPRINT = "0123456789abcdef" * 4
@@ -76,7 +78,7 @@ def test_an_announcer_that_never_began_is_closed_at_once() -> None:
     assert announcer.problem() is None
 
 
-def test_a_station_is_called_where_it_announces_itself_then_where_it_was_met(
+def test_a_station_is_called_where_it_was_met_then_where_it_announces_itself(
     tmp_path: Path,
 ) -> None:
     known = KnownStation(
@@ -97,14 +99,21 @@ def test_a_station_is_called_where_it_announces_itself_then_where_it_was_met(
         def found(self) -> tuple[FoundStation, ...]:
             other = FoundStation("room 1", "f" * 16, 2, ("192.0.2.1",), 1)
             nameless = FoundStation("room 1", "", 2, ("192.0.2.2",), 2)
-            same = FoundStation("elsewhere", FINGERPRINT[:16], 2, ("192.0.2.7", "192.0.2.9"), 5000)
+            same = FoundStation("elsewhere", FINGERPRINT[:16], 2, ("192.0.2.7", "192.0.2.9"), 5001)
             return other, nameless, same
+
+        def want(self, homes: object) -> None:
+            pass
 
         def close(self) -> None:
             pass
 
     directory._finder = Found()  # type: ignore[assignment]
-    assert directory.places(known) == (Place("192.0.2.7", 5000), Place("192.0.2.9", 5000))
+    assert directory.places(known) == (
+        Place("192.0.2.9", 5000),
+        Place("192.0.2.9", 5001),  # at the same computer
+        Place("192.0.2.7", 5001),
+    )
     assert directory.is_there(known)
     assert [found.prefix for found in directory.unknown()] == ["f" * 16, ""]
     directory.forget(known)

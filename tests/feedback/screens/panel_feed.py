@@ -12,9 +12,9 @@ import numpy as np
 
 from feedback.demo import demo_clip
 from feedback.link.consoles import KnownStation
-from feedback.link.discovery import FoundStation
 from feedback.link.place import Place
 from feedback.link.screenside import LinkStatus
+from feedback.link.sightings import FoundStation
 from shared.catalogue import CATALOGUE
 from shared.changes import Answered
 from shared.clock import now_ns
