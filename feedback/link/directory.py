@@ -61,8 +61,11 @@ class Directory:
     def places(self, station: KnownStation) -> tuple[Place, ...]:
         """Where to call it: where it was last met, then where it announces itself now.
 
-        Anybody can announce it. Those at the computer where it was last met come first.
+        Anybody can announce it. Those at the computer where it was last met come first. Called
+        again and again while it is looked for, so that it is asked for on the network meanwhile.
         """
+        if self._finder is not None:
+            self._finder.search()
         found = [
             Place(host, one.port)
             for one in self.found()

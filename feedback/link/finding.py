@@ -12,6 +12,7 @@ import asyncio
 import contextlib
 import ipaddress
 import logging
+import math
 import threading
 from collections import OrderedDict
 from collections.abc import Callable, Mapping
@@ -38,11 +39,19 @@ _PAUSE_S: Final = 1.0
 _SETTLED_NS: Final = 15 * NS_PER_S
 """After so long in a spell all stations have answered; RFC 6762, section 5.2: asked after 0, 1, 3
 and 7 s (the library's four first questions: 0, 1, 5 and 14 s)."""
+_SEARCH_NS: Final = 4 * NS_PER_S
+_LONG_SEARCH_NS: Final = 15 * NS_PER_S
+"""While a station is looked for a spell is so long: what was announced while the cable was broken
+is known by asking alone, and nobody answers with what the asker says that it knows already (RFC
+6762, section 7.1), so it has to be a new one. The library asks after 0 and 1 s, then rarely."""
+_SEARCH_IS_LONG_NS: Final = 120 * NS_PER_S
 _ASK_MS: Final = 1000
 _MOST_ASKED_AT_ONCE: Final = 4
 _MOST_WAITING: Final = 64
 _MOST_HOSTS: Final = 8
 """Addresses of one station."""
+
+_THIS_NETWORK: Final = ipaddress.IPv4Network("0.0.0.0/8")
 
 # What is malformed on the network is nothing that the library should tell people at the terminal.
 logging.getLogger("zeroconf").addHandler(logging.NullHandler())
@@ -64,6 +73,7 @@ class Finder:
         self._sightings.want(homes or {})
         self._names: set[str] = set()
         """All that were heard of in this spell."""
+        self._searched_ns = self._search_began_ns = -_SEARCH_IS_LONG_NS
         self._own: tuple[ipaddress.IPv4Network, ...] = ()
         self._news = 0
         self._changed = False
@@ -81,6 +91,14 @@ class Finder:
         """
         with self._lock:
             self._sightings.want(homes)
+
+    def search(self) -> None:
+        """A station is looked for just now: ask more often; to be called again and again."""
+        at_ns = now_ns()
+        with self._lock:
+            if at_ns - self._searched_ns > _SEARCH_NS:
+                self._search_began_ns = at_ns
+            self._searched_ns = at_ns
 
     def found(self) -> tuple[FoundStation, ...]:
         """The stations that are there now, by name, as many as are kept."""
@@ -128,6 +146,8 @@ class Finder:
                     settled = True
                     with self._lock:
                         self._sightings.keep_only(frozenset(self._names))
+                if at_ns - began_ns > self._longest_ns(at_ns):
+                    return 0.0
                 if at_ns - looked_ns > _LOOK_AGAIN_NS:
                     looked_ns = at_ns
                     if own_addresses() != addresses:
@@ -139,6 +159,14 @@ class Finder:
             await asyncio.gather(*self._asking, return_exceptions=True)
             await browser.async_cancel()
             await network.async_close()
+
+    def _longest_ns(self, at_ns: int) -> float:
+        """How long a spell may be."""
+        with self._lock:
+            if at_ns - self._searched_ns > NS_PER_S:
+                return math.inf
+            is_long = at_ns - self._search_began_ns > _SEARCH_IS_LONG_NS
+        return _LONG_SEARCH_NS if is_long else _SEARCH_NS
 
     def _on_news(
         self, zeroconf: Zeroconf, service_type: str, name: str, state_change: ServiceStateChange
@@ -222,7 +250,7 @@ def found_in(
 def _is_at_hand(host: str, own: tuple[ipaddress.IPv4Network, ...]) -> bool:
     """Whether it is in one of these networks, or is no address of the world outside (RFC 6890)."""
     address = ipaddress.IPv4Address(host)
-    if address.is_multicast or address.is_unspecified or address.is_reserved:
+    if address in _THIS_NETWORK or address.is_multicast or address.is_reserved:
         return False
     return address.is_private or any(address in network for network in own)
 

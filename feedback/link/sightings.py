@@ -3,7 +3,8 @@
 Anybody on the network may announce what they like, and as much. Those that may be a station this
 console is paired with have room of their own; the others share the rest. Where room is short the
 computer with the most names loses its oldest one, so that many names of one computer push out each
-other and nobody else's.
+other and nobody else's. Where each name has a computer of its own, the half that was there first
+stays and the newer half changes: who was there before a flood is not pushed out by it.
 """
 
 from __future__ import annotations
@@ -12,6 +13,7 @@ from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass
 from enum import IntEnum
+from itertools import islice
 from typing import Final
 
 
@@ -51,7 +53,7 @@ class Sightings:
     def __init__(self) -> None:
         self._homes: dict[str, frozenset[str]] = {}
         self._groups: dict[Group, dict[str, FoundStation]] = {group: {} for group in Group}
-        """Oldest news first."""
+        """In the order in which they came."""
         self._hosts: dict[Group, Counter[str]] = {group: Counter() for group in Group}
         self._let_go: dict[str, None] = {}
         self._sorted: tuple[FoundStation, ...] | None = ()
@@ -69,17 +71,21 @@ class Sightings:
 
     def see(self, name: str, station: FoundStation) -> None:
         """A station is there, or says something new."""
-        self.lose(name)
         group = self._group_of(station)
-        hosts = self._hosts[group]
-        self._groups[group][name] = station
+        stations, hosts = self._groups[group], self._hosts[group]
+        if name in stations:
+            self._sorted = None
+            self._forget_hosts(group, stations[name])  # it keeps its turn
+        else:
+            self.lose(name)
+        stations[name] = station
         hosts.update(station.hosts)
-        crowd = max(hosts[host] for host in station.hosts)
+        most, crowd = max(((host, hosts[host]) for host in station.hosts), key=lambda one: one[1])
         if group is Group.OTHER and crowd > MOST_OF_ONE_HOST:
-            most = next(host for host in station.hosts if hosts[host] == crowd)
             self._let_one_go(group, most)
-        elif len(self._groups[group]) > MOST[group]:
-            self._let_one_go(group, hosts.most_common(1)[0][0])
+        elif len(stations) > MOST[group]:
+            most, crowd = hosts.most_common(1)[0]
+            self._let_one_go(group, most if crowd > 1 else None)
 
     def lose(self, name: str) -> None:
         """A station has gone."""
@@ -91,8 +97,8 @@ class Sightings:
                 self._forget_hosts(group, station)
 
     def keep_only(self, names: frozenset[str]) -> None:
-        """Lose all others; those that were let go are counted anew."""
-        self._let_go.clear()
+        """Lose all others."""
+        self._let_go = {name: None for name in self._let_go if name in names}
         for stations in tuple(self._groups.values()):
             for name in stations.keys() - names:
                 self.lose(name)
@@ -115,10 +121,13 @@ class Sightings:
             return Group.OTHER
         return Group.MAY_BE_PAIRED if homes.isdisjoint(station.hosts) else Group.AT_HOME
 
-    def _let_one_go(self, group: Group, host: str) -> None:
-        """The one with the oldest news of those at this address."""
+    def _let_one_go(self, group: Group, host: str | None) -> None:
+        """The oldest of those at this address; without one, the oldest of the newer half."""
         stations = self._groups[group]
-        name = next(name for name, station in stations.items() if host in station.hosts)
+        if host is None:
+            name = next(islice(stations, MOST[group] // 2, None))
+        else:
+            name = next(name for name, station in stations.items() if host in station.hosts)
         self._forget_hosts(group, stations.pop(name))
         self._let_go[name] = None
         if len(self._let_go) > MOST_COUNTED:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from ipaddress import IPv4Network
 from pathlib import Path
 
 import pytest
@@ -60,6 +61,26 @@ def test_a_name_cannot_steer_the_terminal_it_is_shown_in() -> None:
     assert found.name == "room[2J 1"
 
 
+def test_an_announcement_makes_nobody_call_out_into_the_world() -> None:
+    outside = ["8.8.8.8", "224.0.0.251", "255.255.255.255", "0.0.0.1"]
+    name = f"room 1.{SERVICE}"
+    said = ServiceInfo(
+        SERVICE,
+        name,
+        port=4001,
+        properties={"v": b"2"},
+        server="x.local.",
+        parsed_addresses=[*outside, "10.0.0.7", "169.254.3.4"],
+    )
+    found = found_in(said, name)
+    assert found is not None
+    assert set(found.hosts) == {"10.0.0.7", "169.254.3.4"}
+    # Some networks have public addresses within.
+    found = found_in(said, name, (IPv4Network("8.8.8.0/24"),))
+    assert found is not None
+    assert set(found.hosts) == {"8.8.8.8", "10.0.0.7", "169.254.3.4"}
+
+
 def test_without_port_or_answer_there_is_no_station() -> None:
     assert found_in(None, f"room 1.{SERVICE}") is None
     assert found_in(info(port=0), f"room 1.{SERVICE}") is None
@@ -103,6 +124,9 @@ def test_a_station_is_called_where_it_was_met_then_where_it_announces_itself(
             return other, nameless, same
 
         def want(self, homes: object) -> None:
+            pass
+
+        def search(self) -> None:
             pass
 
         def close(self) -> None:

@@ -60,6 +60,15 @@ def test_many_names_of_one_computer_push_out_each_other_alone() -> None:
     assert sightings.let_go == 500 - MOST_OF_ONE_HOST
 
 
+def test_who_was_there_before_a_flood_stays() -> None:
+    sightings = Sightings()
+    unpaired = station("room 2", "192.0.2.2")
+    sightings.see("room 2", unpaired)
+    for number in range(10_000):
+        sightings.see(f"false {number}", station(f"false {number}", address(number)))
+    assert unpaired in sightings.found()
+
+
 def test_a_station_that_was_just_paired_moves_to_its_own_room() -> None:
     sightings = Sightings()
     new = station("room 2", "192.0.2.2", PREFIX)
