@@ -74,7 +74,8 @@ class Caller:
             if not opening.done():
                 self._running[0].result()  # it never ends but by a failure
         except BaseException:
-            opening.cancel()
+            if not opening.cancel():
+                opening.result()[1].transport.abort()
             raise
         return await opening
 
