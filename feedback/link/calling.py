@@ -16,14 +16,16 @@ from typing import Final
 from feedback.link.place import Place
 from shared.clock_units import NS_PER_S
 
-STAGGER_NS: Final = NS_PER_S // 10
-"""Between two calls to announced places, so ten a second at most; RFC 8305, section 8: 100 ms is
-the least that it recommends."""
+STAGGER_NS: Final = NS_PER_S // 40
+"""After a first call to an announced place. RFC 8305, section 8: at least 10 ms; it recommends 100
+for a choice of a few, and here the right one may be among hundreds."""
+STAGGER_AGAIN_NS: Final = NS_PER_S // 10
+"""After a call to one that was called before."""
 HEAD_START_NS: Final = NS_PER_S // 4
 """Of the places where it was met; RFC 8305, section 8: 250 ms between attempts is recommended."""
-MOST_AT_ONCE: Final = 48
-"""Calls to announced places. A call takes 4.5 s at most, so that the rate alone fills no more, and
-nobody waits for another to fail."""
+MOST_AT_ONCE: Final = 128
+"""Calls to announced places. One who is reached and says nothing takes 3 s, so that the rate alone
+fills no more and nobody waits for another to fail; some systems allow 256 open files."""
 MOST_AT_ONE_HOST: Final = 2
 MOST_ANNOUNCED: Final = 512
 """Announced places that are looked at."""
@@ -82,6 +84,7 @@ class Calls:
         self._met: list[Place] = []
         """Where it was met here, the newest first."""
         self._announced: tuple[Place, ...] = ()
+        self._announced_set: frozenset[Place] = frozenset()
         self._known: dict[Place, _Known] = {}
         """The longest unused first."""
         self._out: set[Place] = set()
@@ -111,6 +114,7 @@ class Calls:
         each = tuple(dict.fromkeys(places))
         self._home = each[0] if each else None
         self._announced = each[1 : 1 + MOST_ANNOUNCED]
+        self._announced_set = frozenset(self._announced)
 
     def due(self, now_ns: int) -> tuple[Place, ...]:
         """The places to call now; they count as being called until :meth:`ended`."""
@@ -119,7 +123,8 @@ class Calls:
         if now_ns >= self._next_announced_ns:
             one = self._pick(met, now_ns)
             if one is not None:
-                self._next_announced_ns = now_ns + STAGGER_NS
+                first = self._at(one).begun == 0
+                self._next_announced_ns = now_ns + (STAGGER_NS if first else STAGGER_AGAIN_NS)
                 begun.append(one)
         for place in begun:
             self._out.add(place)
@@ -171,9 +176,8 @@ class Calls:
         if not free:
             return None
         begun: Counter[str] = Counter()
-        for place in self._announced:
-            if place not in met:
-                begun[place.host] += self._at(place).begun
+        for place in self._known.keys() & self._announced_set - set(met):
+            begun[place.host] += self._known[place].begun
         return min(free, key=lambda one: (begun[one[1].host], self._at(one[1]).begun, one[0]))[1]
 
     def _free(self, met: tuple[Place, ...]) -> list[tuple[int, Place]]:

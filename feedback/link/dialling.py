@@ -6,6 +6,7 @@ import asyncio
 import os
 import socket
 import ssl
+from functools import lru_cache
 from typing import Final, TypeVar
 
 from websockets.asyncio.client import ClientConnection, connect
@@ -42,6 +43,8 @@ _NAME_IN_TLS: Final = "station.beltside"
 
 
 Message = TypeVar("Message", PairShare, PairDone)
+_tls: Final = lru_cache(maxsize=16)(client_context)
+"""Made once for each station, since many places may be called for it."""
 
 
 class Swapped(Exception):  # noqa: N818 - not an error of ours
@@ -82,7 +85,7 @@ async def dial(
     ``reached`` is a connection to it, if there is one already. Raises Swapped, OSError,
     TimeoutError, WebSocketException.
     """
-    tls = client_context(trusted)
+    tls = _tls(trusted)
     try:
         return await connect(
             f"wss://{_NAME_IN_TLS}",

@@ -231,7 +231,7 @@ def found_in(
         return None
     said_hosts = info.parsed_addresses(IPVersion.V4Only)
     hosts = tuple(host for host in dict.fromkeys(said_hosts) if _is_at_hand(host, own))
-    hosts = hosts[:_MOST_HOSTS]
+    hosts = tuple(sorted(hosts, key=lambda host: not _is_in(host, own)))[:_MOST_HOSTS]
     if not hosts:
         return None
     said = {key: value or b"" for key, value in info.properties.items()}
@@ -252,7 +252,11 @@ def _is_at_hand(host: str, own: tuple[ipaddress.IPv4Network, ...]) -> bool:
     address = ipaddress.IPv4Address(host)
     if address in _THIS_NETWORK or address.is_multicast or address.is_reserved:
         return False
-    return address.is_private or any(address in network for network in own)
+    return address.is_private or _is_in(host, own)
+
+
+def _is_in(host: str, own: tuple[ipaddress.IPv4Network, ...]) -> bool:
+    return any(ipaddress.IPv4Address(host) in network for network in own)
 
 
 def _own_networks() -> tuple[ipaddress.IPv4Network, ...]:

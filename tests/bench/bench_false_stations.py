@@ -7,7 +7,7 @@ The false stations are announced by real multicast DNS with the beginning of the
 certificate, each at an address of its own: they say nothing, show another certificate, drip TLS,
 refuse, drop packets, or are not there (tests.feedback.link.false_stations). The cable is cut, Stop
 is asked for at the console, and some seconds later the cable is whole again. With ``--moved`` the
-station comes back on another port meanwhile. One line of JSON for each run, seconds.
+station comes back on another port or address meanwhile. One line of JSON for each run, seconds.
 """
 
 from __future__ import annotations
@@ -20,15 +20,18 @@ import sys
 import tempfile
 import time
 from pathlib import Path
+from unittest.mock import patch
 
+from feedback.link import discovery
 from feedback.link.directory import Directory
 from feedback.link.place import Place
 from tests.feedback.link.examples import snapshot
 from tests.feedback.link.false_stations import KINDS, FalseStations
 from tests.feedback.link.netting import NetStation, briefing, joined, sign_of_life, until
-from tests.feedback.link.wires import Wire
+from tests.feedback.link.wires import Wire, run
 
 _LONGEST_S = 200.0
+_ANOTHER = ("address", "add", "10.97.0.5/24")
 
 
 def main() -> int:
@@ -38,25 +41,28 @@ def main() -> int:
     parser.add_argument("--kind", choices=KINDS, nargs="+", default=KINDS)
     parser.add_argument("--cut-s", type=float, default=6.0)
     parser.add_argument("--times", type=int, default=3)
-    parser.add_argument("--moved", action="store_true")
+    parser.add_argument("--moved", choices=["", "port", "address"], default="")
     options = parser.parse_args()
     for count in options.false:
         for turn in range(options.times):
             # Not always at the same moment of a round of calls.
             cut_s = options.cut_s + 0.37 * turn
-            found = one(count, tuple(options.kind), cut_s, moved=options.moved)
+            found = one(count, tuple(options.kind), cut_s, options.moved)
             line = {"false": count, "cut_s": cut_s, "moved": options.moved, **found}
             sys.stdout.write(json.dumps(line) + "\n")
             sys.stdout.flush()
     return 0
 
 
-def one(count: int, kinds: tuple[str, ...], cut_s: float, *, moved: bool) -> dict[str, object]:
+def one(count: int, kinds: tuple[str, ...], cut_s: float, moved: str) -> dict[str, object]:
     """Cut, ask for Stop, mend: how long until it arrived."""
     wire = Wire()
     with contextlib.ExitStack() as opened, tempfile.TemporaryDirectory() as name:
         folder = Path(name)
         opened.callback(wire.remove)
+        announced = [wire.station.address]
+        # The false ones' addresses are on its computer here, and it would announce them as its own.
+        opened.enter_context(patch.object(discovery, "own_addresses", lambda: tuple(announced)))
         with wire.station.entered():
             station = NetStation(folder / "station", "room 1")
         with wire.console.entered():
@@ -84,6 +90,9 @@ def one(count: int, kinds: tuple[str, ...], cut_s: float, *, moved: bool) -> dic
             client.stop()
             if moved:
                 station.close()
+                if moved == "address":
+                    run("ip", "-n", wire.station.name, *_ANOTHER, "dev", wire.station.name)
+                    announced[:] = ["10.97.0.5"]
                 with wire.station.entered():
                     station = NetStation(folder / "station", "room 1")
                 station.server.brief(briefing())

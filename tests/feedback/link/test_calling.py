@@ -18,6 +18,7 @@ from feedback.link.calling import (
     MOST_AT_ONE_HOST,
     MOST_MET,
     MOST_REMEMBERED,
+    STAGGER_AGAIN_NS,
     STAGGER_NS,
     Calls,
     Outcome,
@@ -116,7 +117,7 @@ def test_no_computer_has_more_than_its_share_of_calls_at_once(crowd: list[Place]
     assert sum(out.values()) <= MOST_AT_ONCE
 
 
-def test_one_computer_with_many_false_ports_costs_the_real_one_a_tenth_of_a_second() -> None:
+def test_one_computer_with_many_false_ports_costs_the_real_one_next_to_nothing() -> None:
     real = Place("192.0.2.7", 5000)
     false = tuple(Place("198.51.100.9", 1000 + number) for number in range(230))
     run = Run((HOME, *false, real))
@@ -125,12 +126,12 @@ def test_one_computer_with_many_false_ports_costs_the_real_one_a_tenth_of_a_seco
 
 
 @pytest.mark.parametrize("outcome", [Outcome.FALSE, Outcome.SILENT, Outcome.NO_ANSWER])
-def test_two_hundred_and_thirty_computers_are_all_called_within_half_a_minute(
+def test_two_hundred_and_thirty_computers_are_all_called_within_ten_seconds(
     outcome: Outcome,
 ) -> None:
     false = computers(230)
     run = Run((HOME, *false))
-    run.until(30 * NS_PER_S, dict.fromkeys(false, (LONGEST_CALL_NS, outcome)))
+    run.until(10 * NS_PER_S, dict.fromkeys(false, (LONGEST_CALL_NS, outcome)))
     assert {place for _, place in run.begun} == {HOME, *false}
 
 
@@ -147,7 +148,7 @@ def test_who_did_not_answer_is_called_again_soon_however_long_the_cable_is_out()
     run = Run((HOME, moved))
     run.until(600 * NS_PER_S, {moved: (NS_PER_S, Outcome.NO_ANSWER)})
     times = [at_ns for at_ns, place in run.begun if place == moved]
-    assert max(b - a for a, b in pairwise(times)) <= 6 * NS_PER_S + STAGGER_NS
+    assert max(b - a for a, b in pairwise(times)) <= 6 * NS_PER_S + STAGGER_AGAIN_NS
 
 
 def test_where_the_link_held_is_home_from_then_on_and_the_old_home_still_is() -> None:

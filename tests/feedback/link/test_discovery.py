@@ -78,6 +78,7 @@ def test_an_announcement_makes_nobody_call_out_into_the_world() -> None:
     # Some networks have public addresses within.
     found = found_in(said, name, (IPv4Network("8.8.8.0/24"),))
     assert found is not None
+    assert found.hosts[0] == "8.8.8.8"
     assert set(found.hosts) == {"8.8.8.8", "10.0.0.7", "169.254.3.4"}
 
 

@@ -60,6 +60,17 @@ def test_many_names_of_one_computer_push_out_each_other_alone() -> None:
     assert sightings.let_go == 500 - MOST_OF_ONE_HOST
 
 
+def test_one_computer_with_a_copied_prefix_does_not_push_out_the_one_that_moved() -> None:
+    sightings = Sightings()
+    sightings.want({PREFIX: frozenset([HOME])})
+    moved = station("room 1", "192.0.2.9", PREFIX)
+    for number in range(1200):
+        if number == 300:
+            sightings.see("real", moved)
+        sightings.see(f"false {number}", station(f"false {number}", "198.51.100.1", PREFIX))
+    assert moved in sightings.found()
+
+
 def test_who_was_there_before_a_flood_stays() -> None:
     sightings = Sightings()
     unpaired = station("room 2", "192.0.2.2")
