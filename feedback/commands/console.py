@@ -8,7 +8,7 @@ import sys
 import time
 
 from feedback.commands.console_talk import talk
-from feedback.commands.stations import LOOK_S, line, the_one
+from feedback.commands.stations import LOOK_S, line, say_more, the_one
 from feedback.guard import say
 from feedback.link.consoles import KnownStation
 from feedback.link.directory import Directory
@@ -21,6 +21,8 @@ from shared.plain_text import plain_lines
 from shared.problems import UserError
 
 _LOOK_AGAIN_S = 0.1
+_OTHERS_S = 1.0
+"""Stations that are there answer within this time of each other."""
 
 
 def run(options: argparse.Namespace) -> int:
@@ -44,7 +46,7 @@ def _chosen(options: argparse.Namespace, directory: Directory) -> tuple[KnownSta
     if options.stations:
         return tuple(the_one(wanted, known) for wanted in options.stations)
     if known and not options.pair:
-        _wait_for(directory)
+        _wait_for(directory, known)
         there = tuple(station for station in known if directory.is_there(station))
         return there or known
     if not options.headless and not options.pair:
@@ -52,10 +54,18 @@ def _chosen(options: argparse.Namespace, directory: Directory) -> tuple[KnownSta
     return (_pair_with_one(options, directory),)
 
 
-def _wait_for(directory: Directory) -> None:
-    """Give stations time to be found; no longer than it takes where one is there at once."""
+def _wait_for(directory: Directory, known: tuple[KnownStation, ...]) -> None:
+    """Give the paired stations time to be found; what else is announced is no reason to wait less.
+
+    No longer than it takes where all are there at once, and not much longer where one is.
+    """
     until = time.monotonic() + LOOK_S
-    while time.monotonic() < until and not directory.found():
+    while time.monotonic() < until:
+        there = sum(directory.is_there(station) for station in known)
+        if there == len(known):
+            return
+        if there:
+            until = min(until, time.monotonic() + _OTHERS_S)
         time.sleep(_LOOK_AGAIN_S)
 
 
@@ -78,6 +88,7 @@ def _pair_with_one(options: argparse.Namespace, directory: Directory) -> KnownSt
     groups = [[one for one in found if one.prefix == prefix] for prefix in prefixes]
     for number, group in enumerate(groups, start=1):
         say(f"{number}  {line(group[0].name, group[0].prefix, '')}")
+    say_more(directory)
     group = groups[0] if len(groups) == 1 else groups[_number(len(groups)) - 1]
     places = tuple(Place(host, one.port) for one in group for host in one.hosts)
     return _pair(options, directory, places, group[0].name)

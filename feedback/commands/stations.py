@@ -31,11 +31,18 @@ def run(options: argparse.Namespace) -> int:
         for found in directory.unknown():
             hosts = " or ".join(f"{host}:{found.port}" for host in found.hosts)
             say(line(found.name, found.prefix, f"not paired, at {hosts}"))
+        say_more(directory)
         if not (directory.known() or directory.unknown()):
             say("No station is found, and none is paired. Start one with --network.")
     finally:
         directory.close()
     return OK
+
+
+def say_more(directory: Directory) -> None:
+    """Say how many more there are, where somebody announces more than any place has."""
+    if more := directory.more():
+        say(f"... and {more} more that are not listed; give the address of the one you mean.")
 
 
 def line(name: str, fingerprint: str, more: str) -> str:

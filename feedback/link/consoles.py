@@ -13,6 +13,7 @@ import msgspec
 from msgspec import Meta
 
 from feedback.link.pairing import Name, Paired
+from feedback.link.place import Place
 from feedback.shelf import make_private
 from shared.files import save_atomically
 from shared.plain_text import keep_plain, plain_line
@@ -129,6 +130,12 @@ class StationList:
         rest = tuple(s for s in self.all() if s.fingerprint != station.fingerprint)
         ordered = sorted((*rest, station), key=lambda s: (s.name, s.fingerprint))
         _store(self._path, tuple(ordered))
+
+    def met_at(self, fingerprint: str, place: Place) -> None:
+        """Keep where a station was met, unless it was forgotten meanwhile."""
+        known = self.find(fingerprint)
+        if known is not None and place != (known.host, known.port):
+            self.keep(msgspec.structs.replace(known, host=place.host, port=place.port))
 
     def remove(self, fingerprint: str) -> None:
         """Forget a station."""

@@ -6,6 +6,7 @@ import asyncio
 import os
 import socket
 import ssl
+from functools import lru_cache
 from typing import Final, TypeVar
 
 from websockets.asyncio.client import ClientConnection, connect
@@ -29,14 +30,21 @@ from feedback.link.transport import quiet
 from shared.messages import LARGEST_MESSAGE_BYTES, PROTOCOL, Refused
 from shared.problems import UserError
 
+REACH_S: Final = 1.5
+"""For the first packet to be answered, on a network at hand. The system sends a lost one again
+after 1 s and then more and more rarely, so a call that begins anew finds a mended cable sooner."""
+_MOST_ADDRESSES: Final = 2
+"""Of those that a typed name has."""
 OPEN_S: Final = 3.0
-"""From the first packet to the end of the handshakes; a lost first packet is sent again in 1 s."""
+"""From then on to the end of the handshakes."""
 _ANSWER_S: Final = 3.0
 _NAME_IN_TLS: Final = "station.beltside"
 """Sent in the clear by TLS, so it is the same for all stations."""
 
 
 Message = TypeVar("Message", PairShare, PairDone)
+_tls: Final = lru_cache(maxsize=16)(client_context)
+"""Made once for each station, since many places may be called for it."""
 
 
 class Swapped(Exception):  # noqa: N818 - not an error of ours
@@ -47,17 +55,42 @@ class _Closed(Exception):  # noqa: N818
     """The station is there, and takes no code now."""
 
 
-async def dial(place: Place, trusted: bytes | None) -> ClientConnection:
+async def reach(place: Place) -> socket.socket:
+    """A TCP connection to it. Raises OSError, TimeoutError."""
+    loop = asyncio.get_running_loop()
+    failed: Exception = TimeoutError()
+    found = await loop.getaddrinfo(place.host, place.port, type=socket.SOCK_STREAM)
+    for family, kind, protocol, _, address in found[:_MOST_ADDRESSES]:
+        reached = socket.socket(family, kind, protocol)
+        try:
+            reached.setblocking(False)
+            async with asyncio.timeout(REACH_S):
+                await loop.sock_connect(reached, address)
+        except (OSError, TimeoutError) as error:
+            reached.close()
+            failed = error
+        except BaseException:
+            reached.close()
+            raise
+        else:
+            return reached
+    raise failed
+
+
+async def dial(
+    place: Place, trusted: bytes | None, reached: socket.socket | None = None
+) -> ClientConnection:
     """Call it; only one with the certificate ``trusted`` (DER) is spoken to, None: anyone.
 
-    Raises Swapped, OSError, TimeoutError, WebSocketException.
+    ``reached`` is a connection to it, if there is one already. Raises Swapped, OSError,
+    TimeoutError, WebSocketException.
     """
+    tls = _tls(trusted)
     try:
         return await connect(
             f"wss://{_NAME_IN_TLS}",
-            host=place.host,
-            port=place.port,
-            ssl=client_context(trusted),
+            sock=reached or await reach(place),
+            ssl=tls,
             server_hostname=_NAME_IN_TLS,
             open_timeout=OPEN_S,
             close_timeout=0.5,

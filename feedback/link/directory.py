@@ -9,9 +9,11 @@ from typing import Final
 
 from feedback.link.consoles import KnownStation, StationList
 from feedback.link.dialling import pair_with
-from feedback.link.discovery import PREFIX_DIGITS, Finder, FoundStation
+from feedback.link.discovery import PREFIX_DIGITS
+from feedback.link.finding import Finder
 from feedback.link.place import Place
 from feedback.link.remote import RemoteClient
+from feedback.link.sightings import FoundStation
 from shared.problems import UserError
 
 _TRY_NEXT: Final = ("pairing_closed", "station_silent")
@@ -28,12 +30,16 @@ class Directory:
         self._list = StationList(folder)
         self._finder: Finder | None = None
         if look:
-            with contextlib.suppress(OSError):  # no network to look in: addresses can be typed
-                self._finder = Finder(on_change)
+            self._finder = Finder(on_change)
+            with contextlib.suppress(UserError):  # told to whoever asks for the list
+                self.known()
 
     def known(self) -> tuple[KnownStation, ...]:
         """Those that this console is paired with, by name. Raises UserError."""
-        return self._list.all()
+        known = self._list.all()
+        if self._finder is not None:
+            self._finder.want({_prefix(s): frozenset([s.host]) for s in known})
+        return known
 
     def found(self) -> tuple[FoundStation, ...]:
         """Those that announce themselves now, paired or not, by name."""
@@ -48,21 +54,37 @@ class Directory:
         known = self.known()
         return tuple(f for f in self.found() if not any(_is_same(f, s) for s in known))
 
+    def more(self) -> int:
+        """How many more are announced than are kept; false ones may be any number."""
+        return 0 if self._finder is None else self._finder.more()
+
     def places(self, station: KnownStation) -> tuple[Place, ...]:
-        """Where to call it: where it announces itself now, then where it was last met."""
+        """Where to call it: where it was last met, then where it announces itself now.
+
+        Anybody can announce it. Those at the computer where it was last met come first. Called
+        again and again while it is looked for, so that it is asked for on the network meanwhile.
+        """
+        if self._finder is not None:
+            self._finder.search()
         found = [
             Place(host, one.port)
             for one in self.found()
             if _is_same(one, station)
             for host in one.hosts
         ]
-        return tuple(dict.fromkeys([*found, Place(station.host, station.port)]))
+        found.sort(key=lambda place: place.host != station.host)
+        return tuple(dict.fromkeys([Place(station.host, station.port), *found]))
 
     def join(
         self, station: KnownStation, on_news: Callable[[], None] = lambda: None
     ) -> RemoteClient:
         """A link to a station that it is paired with, begun; close it."""
-        client = RemoteClient(station, lambda: self.places(station), on_news)
+
+        def keep(place: Place) -> None:
+            with contextlib.suppress(UserError):  # it will be found by its announcement again
+                self._list.met_at(station.fingerprint, place)
+
+        client = RemoteClient(station, lambda: self.places(station), on_news, keep)
         client.start()
         return client
 
@@ -93,8 +115,13 @@ class Directory:
 
     def _keep(self, station: KnownStation) -> KnownStation:
         self._list.keep(station)
+        self.known()
         return station
 
 
 def _is_same(found: FoundStation, station: KnownStation) -> bool:
-    return bool(found.prefix) and station.fingerprint[:PREFIX_DIGITS] == found.prefix
+    return found.prefix == _prefix(station)
+
+
+def _prefix(station: KnownStation) -> str:
+    return station.fingerprint[:PREFIX_DIGITS]

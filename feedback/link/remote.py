@@ -8,16 +8,17 @@ from __future__ import annotations
 
 import asyncio
 import contextlib
-import random
 import threading
 from collections.abc import Callable
 from typing import Final
 
 from websockets.asyncio.client import ClientConnection
-from websockets.exceptions import ConnectionClosed, WebSocketException
+from websockets.exceptions import ConnectionClosed
 
+from feedback.link.caller import Caller, spread
+from feedback.link.calling import HELD_NS, Calls, Outcome
 from feedback.link.consoles import KnownStation
-from feedback.link.dialling import Swapped, approach, dial, plain_why
+from feedback.link.dialling import approach
 from feedback.link.inbox import Inbox
 from feedback.link.phrases import phrase
 from feedback.link.place import Place
@@ -28,13 +29,9 @@ from shared.clock import now_ns
 from shared.messages import Request, Role, SessionState
 from shared.pictures import AskReplay, SaveReplay
 
-LONGEST_WAIT_S: Final = 1.0
-_FIRST_WAIT_S: Final = 0.1
 SILENCE_S: Final = 2.0
 """The station says something ten times a second; after so long without a word it is called."""
 _MOST_WAITING: Final = 200
-_SYSTEM_RANDOM: Final = random.SystemRandom()
-"""Of its own, so that nobody's seed is touched from this thread."""
 
 _WithId = Adjust | Undo | MoveBlock | Note | AskReplay | SaveReplay
 
@@ -42,9 +39,10 @@ _WithId = Adjust | Undo | MoveBlock | Note | AskReplay | SaveReplay
 class RemoteClient(Inbox):
     """Joins ``station`` wherever ``places`` says that it may be, again and again, until closed.
 
-    ``on_news`` is called in the link's own thread after each change of :meth:`status`; it must
-    return at once. Everything else may be called from any thread. What could not be sent is
-    answered too, and what was not answered before the link broke.
+    The first of ``places`` is where it was last met; ``on_met`` is told, in a thread of its own,
+    where it was met and the link has held. ``on_news`` is called in the link's own thread after
+    each change of :meth:`status`; it must return at once. Everything else may be called from any
+    thread. What could not be sent is answered too, and what was not answered before the link broke.
     """
 
     def __init__(
@@ -52,10 +50,12 @@ class RemoteClient(Inbox):
         station: KnownStation,
         places: Callable[[], tuple[Place, ...]],
         on_news: Callable[[], None] = lambda: None,
+        on_met: Callable[[Place], None] = lambda _: None,
     ) -> None:
         self.station = station
         self._places = places
-        self._on_news = on_news
+        self._on_news, self._on_met = on_news, on_met
+        self._calls = Calls()
         super().__init__(ScreenSide("", Role.CONSOLE))
         self._heard_ns: int | None = None
         self._lost_ns: int | None = now_ns()
@@ -161,34 +161,25 @@ class RemoteClient(Inbox):
             await joining
 
     async def _join_again_and_again(self) -> None:
-        wait_s = _FIRST_WAIT_S
         while True:
-            joined = False
-            for place in self._places():
-                joined = await self._join(place)
-                if joined:
-                    break
-            wait_s = _FIRST_WAIT_S if joined else min(LONGEST_WAIT_S, 2 * wait_s)
-            # Not all at the same moment: many consoles may have lost the station together.
-            await asyncio.sleep(wait_s * _SYSTEM_RANDOM.uniform(0.7, 1))
+            async with Caller(
+                self._calls, self._places, self.station.certificate, self._note_failed
+            ) as caller:
+                joined = False
+                while not joined:
+                    joined = await self._join(*await caller.next(), caller)
 
-    async def _join(self, place: Place) -> bool:
+    async def _join(self, place: Place, connection: ClientConnection, caller: Caller) -> bool:
         """Take part at this place until the link ends; whether it came to that at all."""
-        why = phrase("broke")
-        try:
-            connection = await dial(place, self.station.certificate)
-        except Swapped:
-            self._note_refused(phrase("swapped"))
-            return False
-        except (OSError, TimeoutError, WebSocketException) as error:
-            self._note_lost(plain_why(error))
-            return False
+        why, outcome = phrase("broke"), Outcome.BROKE
+        began_ns = now_ns()
         try:
             refused = await approach(connection, self.station)
             if refused:
+                outcome = Outcome.TURNED_AWAY
                 self._note_refused(refused)
-                return False
-            await self._take_part(connection)
+            else:
+                await self._take_part(place, connection, caller)
         except TimeoutError:
             why = phrase("silent")
         except (ConnectionClosed, OSError):
@@ -200,21 +191,38 @@ class RemoteClient(Inbox):
                 with contextlib.suppress(Exception):
                     await connection.close()
             connection.transport.abort()
+        if joined:
+            self._calls.left(place, now_ns() - began_ns, now_ns(), spread())
+        else:
+            caller.failed(place, outcome)
         return joined
 
-    async def _take_part(self, connection: ClientConnection) -> None:
+    async def _take_part(self, place: Place, connection: ClientConnection, caller: Caller) -> None:
         outgoing: asyncio.Queue[bytes] = asyncio.Queue()
         with self._lock:
             self._side.again("")
             self._outgoing = outgoing
         await connection.send(self._side.hello())
         sender = asyncio.create_task(_send_all(connection, outgoing))
+        joined_ns: int | None = None
+        proved = False
         try:
             while self._side.state in (LinkState.CONNECTING, LinkState.JOINED):
                 data = await asyncio.wait_for(connection.recv(), SILENCE_S)
                 with self._lock:
                     self._take(data)
                 self._on_news()
+                if self._side.state is not LinkState.JOINED:
+                    continue
+                if joined_ns is None:
+                    joined_ns = now_ns()
+                    self._calls.joined()
+                    await caller.hang_up()
+                elif not proved and now_ns() - joined_ns >= HELD_NS:
+                    proved = True
+                    self._calls.proved(place)
+                    # Nothing waits for a disk here.
+                    asyncio.get_running_loop().run_in_executor(None, self._on_met, place)
         finally:
             sender.cancel()
 
@@ -240,6 +248,17 @@ class RemoteClient(Inbox):
             asked_ns = self._wish.due(self._run_here)
             if asked_ns is not None:
                 self._send(ScreenSide.stop(asked_ns))
+
+    def _note_failed(self, place: Place, outcome: Outcome, why: str) -> None:  # noqa: ARG002
+        """A call to where the station was last met came to nothing."""
+        with self._lock:
+            if self._outgoing is not None:
+                return  # it is being joined elsewhere
+            if outcome is Outcome.FALSE and why == phrase("swapped"):
+                self._side.state, self._side.why = LinkState.REFUSED, why
+            else:
+                self._side.on_lost(why)
+        self._on_news()
 
     def _note_refused(self, why: str) -> None:
         with self._lock:

@@ -21,9 +21,10 @@ from PyQt6.QtWidgets import (
 
 from feedback.link.certificate import grouped
 from feedback.link.consoles import KnownStation
-from feedback.link.discovery import FoundStation, own_addresses
+from feedback.link.discovery import own_addresses
 from feedback.link.pairing import CODE_DIGITS
 from feedback.link.place import Place, place_of
+from feedback.link.sightings import FoundStation
 from feedback.screens.panel_style import card, label, mark, named
 from feedback.screens.wording_panel import say
 from shared.problems import Problem, UserError, describe
@@ -41,6 +42,9 @@ class Stations(Protocol):
 
     def unknown(self) -> tuple[FoundStation, ...]:
         """Those found that it is not paired with. Raises UserError."""
+
+    def more(self) -> int:
+        """How many more are announced than are kept."""
 
     def is_there(self, station: KnownStation) -> bool:
         """Whether one announces itself now."""
@@ -77,6 +81,7 @@ class JoinView(QWidget):
         self._outcome: KnownStation | Problem | None = None
         """What came of pairing, put there by its thread."""
         self._choices: tuple[Choice, ...] = ()
+        self._more = 0
         self.list = QListWidget()
         named(self.list, say("join_list"), say("join_list_about"))
         self.list.setToolTip("")
@@ -118,19 +123,29 @@ class JoinView(QWidget):
         except UserError as error:
             self._complain(error.problem)
             return
-        if choices != self._choices:
-            current = self.chosen
-            self._choices = choices
+        more = self._stations.more()
+        if (choices, more) != (self._choices, self._more):
+            current, bar = self.chosen, self.list.verticalScrollBar()
+            at_px = 0 if bar is None else bar.value()
+            self._choices, self._more = choices, more
             self.list.clear()
             for choice in choices:
                 self.list.addItem(QListWidgetItem(choice.text))
+            if more:
+                item = QListWidgetItem(say("join_more", count=more))
+                item.setFlags(Qt.ItemFlag.NoItemFlags)
+                self.list.addItem(item)
             same = [
                 row
                 for row, choice in enumerate(choices)
                 if current is not None and choice.places == current.places
             ]
+            # What was chosen may be gone for a while; a code must not go to another one.
+            gone = -1 if current is not None and current.known is None else 0
             if choices:
-                self.list.setCurrentRow(same[0] if same else 0)
+                self.list.setCurrentRow(same[0] if same else gone)
+            if bar is not None:
+                bar.setValue(at_px)
         self._look_at_controls()
 
     @property

@@ -232,6 +232,7 @@ TEXTS: Final[dict[str, str]] = {
     "join_there": "{name} · paired, on the network · {mark}",
     "join_not_seen": "{name} · paired, not seen now · {mark}",
     "join_unpaired": "{name} · not paired · {mark}",
+    "join_more": "and {count} more that are not shown; type the address of the one you mean",
     "join_address": "Address",
     "join_address_hint": "for a station that is not in the list",
     "join_address_about": "Such as 192.168.1.7 or 192.168.1.7:47820; empty: the one chosen above",

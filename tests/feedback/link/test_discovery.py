@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from ipaddress import IPv4Network
 from pathlib import Path
 
 import pytest
@@ -10,8 +11,10 @@ from zeroconf import ServiceInfo
 from feedback.link.certificate import grouped
 from feedback.link.consoles import KnownStation, StationList
 from feedback.link.directory import Directory
-from feedback.link.discovery import SERVICE, Announcer, FoundStation, _label, found_in
+from feedback.link.discovery import SERVICE, Announcer, _label
+from feedback.link.finding import found_in
 from feedback.link.place import Place
+from feedback.link.sightings import FoundStation
 from shared.messages import PROTOCOL
 
 FINGERPRINT = "0123456789abcdef" * 4
@@ -58,6 +61,27 @@ def test_a_name_cannot_steer_the_terminal_it_is_shown_in() -> None:
     assert found.name == "room\ufffd[2J 1"
 
 
+def test_an_announcement_makes_nobody_call_out_into_the_world() -> None:
+    outside = ["8.8.8.8", "224.0.0.251", "255.255.255.255", "0.0.0.1"]
+    name = f"room 1.{SERVICE}"
+    said = ServiceInfo(
+        SERVICE,
+        name,
+        port=4001,
+        properties={"v": b"2"},
+        server="x.local.",
+        parsed_addresses=[*outside, "10.0.0.7", "169.254.3.4"],
+    )
+    found = found_in(said, name)
+    assert found is not None
+    assert set(found.hosts) == {"10.0.0.7", "169.254.3.4"}
+    # Some networks have public addresses within.
+    found = found_in(said, name, (IPv4Network("8.8.8.0/24"),))
+    assert found is not None
+    assert found.hosts[0] == "8.8.8.8"
+    assert set(found.hosts) == {"8.8.8.8", "10.0.0.7", "169.254.3.4"}
+
+
 def test_without_port_or_answer_there_is_no_station() -> None:
     assert found_in(None, f"room 1.{SERVICE}") is None
     assert found_in(info(port=0), f"room 1.{SERVICE}") is None
@@ -76,7 +100,7 @@ def test_an_announcer_that_never_began_is_closed_at_once() -> None:
     assert announcer.problem() is None
 
 
-def test_a_station_is_called_where_it_announces_itself_then_where_it_was_met(
+def test_a_station_is_called_where_it_was_met_then_where_it_announces_itself(
     tmp_path: Path,
 ) -> None:
     known = KnownStation(
@@ -97,14 +121,24 @@ def test_a_station_is_called_where_it_announces_itself_then_where_it_was_met(
         def found(self) -> tuple[FoundStation, ...]:
             other = FoundStation("room 1", "f" * 16, 2, ("192.0.2.1",), 1)
             nameless = FoundStation("room 1", "", 2, ("192.0.2.2",), 2)
-            same = FoundStation("elsewhere", FINGERPRINT[:16], 2, ("192.0.2.7", "192.0.2.9"), 5000)
+            same = FoundStation("elsewhere", FINGERPRINT[:16], 2, ("192.0.2.7", "192.0.2.9"), 5001)
             return other, nameless, same
+
+        def want(self, homes: object) -> None:
+            pass
+
+        def search(self) -> None:
+            pass
 
         def close(self) -> None:
             pass
 
     directory._finder = Found()  # type: ignore[assignment]
-    assert directory.places(known) == (Place("192.0.2.7", 5000), Place("192.0.2.9", 5000))
+    assert directory.places(known) == (
+        Place("192.0.2.9", 5000),
+        Place("192.0.2.9", 5001),  # at the same computer
+        Place("192.0.2.7", 5001),
+    )
     assert directory.is_there(known)
     assert [found.prefix for found in directory.unknown()] == ["f" * 16, ""]
     directory.forget(known)

@@ -18,8 +18,9 @@ from zeroconf import IPVersion, ServiceInfo, Zeroconf
 
 from feedback.guard import PROBLEM
 from feedback.link.certificate import server_context, station_identity
-from feedback.link.discovery import SERVICE, found_in
+from feedback.link.discovery import SERVICE
 from feedback.link.door import decode_from_door
+from feedback.link.finding import found_in
 from feedback.link.pairing import SHARE_BYTES
 from feedback.link.place import Place
 from feedback.link.screenside import LinkState, ScreenSide

@@ -8,6 +8,7 @@ from PyQt6.QtWidgets import QApplication, QPushButton
 from feedback.link.consoles import KnownStation
 from feedback.link.place import Place
 from feedback.link.screenside import LinkState
+from feedback.link.sightings import FoundStation
 from feedback.screens.application import run_loop
 from feedback.screens.console import ConsoleWindow
 from feedback.screens.wording_panel import say
@@ -15,7 +16,7 @@ from shared.messages import SessionState, StopReason
 from shared.pictures import WatchPictures
 from shared.problems import describe
 from tests.feedback.screens.panel_examples import known, running, states
-from tests.feedback.screens.panel_feed import S, StillPanelLink, StillStations, points
+from tests.feedback.screens.panel_feed import S, StillPanelLink, StillStations, points, station
 from tests.feedback.screens.panel_tools import (
     HAND,
     KEY,
@@ -98,6 +99,33 @@ def check_a_station_is_paired_with_at_a_typed_address_and_a_failure_is_told() ->
     assert stations.asked == [((Place("192.0.2.4", 4000),), "000000", "Office")]
     assert opened == []
     until(page.pair.isEnabled)
+    window.close()
+
+
+def check_false_stations_do_not_push_the_paired_ones_off_the_list() -> None:
+    window, stations, _ = _joining()
+    page = window.joining
+    assert page is not None
+    page.list.setCurrentRow(2)
+    stations.false = tuple(
+        FoundStation(f"A {number}", 16 * "d", 2, (f"198.51.100.{number}",), 4001)
+        for number in range(200)
+    )
+    stations.let_go = 30
+    page.look()
+    texts = [item.text() for row in range(page.list.count()) if (item := page.list.item(row))]
+    assert [text.split(" · ")[:2] for text in texts[:2]] == [
+        ["Treadmill 1", "paired, on the network"],
+        ["Treadmill 2", "paired, not seen now"],
+    ]
+    assert texts[-1].startswith("and 30 more")
+    assert page.chosen is not None
+    assert page.chosen.text.startswith("Treadmill 3"), "what was chosen stays chosen"
+    page.code.setText("123456")
+    stations.paired = [*stations.paired, station("Treadmill 3", "c")]  # it is found no more
+    page.look()
+    assert not page.pair.isEnabled(), "the code must not go to another one"
+    assert page.list.currentRow() == -1
     window.close()
 
 

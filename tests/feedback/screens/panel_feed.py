@@ -12,9 +12,9 @@ import numpy as np
 
 from feedback.demo import demo_clip
 from feedback.link.consoles import KnownStation
-from feedback.link.discovery import FoundStation
 from feedback.link.place import Place
 from feedback.link.screenside import LinkStatus
+from feedback.link.sightings import FoundStation
 from shared.catalogue import CATALOGUE
 from shared.changes import Answered
 from shared.clock import now_ns
@@ -218,13 +218,19 @@ class StillStations:
         self.paired = [station("Treadmill 1", "a"), station("Treadmill 2", "b")]
         self.asked: list[tuple[tuple[Place, ...], str, str]] = []
         self.problem: Problem | None = None
+        self.false: tuple[FoundStation, ...] = ()
+        self.let_go = 0
 
     def known(self) -> tuple[KnownStation, ...]:
         return tuple(self.paired)
 
     def unknown(self) -> tuple[FoundStation, ...]:
         found = FoundStation("Treadmill 3", 16 * "c", 2, ("192.0.2.9",), 47820)
-        return () if any(one.fingerprint[0] == "c" for one in self.paired) else (found,)
+        rest = () if any(one.fingerprint[0] == "c" for one in self.paired) else (found,)
+        return (*self.false, *rest)
+
+    def more(self) -> int:
+        return self.let_go
 
     def is_there(self, one: KnownStation) -> bool:
         return one.name == "Treadmill 1"
