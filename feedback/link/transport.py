@@ -59,6 +59,12 @@ class GuardedConnection(ServerConnection):
         else:
             self.transport.abort()
 
+    def connection_lost(self, exc: Exception | None) -> None:
+        """Called by the event loop."""
+        super().connection_lost(exc)
+        # Each holds the other: thousands of strangers would wait for the next look for such.
+        vars(self.protocol).pop("recv_frame", None)
+
     def _check(self, frame: Frame) -> None:
         whole = frame.opcode in (Opcode.BINARY, Opcode.TEXT) and frame.fin
         if frame.opcode is not Opcode.CLOSE and not (whole and self.quota.take_frame(now_ns())):

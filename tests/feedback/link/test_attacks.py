@@ -210,7 +210,9 @@ def test_thousands_of_bad_messages_over_tls_leave_the_session_alone(
                 gc.collect()
                 before = rss_bytes()
         gc.collect()
-        assert rss_bytes() - before < 8_000_000
+        growth = rss_bytes() - before
+        print(f"grown by {growth / 1e6:.1f} MB")
+        assert growth < 8_000_000
         assert station.untouched()
         assert station.server.consoles() == ("front desk",)
         assert station.server.problem() is None
@@ -291,9 +293,8 @@ def test_who_opens_connections_and_says_nothing_gets_few_and_loses_them(
         good.stop()
         station.stops.get(timeout=PATIENCE_S)
         deadline = time.monotonic() + PATIENCE_S
-        while (
-            station.network.connections()[0] > 1
-        ):  # they are dropped though they are still held at their end
+        # They are dropped though they are still held at their end.
+        while station.network.connections()[0] > 1:
             sign_of_life(good)
             assert time.monotonic() < deadline
             time.sleep(0.1)
@@ -322,7 +323,8 @@ def test_a_slow_reader_holds_nobody_up_and_fills_no_memory(station: NetStation) 
     large = snapshot(1, code_name="x" * 20_000)
 
     def has(message: Snapshot) -> bool:
-        return good.status().snapshot == message
+        shown = good.status().snapshot
+        return shown is not None and shown.number == message.number
 
     def publish(first: int, last: int) -> None:
         for number in range(first, last):

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
+import socket
 import time
 from collections.abc import Iterator
-from functools import partial
 from pathlib import Path
 
 import pytest
-from websockets.asyncio.client import connect
 
 from feedback.link import dialling
 from feedback.link.consoles import ConsoleList
@@ -42,7 +41,13 @@ def test_pairing_only_lets_nobody_take_part(tmp_path: Path) -> None:
 
 def call_from(address: str, patch: pytest.MonkeyPatch) -> None:
     """Calls come from there: all of 127.0.0.0/8 is this computer."""
-    patch.setattr(dialling, "connect", partial(connect, local_addr=(address, 0)))
+
+    async def reach(place: Place) -> socket.socket:
+        near = socket.create_connection(place, source_address=(address, 0))
+        near.setblocking(False)
+        return near
+
+    patch.setattr(dialling, "reach", reach)
 
 
 def test_a_wrong_code_pairs_nobody_and_five_lock_it(
