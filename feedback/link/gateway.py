@@ -72,6 +72,8 @@ _LOOK_TICKS: Final = 20
 _RELAY_OPEN_S: Final = 2.0
 _RECEIVE_BUFFER_BYTES: Final = 64 * 1024
 """What waits here cannot be overtaken by a newer snapshot."""
+_LAST_WORDS_S: Final = 0.6
+"""So long it may take to tell the network that the station has gone."""
 _POLITE: Final = 4
 """Steps of niceness: the session comes first."""
 
@@ -120,13 +122,13 @@ class Gateway:
         while (order := await orders.get()) is not None:
             self._obey(order)
         ticker.cancel()
-        closing = asyncio.to_thread(self._announcer.close)
+        closing = asyncio.create_task(asyncio.to_thread(self._announcer.close))
         server.close(close_connections=False)
         for visitor in tuple(self._visitors):
             visitor.connection.transport.abort()
         with contextlib.suppress(TimeoutError):
             await asyncio.wait_for(server.wait_closed(), CLOSE_S)
-        await closing
+        await asyncio.wait({closing}, timeout=_LAST_WORDS_S)
 
     def _obey(self, order: ToGateway) -> None:
         match order:
@@ -364,6 +366,8 @@ async def _run(gateway: Gateway) -> None:
 
     threading.Thread(target=partial(_read_orders, put), name="orders", daemon=True).start()
     await gateway.serve(orders)
+    # What is still under way is an announcement that nobody needs any more; the station waits.
+    os._exit(0)
 
 
 def _read_orders(put: Callable[[ToGateway | None], object]) -> None:
