@@ -9,6 +9,7 @@ import msgspec
 
 from feedback.records.entries import TargetSummary
 from shared.messages import StopReason
+from shared.problems import Problem
 from shared.records import Side, View
 from shared.statistics import Z90
 from shared.targets import BlockKind, Goal, Question, SessionKind, Target
@@ -18,6 +19,7 @@ DOUBTS: Final = frozenset(
         "no_runner",
         "second_person",
         "wrong_view",
+        "legs_hidden",
         "body_cut_off",
         "not_running",
         "scale_doubt",
@@ -177,6 +179,9 @@ class Digest(msgspec.Struct, frozen=True, kw_only=True):
     """Frame to sound, median over the cues that were heard."""
     lost: bool
     """The record is not whole: it breaks off."""
+    unmeasured: tuple[Problem, ...] = ()
+    """Why no step counts in the whole session, the likeliest reason first; empty where one does,
+    where nobody was there to be measured, and in what older versions stored."""
 
     def find(self, measure: str, side: Side | None, part: Part, unit: str) -> Mean | None:
         """One mean; None when there is none."""
