@@ -122,11 +122,11 @@ class Pipeline:
                 events = self._events(good)
                 measures = self._measures(events, pose.captured_ns, good)
         doubts = self._doubts.add(pose, self._view.seen, good, self._steps_per_min())
-        if self._scale is not None and self._scale.doubtful:
-            doubts = (*doubts, "scale_doubt")
         sure = self._view.surely_seen
         if "wrong_view" in doubts and sure is not None:
-            events, measures = [], []  # they would be read as another movement than was seen
+            events, measures = [], []  # another movement was read than the one that is seen
+        elif self._scale is not None and self._scale.doubtful:
+            doubts = (*doubts, "scale_doubt")
         contacts = sum(event.kind is EventKind.CONTACT for event in events)
         unmeasured = self._unmeasured.add(pose, contacts, sure)
         for measure in measures:

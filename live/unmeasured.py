@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections import Counter, deque
 from dataclasses import dataclass
 from typing import Final
@@ -220,7 +219,7 @@ def _pictures(movement: Movement, least: float = FEWEST_PER_S) -> list[Problem]:
     looked_at, come = movement.looked_at_per_s, movement.come_per_s
     if looked_at >= least:
         return []
-    fps = math.floor(looked_at)
+    fps = round(looked_at)
     if come > DROPPED * looked_at:
         return [describe("computer_slow", fps=fps, come=round(come), needed=NEEDED_PER_S)]
     return [describe("pictures_few", fps=fps, needed=NEEDED_PER_S)]

@@ -54,7 +54,7 @@ ROWS: Final[tuple[tuple[str, str, str, str], ...]] = (
         "legs_alike",
         "The two legs look alike to the camera.",
         "It takes one for the other again and again, so no step is measured.",
-        "Put a bright sock on one leg, or bare the legs, and add light.",
+        "Put a bright sock on one leg, or wear shorts, and add light.",
     ),
     (
         "steps_uneven",

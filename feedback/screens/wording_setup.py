@@ -69,7 +69,7 @@ TEXTS: Final[dict[str, str]] = {
     "steps_not_running": "Walking is seen. Run for some seconds.",
     "steps_legs_alike": "The legs look alike. Put a bright sock on one.",
     "steps_steps_uneven": "Run on at one speed, hands off the rails.",
-    "steps_unmeasured": "No step is seen. Add light, bare the legs.",
+    "steps_unmeasured": "No step is seen. Add light, wear shorts.",
     "draw_edges": "Move the two lines to the ends of the belt.",
     "level_by_eye": "Cannot be measured here. Compare a door or wall with the frame.",
     "square_by_eye": "Cannot be measured yet. Look along the belt.",

@@ -101,6 +101,12 @@ def states() -> dict[str, LinkStatus]:
         "ready_problem": heard(
             snapshot(state=SessionState.READY, problems=(describe("no_runner"),))
         ),
+        "ready_unmeasured": heard(
+            snapshot(state=SessionState.READY, problems=(describe("legs_alike"),))
+        ),
+        "unmeasured": heard(
+            snapshot(focus=WAITING, problems=(describe("pictures_few", fps=9, needed=24),))
+        ),
         "waiting": heard(snapshot(focus=WAITING)),
         "inside": heard(snapshot()),
         "inside_degrees": heard(snapshot(focus=LEAN, remaining_s=None)),

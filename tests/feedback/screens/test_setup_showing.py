@@ -95,7 +95,7 @@ def test_rows_name_what_they_check_in_this_view(view: View) -> None:
 
 
 _ENDS = r"_(keys|about|side|behind|front|across|low|high|more|how|end|letter)$"
-_FAMILIES = r"^(check|standing|value|view|camera|step|scale|anyway)_.*"
+_FAMILIES = r"^(check|standing|value|view|camera|step|steps|scale|anyway)_.*"
 
 
 def test_every_text_is_used_and_every_advice_has_its_text() -> None:

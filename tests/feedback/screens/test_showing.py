@@ -49,6 +49,17 @@ def test_a_value_inside_its_band() -> None:
     assert showing.button is Button.STOP
 
 
+def test_who_runs_unmeasured_reads_why_and_not_to_step_in() -> None:
+    alike = describe("legs_alike")
+    for state, page in (
+        (SessionState.READY, Page.READY),
+        (SessionState.RUNNING, Page.MESSAGE),
+    ):
+        showing = shown(snapshot(state=state, problems=(alike,)))
+        assert (showing.page, showing.heading) == (page, alike.title)
+        assert showing.texts[0] == alike.action
+
+
 def test_a_cue_line_and_the_side_are_shown() -> None:
     above = focus(value=15.0, state=BandState.ABOVE, words="cue_strike_ahead_above", side=Side.LEFT)
     showing = shown(snapshot(focus=above))
