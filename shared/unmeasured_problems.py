@@ -16,8 +16,9 @@ ROWS: Final[tuple[tuple[str, str, str, str], ...]] = (
     ),
     (
         "computer_slow",
-        "The computer keeps up with only {fps} of {come} pictures a second.",
-        "The feet go too far from one to the next, so no step is measured: {needed} are needed.",
+        "Only {fps} of {come} pictures a second are looked at.",
+        "The computer is too slow for more. The feet go too far from one to the next, so no step "
+        "is measured: {needed} are needed.",
         "Close other programs, or have the camera give smaller pictures.",
     ),
     (
