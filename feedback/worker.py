@@ -242,7 +242,11 @@ class Worker:
     def _publish(self) -> None:
         self._published_ns = now_ns()
         snapshot = self._parts.session.snapshot(self._published_ns)
-        self.last_snapshot = msgspec.structs.replace(snapshot, consoles=self._parts.consoles())
+        self.last_snapshot = msgspec.structs.replace(
+            snapshot,
+            problems=(*self.tally.unmeasured, *snapshot.problems),
+            consoles=self._parts.consoles(),
+        )
         self._parts.publish(self.last_snapshot)
 
     def _facts(self) -> Facts:

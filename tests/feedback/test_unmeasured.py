@@ -119,6 +119,9 @@ def test_a_session_without_a_step_says_why_in_terminal_journal_and_report(
     assert bench.speaker.cues == []
     why = describe("steps_uneven")
     assert outcome.tally.unmeasured == (why,)
+    last = bench.station._worker.last_snapshot
+    assert last is not None
+    assert (last.state, last.problems) == (SessionState.STOPPED, (why,))
     told = said(outcome, capsys)
     assert "Nothing was measured." in told
     assert f"{why.title} {why.meaning}" in told

@@ -139,6 +139,7 @@ def states() -> dict[str, LinkStatus]:
         "stale": heard(snapshot(), ago_ns=1_500_000_000),
         "stopping": heard(snapshot(), stop_asked=True),
         "stopped": heard(snapshot(**over)),
+        "stopped_unmeasured": heard(snapshot(**over, problems=(describe("legs_alike"),))),
         "stopped_not_saved": heard(snapshot(**(over | {"saved": False}))),
         "stopped_fault": heard(snapshot(**(over | {"stop_reason": StopReason.FAULT}))),
         "gone": heard(snapshot(), LinkState.LOST, "connection reset"),
