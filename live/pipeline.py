@@ -128,7 +128,7 @@ class Pipeline:
         elif self._scale is not None and self._scale.doubtful:
             doubts = (*doubts, "scale_doubt")
         contacts = sum(event.kind is EventKind.CONTACT for event in events)
-        unmeasured = self._unmeasured.add(pose, contacts, sure)
+        unmeasured = self._unmeasured.add(pose, contacts or len(measures), sure)
         for measure in measures:
             self._sums[(measure.name, measure.side, measure.unit)].add(measure)
         return Update(

@@ -98,7 +98,7 @@ class SetupChecks:
             self._poses.popleft()
         update = self._pipeline.update(pose)
         self._unmeasured = update.unmeasured
-        if any(event.kind is EventKind.CONTACT for event in update.events):
+        if update.measures or any(event.kind is EventKind.CONTACT for event in update.events):
             self._step_ns = pose.captured_ns
 
     def add_picture(self, facts: PictureFacts) -> None:

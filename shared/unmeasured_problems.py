@@ -97,5 +97,5 @@ UNMEASURED: Final = frozenset(row[0] for row in ROWS) | {
     "not_running",
 }
 """Codes of problems that can be why a whole session or video brought no value."""
-OTHER_VIEW: Final = "It seems to look from {seen}: move the camera, or choose that view."
+OTHER_VIEW: Final = "Move the camera, or choose another view. It seems to look from {seen}."
 """What to do about the wrong view, once the right one is known."""
