@@ -72,7 +72,8 @@ examples:
 
 The values come from the very same steps as in a live session: each is known a moment after
 the step, from earlier pictures only. Without --height-cm and --belt-kmh lengths are given in
-% of leg length."""
+% of leg length. Where nothing could be measured, or the camera looks from another view than
+was typed, no value is given; why is told, and the exit status is 3."""
 
 _MODEL_EXAMPLES = """\
 examples:

@@ -25,6 +25,8 @@ from shared.problems import Problem, UserError
 OK = 0
 PROBLEM = 1
 WRONG_USAGE = 2
+NOTHING_MEASURED = 3
+"""A video was read to its end and gave no value."""
 SIGNAL_BASE = 128
 LARGEST_LOG_BYTES = 1_000_000
 _LONGEST_TOLD = 4000

@@ -2,13 +2,9 @@
 
 from __future__ import annotations
 
-from typing import Final
-
 from feedback.records.entries import Entry, ProblemEntry
 from shared.problems import Problem, describe
 from shared.records import View
-
-_FROM: Final = {View.SIDE: "the side", View.BEHIND: "behind", View.FRONT: "the front"}
 
 
 class Noticeboard:
@@ -30,7 +26,7 @@ class Noticeboard:
         found = {problem.code: problem for problem in problems}
         for code in codes:
             if code not in found:
-                found[code] = describe(code, view=_FROM[self._view], fps=round(fps), seconds=1)
+                found[code] = describe(code, view=self._view.spoken, fps=round(fps), seconds=1)
         came = [code for code in found if code not in self._shown]
         went = [code for code in self._shown if code not in found]
         entries: list[Entry] = [

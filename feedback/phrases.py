@@ -14,6 +14,8 @@ PHRASES: Final[dict[str, str]] = {
     "standing_seen": "The ankle counts from this runner's own standing.",
     "standing_unseen": "The ankle counts from a typical standing: this runner was not seen "
     "standing still for two seconds before the run.",
+    "view_unsure": "From where the camera looks could not be told for sure: the values are those "
+    "of a camera that looks from {view}, as was typed.",
     # questions, asked standing still
     "after_pain": "Worst pain in this session, 0 (none) to 10 (the worst there can be):",
     "after_effort": "How hard was it, 0 (nothing at all) to 10 (extremely hard):",

@@ -47,6 +47,7 @@ from feedback.watch import Edges, Watch
 from shared.catalogue import why_not
 from shared.changes import Answered, Note
 from shared.messages import SessionState, Snapshot, StopReason
+from shared.problems import Problem
 from shared.records import Body, Cue, EventKind, Measure, Side, Update, View
 from shared.targets import Athlete, Question
 
@@ -100,6 +101,7 @@ class Session:
         self._ratings = Ratings(athlete.limits)
         self._gate = CueGate()
         self._doubts: tuple[str, ...] = ()
+        self._unmeasured: tuple[Problem, ...] = ()
         self._camera_moved = False
         self._edges_lost = False
         self._captured_ns: int | None = None
@@ -147,6 +149,9 @@ class Session:
         self._doubts = update.doubts
         if self._camera_moved:
             self._doubts = (*update.doubts, "camera_moved")
+        # Who reads the cautions at the computer is not running yet.
+        reading = self._state is SessionState.CAUTIONS
+        self._unmeasured = () if reading else update.unmeasured
         self._latencies.add(now_ns - update.captured_ns)
         journal = self._refresh_problems(now_ns)
         journal += [EventEntry(event=event) for event in update.events]
@@ -279,7 +284,7 @@ class Session:
         self._stop_reason = reason
         self._stopwatch.halt(now_ns)
         # What the last frame showed is of no concern any more; what the shell says still is.
-        self._doubts = ()
+        self._doubts, self._unmeasured = (), ()
         self._edges_lost = False
         self._refresh_problems(now_ns)
         entry = StateEntry(
@@ -361,7 +366,7 @@ class Session:
         """True while nothing may be said about the runner."""
         return (
             self._state is not SessionState.RUNNING
-            or bool(self._doubts)
+            or bool(self._doubts or self._unmeasured)
             or self._facts.capture is not CaptureState.RUNNING
         )
 
@@ -385,11 +390,13 @@ class Session:
 
     def _refresh_problems(self, now_ns: int) -> list[Entry]:
         """Bring the problems to show up to date; entries for those that came and went."""
-        # The doubts belong to the newest frame: they say nothing while no frames come.
-        codes = self._doubts if self._facts.capture is CaptureState.RUNNING else ()
+        # These belong to the newest frame: they say nothing while no frames come.
+        seen = self._facts.capture is CaptureState.RUNNING
+        codes, why = (self._doubts, self._unmeasured) if seen else ((), ())
         if self._edges_lost:
             codes = (*codes, "edges_off")
-        return self._board.put(self._facts.problems, codes, self._facts.frames_per_s, now_ns)
+        problems = (*self._facts.problems, *why)
+        return self._board.put(problems, codes, self._facts.frames_per_s, now_ns)
 
     def _time_is_up(self, now_ns: int) -> bool:
         return self._time_limit_s is not None and self._elapsed_s(now_ns) >= self._time_limit_s

@@ -373,7 +373,9 @@ class Station:
         if self._worker.ended.is_set() and self._worker.tally.problem is None:
             tally = self._worker.tally
             summary = msgspec.structs.replace(
-                self._parts.session.summary(now_ns(), tally.measures), standing=tally.standing
+                self._parts.session.summary(now_ns(), tally.measures),
+                standing=tally.standing,
+                unmeasured=tally.unmeasured,
             )
         journal.close(summary)
 

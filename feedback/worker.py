@@ -83,6 +83,8 @@ class Tally:
     measures: tuple[Measure, ...] = ()
     standing: bool | None = None
     """Whether the runner was seen standing still; None while nothing was measured."""
+    unmeasured: tuple[Problem, ...] = ()
+    """Why no value came at all, the likeliest reason first."""
     problem: Problem | None = None
     """Set when the thread failed."""
 
@@ -225,6 +227,7 @@ class Worker:
         if outputs.stop is not None:
             self._settling.result()
             self.tally.measures = self._parts.pipeline.summary()
+            self.tally.unmeasured = self._parts.pipeline.why_unmeasured
             if self.tally.measures:
                 self.tally.standing = self._parts.pipeline.standing is not None
         if outputs.cues or warning or outputs.stop is not None:
@@ -239,7 +242,11 @@ class Worker:
     def _publish(self) -> None:
         self._published_ns = now_ns()
         snapshot = self._parts.session.snapshot(self._published_ns)
-        self.last_snapshot = msgspec.structs.replace(snapshot, consoles=self._parts.consoles())
+        self.last_snapshot = msgspec.structs.replace(
+            snapshot,
+            problems=(*self.tally.unmeasured, *snapshot.problems),
+            consoles=self._parts.consoles(),
+        )
         self._parts.publish(self.last_snapshot)
 
     def _facts(self) -> Facts:

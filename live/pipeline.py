@@ -18,11 +18,13 @@ from live.sample import make_sample
 from live.scale import Scale, find_scale
 from live.standing import Standing, StandingWatch
 from live.stride import StrideModel
+from live.unmeasured import UnmeasuredWatch
 from live.viewcheck import ViewWatch
 from shared import catalogue
 from shared.clock_units import NS_PER_S
 from shared.landmarks import Landmark
-from shared.records import FloatArray, GaitEvent, Measure, Pose, Side, Update, View
+from shared.problems import Problem
+from shared.records import EventKind, FloatArray, GaitEvent, Measure, Pose, Side, Update, View
 
 __all__ = ["Pipeline", "Setup"]
 
@@ -70,6 +72,7 @@ class Pipeline:
         self._view = ViewWatch()
         self._standing = StandingWatch(setup.view)
         self._doubts = quality.DoubtWatch(setup.view)
+        self._unmeasured = UnmeasuredWatch(setup.view)
         self._tracker = EventTracker()
         self._steps = StepMeasurer(setup)
         self._phases: EventPhases | None = None
@@ -91,6 +94,7 @@ class Pipeline:
                 measures=(),
                 doubts=(),
                 quality=0.0,
+                unmeasured=self._unmeasured.told,
             )
         if self._start_ns is None:
             self._start_ns = pose.captured_ns
@@ -118,8 +122,13 @@ class Pipeline:
                 events = self._events(good)
                 measures = self._measures(events, pose.captured_ns, good)
         doubts = self._doubts.add(pose, self._view.seen, good, self._steps_per_min())
-        if self._scale is not None and self._scale.doubtful:
+        sure = self._view.surely_seen
+        if "wrong_view" in doubts and sure is not None:
+            events, measures = [], []  # another movement was read than the one that is seen
+        elif self._scale is not None and self._scale.doubtful:
             doubts = (*doubts, "scale_doubt")
+        contacts = sum(event.kind is EventKind.CONTACT for event in events)
+        unmeasured = self._unmeasured.add(pose, contacts or len(measures), sure)
         for measure in measures:
             self._sums[(measure.name, measure.side, measure.unit)].add(measure)
         return Update(
@@ -129,7 +138,18 @@ class Pipeline:
             measures=tuple(measures),
             doubts=doubts,
             quality=good,
+            unmeasured=unmeasured,
         )
+
+    @property
+    def why_unmeasured(self) -> tuple[Problem, ...]:
+        """Why the whole run brought no value, the likeliest reason first; empty where one came."""
+        return () if self._sums else self._unmeasured.over_all()
+
+    @property
+    def view_seen(self) -> View | None:
+        """From where the camera looks, as the picture shows it; None where that is not sure."""
+        return self._view.surely_seen
 
     @property
     def view(self) -> View:

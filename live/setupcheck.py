@@ -9,11 +9,13 @@ from typing import Final
 import numpy as np
 
 from live import placing
+from live.pipeline import Pipeline, Setup
 from live.placing import Placing
 from live.viewcheck import ViewWatch
 from shared.clock_units import NS_PER_S
 from shared.pictures import Check, Standing
-from shared.records import Pose, View
+from shared.problems import Problem
+from shared.records import EventKind, Pose, View
 
 WINDOW_NS: Final = 2 * NS_PER_S
 FEWEST_POSES: Final = 12
@@ -85,12 +87,19 @@ class SetupChecks:
         self._view = view
         self._poses: deque[Pose] = deque()
         self._pictures: deque[PictureFacts] = deque()
+        self._pipeline = Pipeline(Setup(view))
+        self._unmeasured: tuple[Problem, ...] = ()
+        self._step_ns: int | None = None
 
     def add_pose(self, pose: Pose) -> None:
         """Take in the pose of a frame, also one without anybody."""
         self._poses.append(pose)
         while pose.captured_ns - self._poses[0].captured_ns > WINDOW_NS:
             self._poses.popleft()
+        update = self._pipeline.update(pose)
+        self._unmeasured = update.unmeasured
+        if update.measures or any(event.kind is EventKind.CONTACT for event in update.events):
+            self._step_ns = pose.captured_ns
 
     def add_picture(self, facts: PictureFacts) -> None:
         """Take in what a picture's pixels show; a few a second are enough."""
@@ -121,6 +130,7 @@ class SetupChecks:
             _distance(placed),
             self._level(placed),
             _square(placed, self._view),
+            *self._steps(),
             _check("belt_edges", camera.edges_set, "draw_edges"),
         )
 
@@ -130,6 +140,14 @@ class SetupChecks:
         if any(pose.people > 1 for pose in self._poses):
             return Check(key="person", standing=Standing.TO_DO, advice="others_out")
         return _check("person", placed is not None, "step_in")
+
+    def _steps(self) -> tuple[Check, ...]:
+        """Whether steps are measured; nothing while nobody runs, since this can be left out."""
+        if self._unmeasured:
+            return (_check("steps", False, f"steps_{self._unmeasured[0].code}"),)
+        if self._step_ns is None or self._poses[-1].captured_ns - self._step_ns > WINDOW_NS:
+            return ()
+        return (_check("steps", True, ""),)
 
     def _view_check(self, placed: Placing | None) -> Check:
         if placed is None:

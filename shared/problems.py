@@ -9,6 +9,7 @@ import msgspec
 from shared.network_problems import NETWORK
 from shared.plain_text import plain_line
 from shared.prescription_problems import PRESCRIPTIONS
+from shared.unmeasured_problems import ROWS as UNMEASURED_ROWS
 
 
 class Problem(msgspec.Struct, frozen=True):
@@ -236,7 +237,8 @@ _TABLE: Final[tuple[Problem, ...]] = (
         "no_runner",
         "No runner is seen.",
         "Nothing is measured and no cue is given.",
-        "Step into the middle of the picture, whole body in view.",
+        "Step into the middle of the picture, whole body in view. Already there? Add light, or "
+        "move the camera nearer.",
     ),
     Problem(
         "second_person",
@@ -247,7 +249,7 @@ _TABLE: Final[tuple[Problem, ...]] = (
     Problem(
         "wrong_view",
         "The camera does not seem to look from {view}.",
-        "The measures of this view would be wrong, so no cue is given.",
+        "The measures of this view would be wrong, so no value and no cue is given.",
         "Move the camera, or choose the view that fits.",
     ),
     Problem(
@@ -286,6 +288,8 @@ _TABLE: Final[tuple[Problem, ...]] = (
         "The camera stands elsewhere now, so drifting back on the belt would not be noticed.",
         "Stop, set the camera up again and start a new session.",
     ),
+    # why nothing is measured although somebody moves
+    *(Problem(*row) for row in UNMEASURED_ROWS),
     # sound, screen, link
     Problem(
         "sound_missing",

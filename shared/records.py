@@ -9,6 +9,8 @@ import msgspec
 import numpy as np
 from numpy.typing import NDArray
 
+from shared.problems import Problem
+
 FloatArray = NDArray[np.float64]
 
 
@@ -30,6 +32,11 @@ class View(StrEnum):
     SIDE = "side"
     BEHIND = "behind"
     FRONT = "front"
+
+    @property
+    def spoken(self) -> str:
+        """As said after "from"."""
+        return "behind" if self is View.BEHIND else f"the {self.value}"
 
 
 class EventKind(StrEnum):
@@ -182,6 +189,9 @@ class Update(msgspec.Struct, frozen=True, kw_only=True):
     """Problem codes (shared.problems) that forbid cues now; empty when all is well."""
     quality: float
     """0 to 1, of this frame's body as a whole."""
+    unmeasured: tuple[Problem, ...] = ()
+    """Why no step is measured although somebody moves, the likeliest reason first; empty when
+    steps are measured, or nobody moves."""
 
 
 class Body(msgspec.Struct, frozen=True, kw_only=True):

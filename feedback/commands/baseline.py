@@ -12,7 +12,7 @@ from feedback.baselines import save_baseline
 from feedback.commands.holding import Plot, cautions_confirmed, hold, source_of
 from feedback.commands.keeping import look_at_age, tell_track, write_report
 from feedback.commands.plain_console import PlainConsole
-from feedback.commands.telling import plain, tell_outcome
+from feedback.commands.telling import plain, tell_outcome, tell_unmeasured
 from feedback.guard import OK, say
 from feedback.phrases import PHRASES
 from feedback.profiles import find_athlete
@@ -24,7 +24,6 @@ from shared.problems import UserError
 from shared.records import EventKind, View
 
 SHOWN_EVERY = 10
-_FROM = {View.SIDE: "the side", View.BEHIND: "behind", View.FRONT: "the front"}
 
 
 def run(options: argparse.Namespace) -> int:
@@ -40,7 +39,7 @@ def run(options: argparse.Namespace) -> int:
     if not cautions_confirmed(options):
         say("Nothing was started.")
         return OK
-    say(f"Baseline of {athlete.code_name} from {_FROM[view]} at {speed_kmh:g} km/h, without cues.")
+    say(f"Baseline of {athlete.code_name} from {view.spoken} at {speed_kmh:g} km/h, without cues.")
     say("Run as always. It ends by itself.")
     set_up = BaselineSetUp(steps=int(options.steps), belt_speed_kmh=speed_kmh)
     course = BaselineRun(set_up.steps, set_up.belt_speed_kmh)
@@ -59,6 +58,8 @@ def run(options: argparse.Namespace) -> int:
         code = tell_outcome(held.outcome, held.record)
         if code != OK:
             return code
+    elif held.outcome.tally.unmeasured:
+        tell_unmeasured(held.outcome.tally.unmeasured)
     if taker.state is BaselineState.REFUSED:
         raise UserError(taker.refusal)
     if taker.state is BaselineState.TAKING:

@@ -121,7 +121,7 @@ def _write_report(record: Path) -> tuple[Path, ...]:
     from feedback.records.report import session_report
 
     found, points = read_whole(read_journal(record))
-    if not found.run_s:
+    if not found.run_s and not found.unmeasured:
         return ()
     page = session_report(found, points)
     stem = record.name.removesuffix(SUFFIX)

@@ -18,19 +18,21 @@ from rich.table import Table
 
 from feedback.commands.opening import open_model
 from feedback.commands.plain_console import PlainConsole
-from feedback.commands.telling import plain
-from feedback.phrases import standing_in_words
+from feedback.commands.telling import plain, tell_unmeasured
+from feedback.guard import NOTHING_MEASURED, OK
+from feedback.phrases import PHRASES, standing_in_words
 from live.capture import Capture
 from live.frames import FileSource
 from live.looking import PictureWatch, keep_of
 from live.pipeline import Pipeline, Setup
 from live.pose import PoseModel
+from live.unmeasured import other_view
 from live.wholefile import Seen, frames_of, models_for
 from shared.catalogue import CATALOGUE
 from shared.clock_units import NS_PER_S
 from shared.latest import Latest
 from shared.plain_text import plain_line
-from shared.problems import UserError, describe
+from shared.problems import Problem, UserError, describe
 from shared.records import Frame, GaitEvent, Measure, Side, Update, View
 
 _WAKE_S = 0.1
@@ -48,11 +50,17 @@ class Tally:
     dropped: int = 0
     standing: bool = False
     """The runner was seen standing still before the run."""
+    views: Counter[View | None] = field(default_factory=Counter)
+    """From where the camera was seen to look, picture by picture; None where that is not sure."""
+    unmeasured: tuple[Problem, ...] = ()
+    """Why there is no value, the likeliest reason first."""
     first_ns: int | None = None
     last_ns: int = 0
 
-    def take(self, update: Update) -> None:
+    def take(self, update: Update, view_seen: View | None) -> None:
         """Count one frame's outcome."""
+        if "no_runner" not in update.doubts:
+            self.views[view_seen] += 1
         self.frames += 1
         self.first_ns = update.captured_ns if self.first_ns is None else self.first_ns
         self.last_ns = update.captured_ns
@@ -61,6 +69,18 @@ class Tally:
         for measure in update.measures:
             key = (measure.name, measure.side, measure.unit)
             self.values.setdefault(key, []).append(measure.value)
+
+    @property
+    def view_seen(self) -> View | None:
+        """From where the camera looks in most of the pictures; None where that is not sure."""
+        (view, count), *_ = self.views.most_common(1) or [(None, 0)]
+        return view if 2 * count > self.views.total() else None
+
+    def leave_out(self, why: tuple[Problem, ...]) -> None:
+        """Give no values, for these reasons."""
+        self.unmeasured = why
+        self.values.clear()
+        self.contacts.clear()
 
     @property
     def duration_s(self) -> float:
@@ -93,6 +113,8 @@ class Tally:
             "doubtful_frames": dict(self.doubts),
             "duration_s": round(self.duration_s, 3),
             "standing_seen": self.standing,
+            "view_seen": self.view_seen,
+            "unmeasured": [problem.code for problem in self.unmeasured],
         }
 
 
@@ -102,7 +124,7 @@ def _order(key: tuple[str, Side | None, str]) -> tuple[int, str, str]:
 
 
 def run(options: argparse.Namespace) -> int:
-    """Measure one file; exit code 0, or 1 when it holds nothing that could be measured."""
+    """Measure one file; exit code 0, or 3 when nothing in it could be measured."""
     view: View = options.view
     height_m = None if options.height_cm is None else options.height_cm / 100
     belt_mps = None if options.belt_kmh is None else options.belt_kmh / 3.6
@@ -125,13 +147,18 @@ def run(options: argparse.Namespace) -> int:
                 for pose, kept in frames:
                     update = pipeline.update(pose)
                     pictures.see(kept)
-                    tally.take(update)
+                    tally.take(update, pipeline.view_seen)
                     progress.update(task, completed=pose.index + 1)
                     if options.json:
                         _write_lines(update, tally.first_ns if options.as_live else 0)
     tally.standing = pipeline.standing is not None
+    seen = tally.view_seen
+    if seen is not None and seen is not view:
+        tally.leave_out((other_view(view, seen),))
+    elif not tally.values:
+        tally.leave_out(pipeline.why_unmeasured)
     _finish(tally, options)
-    return 0
+    return OK if tally.values else NOTHING_MEASURED
 
 
 def _as_live(source: FileSource, model: PoseModel, view: View, tally: Tally) -> Generator[Seen]:
@@ -217,6 +244,9 @@ def _progress(file: str) -> Progress:
 def _finish(tally: Tally, options: argparse.Namespace) -> None:
     """The summary, as the last JSON line or as a table for people."""
     if options.json:
+        if tally.unmeasured:
+            why = _ENCODER.encode({"unmeasured": [_reason(one) for one in tally.unmeasured]})
+            sys.stdout.write(why.decode() + "\n")
         line = _ENCODER.encode({"summary": tally.summary()}).decode()
         sys.stdout.write(line + "\n")
         sys.stdout.flush()
@@ -224,6 +254,8 @@ def _finish(tally: Tally, options: argparse.Namespace) -> None:
     console = PlainConsole()
     if tally.values:
         console.print(_table(tally))
+    else:
+        tell_unmeasured(tally.unmeasured)
     console.print(
         f"{tally.frames} pictures in {tally.duration_s:.1f} s, {tally.dropped} dropped, "
         f"{sum(tally.contacts.values())} steps.",
@@ -231,6 +263,9 @@ def _finish(tally: Tally, options: argparse.Namespace) -> None:
     )
     if options.view is View.SIDE and tally.values:
         console.print(standing_in_words(seen=tally.standing), highlight=False)
+    if tally.values and tally.view_seen is None:
+        told = PHRASES["view_unsure"].format(view=options.view.spoken)
+        console.print(told, highlight=False, soft_wrap=True)
     for code, count in tally.doubts.most_common():
         share = 100 * count / tally.frames
         title = describe(code, **_places(code, options.view)).title
@@ -239,7 +274,16 @@ def _finish(tally: Tally, options: argparse.Namespace) -> None:
 
 def _places(code: str, view: View) -> dict[str, str]:
     """What the words of a doubt need filled in."""
-    return {"view": view.value} if code == "wrong_view" else {}
+    return {"view": view.spoken} if code == "wrong_view" else {}
+
+
+def _reason(problem: Problem) -> dict[str, str]:
+    return {
+        "code": problem.code,
+        "title": problem.title,
+        "meaning": problem.meaning,
+        "action": problem.action,
+    }
 
 
 def _table(tally: Tally) -> Table:

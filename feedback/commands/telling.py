@@ -58,6 +58,13 @@ def voucher_lines(voucher: Voucher, prescription: Prescription) -> tuple[str, ..
             return (f"Signed with a key that is known here: {groups}.",)
 
 
+def tell_unmeasured(problems: Sequence[Problem]) -> None:
+    """Say, as part of the account, why nothing was measured and what to do about it."""
+    say("Nothing was measured.")
+    for problem in problems:
+        say(f"{problem.title} {problem.meaning}\n  {problem.action}")
+
+
 class LineByLine:
     """Prints every measure, cue and problem as it comes; seconds count from the start."""
 
@@ -74,7 +81,8 @@ class LineByLine:
             case CueEntry(cue=cue):
                 self.line(cue.decided_ns, "CUE", _cue_words(cue))
             case ProblemEntry(at_ns=at_ns, problem=problem, over=over):
-                text = problem.title if over else f"{problem.title} {problem.meaning}"
+                text = f"{problem.title} {problem.meaning} {problem.action}"
+                text = problem.title if over else text
                 self.line(at_ns, "OVER" if over else "NOTE", text)
 
     def line(self, at_ns: int, mark: str, text: str) -> None:
@@ -119,6 +127,8 @@ def tell_outcome(outcome: Outcome, record: Path | None) -> int:
         console.print(f"Mean cadence {cadence.value:.1f} steps/min over {cadence.steps} values.")
     if tally.measures:
         console.print(_table(tally.measures))
+    elif tally.unmeasured:
+        tell_unmeasured(tally.unmeasured)
     counts = ", ".join(f"{count} {CUE_TITLES[kind]}" for kind, count in tally.cues.items())
     console.print(f"Cues: {counts or 'none'}.")
     if tally.decisions_ns:

@@ -10,6 +10,7 @@ import msgspec
 from feedback.records.entries import TargetSummary
 from shared.messages import StopReason
 from shared.plain_text import keep_plain
+from shared.problems import Problem
 from shared.records import Side, View
 from shared.statistics import Z90
 from shared.targets import BlockKind, Goal, Question, SessionKind, Target
@@ -19,6 +20,7 @@ DOUBTS: Final = frozenset(
         "no_runner",
         "second_person",
         "wrong_view",
+        "legs_hidden",
         "body_cut_off",
         "not_running",
         "scale_doubt",
@@ -192,6 +194,9 @@ class Digest(msgspec.Struct, frozen=True, kw_only=True):
     """The record is not whole: it breaks off."""
     unsigned: bool = False
     """Held by a prescription that nobody had signed."""
+    unmeasured: tuple[Problem, ...] = ()
+    """Why no step counts in the whole session, the likeliest reason first; empty where one does,
+    where nobody was there to be measured, and in what older versions stored."""
 
     def __post_init__(self) -> None:
         # Not the code name: it is what all of an athlete's files and lines are found by.

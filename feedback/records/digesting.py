@@ -40,11 +40,16 @@ from feedback.tallies import error_of_mean
 from shared.catalogue import CATALOGUE
 from shared.clock_units import NS_PER_MS, NS_PER_S
 from shared.messages import SessionState, StopReason
+from shared.problems import Problem
 from shared.records import EventKind, Measure, Side
 from shared.targets import BlockKind
+from shared.unmeasured_problems import UNMEASURED
 
 FEWEST_VALUES: Final = 4
 """Fewer values of a measure have no mean worth keeping (two strides; common practice)."""
+
+ABSENT: Final = frozenset({"no_runner", "nobody_runs", "picture_lost"})
+"""These leave nobody to be measured."""
 
 
 def uid_of(header: Header) -> str:
@@ -83,6 +88,7 @@ class _Reader:
         self._running_since_ns: int | None = None
         self._run_ns = 0
         self._doubts: set[str] = set()
+        self._told: dict[str, Problem] = {}
         self._block: BlockEntry | None = None
         self._stop_reason: StopReason | None = None
         self._steps = 0
@@ -147,7 +153,17 @@ class _Reader:
             sounded_ms=median(self._sounded_ms) if self._sounded_ms else None,
             lost=self._torn or summary is None,
             unsigned=prescription is not None and not prescription.signature,
+            unmeasured=self._unmeasured(),
         )
+
+    def _unmeasured(self) -> tuple[Problem, ...]:
+        """Why no step counts; what the end says of it first, else what was told meanwhile."""
+        summary = self._summary
+        if self._steps or (summary is not None and summary.steps):
+            return ()
+        told = () if summary is None else summary.unmeasured
+        found = told or tuple(self._told.values())
+        return tuple(problem for problem in found if problem.code not in ABSENT)
 
     def _take(self, entry: Entry) -> None:
         match entry:
@@ -200,6 +216,8 @@ class _Reader:
             return
         if code in DOUBTS:
             self._doubts.add(code)
+        if code in DOUBTS or code in UNMEASURED:
+            self._told.setdefault(code, entry.problem)
         self._notices.append(
             Notice(at_s=self._s(entry.at_ns), code=code, title=entry.problem.title)
         )

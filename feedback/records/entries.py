@@ -154,6 +154,8 @@ class SummaryEntry(msgspec.Struct, frozen=True, kw_only=True, tag_field="entry",
     standing: bool | None = None
     """Whether the runner was seen standing still, so that ankle and leg length count from there;
     None where nothing was measured, and in records of older versions."""
+    unmeasured: tuple[Problem, ...] = ()
+    """Why no value came in the whole session, the likeliest reason first."""
 
 
 Entry = (

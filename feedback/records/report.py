@@ -80,9 +80,12 @@ def _targets(digest: Digest) -> tuple[Target, ...]:
 def _in_short(digest: Digest) -> Iterator[str]:
     kind = "" if digest.kind is None else f" as {KINDS[digest.kind]}"
     yield f"Ran {minutes(digest.run_s)} ({digest.steps:,} steps){kind}; {_ended(digest)}"
-    for target in _targets(digest):
-        yield from _about(digest, target)
-    yield from _sides(digest)
+    if digest.unmeasured:
+        yield from _why_nothing(digest)
+    else:
+        for target in _targets(digest):
+            yield from _about(digest, target)
+        yield from _sides(digest)
     pains = [answer.value for answer in digest.answers if answer.what is Question.PAIN]
     efforts = [answer.value for answer in digest.answers if answer.what is Question.EFFORT]
     felt = []
@@ -91,6 +94,15 @@ def _in_short(digest: Digest) -> Iterator[str]:
     if efforts:
         felt.append(f"effort {efforts[-1]} of 10")
     yield f"Felt: {', '.join(felt)}." if felt else "Pain and effort were not rated."
+
+
+def _why_nothing(digest: Digest) -> Iterator[str]:
+    """Why no step counts, and what to do about it next time."""
+    first, *others = digest.unmeasured
+    yield f"No step was measured. {first.title} {first.meaning}"
+    yield f"Next time: {first.action}"
+    for problem in others:
+        yield f"It may also be this: {problem.title} {problem.action}"
 
 
 def _ended(digest: Digest) -> str:

@@ -17,6 +17,7 @@ from shared.changes import ChangeNote, TargetState
 from shared.messages import BlockNote, Briefing, PlannedBlock, SessionState, Snapshot
 from shared.records import BandState, Side
 from shared.targets import Question
+from shared.unmeasured_problems import UNMEASURED
 
 LATE_NS: Final = 1_000_000_000
 """Ten snapshots missed: what is shown are old values."""
@@ -208,7 +209,15 @@ def _state(
     if snapshot.block is not None and not snapshot.block.belt_changes:
         lines.append(_time(snapshot))
     state = say(f"state_{snapshot.state}")
+    if snapshot.state is SessionState.READY and _seen_unmeasured(snapshot):
+        state = say("state_ready_unmeasured")
     return say("state_old", state=state) if old else state, True, (" · ".join(lines),)
+
+
+def _seen_unmeasured(snapshot: Snapshot) -> bool:
+    """Whether somebody is there, and it is said why no step is measured."""
+    codes = {problem.code for problem in snapshot.problems}
+    return bool(codes & UNMEASURED) and "no_runner" not in codes
 
 
 def _time(snapshot: Snapshot) -> str:

@@ -16,6 +16,7 @@ from shared.messages import BlockNote, Focus, SessionState, Snapshot
 from shared.problems import Problem
 from shared.records import BandState
 from shared.targets import Question
+from shared.unmeasured_problems import UNMEASURED
 
 NO_VALUE_AFTER_NS: Final = 1_000_000_000
 """Ten snapshots missed: the number on the screen would be a stale one."""
@@ -302,13 +303,15 @@ def _clock(snapshot: Snapshot, *, number: bool) -> str:
 
 def _stopped(snapshot: Snapshot) -> Showing:
     reason = snapshot.stop_reason or "unknown"
+    why = next((one for one in snapshot.problems if one.code in UNMEASURED), None)
+    nothing = () if why is None else (words("stopped_unmeasured", why=why.title), why.action)
     told = {None: (), True: (words("stopped_saved"),), False: (words("stopped_not_saved"),)}
     belt = () if snapshot.demo else (words("stopped_belt"),)
     return Showing(
         page=Page.MESSAGE,
         button=Button.CLOSE,
         heading=words("stopped_title"),
-        texts=(words(f"reason_{reason}"), *told[snapshot.saved], *belt),
+        texts=(words(f"reason_{reason}"), *nothing, *told[snapshot.saved], *belt),
         demo=words("demo") if snapshot.demo else "",
         final=True,
     )

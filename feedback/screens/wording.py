@@ -148,6 +148,7 @@ TEXTS: Final[dict[str, str]] = {
     "pain_rated": "Pain {value} of 10",
     "stopped_title": "Stopped",
     "stopped_belt": "The belt runs on: slow it with its own controls.",
+    "stopped_unmeasured": "No step was measured. {why}",
     "stopped_saved": "The session is saved.",
     "stopped_not_saved": "The session could not be saved.",
     "stopping_title": "Stopping",

@@ -12,6 +12,7 @@ TEXTS: Final[dict[str, str]] = {
     "state_refused": "This screen was not let in",
     "state_cautions": "Cautions not confirmed yet",
     "state_ready": "Ready: waiting for the runner",
+    "state_ready_unmeasured": "Ready: no step is measured yet",
     "state_running": "Running",
     "state_paused": "Paused",
     "state_stopped": "Stopped",

@@ -266,14 +266,34 @@ def test_athletes_are_listed_and_broken_ones_named(home: dict[str, str], tmp_pat
 @pytest.mark.model
 def test_measure_says_that_nobody_was_seen(home: dict[str, str], grey_video: Path) -> None:
     outcome = beltside(home, "measure", str(grey_video), "--view", "side", "--json")
-    assert outcome.code == 0
+    assert outcome.code == 3
     assert outcome.err == ""
-    summary = json.loads(outcome.out.splitlines()[-1])["summary"]
+    why, last = map(json.loads, outcome.out.splitlines())
+    assert [one["code"] for one in why["unmeasured"]] == ["no_runner"]
+    summary = last["summary"]
     assert summary["frames"] == 60
     assert summary["dropped"] == 0
     assert summary["measures"] == []
     assert summary["doubtful_frames"]["no_runner"] > 50
     assert summary["duration_s"] == pytest.approx(59 / 30, abs=0.01)
+
+
+@pytest.mark.model
+def test_measure_gives_no_value_from_another_view_than_was_typed(home: dict[str, str]) -> None:
+    """From behind as ``side`` it once gave a whole table, with steps of 2 cm."""
+    words = ("measure", str(demo_clip(View.BEHIND)), "--view", "side")
+    told = beltside(home, *words)
+    assert told.code == 3
+    first, what, do, *rest = told.out.splitlines()
+    assert first == "Nothing was measured."
+    assert "does not seem to look from the side" in what
+    assert "seems to look from behind" in do
+    assert not any("steps/min" in line for line in rest)
+    *early, why, last = map(json.loads, beltside(home, *words, "--json").out.splitlines())
+    assert early == []
+    assert [one["code"] for one in why["unmeasured"]] == ["wrong_view"]
+    assert (last["summary"]["measures"], last["summary"]["contacts"]) == ([], {})
+    assert last["summary"]["view_seen"] == "behind"
 
 
 @pytest.mark.model

@@ -12,6 +12,7 @@ import numpy as np
 import pytest
 
 from live.pipeline import Pipeline, Setup
+from live.unmeasured import UnmeasuredWatch
 from shared.clock_units import NS_PER_S
 from shared.landmarks import Landmark as Lm
 from shared.records import EventKind, FloatArray, Side, Update, View
@@ -158,6 +159,20 @@ def test_the_index_of_sides_is_given_from_the_side() -> None:
     index = values(updates("run", View.SIDE), "step_asymmetry")
     assert len(index) > 0
     assert np.abs(index).mean() <= 2.0
+
+
+@pytest.mark.parametrize("view", View)
+def test_a_walk_of_which_no_step_is_found_is_told_as_a_walk(view: View) -> None:
+    """From the bob of nose and shoulders alone, whatever becomes of the legs."""
+    watch = UnmeasuredWatch(view)
+    for pose in poses(load("walk"), view, 8.0):
+        watch.add(pose, 0, view)
+    assert watch.told[0].code == "not_running"
+    watch = UnmeasuredWatch(view)
+    for pose in poses(load("run"), view, 8.0):
+        watch.add(pose, 0, view)
+    assert watch.told
+    assert "not_running" not in [problem.code for problem in watch.told]
 
 
 @pytest.mark.parametrize("view", View)

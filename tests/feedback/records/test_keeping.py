@@ -6,15 +6,18 @@ import argparse
 from pathlib import Path
 from typing import Any
 
+import msgspec
 import pytest
 
 from feedback.commands import archive
 from feedback.commands.keeping import look_at_age, write_report
 from feedback.order import Outcome
+from feedback.records.entries import ProblemEntry
 from feedback.records.settings import data_folder
 from feedback.records.store import Store
 from feedback.worker import Tally
 from shared.messages import StopReason
+from shared.problems import describe
 from tests.feedback.records.month import Month, short_session
 
 
@@ -82,6 +85,21 @@ def test_a_session_that_never_ran_has_no_report(
     record.write_bytes(header + b"\n")
     write_report(options(), outcome(), record)
     assert capsys.readouterr().out.splitlines()[-1] == "No report: nobody ran."
+
+
+def test_a_session_that_never_began_has_a_report_where_it_is_known_why(
+    data: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    record = held(data)
+    header = record.read_bytes().split(b"\n")[0]
+    alike = describe("legs_alike")
+    entry = ProblemEntry(at_ns=1_000_000_000, problem=alike, over=False)
+    record.write_bytes(b"\n".join([header, msgspec.json.encode(entry), b""]))
+    write_report(options(), outcome(), record)
+    place = capsys.readouterr().out.splitlines()[1].removeprefix("Report: ")
+    page = Path(place).read_text(encoding="utf-8")
+    assert alike.title in page
+    assert alike.action in page
 
 
 @pytest.mark.parametrize("fault", [KeyboardInterrupt(), RuntimeError("on purpose")])

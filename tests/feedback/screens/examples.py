@@ -101,6 +101,12 @@ def states() -> dict[str, LinkStatus]:
         "ready_problem": heard(
             snapshot(state=SessionState.READY, problems=(describe("no_runner"),))
         ),
+        "ready_unmeasured": heard(
+            snapshot(state=SessionState.READY, problems=(describe("legs_alike"),))
+        ),
+        "unmeasured": heard(
+            snapshot(focus=WAITING, problems=(describe("pictures_few", fps=9, needed=24),))
+        ),
         "waiting": heard(snapshot(focus=WAITING)),
         "inside": heard(snapshot()),
         "inside_degrees": heard(snapshot(focus=LEAN, remaining_s=None)),
@@ -133,6 +139,7 @@ def states() -> dict[str, LinkStatus]:
         "stale": heard(snapshot(), ago_ns=1_500_000_000),
         "stopping": heard(snapshot(), stop_asked=True),
         "stopped": heard(snapshot(**over)),
+        "stopped_unmeasured": heard(snapshot(**over, problems=(describe("legs_alike"),))),
         "stopped_not_saved": heard(snapshot(**(over | {"saved": False}))),
         "stopped_fault": heard(snapshot(**(over | {"stop_reason": StopReason.FAULT}))),
         "gone": heard(snapshot(), LinkState.LOST, "connection reset"),

@@ -34,6 +34,7 @@ from shared.clock import now_ns
 from shared.messages import Confirm, GoOn, Pause, Rating, SessionState, StopReason
 from shared.problems import PROBLEMS, describe
 from shared.targets import Question
+from shared.unmeasured_problems import UNMEASURED
 from tests.feedback.link.examples import snapshot
 from tests.feedback.screens.examples import CADENCE, StillLink, heard, states, window
 from tests.feedback.screens.looking import report
@@ -46,6 +47,7 @@ LAPTOP = (1366, 768, 1366 / 345)
 IN_A_RUN = {
     *("no_runner", "second_person", "wrong_view", "body_cut_off", "not_running", "scale_doubt"),
     *("quality_low", "camera_moved", "picture_lost", "worker_failed", "worker_stalled"),
+    *UNMEASURED,
 }
 """Problems that take the number's place while somebody runs."""
 
@@ -120,7 +122,7 @@ def check_every_problem_can_be_read_at_two_metres() -> None:
         sight = Sight(scale, 2.0)
         places = arrange(width, height, sight)
         for code, problem in PROBLEMS.items():
-            parts = (problem.title, problem.action)
+            parts = (problem.title, problem.meaning, problem.action)
             names = {
                 name for text in parts for _, name, _, _ in string.Formatter().parse(text) if name
             }

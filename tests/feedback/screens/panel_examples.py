@@ -257,6 +257,19 @@ def states() -> dict[str, LinkStatus]:
             ),
             picture=picture(xy=(), marks=()),
         ),
+        "unmeasured": known(
+            running(
+                state=SessionState.READY,
+                readings=(),
+                cues=(),
+                changes=(),
+                remarks=(),
+                elapsed_s=0.0,
+                problems=(describe("legs_alike"), describe("runner_small", percent=42)),
+                targets=(target(value=None, state=BandState.UNKNOWN),),
+            ),
+            picture=shot,
+        ),
         "running": known(
             running(
                 targets=(target(value=175.1, state=BandState.INSIDE), STRIKE),

@@ -113,6 +113,7 @@ def states() -> dict[str, tuple[CheckReport | None, ...]]:
     no_edges = report(at_s=10.0, edges=None), report(at_s=12.0, edges=None)
     as_last = Check(key="place", standing=Standing.PASS)
     elsewhere = Check(key="place", standing=Standing.UNKNOWN, advice="place_changed")
+    unseen = Check(key="steps", standing=Standing.TO_DO, advice="steps_legs_alike")
     return {
         "joining": (None,),
         "looking": (report(unknown=KEYS[2:-1], edges=None),),
@@ -145,6 +146,7 @@ def states() -> dict[str, tuple[CheckReport | None, ...]]:
             for at in (10.0, 12.0)
         ),
         "as_last_time": tuple(report(at_s=at, more=(as_last,)) for at in (10.0, 12.0)),
+        "unmeasured": (report(edges=None, more=(unseen,)),),
         "elsewhere": (report(edges=None, more=(elsewhere,)),),
     }
 

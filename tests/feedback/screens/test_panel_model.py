@@ -251,6 +251,16 @@ def test_problems_say_what_to_do() -> None:
     assert shown().problems[0].well
 
 
+def test_who_runs_unmeasured_is_not_waited_for() -> None:
+    waiting = say("state_ready")
+    for problems, state in (
+        ((), waiting),
+        ((describe("no_runner"),), waiting),
+        ((describe("legs_alike"),), say("state_ready_unmeasured")),
+    ):
+        assert shown(running(state=SessionState.READY, problems=problems)).state == state
+
+
 def test_quality_line() -> None:
     poor = tuple(msgspec.structs.replace(one, quality=0.31) for one in readings()[:1])
     assert shown(running(readings=(*poor, *readings()[1:]))).quality == (

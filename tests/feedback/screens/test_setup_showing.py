@@ -13,6 +13,7 @@ from feedback.screens.setup_showing import Going, Memory
 from feedback.screens.wording_setup import TEXTS, tell
 from shared.pictures import CheckReport, Standing
 from shared.records import View
+from shared.unmeasured_problems import UNMEASURED
 from tests.feedback.screens.setup_examples import NOBODY, report
 
 SCREENS = Path(setup_showing.__file__).parent
@@ -95,7 +96,7 @@ def test_rows_name_what_they_check_in_this_view(view: View) -> None:
 
 
 _ENDS = r"_(keys|about|side|behind|front|across|low|high|more|how|end|letter)$"
-_FAMILIES = r"^(check|standing|value|view|camera|step|scale|anyway)_.*"
+_FAMILIES = r"^(check|standing|value|view|camera|step|steps|scale|anyway)_.*"
 
 
 def test_every_text_is_used_and_every_advice_has_its_text() -> None:
@@ -110,6 +111,12 @@ def test_every_text_is_used_and_every_advice_has_its_text() -> None:
             assert stem in sources, key
     for advice in re.findall(r'_check\("\w+", [^"]+, "(\w+)"\)', live):
         assert advice in TEXTS
+
+
+def test_every_reason_why_no_step_is_measured_has_its_advice() -> None:
+    at_the_end = {"no_runner", "nobody_runs", "run_short", "steps_few"}
+    for code in UNMEASURED - at_the_end:
+        assert f"steps_{code}" in TEXTS
 
 
 _CLINICIANS = (

@@ -49,6 +49,26 @@ def test_a_value_inside_its_band() -> None:
     assert showing.button is Button.STOP
 
 
+def test_who_runs_unmeasured_reads_why_and_not_to_step_in() -> None:
+    alike = describe("legs_alike")
+    for state, page in (
+        (SessionState.READY, Page.READY),
+        (SessionState.RUNNING, Page.MESSAGE),
+    ):
+        showing = shown(snapshot(state=state, problems=(alike,)))
+        assert (showing.page, showing.heading) == (page, alike.title)
+        assert showing.texts[0] == alike.action
+
+
+def test_a_session_without_a_step_ends_with_the_reason() -> None:
+    alike = describe("legs_alike")
+    over: dict[str, Any] = {"state": SessionState.STOPPED, "stop_reason": StopReason.RUNNER}
+    texts = shown(snapshot(**over, problems=(alike,))).texts
+    assert texts[1:3] == (words("stopped_unmeasured", why=alike.title), alike.action)
+    full = describe("journal_failed", why="no room")
+    assert shown(snapshot(**over, problems=(full,))).texts == shown(snapshot(**over)).texts
+
+
 def test_a_cue_line_and_the_side_are_shown() -> None:
     above = focus(value=15.0, state=BandState.ABOVE, words="cue_strike_ahead_above", side=Side.LEFT)
     showing = shown(snapshot(focus=above))
