@@ -7,9 +7,9 @@ real screen on an X display, a real key, sound through PortAudio into a PulseAud
 recorded. The station is on the network all the while, and another process floods it (see
 tests.bench.flooder) from before the session until after it. Counted is from just before the key
 press to the last sample that was not silent, and to the stop in the station's record; and the
-frames that were lost, and frame arrival to decision. The flooding process has this computer's
-first processor too, as a stranger elsewhere would not: what it does to the other one, which is
-kept for the measuring, is our own doing.
+frames that were lost, and frame arrival to decision. The flooding process is on this computer, so
+it is given only the time that nobody else wants (SCHED_IDLE), on the first processor: a stranger
+elsewhere takes none.
 """
 
 from __future__ import annotations
