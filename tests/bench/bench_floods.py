@@ -1,6 +1,7 @@
 """What a stranger on the network does to the runner's own Stop, and to the measuring; a script.
 
 Run: python -m tests.bench.bench_floods [--stops 40] [--only pings silent ...] [--json FILE]
+[--consoles]
 
 Each stop is a session of its own, as in tests.bench.bench_stop: real pose model on the demo clip,
 real screen on an X display, a real key, sound through PortAudio into a PulseAudio sink that is
@@ -15,6 +16,7 @@ elsewhere takes none.
 from __future__ import annotations
 
 import argparse
+import asyncio
 import contextlib
 import json
 import os
@@ -31,14 +33,18 @@ from typing import Final
 import msgspec
 import numpy as np
 
-from feedback.link.dialling import pair_with
+from feedback.link.consoles import KnownStation
+from feedback.link.conversation import encode
+from feedback.link.dialling import approach, dial, pair_with
 from feedback.link.network import Network
 from feedback.link.place import Place
+from feedback.link.server import LinkServer
 from feedback.records.entries import StateEntry
 from feedback.records.journal import read_journal
 from feedback.screens.launch import ScreenProcess
 from live.pose import PoseModel
-from shared.messages import SessionState
+from shared.clock import now_ns
+from shared.messages import PROTOCOL, Hello, Role, SessionState, Stop
 from tests.feedback.safety.rig import Hand, Rig, SharedModel, silence_after, virtual_display
 from tests.pulse import PulseServer, _restart_portaudio
 
@@ -83,8 +89,14 @@ def main() -> int:
     )
     parser.add_argument("--stops", type=int, default=40)
     parser.add_argument("--only", nargs="+", choices=KINDS, default=KINDS)
+    parser.add_argument("--consoles", action="store_true", help="the Stop of a console instead")
     parser.add_argument("--json", type=Path)
     options = parser.parse_args()
+    if options.consoles:
+        for kind in options.only:
+            sys.stdout.write(json.dumps(console_stops(kind, options.stops)) + "\n")
+            sys.stdout.flush()
+        return 0
     server = PulseServer()
     for name in ("PULSE_SERVER", "PULSE_COOKIE", "PULSE_RUNTIME_PATH"):
         os.environ[name] = server.environment[name]
@@ -149,6 +161,43 @@ def one_stop(
         lost=outcome.dropped,
         decisions_ns=tuple(outcome.tally.decisions_ns),
     )
+
+
+def console_stops(kind: str, count: int) -> dict[str, object]:
+    """Stop after Stop of a paired console, from its sending to the station's link thread, in ms."""
+    came: list[float] = []
+    link = LinkServer(
+        lambda stop, _: came.append((now_ns() - stop.asked_ns) / 1e6),
+        lambda _: None,
+        lambda *_: None,
+    )
+    with tempfile.TemporaryDirectory() as folder:
+        network = Unannounced(Path(folder) / "station", "room 1", 0)
+        link.start(network)
+        place = Place(HOST, network.port)
+        station = pair_with(place, network.open_pairing(), "office")
+        known = Path(folder) / "known.json"
+        known.write_bytes(msgspec.json.encode(station))
+        with flooded(kind, network.port, known):
+            time.sleep(AT_WORK_S)
+            asyncio.run(_send_stops(place, station, count))
+        link.close("The bench is over.")
+    return {
+        "flood": kind,
+        "sent": count,
+        "arrived": len(came),
+        "console_stop_to_station_ms": _percentiles(np.array(came)) if came else None,
+    }
+
+
+async def _send_stops(place: Place, station: KnownStation, count: int) -> None:
+    connection = await dial(place, station.certificate)
+    await approach(connection, station)
+    await connection.send(encode(Hello(protocol=PROTOCOL, token="", role=Role.CONSOLE)))
+    for _ in range(count):
+        await connection.send(encode(Stop(asked_ns=now_ns())))
+        await asyncio.sleep(0.1)
+    await connection.close()
 
 
 @contextlib.contextmanager
