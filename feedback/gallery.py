@@ -79,7 +79,7 @@ class Gallery:
     def add(self, frame: Frame, pose: Pose, events: tuple[GaitEvent, ...]) -> None:
         """Take in a frame with what was found in it; returns at once."""
         if events:
-            marks = [Mark(event.kind, event.side, event.at_ns) for event in events]
+            marks = [Mark(one.kind, one.side, one.at_ns) for one in events if one.side is not None]
             with self._lock:
                 self._marks.extend(marks)
         try:

@@ -39,6 +39,7 @@ _WAKE_S: Final = 0.1
 _PUBLISH_EVERY_NS: Final = 100_000_000
 _DECISIONS_KEPT: Final = 36_000
 """Twenty minutes at 30 frames a second."""
+_TELL_NO_SIDES_NS: Final = 5 * NS_PER_S
 FIRST_STEPS: Final = 4
 """So many contacts without a doubt show that the runner is running."""
 
@@ -106,6 +107,8 @@ class Worker:
         self._pace = Pace()
         self._pictures = PictureWatch(parts.pipeline)
         self._published_ns = 0
+        self._no_sides_ns: int | None = None
+        """Since when steps are measured, and nobody can say which foot it is."""
         self._beat_spm: float | None = None
         self.tally = Tally()
         self.started = False
@@ -186,6 +189,10 @@ class Worker:
                 self._first_steps += sum(e.kind is EventKind.CONTACT for e in update.events)
             if self._start_at_once or self._first_steps >= FIRST_STEPS:
                 self._act(parts.session.on_command(Start(), now_ns()))
+        if update.sides_sure or not update.quality:
+            self._no_sides_ns = None
+        elif self._no_sides_ns is None:
+            self._no_sides_ns = frame.captured_ns
         outputs = parts.session.on_update(update, now_ns())
         self._act(outputs)
         tally.frames += 1
@@ -253,6 +260,8 @@ class Worker:
         status = self._parts.capture.status()
         speaker = self._parts.speaker
         found = [status.problem, speaker.problem(), *self._parts.other_problems()]
+        if self._no_sides_ns is not None and now_ns() - self._no_sides_ns > _TELL_NO_SIDES_NS:
+            found.append(describe("sides_not_known"))
         if self._parts.journal is not None:
             found.append(self._parts.journal.problem())
         sound_on = not isinstance(speaker, SilentSpeaker) and speaker.problem() is None

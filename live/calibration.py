@@ -8,6 +8,7 @@ the tuning cases; the cases kept apart never enter it. Rendered truth, not a cli
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import Final
 
@@ -39,6 +40,7 @@ NEAR: Final = "near"
 FAR: Final = "far"
 ACROSS: Final = "across"
 LANDMARKS: Final = "landmarks"
+EITHER: Final = "either"
 CORRECTIONS: Final[dict[tuple[str, str], Correction]] = {
     ("ankle_dorsiflexion_peak", "far"): Correction(1.0, 4.24, 1.83),
     ("ankle_dorsiflexion_peak", "near"): Correction(1.0, 2.89, 1.95),
@@ -93,5 +95,17 @@ def place_of(view: View, side: Side, forward: float) -> str:
 
 
 def correction(name: str, place: str) -> Correction:
-    """The correction for a measure; the plain one where none was learnt."""
+    """The correction for a measure; the plain one where none was learnt.
+
+    For either leg, where it is not known whether it is the near or the far one: half-way between
+    the two, and as unsure as that makes it.
+    """
+    if place == EITHER:
+        near, far = correction(name, NEAR), correction(name, FAR)
+        return Correction(
+            (near.gain + far.gain) / 2.0,
+            (near.offset + far.offset) / 2.0,
+            math.hypot(near.sd, far.sd, (near.offset - far.offset) / math.sqrt(2.0))
+            / math.sqrt(2.0),
+        )
     return CORRECTIONS.get((name, place), Correction())

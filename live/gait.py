@@ -67,17 +67,46 @@ def event_phases(mean: MeanStride, view: View, forward: float) -> EventPhases:
     return EventPhases(contact=contact_at, toe_off=toe_off_at, place=place)
 
 
+@dataclass(frozen=True, slots=True)
+class FootEvent:
+    """A :class:`GaitEvent` of the foot that the mean stride calls left or right."""
+
+    kind: EventKind
+    side: Side
+    at_ns: int
+    captured_ns: int
+    quality: float
+    uncertainty_ms: float
+
+    def told(self, side_sure: bool, least_ms: float = 0.0) -> GaitEvent:
+        """What is told of it: without the side where that is not sure.
+
+        ``least_ms``: its time is no surer than this.
+        """
+        return GaitEvent(
+            kind=self.kind,
+            side=self.side if side_sure else None,
+            at_ns=self.at_ns,
+            captured_ns=self.captured_ns,
+            quality=self.quality,
+            uncertainty_ms=max(least_ms, self.uncertainty_ms),
+        )
+
+
 @dataclass(slots=True)
 class EventTracker:
     """Tells each event once, as the tracked phase passes it."""
 
     last_ns: dict[tuple[EventKind, Side], int] = field(default_factory=dict)
 
+    newest_ns: dict[EventKind, int] = field(default_factory=dict)
+    """Of each kind, whatever the side."""
+
     def reset(self) -> None:
-        """Forget what was told."""
+        """Forget which foot was which; a step that was told is not told again all the same."""
         self.last_ns.clear()
 
-    def pass_by(self, model: StrideModel, phases: EventPhases, quality: float) -> list[GaitEvent]:
+    def pass_by(self, model: StrideModel, phases: EventPhases, quality: float) -> list[FootEvent]:
         """Events that lie at least DECIDE_AFTER_S before the newest frame and were not told.
 
         The first of a kind and side only while it is fresh.
@@ -97,7 +126,7 @@ class EventTracker:
                 target = phase + TWO_PI * np.floor((limit - phase) / TWO_PI)
                 if limit - target < 0.75 * np.pi:
                     due.append((float(target), kind, side))
-        events: list[GaitEvent] = []
+        events: list[FootEvent] = []
         for target, kind, side in sorted(due):
             told = self.last_ns.get((kind, side))
             if told is None and limit - target > rate * STALE_S:
@@ -108,9 +137,11 @@ class EventTracker:
             at_ns = time_of_phase(model, target)
             if at_ns is None or (told is not None and at_ns - told < stride_ns // 2):
                 continue
-            self.last_ns[(kind, side)] = at_ns
+            if at_ns - self.newest_ns.get(kind, at_ns - stride_ns) < stride_ns // 5:
+                continue
+            self.last_ns[(kind, side)] = self.newest_ns[kind] = at_ns
             events.append(
-                GaitEvent(
+                FootEvent(
                     kind=kind,
                     side=side,
                     at_ns=at_ns,

@@ -10,12 +10,12 @@ from typing import Final
 import numpy as np
 
 from live import calibration, readings
-from live.gait import time_of_phase
+from live.gait import FootEvent, time_of_phase
 from live.harmonics import TWO_PI
 from live.readings import Scene
 from shared import catalogue
 from shared.clock_units import NS_PER_MS, NS_PER_S
-from shared.records import EventKind, GaitEvent, Side, View
+from shared.records import EventKind, Side, View
 from shared.statistics import Z90, symmetry_index
 
 CADENCE_STEPS: Final = 8
@@ -54,8 +54,8 @@ class StepMeasurer:
     """Keeps the events so far and turns each new one into values."""
 
     setup: Setup
-    contacts: deque[GaitEvent] = field(default_factory=lambda: deque(maxlen=64))
-    toe_offs: deque[GaitEvent] = field(default_factory=lambda: deque(maxlen=4))
+    contacts: deque[FootEvent] = field(default_factory=lambda: deque(maxlen=64))
+    toe_offs: deque[FootEvent] = field(default_factory=lambda: deque(maxlen=4))
     step_number: int = 0
 
     def reset(self) -> None:
@@ -63,7 +63,7 @@ class StepMeasurer:
         self.contacts.clear()
         self.toe_offs.clear()
 
-    def on_event(self, event: GaitEvent, scene: Scene) -> list[Value]:
+    def on_event(self, event: FootEvent, scene: Scene) -> list[Value]:
         """Values that become known with ``event``."""
         if event.kind is EventKind.CONTACT:
             self._count(event)
@@ -87,7 +87,7 @@ class StepMeasurer:
 
     # -- times -------------------------------------------------------------------------
 
-    def _count(self, event: GaitEvent) -> None:
+    def _count(self, event: FootEvent) -> None:
         if self.contacts:
             last = self.contacts[-1]
             gap_s = (event.at_ns - last.at_ns) / NS_PER_S
@@ -97,7 +97,7 @@ class StepMeasurer:
         self.contacts.append(event)
         self.step_number += 1
 
-    def _times(self, event: GaitEvent, scene: Scene) -> list[Value]:
+    def _times(self, event: FootEvent, scene: Scene) -> list[Value]:
         contacts = list(self.contacts)
         values: list[Value] = []
         steps = min(CADENCE_STEPS, len(contacts) - 1)
@@ -111,11 +111,11 @@ class StepMeasurer:
             values.append(Value("cadence", None, cadence, "steps/min", error, event.at_ns, steps))
         if len(contacts) >= 2:
             values += self._one_step(event, (event.at_ns - contacts[-2].at_ns) / NS_PER_S, scene)
-        if len(contacts) > 2 * ASYMMETRY_STRIDES:
+        if len(contacts) > 2 * ASYMMETRY_STRIDES and scene.sides_sure:
             values.append(self._asymmetry(event, contacts[-(2 * ASYMMETRY_STRIDES + 1) :]))
         return values
 
-    def _one_step(self, event: GaitEvent, step_s: float, scene: Scene) -> list[Value]:
+    def _one_step(self, event: FootEvent, step_s: float, scene: Scene) -> list[Value]:
         place = self._place(event.side, scene)
         sd_s = calibration.correction("step_time", place).sd / 1000.0
         values: list[Value] = []
@@ -129,7 +129,8 @@ class StepMeasurer:
             error = Z90 * 100.0 * speed * sd_s
             if self.setup.belt_speed_mps is None:
                 error = float(np.hypot(error, Z90 * scene.scale.belt_speed_sd * length))
-            values.append(Value("step_length", event.side, length, "cm", error, event.at_ns))
+            side = event.side if scene.sides_sure else None
+            values.append(Value("step_length", side, length, "cm", error, event.at_ns))
         if self.setup.view is View.SIDE and self.toe_offs:
             left = self.toe_offs[-1]
             flight_ms = (event.at_ns - left.at_ns) / NS_PER_MS
@@ -137,7 +138,7 @@ class StepMeasurer:
                 values += self._put_right({"flight_time": flight_ms}, left, scene)
         return values
 
-    def _asymmetry(self, event: GaitEvent, contacts: list[GaitEvent]) -> Value:
+    def _asymmetry(self, event: FootEvent, contacts: list[FootEvent]) -> Value:
         times: dict[Side, list[int]] = {side: [] for side in Side}
         for earlier, later in itertools.pairwise(contacts):
             times[later.side].append(later.at_ns - earlier.at_ns)
@@ -156,9 +157,11 @@ class StepMeasurer:
     # -- readings ----------------------------------------------------------------------
 
     def _place(self, side: Side, scene: Scene) -> str:
+        if self.setup.view is View.SIDE and not scene.sides_sure:
+            return calibration.EITHER
         return calibration.place_of(self.setup.view, side, scene.forward)
 
-    def _put_right(self, raw: dict[str, float], event: GaitEvent, scene: Scene) -> list[Value]:
+    def _put_right(self, raw: dict[str, float], event: FootEvent, scene: Scene) -> list[Value]:
         values = []
         for name, reading in raw.items():
             by_side = catalogue.CATALOGUE[name].by_side
@@ -166,7 +169,7 @@ class StepMeasurer:
             if name == "pelvic_shift" and not scene.mean.hips_seen:
                 place = calibration.LANDMARKS
             fix = calibration.correction(name, place)
-            side = event.side if by_side else None
+            side = event.side if by_side and scene.sides_sure else None
             if name in LENGTHS:
                 values.append(self._length(name, side, reading, fix, event, scene))
             else:
@@ -181,7 +184,7 @@ class StepMeasurer:
         side: Side | None,
         reading: float,
         fix: calibration.Correction,
-        event: GaitEvent,
+        event: FootEvent,
         scene: Scene,
     ) -> Value:
         """A length in cm where the scale is known, else in % of leg length."""
@@ -195,7 +198,7 @@ class StepMeasurer:
         return Value(name, side, share * leg_m, catalogue.CM, error * leg_m, event.at_ns, 1, share)
 
 
-def _steps_span_s(contacts: list[GaitEvent], steps: int, scene: Scene) -> float:
+def _steps_span_s(contacts: list[FootEvent], steps: int, scene: Scene) -> float:
     """Time of the newest steps, an even number: from this phase of the stride to the same before.
 
     Where in the stride contact lies is learnt anew each half stride. A contact that was told by an

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import dataclasses
 from collections import defaultdict
+from typing import Final
 
 import msgspec
 import numpy as np
 
-from live import quality
+from live import quality, sides
 from live.beltspeed import BeltPace, Spot, find_spot
-from live.gait import EventPhases, EventTracker, event_phases
+from live.gait import EventPhases, EventTracker, FootEvent, event_phases
 from live.meanstride import MeanStride
 from live.measures import Setup, StepMeasurer, Value
 from live.readings import Scene
@@ -24,7 +25,7 @@ from shared import catalogue
 from shared.clock_units import NS_PER_S
 from shared.landmarks import Landmark
 from shared.problems import Problem
-from shared.records import EventKind, FloatArray, GaitEvent, Measure, Pose, Side, Update, View
+from shared.records import EventKind, FloatArray, Measure, Pose, Side, Update, View
 
 __all__ = ["Pipeline", "Setup"]
 
@@ -58,6 +59,12 @@ class _Sum:
         )
 
 
+LEGS_MADE_OUT: Final = 0.5
+"""With less quality, and no sides either, no leg is made out: the steps are the body's alone."""
+UNTIMED: Final = frozenset({"cadence", "trunk_lean", "trunk_side_lean", "vertical_excursion"})
+"""Measures that do not rest on the instant of contact."""
+
+
 class Pipeline:
     """The causal pipeline of one runner in one view.
 
@@ -79,6 +86,11 @@ class Pipeline:
         self._scale: Scale | None = None
         self._pace = BeltPace()
         self._phases_of_fit = -1
+        self._sides_sure = False
+        self._side_points = 0.0
+        self._sides_of_fit = -1
+        self._namings = 0
+        self._vaults = False
         self._sums: dict[tuple[str, Side | None, str], _Sum] = defaultdict(_Sum)
 
     def update(self, pose: Pose) -> Update:
@@ -102,31 +114,37 @@ class Pipeline:
         sample = None
         if pose.people > 0:
             sample = make_sample(pose, (pose.captured_ns - self._start_ns) / NS_PER_S)
-        events: list[GaitEvent] = []
+        events: list[FootEvent] = []
         measures: list[Measure] = []
         good = 0.0
         if sample is not None:
             if not self._model.locked:
                 self._standing.add(pose, self._view.seen)
-            was_locked, namings = self._model.locked, self._model.namings
+            was_locked = self._model.locked
             self._view.add(pose.xy_px)
             self._model.add(sample)
             lost = was_locked and not self._model.locked
             if lost:
                 self._pace = BeltPace()
-            if lost or self._model.namings != namings:
-                self._tracker.reset()
-                self._steps.reset()
+            if lost or self._namings != self._model.namings:
+                self._namings = self._model.namings
+                self._begin_anew()
             if self._model.locked:
+                self._settle_sides(first=not was_locked)
                 good = quality.from_misfit(self._model.misfit)
                 events = self._events(good)
                 measures = self._measures(events, pose.captured_ns, good)
-        doubts = self._doubts.add(pose, self._view.seen, good, self._steps_per_min())
+        doubts = self._doubts.add(pose, self._view.seen, good, self._steps_per_min(), self._vaults)
         sure = self._view.surely_seen
         if "wrong_view" in doubts and sure is not None:
             events, measures = [], []  # another movement was read than the one that is seen
         elif self._scale is not None and self._scale.doubtful:
             doubts = (*doubts, "scale_doubt")
+        half_step_ms = 0.0
+        if not self._sides_sure and good < LEGS_MADE_OUT:
+            # Steps are counted by the body's bob, and which part of it is a contact is a guess.
+            measures = [measure for measure in measures if measure.name in UNTIMED]
+            half_step_ms = 30_000.0 / (self._steps_per_min() or 60.0)
         contacts = sum(event.kind is EventKind.CONTACT for event in events)
         unmeasured = self._unmeasured.add(pose, contacts or len(measures), sure)
         for measure in measures:
@@ -134,11 +152,41 @@ class Pipeline:
         return Update(
             captured_ns=pose.captured_ns,
             index=pose.index,
-            events=tuple(events),
+            events=tuple(event.told(self._sides_sure, half_step_ms) for event in events),
             measures=tuple(measures),
             doubts=doubts,
             quality=good,
             unmeasured=unmeasured,
+            sides_sure=self._sides_sure,
+        )
+
+    def _begin_anew(self) -> None:
+        """What was told belongs to another run of steps, or to the other foot."""
+        self._tracker.reset()
+        self._steps.reset()
+        self._sides_sure = self._vaults = False
+
+    def _settle_sides(self, first: bool) -> None:
+        """See which leg is the left one, as often as the mean stride is learnt anew.
+
+        Before the first step is told (``first``) the likelier naming is taken; later on only a sure
+        one is worth beginning anew for.
+        """
+        model, view = self._model, self._setup.view
+        if self._sides_of_fit != model.fits:
+            self._side_points = self._points()
+            if self._side_points <= (0.0 if first else -sides.SURE):
+                model.exchange_names()
+                self._begin_anew()
+                self._side_points = self._points()
+            self._sides_of_fit = model.fits
+        self._sides_sure = sides.sure(self._side_points, model.long_misfit, view, self._sides_sure)
+
+    def _points(self) -> float:
+        model = self._model
+        assert model.mean is not None  # noqa: S101 - asked of a known stride alone
+        return sides.points_for_names(
+            model.mean, model.swapped_share, self._setup.view, self._view.forward, model.leg_px
         )
 
     @property
@@ -205,7 +253,7 @@ class Pipeline:
         if self._model.mean is not None:
             self._renew(self._model.mean)
 
-    def _events(self, good: float) -> list[GaitEvent]:
+    def _events(self, good: float) -> list[FootEvent]:
         mean = self._model.mean
         if mean is None:
             return []
@@ -225,6 +273,7 @@ class Pipeline:
                 self._pace,
                 1.0 if self.standing is None else self.standing.long_legs,
             )
+            self._vaults = self._setup.view is View.SIDE and mean.vaults
             self._phases_of_fit = self._model.fits
         return self._phases
 
@@ -286,10 +335,11 @@ class Pipeline:
             scale=self._scale,
             forward=self._view.forward,
             to_right=-1.0 if self._setup.view is View.FRONT else 1.0,
+            sides_sure=self._sides_sure,
             standing=self.standing,
         )
 
-    def _measures(self, events: list[GaitEvent], captured_ns: int, good: float) -> list[Measure]:
+    def _measures(self, events: list[FootEvent], captured_ns: int, good: float) -> list[Measure]:
         scene = self.scene() if events else None
         if scene is None:
             return []
@@ -304,7 +354,7 @@ class Pipeline:
         low, high = catalogue.CATALOGUE[value.name].plausible
         # Cadence is right for walking too; every other measure is made for running.
         sane = low <= value.value <= high and (
-            value.name == "cadence" or quality.is_running(self._steps_per_min())
+            value.name == "cadence" or quality.is_running(self._steps_per_min(), self._vaults)
         )
         return Measure(
             name=value.name,

@@ -61,9 +61,14 @@ def feet_seen(pose: Pose) -> float:
     return max(float(sum(seen[part] for part in foot)) / len(foot) for foot in FEET)
 
 
-def is_running(steps_per_min: float | None) -> bool:
-    """False when the step rate is a walker's, or faster than anyone runs; True if unknown."""
-    return steps_per_min is None or RUNNING_SPM[0] <= steps_per_min <= RUNNING_SPM[1]
+def is_running(steps_per_min: float | None, vaults: bool = False) -> bool:
+    """False when the step rate is a walker's, or faster than anyone runs; True if unknown.
+
+    ``vaults``: the body was seen to go over the standing leg as a walker's does.
+    """
+    if steps_per_min is None:
+        return True
+    return not vaults and RUNNING_SPM[0] <= steps_per_min <= RUNNING_SPM[1]
 
 
 @dataclass(slots=True)
@@ -104,12 +109,18 @@ class DoubtWatch:
         self._counters["legs_hidden"] = DoubtCounter(rise=0.05, fall=0.05)
 
     def add(
-        self, pose: Pose, seen: View | None, quality: float, steps_per_min: float | None
+        self,
+        pose: Pose,
+        seen: View | None,
+        quality: float,
+        steps_per_min: float | None,
+        vaults: bool = False,
     ) -> tuple[str, ...]:
         """Doubts after this frame, as problem codes.
 
         ``seen`` is the view that the landmarks speak for; ``steps_per_min`` is None while the
-        stride is not yet known, when a low quality says nothing.
+        stride is not yet known, when a low quality says nothing. ``vaults`` as in
+        :func:`is_running`.
         """
         nobody = pose.people == 0 or not _finite_share(pose.xy_px) > 0.5
         facts = {
@@ -117,7 +128,7 @@ class DoubtWatch:
             "second_person": pose.people > 1,
             "body_cut_off": not nobody and is_cut_off(pose),
             "wrong_view": not nobody and seen is not None and seen is not self._view,
-            "not_running": not nobody and not is_running(steps_per_min),
+            "not_running": not nobody and not is_running(steps_per_min, vaults),
             "legs_hidden": not nobody
             and self._view is View.SIDE
             and feet_seen(pose) < FEET_SEEN_LEAST,

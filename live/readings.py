@@ -45,6 +45,8 @@ class Scene:
     """+1 when the runner faces right in the picture (side view)."""
     to_right: float
     """+1 where the runner's right is right in the picture (from behind)."""
+    sides_sure: bool = True
+    """Whether left and right are sure to be what the mean stride calls so."""
     standing: Standing | None = None
     """How the runner stood before the run, where that was seen."""
 

@@ -20,12 +20,16 @@ from live import bounce, harmonics, phase
 from live.harmonics import TWO_PI
 from live.meanstride import HARMONICS, WINDOW_S, MeanStride, learn_stride
 from live.naming import (
+    HIPS_APART,
     LEFT_ARM,
+    LEFT_HIP,
     LEFT_LEG,
     RIGHT_ARM,
+    RIGHT_HIP,
     RIGHT_LEG,
     find_stride_rate,
     leg_length_px,
+    name_hips_together,
     name_legs_together,
     swap_sides,
 )
@@ -40,22 +44,33 @@ FEWEST_FRAMES: Final = 30
 """A slow camera may need more time than that to bring so many."""
 RETRY_S: Final = 0.25
 PHASE_FLOOR_RAD: Final = 0.03
+EXPLAINED: Final = 0.4
+"""Share of the movement that must come twice a stride before a stride is looked for: 0.54 and more
+in real, captured and rendered running, 0.13 at most in standing."""
 NAMES_RATE: Final = 0.02
-MOSTLY_EXCHANGED: Final = 0.6
-"""Share of telling frames with the model's own names exchanged that proves our naming wrong."""
-MUDDLED: Final = 0.25
-"""No stride is believed at first with this share of the names exchanged: 0 to 0.2 in true ones."""
 TELLING: Final = 0.2
 """How much better one naming must fit, as a share of both misfits, for a frame to tell."""
 LOST_RESIDUAL: Final = 0.16
 """Share of leg length; above it, for most of a second, the stride is taken for lost."""
-LIMBS: Final = np.concatenate([LEFT_LEG, RIGHT_LEG, LEFT_ARM, RIGHT_ARM])
-CROSSED: Final = np.concatenate([RIGHT_LEG, LEFT_LEG, RIGHT_ARM, LEFT_ARM])
+WORST_RESIDUAL: Final = 2.0
+"""How many times as much is borne while the body goes up and down as it should: the model lays legs
+that look alike on each other, or on a handrail, and the steps go on all the same."""
+NAMED_ANEW: Final = frozenset({5, 8, 12, *(2**power for power in range(4, 12))})
+"""At these counts of fits the legs are told apart once more, if the model's names do not agree: a
+runner who still gains speed fits a wrong naming about as well as the right one."""
+TIDY: Final = 0.05
+"""A share of exchanged frames that is as good as none."""
+UNSTEADY: Final = 0.25
+"""Share of the body's way up and down that the mean stride may leave unexplained then. About 1 once
+the runner stands."""
+LIMBS: Final = np.concatenate([LEFT_LEG, RIGHT_LEG, LEFT_ARM, RIGHT_ARM, LEFT_HIP, RIGHT_HIP])
+CROSSED: Final = np.concatenate([RIGHT_LEG, LEFT_LEG, RIGHT_ARM, LEFT_ARM, RIGHT_HIP, LEFT_HIP])
 SIDES: Final = (
     (LEFT_LEG, RIGHT_LEG, slice(0, 2 * len(LEFT_LEG))),
-    (LEFT_ARM, RIGHT_ARM, slice(2 * len(LEFT_LEG), None)),
+    (LEFT_ARM, RIGHT_ARM, slice(2 * len(LEFT_LEG), -2)),
+    (LEFT_HIP, RIGHT_HIP, slice(-2, None)),
 )
-"""Two groups of landmarks that may be exchanged, and where they stand in LIMBS."""
+"""Groups of landmarks that may be exchanged, and where they stand in LIMBS."""
 PHASE_WEIGHT: Final = np.zeros(33)
 PHASE_WEIGHT[np.concatenate([LEFT_LEG, RIGHT_LEG])] = 1.0
 PHASE_WEIGHT[np.concatenate([LEFT_ARM, RIGHT_ARM])] = 0.3
@@ -72,10 +87,14 @@ class StrideModel:
     leg_px: float = 1.0
     misfit: float = 0.0
     """Smoothed residual as a share of leg length."""
+    long_misfit: float = 0.0
+    """The same over some strides."""
+    unsteady: float = 0.0
+    """Smoothed share of the body's way up and down that the mean stride does not explain."""
     swapped_share: float = 0.0
     """Share of the telling frames in which the model had the legs exchanged."""
     namings: int = 0
-    """Grows when the legs' names turn out to have been exchanged all along."""
+    """Grows when the legs turn out to have been told apart wrongly until now."""
     fits: int = 0
     refit_due: bool = False
     """Whether :meth:`settle` has something to do that takes its time."""
@@ -118,14 +137,16 @@ class StrideModel:
             self._try_first_fit()
             return
         self._follow(sample)
-        if self.misfit > LOST_RESIDUAL or not self.mean.bounce.twice_a_stride:
+        if self._lost(self.misfit / LOST_RESIDUAL) or not self.mean.bounce.twice_a_stride:
             self.mean = None
             # What came before belongs to another movement: learn afresh from here.
             self.samples.clear()
-        elif self.swapped_share > MOSTLY_EXCHANGED:
-            self._exchange_names()
         elif self.state.theta - self._last_fit_theta >= np.pi:
             self.refit_due = True
+
+    def _lost(self, misfit: float) -> bool:
+        """Whether the frames lie too far off the stride, ``misfit`` being 1 where doubt begins."""
+        return misfit > (WORST_RESIDUAL if self.unsteady < UNSTEADY else 1.0)
 
     # -- following ---------------------------------------------------------------------
 
@@ -159,7 +180,9 @@ class StrideModel:
         self.state = sample.filtered = phase.correct(predicted, shift, variance)
         sample.theta = self.state.theta
         expected = harmonics.rows(sample.theta, HARMONICS)[0] @ mean.table
-        self._level_px += min(1.0, dt / bounce.LEVEL_S) * (down - float(expected[-1]))
+        off = down - float(expected[-1])
+        self._level_px += min(1.0, dt / bounce.LEVEL_S) * off
+        self.unsteady += 0.08 * (min(off**2 / mean.bounce.variance_px2, 4.0) - self.unsteady)
         self._take_residual(sample, expected[:-1].reshape(33, 2))
 
     def _take_residual(self, sample: Sample, expected: FloatArray) -> None:
@@ -171,14 +194,17 @@ class StrideModel:
         if total < 1.0:
             now = 1.0
         self.misfit += 0.08 * (now - self.misfit)
+        self.long_misfit += 0.02 * (now - self.long_misfit)
 
     def _name_sides(self, sample: Sample, expected: FloatArray) -> None:
-        """Exchange the legs, and apart from them the arms, where that fits better."""
+        """Exchange the legs, and apart from them arms and hips, where that fits better."""
         there, rel, weight = expected[LIMBS], sample.rel, sample.weight
         costs = weight[LIMBS] * np.abs(rel[LIMBS] - there).sum(axis=1)
         crossed_costs = weight[CROSSED] * np.abs(rel[CROSSED] - there).sum(axis=1)
         for left, right, part in SIDES:
             cost, crossed_cost = float(costs[part].sum()), float(crossed_costs[part].sum())
+            if left is LEFT_HIP and abs(there[-2, 0] - there[-1, 0]) < HIPS_APART * self.leg_px:
+                continue
             if crossed_cost < cost:
                 sample.rel = swap_sides(sample.rel, left, right)
                 sample.weight = swap_sides(sample.weight, left, right)
@@ -188,14 +214,13 @@ class StrideModel:
             if left is LEFT_LEG and telling:
                 self.swapped_share += NAMES_RATE * (float(sample.swapped) - self.swapped_share)
 
-    def _exchange_names(self) -> None:
-        """Give both legs the other's name: the model names them rightly in most frames."""
-        for sample in self.samples:
-            sample.rel = swap_sides(sample.rel, LEFT_LEG, RIGHT_LEG)
-            sample.weight = swap_sides(sample.weight, LEFT_LEG, RIGHT_LEG)
-            sample.swapped = not sample.swapped
-        self.swapped_share = 1.0 - self.swapped_share
-        self.namings += 1
+    def exchange_names(self) -> None:
+        """Give both legs the other's name."""
+        share = 1.0 - self.swapped_share
+        samples = list(self.samples)
+        self._exchange(samples, np.ones(len(samples)))
+        self._set_hips(samples)
+        self.swapped_share = share
         self.refit()
 
     # -- smoothing and refitting -------------------------------------------------------
@@ -217,8 +242,38 @@ class StrideModel:
         """Learn the mean stride anew from the window."""
         self.smooth_back(len(self.samples))
         samples = list(self.samples)
-        self._learn(samples, np.array([sample.theta for sample in samples]))
+        theta = np.array([sample.theta for sample in samples])
+        if self.fits in NAMED_ANEW and TIDY < self.swapped_share < 1.0 - TIDY:
+            self._name_anew(samples, theta)
+        self._learn(samples, theta)
         self._last_fit_theta = self.state.theta
+
+    def _name_anew(self, samples: list[Sample], theta: FloatArray) -> None:
+        """Tell the legs apart once more, now that the phase is better known."""
+        rel = np.stack([sample.rel for sample in samples])
+        weight = np.stack([sample.weight for sample in samples])
+        flips = name_legs_together(theta, rel, weight, self.leg_px)
+        if flips.mean() > TIDY:
+            self._exchange(samples, flips)
+            self._set_hips(samples)
+            self.namings += 1
+
+    def _set_hips(self, samples: list[Sample]) -> None:
+        """Name the hips as the legs under them are named."""
+        flips = name_hips_together(np.stack([sample.rel for sample in samples]), self.leg_px)
+        for sample, flip in zip(samples, flips, strict=True):
+            if flip > 0:
+                sample.rel = swap_sides(sample.rel, LEFT_HIP, RIGHT_HIP)
+                sample.weight = swap_sides(sample.weight, LEFT_HIP, RIGHT_HIP)
+
+    def _exchange(self, samples: list[Sample], flips: FloatArray) -> None:
+        """Exchange the legs of those frames for which ``flips`` (n,) is above 0."""
+        for sample, flip in zip(samples, flips, strict=True):
+            if flip > 0:
+                sample.rel = swap_sides(sample.rel, LEFT_LEG, RIGHT_LEG)
+                sample.weight = swap_sides(sample.weight, LEFT_LEG, RIGHT_LEG)
+                sample.swapped = not sample.swapped
+        self.swapped_share = float(np.mean([sample.swapped for sample in samples]))
 
     def _learn(self, samples: list[Sample], theta: FloatArray) -> None:
         self.mean, self.leg_px = learn_stride(samples, theta, self.leg_px)
@@ -246,16 +301,15 @@ class StrideModel:
         weight = np.stack([sample.weight for sample in samples])
         times = np.array([sample.t_s for sample in samples])
         self.leg_px = leg_length_px(rel, weight)
-        rate, explained = find_stride_rate(times, rel, weight)
-        if explained < 0.5:
+        root = np.stack([sample.root for sample in samples])
+        rate, explained = find_stride_rate(times, rel, root, weight)
+        if explained < EXPLAINED:
             return
         theta = TWO_PI * rate * (times - times[0])
-        flips = name_legs_together(theta, rel, weight, self.leg_px)
-        for sample, flip in zip(samples, flips, strict=True):
-            if flip:
-                sample.rel = swap_sides(sample.rel, LEFT_LEG, RIGHT_LEG)
-                sample.weight = swap_sides(sample.weight, LEFT_LEG, RIGHT_LEG)
-            sample.swapped = bool(flip)
+        for sample in samples:
+            sample.swapped = False
+        self._exchange(samples, name_legs_together(theta, rel, weight, self.leg_px))
+        self._set_hips(samples)
         self._learn(samples, theta)
         # Two passes let the phase leave the constant rate that the search assumed.
         for _ in range(2):
@@ -263,19 +317,16 @@ class StrideModel:
             theta = np.array([sample.theta for sample in samples])
             self._learn(samples, theta)
         self.swapped_share = float(np.mean([sample.swapped for sample in samples]))
-        self.misfit = float(
-            np.mean(
-                [
-                    np.sqrt((sample.residual[LEFT_LEG] ** 2).sum(axis=1)).mean()
-                    for sample in samples[1:]
-                    if sample.residual is not None
-                ]
-            )
-            / self.leg_px
-        )
+        legs = np.concatenate([LEFT_LEG, RIGHT_LEG])
+        off = np.stack([one.residual[legs] for one in samples if one.residual is not None])
+        self.misfit = float(np.sqrt((off**2).sum(axis=2)).mean() / self.leg_px)
+        self.long_misfit = self.misfit
         self._last_fit_theta = self.state.theta
-        muddled = self.swapped_share > MUDDLED or self.misfit > 0.6 * LOST_RESIDUAL
-        if muddled or (self.mean is not None and not self.mean.bounce.twice_a_stride):
+        assert self.mean is not None  # noqa: S101 - learnt just now
+        found = self.mean.bounce
+        self.unsteady = found.spread**2 / found.variance_px2
+        lost = self._lost(self.misfit / (0.6 * LOST_RESIDUAL))
+        if lost or found.twice_share < bounce.TWICE_AT_FIRST:
             self.mean = None
 
     def _rerun(self, samples: list[Sample], theta: FloatArray, rate: float) -> None:

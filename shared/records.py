@@ -77,7 +77,8 @@ class GaitEvent(msgspec.Struct, frozen=True, kw_only=True):
     """A foot meets or leaves the belt."""
 
     kind: EventKind
-    side: Side
+    side: Side | None
+    """None where it cannot be told which foot it is."""
     at_ns: int
     """When it happened; interpolated between frames."""
     captured_ns: int
@@ -94,6 +95,7 @@ class Measure(msgspec.Struct, frozen=True, kw_only=True):
     name: str
     """A name in shared.catalogue."""
     side: Side | None
+    """None for what has no side, and where it cannot be told which side it is."""
     value: float
     unit: str
     """One of the units that the catalogue allows for this measure."""
@@ -192,6 +194,8 @@ class Update(msgspec.Struct, frozen=True, kw_only=True):
     unmeasured: tuple[Problem, ...] = ()
     """Why no step is measured although somebody moves, the likeliest reason first; empty when
     steps are measured, or nobody moves."""
+    sides_sure: bool = True
+    """Whether left and right can be told apart; if not, events and measures carry no side."""
 
 
 class Body(msgspec.Struct, frozen=True, kw_only=True):

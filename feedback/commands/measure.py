@@ -65,7 +65,9 @@ class Tally:
         self.first_ns = update.captured_ns if self.first_ns is None else self.first_ns
         self.last_ns = update.captured_ns
         self.doubts.update(update.doubts)
-        self.contacts.update(event.side for event in update.events if event.kind == "contact")
+        self.contacts.update(
+            event.side or "side_not_known" for event in update.events if event.kind == "contact"
+        )
         for measure in update.measures:
             key = (measure.name, measure.side, measure.unit)
             self.values.setdefault(key, []).append(measure.value)

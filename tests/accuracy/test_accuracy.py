@@ -71,6 +71,8 @@ def test_the_feet_take_turns_whatever_the_view(apart: list[Scored]) -> None:
     for one in itertools.chain(apart, map(score, others)):
         assert len(one.contacts) > 15, one.clip
         for earlier, later in itertools.pairwise(one.contacts):
+            if earlier.side is None or later.side is None:
+                continue
             assert later.side is earlier.side.other, one.clip
             checked += 1
     assert checked > 4000

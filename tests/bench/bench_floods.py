@@ -6,7 +6,7 @@ Run: python -m tests.bench.bench_floods [--stops 40] [--only pings silent ...] [
 Each stop is a session of its own, as in tests.bench.bench_stop: real pose model on the demo clip,
 real screen on an X display, a real key, sound through PortAudio into a PulseAudio sink that is
 recorded. The station is on the network all the while, and another process floods it (see
-tests.bench.flooder) from before the session until after it. Counted is from just before the key
+tests.bench.flooder) from its first pictures until after it. Counted is from just before the key
 press to the last sample that was not silent, and to the stop in the station's record; and the
 frames that were lost, and frame arrival to decision. The flooding process is on this computer, so
 it is given only the time that nobody else wants (SCHED_IDLE), on the first processor: a stranger
@@ -133,6 +133,7 @@ def one_stop(
     wait_s = rng.uniform(0.1, 0.4)
 
     def press(_screen: ScreenProcess) -> None:
+        flood.enter_context(flooded(kind, network.port, known))
         time.sleep(AT_WORK_S)
         rig.sound()
         time.sleep(wait_s)
@@ -145,7 +146,7 @@ def one_stop(
         rig.station.open_link()
         station = pair_with(Place(HOST, network.port), network.open_pairing(), "office")
         known.write_bytes(msgspec.json.encode(station))
-    with server.recorder() as recorder, flooded(kind, network.port, known):
+    with server.recorder() as recorder, contextlib.ExitStack() as flood:
         outcome = rig.hold(press)
         heard = recorder.finish()
     silence = silence_after(heard, pressed[0])

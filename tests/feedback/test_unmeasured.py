@@ -13,7 +13,7 @@ from feedback.commands.telling import LineByLine, tell_outcome
 from feedback.exchange import CaptureState, Confirm, Facts, StopAsked
 from feedback.order import Outcome
 from feedback.records.digesting import digest
-from feedback.records.entries import ProblemEntry, StateEntry, SummaryEntry
+from feedback.records.entries import MeasureEntry, ProblemEntry, StateEntry, SummaryEntry
 from feedback.records.pages import Lines
 from feedback.records.report import session_report
 from feedback.session import Session
@@ -151,6 +151,22 @@ def test_a_session_from_another_view_gives_no_value(tmp_path: Path) -> None:
     kinds = {type(one) for one in bench.record().entries}
     assert kinds == {ProblemEntry, StateEntry, SummaryEntry}
     assert [problem.code for problem in digest(bench.record()).unmeasured][-1] == "wrong_view"
+
+
+def test_a_session_that_cannot_tell_left_from_right_says_so_and_goes_on_without_sides(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("live.sides.sure", lambda *_: False)
+    bench = Bench(tmp_path, source=PacedSource(frames=330))
+    bench.run()
+    entries = bench.record().entries
+    came = [one.problem.code for one in entries if isinstance(one, ProblemEntry) and not one.over]
+    assert came == ["sides_not_known"]
+    measures = [one.measure for one in entries if isinstance(one, MeasureEntry)]
+    assert {measure.side for measure in measures} == {None}
+    assert {"cadence", "contact_time"} <= {measure.name for measure in measures}
+    assert {cue.side for cue in bench.speaker.cues} <= {None}
+    assert bench.speaker.cues
 
 
 def test_a_session_with_steps_says_nothing_of_it(

@@ -87,7 +87,7 @@ def test_the_stride_is_known_soon_after_standing_and_rightly(view: View, ahead_m
     assert sides_of(late) == nearest_sides(late, made.contacts())
 
 
-def sides_of(events: list[GaitEvent]) -> list[Side]:
+def sides_of(events: list[GaitEvent]) -> list[Side | None]:
     return [event.side for event in events]
 
 

@@ -292,7 +292,7 @@ def test_no_history_of_spoilt_poses_breaks_it(data: st.DataObject) -> None:
             poses.append(replace(pose, xy_px=pose.xy_px + rng.normal(0, 500, (33, 2))))
         else:
             poses.append(replace(pose, visibility=np.full(33, np.nan)))
-    last_ns: dict[tuple[str, str], int] = {}
+    last_ns: dict[tuple[str, Side | None], int] = {}
     for update in run(poses, View.SIDE):
         assert 0.0 <= update.quality <= 1.0
         for event in update.events:
