@@ -145,9 +145,9 @@ def is_zombie(process: int) -> bool:
     return True
 
 
-@pytest.mark.parametrize("said", [b"", b"nonsense\n", b'{"type":"announce"}\n'])
-def test_without_a_station_it_ends_at_once(said: bytes) -> None:
-    ended = subprocess.run(
+def told(said: bytes) -> subprocess.CompletedProcess[bytes]:
+    """A gateway that is told this, and nothing more."""
+    return subprocess.run(
         [sys.executable, "-m", "feedback.link.gateway"],
         input=said,
         capture_output=True,
@@ -155,6 +155,11 @@ def test_without_a_station_it_ends_at_once(said: bytes) -> None:
         timeout=PATIENCE_S,
         check=False,
     )
+
+
+@pytest.mark.parametrize("said", [b"", b"nonsense\n", b'{"type":"announce"}\n'])
+def test_without_a_station_it_ends_at_once(said: bytes) -> None:
+    ended = told(said)
     assert (ended.returncode, ended.stdout, ended.stderr) == (2, b"", b"")
 
 
@@ -163,14 +168,7 @@ def test_what_keeps_it_from_beginning_is_told_in_plain_words(tmp_path: Path) -> 
     folder.mkdir()
     (folder / "station.pem").write_text("no certificate", encoding="ascii")
     begin = line_of(Begin(folder=str(folder), name="room 1", port=0))
-    ended = subprocess.run(
-        [sys.executable, "-m", "feedback.link.gateway"],
-        input=begin,
-        capture_output=True,
-        env=screen_environment(os.environ),
-        timeout=PATIENCE_S,
-        check=False,
-    )
+    ended = told(begin)
     assert b"certificate_damaged" in ended.stdout
     assert ended.stderr == b""
 
