@@ -7,6 +7,7 @@ import dataclasses
 import secrets
 import signal
 import subprocess
+import threading
 from collections import deque
 from collections.abc import Callable
 from functools import partial
@@ -47,6 +48,7 @@ from shared.targets import Question
 
 _LOOK_S: Final = 0.05
 _LINGER_LOOK_S: Final = 0.25
+_SIGNAL_MAY_COME_S: Final = 0.2
 _WORKER_END_S: Final = 2.0
 _JOIN_S: Final = 20.0
 """A slow computer needs some seconds to open a window for the first time."""
@@ -88,6 +90,7 @@ class Station:
         )
         self._happened: deque[Entry] = deque()
         self._signal_number: int | None = None
+        self._loss_is_seen = False
         self._outcome: Outcome | None = None
         athlete = order.athlete
         setup = Setup(
@@ -279,7 +282,20 @@ class Station:
         self._latch.ask(StopAsked(reason=reason, source=source))
 
     def _screen_lost(self, source: str) -> None:
-        """A signal that asks all to end reaches the screen as well: then it is no loss."""
+        """Silence at once, and in a moment the end, with its reason.
+
+        A signal that asks all to end reaches the screen as well, and may be heard of there first:
+        then it is no loss.
+        """
+        self._order.speaker.stop(announce=True)
+        if not self._loss_is_seen:
+            self._loss_is_seen = True
+            name = threading.Timer(_SIGNAL_MAY_COME_S, self._end_without_screen, (source,))
+            name.daemon = True
+            name.start()
+
+    def _end_without_screen(self, source: str) -> None:
+        """A thread of its own: the main thread or the link's may hang."""
         if self._signal_number is None:
             self._stop(StopReason.SCREEN_LOST, source)
         else:

@@ -10,6 +10,7 @@ from shared.network_problems import NETWORK
 from shared.plain_text import plain_line
 from shared.prescription_problems import PRESCRIPTIONS
 from shared.unmeasured_problems import ROWS as UNMEASURED_ROWS
+from shared.unmeasured_problems import SIDES_NOT_KNOWN
 
 
 class Problem(msgspec.Struct, frozen=True):
@@ -289,7 +290,7 @@ _TABLE: Final[tuple[Problem, ...]] = (
         "Stop, set the camera up again and start a new session.",
     ),
     # why nothing is measured although somebody moves
-    *(Problem(*row) for row in UNMEASURED_ROWS),
+    *(Problem(*row) for row in (*UNMEASURED_ROWS, SIDES_NOT_KNOWN)),
     # sound, screen, link
     Problem(
         "sound_missing",

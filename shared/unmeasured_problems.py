@@ -9,13 +9,6 @@ from typing import Final
 
 ROWS: Final[tuple[tuple[str, str, str, str], ...]] = (
     (
-        "sides_not_known",
-        "Left and right cannot be told apart.",
-        "Values for both legs together go on. There is none for one side, and no cue for one.",
-        "Make the legs look different: a bright sock on one of them, or shorts. Add light, and "
-        "keep the legs in free view.",
-    ),
-    (
         "pictures_few",
         "Only {fps} pictures a second come.",
         "The feet go too far from one to the next, so no step is measured: {needed} are needed.",
@@ -96,6 +89,15 @@ ROWS: Final[tuple[tuple[str, str, str, str], ...]] = (
         "Start to run, or give a video of running.",
     ),
 )
+SIDES_NOT_KNOWN: Final = (
+    "sides_not_known",
+    "Left and right cannot be told apart.",
+    "Values for both legs together go on. There is none for one side, and no cue for one.",
+    "Make the legs look different: a bright sock on one of them, or shorts. Add light, and keep "
+    "the legs in free view.",
+)
+"""Something is measured then."""
+
 UNMEASURED: Final = frozenset(row[0] for row in ROWS) | {
     "no_runner",
     "second_person",

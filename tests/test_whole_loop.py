@@ -6,6 +6,7 @@ import itertools
 import json
 import os
 import re
+import signal
 import subprocess
 import sys
 import time
@@ -202,7 +203,8 @@ def test_session_on_a_video_is_cued_and_saved(tmp_path: Path) -> None:
         text=True,
     ) as process:
         saved = wait_for_summary(tmp_path / "data", process)
-        process.terminate()  # the stopped screen would stay until somebody closes it
+        # The stopped screen would stay until somebody closes it; Ctrl+C ends the wait for that.
+        process.send_signal(signal.SIGINT)
         out, err = process.communicate(timeout=30)
     assert process.returncode == 0, err
     assert f"Saved as {saved}" in out

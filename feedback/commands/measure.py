@@ -247,8 +247,9 @@ def _finish(tally: Tally, options: argparse.Namespace) -> None:
     """The summary, as the last JSON line or as a table for people."""
     if options.json:
         if tally.unmeasured:
-            why = _ENCODER.encode({"unmeasured": [_reason(one) for one in tally.unmeasured]})
-            sys.stdout.write(why.decode() + "\n")
+            reasons = [_reason(one) for one in tally.unmeasured]
+            line = _ENCODER.encode({"unmeasured": reasons}).decode()
+            sys.stdout.write(line + "\n")
         line = _ENCODER.encode({"summary": tally.summary()}).decode()
         sys.stdout.write(line + "\n")
         sys.stdout.flush()
