@@ -290,9 +290,9 @@ class Station:
         self._order.speaker.stop(announce=True)
         if not self._loss_is_seen:
             self._loss_is_seen = True
-            name = threading.Timer(_SIGNAL_MAY_COME_S, self._end_without_screen, (source,))
-            name.daemon = True
-            name.start()
+            ending = threading.Timer(_SIGNAL_MAY_COME_S, self._end_without_screen, (source,))
+            ending.daemon = True
+            ending.start()
 
     def _end_without_screen(self, source: str) -> None:
         """A thread of its own: the main thread or the link's may hang."""

@@ -116,7 +116,6 @@ class Gateway:
     async def serve(self, orders: asyncio.Queue[ToGateway | None]) -> None:
         """Do what the station asks for, and let consoles in, until it says None."""
         server = await serve_consoles(self._talk, self._listening, self._tls)
-        # The socket is the event loop's own way to what was accepted: see Listening.accept.
         self._say(self.began)
         ticker = asyncio.create_task(self._tick())
         while (order := await orders.get()) is not None:
@@ -218,7 +217,6 @@ class Gateway:
             case KeepConsole():
                 await visitor.connection.send(self._keep(answer))
             case Close(code, why):
-                self._tell_status()
                 await visitor.connection.close(code, why[:100])
 
     async def _let_in(self, visitor: _Visitor) -> str:

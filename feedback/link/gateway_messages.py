@@ -67,7 +67,7 @@ class PairedWith(msgspec.Struct, frozen=True, kw_only=True, tag="paired_with"):
 
 
 class Status(msgspec.Struct, frozen=True, kw_only=True, tag="status"):
-    """How it stands; twice a second, and whenever pairing has changed."""
+    """How it stands; twice a second, whatever strangers do, and when pairing is opened."""
 
     open: int
     """Connections."""
