@@ -190,6 +190,15 @@ def _in_this_process(server: PulseServer, patch: pytest.MonkeyPatch) -> None:
     _restart_portaudio()
 
 
+def server_for_this_program() -> PulseServer:
+    """A server of its own as the default output of this process and those it starts, to its end."""
+    server = PulseServer()
+    for name in ("PULSE_SERVER", "PULSE_COOKIE", "PULSE_RUNTIME_PATH"):
+        os.environ[name] = server.environment[name]
+    _restart_portaudio()
+    return server
+
+
 def _restart_portaudio() -> None:
     import sounddevice
 

@@ -46,7 +46,7 @@ from live.pose import PoseModel
 from shared.clock import now_ns
 from shared.messages import PROTOCOL, Hello, Role, SessionState, Stop
 from tests.feedback.safety.rig import Hand, Rig, SharedModel, silence_after, virtual_display
-from tests.pulse import PulseServer, _restart_portaudio
+from tests.pulse import PulseServer, server_for_this_program
 
 KINDS: Final = (
     "nobody",
@@ -97,10 +97,7 @@ def main() -> int:
             sys.stdout.write(json.dumps(console_stops(kind, options.stops)) + "\n")
             sys.stdout.flush()
         return 0
-    server = PulseServer()
-    for name in ("PULSE_SERVER", "PULSE_COOKIE", "PULSE_RUNTIME_PATH"):
-        os.environ[name] = server.environment[name]
-    _restart_portaudio()
+    server = server_for_this_program()
     rng = random.Random(1)
     rows = []
     with tempfile.TemporaryDirectory() as folder, virtual_display(), PoseModel() as model:

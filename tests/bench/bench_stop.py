@@ -32,7 +32,7 @@ from tests.feedback.safety.rig import (
     silence_after,
     virtual_display,
 )
-from tests.pulse import PulseServer, _restart_portaudio
+from tests.pulse import PulseServer, server_for_this_program
 
 
 def main() -> int:
@@ -42,10 +42,7 @@ def main() -> int:
     parser.add_argument("--key", default="space")
     parser.add_argument("--fault", choices=["none", "blocked"], default="none")
     options = parser.parse_args()
-    server = PulseServer()
-    for name in ("PULSE_SERVER", "PULSE_COOKIE", "PULSE_RUNTIME_PATH"):
-        os.environ[name] = server.environment[name]
-    _restart_portaudio()
+    server = server_for_this_program()
     rng = random.Random(1)
     with tempfile.TemporaryDirectory() as folder, virtual_display(), PoseModel() as model:
         shared, hand = SharedModel(model), Hand()
