@@ -25,7 +25,6 @@ three steps, which is what freely named legs can be taken for."""
 TWICE_AT_FIRST: Final = 0.7
 """The same before a stride is believed: while a runner still gains speed, 0.53 was seen in one at
 four fifths of the true rate (rendered cases)."""
-_HALF_A_STRIDE: Final = harmonics.PHASES[: harmonics.GRID // 2]
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,18 +51,6 @@ class Bounce:
     def variance_px2(self) -> float:
         """Of the height over a stride, px^2."""
         return max(0.5 * float((self.coefficients[1:] ** 2).sum()), 1e-9)
-
-    @property
-    def travel_px(self) -> float:
-        """Highest less lowest within a step.
-
-        Of what comes twice a stride alone: the landmarks of the hips go up and down with the leg
-        that is in front, by as much as half of the body's own travel (rendered tuning cases).
-        """
-        even = self.coefficients.copy()
-        even[1::4] = even[2::4] = 0.0  # of orders 1, 3, 5, ...
-        orders = (len(even) - 1) // 2
-        return float(np.ptp(harmonics.basis(_HALF_A_STRIDE, orders) @ even))
 
 
 def learn_bounce(

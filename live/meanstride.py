@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from typing import Final
 
 import numpy as np
+from numpy.typing import NDArray
 
 from live import harmonics
 from live.bounce import Bounce, learn_bounce
@@ -80,6 +81,17 @@ class MeanStride:
         down = ALL_ROUND @ self.bounce.coefficients
         apart, low = (np.fft.rfft(curve)[2] for curve in (ankles**2, down))
         return float(np.real(low * np.conj(apart))) > VAULTING * float(np.abs(low * apart))
+
+    def travel_px(self, landmarks: NDArray[np.int_]) -> float:
+        """Highest less lowest of the mean of some landmarks within a step, px.
+
+        Of what comes twice a stride alone: a limp, and landmarks that go up and down with the leg
+        that is in front, come once.
+        """
+        down = self.all_round[:, landmarks, 1].mean(axis=1) + ALL_ROUND @ self.root[:, 1]
+        waves = np.fft.rfft(down)
+        waves[1::2] = 0.0
+        return float(np.ptp(np.fft.irfft(waves, len(down))))
 
     def at(self, theta: FloatArray) -> FloatArray:
         """(n, 33, 2) landmark positions relative to mid-hips, px."""

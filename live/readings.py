@@ -12,6 +12,7 @@ from live.gait import ANKLE, HEEL, TOE, EventPhases
 from live.geometry import bend_deg, from_vertical_deg, pitch_deg
 from live.harmonics import TWO_PI
 from live.meanstride import MeanStride
+from live.sample import RIGID
 from live.scale import Scale
 from live.standing import TYPICAL_SHANK_DEG, Standing
 from live.stride import StrideModel
@@ -31,6 +32,10 @@ KNEE: Final = {Side.LEFT: Lm.LEFT_KNEE, Side.RIGHT: Lm.RIGHT_KNEE}
 HIP: Final = {Side.LEFT: Lm.LEFT_HIP, Side.RIGHT: Lm.RIGHT_HIP}
 WRIST: Final = {Side.LEFT: Lm.LEFT_WRIST, Side.RIGHT: Lm.RIGHT_WRIST}
 PERCENT: Final = 100.0
+HEAD_AND_SHOULDERS: Final = RIGID[:5]
+"""They tell the body's way up and down better than the hips with them do, from the side (where dark
+clothes take up to a third of it from these) and from behind; not in front, where they come nearer
+as the trunk bows (drawn captured runners, second and invented gait)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,7 +94,7 @@ def at_contact(scene: Scene, side: Side, at_ns: int) -> dict[str, float]:
         "shank_angle_at_contact": -float(from_vertical_deg(ankle, knee, scene.forward)),
         "knee_flexion_at_contact": float(bend_deg(hip, knee, ankle)),
         "trunk_lean": _trunk_lean(scene),
-        "vertical_excursion": scene.mean.bounce.travel_px,
+        "vertical_excursion": scene.mean.travel_px(HEAD_AND_SHOULDERS),
     }
 
 
@@ -102,7 +107,7 @@ def _trunk_lean(scene: Scene) -> float:
 def over_stance(scene: Scene, side: Side) -> dict[str, float]:
     """Side view, a whole stance."""
     body = scene.mean.at(scene.stance(side))
-    hip, knee, ankle = body[:, HIP[side]], body[:, KNEE[side]], body[:, ANKLE[side]]
+    knee, ankle = body[:, KNEE[side]], body[:, ANKLE[side]]
     shank = from_vertical_deg(ankle, knee, scene.forward)
     foot = pitch_deg(body[:, HEEL[side]], body[:, TOE[side]], scene.forward)
     off = scene.phases.toe_off[side] + np.linspace(-0.6, 0.6, 25)
@@ -112,10 +117,15 @@ def over_stance(scene: Scene, side: Side) -> dict[str, float]:
     # A flat foot is a flat foot: the shank alone tells how this body's ankle is bent in standing.
     neutral = TYPICAL_SHANK_DEG if stood is None or stood.shank_deg is None else stood.shank_deg
     return {
-        "knee_flexion_peak": float(bend_deg(hip, knee, ankle).max()),
+        "knee_flexion_peak": sum(_most_knee_bend(scene, foot) for foot in Side) / len(Side),
         "ankle_dorsiflexion_peak": float((shank + FOOT_SHARE * foot).max()) - neutral,
         "hip_extension_peak": float(thigh.max()),
     }
+
+
+def _most_knee_bend(scene: Scene, side: Side) -> float:
+    body = scene.mean.at(scene.stance(side))
+    return float(bend_deg(body[:, HIP[side]], body[:, KNEE[side]], body[:, ANKLE[side]]).max())
 
 
 def across(scene: Scene, side: Side, from_ns: int, to_ns: int) -> dict[str, float]:
@@ -137,7 +147,9 @@ def across(scene: Scene, side: Side, from_ns: int, to_ns: int) -> dict[str, floa
             elbow_path(scene.mean, side, scene.to_right, scene.phases.contact[side.other])
         ),
         "step_width": _step_width(scene),
-        "vertical_excursion": scene.mean.bounce.travel_px,
+        "vertical_excursion": scene.mean.travel_px(
+            RIGID if scene.to_right < 0.0 else HEAD_AND_SHOULDERS
+        ),
     }
 
 

@@ -114,9 +114,13 @@ _TABLE: Final[tuple[MeasureSpec, ...]] = (
         name="knee_flexion_peak",
         title="Most knee bend in stance",
         units=(DEGREES,),
-        by_side=True,
+        by_side=False,
         views=SIDE,
-        definition="Most knee flexion between contact and toe-off; 0 is straight.",
+        definition=(
+            "Most knee flexion between contact and toe-off, mean of both legs; 0 is straight. One "
+            "camera cannot tell the near leg's from the far leg's: it errs by 7 degrees the other "
+            "way on each."
+        ),
         sign="more bent",
         source="Souza 2016",
         averaged="single steps",

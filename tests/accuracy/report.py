@@ -17,7 +17,7 @@ import numpy as np
 
 from shared.statistics import Z90
 from tests.accuracy.score import Pair, Scored, score, shift_by_landmarks
-from tests.accuracy.tracks import clips, tracks, truth_of
+from tests.accuracy.tracks import all_tracks, clips, tracks, truth_of
 
 
 @dataclass(frozen=True)
@@ -223,6 +223,11 @@ def main(arguments: list[str] | None = None) -> int:
 def all_cases() -> list[Path]:
     """All that is about accuracy: clips, and the tracks of cases without one."""
     return [path for path in clips() if counts(path)] + tracks()
+
+
+def every_case() -> list[Path]:
+    """All that is about accuracy, whatever moves the body."""
+    return [path for path in clips() if counts(path)] + all_tracks()
 
 
 def counts(path: Path) -> bool:

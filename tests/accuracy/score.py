@@ -14,6 +14,7 @@ from live.pipeline import Pipeline, Setup
 from shared.clock_units import NS_PER_S
 from shared.records import EventKind, GaitEvent, Measure, Pose, Side, Update, View
 from shared.statistics import Z90, symmetry_index
+from tests.accuracy.sources import look_of, movement_of, true_in
 from tests.accuracy.tracks import name_of, pipeline_for, poses_of, truth_of, updates_of
 from tests.rendered.truth import Truth
 
@@ -64,6 +65,14 @@ class Pair:
     uncertainty: float
     build: str = ""
     """Which body was drawn."""
+    movement: str = ""
+    look: str = ""
+    """Whose movement it shows, in which clothes: see ``tests.accuracy.sources``."""
+
+    @property
+    def sources(self) -> tuple[str, str, str]:
+        """Movement, body and clothes: each is left out in turn."""
+        return self.movement, f"body {self.build}", f"legs in {self.look}"
 
 
 @dataclass(frozen=True)
@@ -122,7 +131,8 @@ def pairs_of(clip: Path, updates: list[Update], settle_s: float = SETTLE_S) -> l
     """What a pipeline told of a case, beside the truth."""
     truth = truth_of(clip)
     maker = _PairMaker(name_of(clip), truth, truth.steps, truth.strides, settle_s)
-    return [pair for update in updates for pair in maker.pairs(update)]
+    found = [pair for update in updates for pair in maker.pairs(update)]
+    return [pair for pair in found if true_in(truth.meta, pair.name)]
 
 
 def shift_by_landmarks(clip: Path) -> list[Pair]:
@@ -297,6 +307,9 @@ class _PairMaker:
         step = self._step(measure.side, measure.at_ns, anchor)
         if step is None or step.get(key) is None:
             return None
+        if measure.name == "knee_flexion_peak":  # of both legs
+            before = [s for s in self._steps if s["index"] == step["index"] - 1]
+            return float(np.mean([s[key] for s in (step, *before)])) * factor
         # The catalogue counts the ankle's bend from standing, the truth from an upright shank.
         neutral = self._neutral_deg if measure.name == "ankle_dorsiflexion_peak" else 0.0
         return float(step[key]) * factor - neutral
@@ -352,4 +365,6 @@ class _PairMaker:
             true=true,
             uncertainty=uncertainty,
             build=str(self._meta["body"]),
+            movement=movement_of(self._meta),
+            look=look_of(self._meta),
         )

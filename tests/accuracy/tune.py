@@ -16,16 +16,14 @@ from pathlib import Path
 from typing import Any, Final
 
 import numpy as np
-from scipy import stats
 
-from live import calibration, harmonics, placing
-from live.harmonics import TWO_PI
+from live import calibration, placing
 from live.measures import CADENCE_STEPS, LENGTHS
 from live.readings import Scene
 from live.scale import LEG_TO_FLOOR_OF_HEIGHT, trunk_length_px
 from shared.records import FloatArray, View
 from shared.statistics import Z90
-from tests.accuracy.report import all_cases, by_clip_and_side
+from tests.accuracy.report import by_clip_and_side, every_case
 from tests.accuracy.score import (
     Pair,
     belt_speed_off,
@@ -33,6 +31,7 @@ from tests.accuracy.score import (
     shift_by_landmarks,
     whole_clip_asymmetry,
 )
+from tests.accuracy.sources import learnt_from
 from tests.accuracy.tracks import pipeline_for, poses_of, truth_of
 
 GAIN_PRIOR_SD: Final = 0.1
@@ -41,8 +40,10 @@ FIT_GAIN: Final = frozenset({"strike_ahead", "pelvic_shift", "arm_crossing", "tr
 """Measures that the tuning cases vary widely; the truth of others moves too little for a gain."""
 UNCORRECTED: Final = frozenset({"contact", "toe_off", "steps_span", "step_time", "step_asymmetry"})
 """Events are tuned by their blends; the rest follow from them. Only their sd is learnt."""
-BY_BUILDS: Final = frozenset({("toe_off", calibration.ACROSS)})
-"""Errors that go with the build more than with all else: early in one, late in another."""
+HELD: Final = 0.88
+"""Share of a source's errors that the interval learnt from it would hold; 0.85 is asked for."""
+FEWEST: Final = 4
+"""Clips and sides of a source that tell how wide an interval must be."""
 EITHER_LEG: Final = frozenset({"strike_ahead"})
 """Measures by side whose correction is the same for the near and the far leg; not so the sd."""
 
@@ -50,77 +51,86 @@ EITHER_LEG: Final = frozenset({"strike_ahead"})
 def fit_correction(
     pairs: list[Pair], line_from: list[Pair] | None = None
 ) -> calibration.Correction:
-    """Gain and offset over clip means, each clip counting alike; sd from builds left out.
+    """Gain and offset over clip means, each movement counting alike; sd from sources left out.
 
     ``line_from`` holds the pairs for gain and offset where they are more than those for the sd.
-    Nobody who runs before the camera has a build that the corrections were learnt from. So the
-    error of a clip is what remains with the line of the other builds.
+    Nobody who runs before the camera has a movement, a body or clothes that the corrections were
+    learnt from. So the error of a clip is what remains with the line of the other sources, and the
+    interval has to hold within every source that is left out, not on average.
     """
     name = pairs[0].name
-    rows = _by_clip(line_from or pairs)
-    found = {clip: float(np.mean([p.found for p in some])) for clip, some in rows.items()}
-    true = {clip: float(np.mean([p.true for p in some])) for clip, some in rows.items()}
-    build = {clip: some[0].build for clip, some in rows.items()}
-
-    def line(without: str = "") -> tuple[float, float]:
-        kept = [clip for clip in rows if build[clip] != without]
-        x, y = (np.array([of[clip] for clip in kept]) for of in (found, true))
-        return _line(x, y, keep_gain=name not in FIT_GAIN)
-
-    off = []
-    for some in by_clip_and_side(pairs):
-        gain, offset = line(without=some[0].build if len(set(build.values())) > 1 else "")
-        off.append(np.array([p.true - (gain * p.found + offset) for p in some]))
-    # The blends of the events' signs are fitted as an offset is, only elsewhere.
-    gain, offset = (1.0, 0.0) if name in UNCORRECTED else line()
-    sd = _sd_by_builds(off) if (name, pairs[0].place) in BY_BUILDS else _sd(off)
-    return calibration.Correction(round(gain, 3), round(offset, 2), sd)
+    lines = _Lines(line_from or pairs, keep_gain=name not in FIT_GAIN)
+    # The blends of the events' signs are learnt as an offset is, only elsewhere.
+    gain, offset = (1.0, 0.0) if name in UNCORRECTED else lines.line()
+    widest = 0.0
+    for source in sorted({source for pair in pairs for source in pair.sources}):
+        left_gain, left_offset = lines.line(without=source)
+        off = [
+            np.array([p.true - (left_gain * p.found + left_offset) for p in some])
+            for some in by_clip_and_side([p for p in pairs if source in p.sources])
+        ]
+        if len(off) >= FEWEST:
+            widest = max(widest, _sd(off))
+    return calibration.Correction(round(gain, 3), round(offset, 2), widest)
 
 
-def _by_clip(pairs: list[Pair]) -> dict[str, list[Pair]]:
-    groups: dict[str, list[Pair]] = defaultdict(list)
-    for pair in pairs:
-        groups[pair.clip].append(pair)
-    return groups
+class _Lines:
+    """Lines through clip means, with a source left out or none."""
+
+    def __init__(self, pairs: list[Pair], keep_gain: bool) -> None:
+        self._keep_gain = keep_gain
+        rows: dict[str, list[Pair]] = defaultdict(list)
+        for pair in pairs:
+            rows[pair.clip].append(pair)
+        self._clips = [
+            (
+                some[0],
+                float(np.mean([p.found for p in some])),
+                float(np.mean([p.true for p in some])),
+            )
+            for some in rows.values()
+        ]
+
+    def line(self, without: str = "") -> tuple[float, float]:
+        """Gain and offset."""
+        kept = [one for one in self._clips if without not in one[0].sources]
+        if not kept:
+            kept = self._clips
+        counts: dict[str, int] = defaultdict(int)
+        for pair, _, _ in kept:
+            counts[pair.movement] += 1
+        worth = np.array([1.0 / counts[pair.movement] for pair, _, _ in kept])
+        found, true = (np.array([one[i] for one in kept]) for i in (1, 2))
+        return _line(found, true, worth, self._keep_gain)
 
 
 def _sd(off: list[FloatArray], digits: int = 2) -> float:
-    """SD whose 1.645-fold holds 90 % of the errors of one more clip, however they are spread.
+    """SD whose 1.645-fold holds HELD of the errors of one source, however they are spread.
 
     ``off`` are the errors of one clip and side each. Most of an error is the same throughout a
-    clip, so each counts as one. Their own quantile is taken, since few errors are spread by the
-    normal curve, and of N a little more than 90 %: 0.9 (N + 1) / N, as in conformal prediction
-    (Vovk, Gammerman and Shafer, Algorithmic Learning in a Random World, 2005; from memory).
+    clip, so each counts as one.
     """
     sizes = np.abs(np.concatenate(off))
     worth = np.concatenate([np.full(len(one), 1.0 / len(one)) for one in off])
-    share = min(0.9 * (len(off) + 1) / len(off), 1.0)
-    held = np.quantile(sizes, share, weights=worth, method="inverted_cdf")
+    held = np.quantile(sizes, HELD, weights=worth, method="inverted_cdf")
     return round(float(held) / Z90, digits)
 
 
-def _sd_by_builds(off: list[FloatArray]) -> float:
-    """The same where a few builds are all there is to go by, which have no quantile.
-
-    The errors' root mean square, wider by Student's t.
-    """
-    wider = float(stats.t.ppf(0.95, len(off) - 1)) / Z90
-    return round(wider * float(np.sqrt(np.mean([np.mean(one**2) for one in off]))), 2)
-
-
-def _line(found: FloatArray, true: FloatArray, keep_gain: bool) -> tuple[float, float]:
-    middle = found.mean()
-    spread = found - middle
-    short = true - found
+def _line(
+    found: FloatArray, true: FloatArray, worth: FloatArray, keep_gain: bool
+) -> tuple[float, float]:
+    """Weighted least squares, with a gain that few clips cannot move far from 1."""
+    worth = worth * (len(worth) / worth.sum())
+    middle, short = float(np.average(found, weights=worth)), true - found
+    spread, short_spread = found - middle, short - np.average(short, weights=worth)
     gain = 1.0
     if not keep_gain and len(found) >= 4:
-        free = float(spread @ (short - short.mean())) / max(float(spread @ spread), 1e-9)
-        rest = short - short.mean() - free * spread
-        noise = float(rest @ rest) / max(len(found) - 2, 1)
-        gain += float(spread @ (short - short.mean())) / (
-            float(spread @ spread) + noise / GAIN_PRIOR_SD**2
-        )
-    return gain, float(true.mean() - gain * middle)
+        size = float((worth * spread**2).sum())
+        free = float((worth * spread * short_spread).sum()) / max(size, 1e-9)
+        rest = short_spread - free * spread
+        noise = float((worth * rest**2).sum()) / max(len(found) - 2, 1)
+        gain += free * size / (size + noise / GAIN_PRIOR_SD**2)
+    return gain, float(np.average(true, weights=worth)) - gain * middle
 
 
 @cache
@@ -191,7 +201,7 @@ def belt_speed_fit(paths: list[Path], shoes: bool) -> tuple[float, float]:
 def main(arguments: list[str]) -> int:
     """Print the gains and the table, from the clips named or else from all tuning cases."""
     named = [Path(name) for name in arguments]
-    paths = [path for path in named or all_cases() if not truth_of(path).meta["kept_apart"]]
+    paths = [path for path in named or every_case() if not truth_of(path).meta["kept_apart"]]
     if not paths:
         print("no tuning clips found", file=sys.stderr)
         return 1
@@ -216,6 +226,8 @@ def main(arguments: list[str]) -> int:
             others = [pair for pair in measured if pair.name != "step_asymmetry"]
             others += whole_clip_asymmetry(measured) + shift_by_landmarks(path)
             for pair in others:
+                if not learnt_from(pair.name, pair.view, pair.movement):
+                    continue
                 changed = _learnable(pair, meta)
                 by_key[(changed.name, changed.place)].append(changed)
     finally:
@@ -224,34 +236,8 @@ def main(arguments: list[str]) -> int:
         either = key[0] in EITHER_LEG
         both = [pair for (name, _), some in by_key.items() if name == key[0] for pair in some]
         fix = fit_correction(pairs, both if either else None)
-        if key == ("contact", calibration.ACROSS):
-            # A sign that most of the few clips across have alike: all views tell how far it goes.
-            fix = replace(fix, sd=round(float(np.hypot(fix.sd, late_falls_sd_ms(paths))), 2))
         print(f'    ("{key[0]}", "{key[1]}"): Correction({fix.gain}, {fix.offset}, {fix.sd}),')
     return 0
-
-
-def late_falls_sd_ms(paths: list[Path]) -> float:
-    """SD over clips of how long after contact the drawn body truly falls fastest, ms.
-
-    Mid-hips over the time since the nearest contact, three harmonics of the step.
-    """
-    lags = []
-    for path in paths:
-        truth = truth_of(path)
-        times = np.asarray(truth.frame_time_s)
-        hips = (truth.joint("left_hip") + truth.joint("right_hip"))[:, 2] / 2.0
-        contacts = np.array([e["time_s"] for e in truth.events if e["kind"] == "contact"])
-        running = (times > contacts[3]) & (times < contacts[-3])
-        nearest = np.abs(times[running, None] - contacts[None, :]).argmin(axis=1)
-        since = times[running] - contacts[nearest]
-        rate = TWO_PI * truth.meta["cadence_spm"] / 60.0
-        columns = harmonics.basis(rate * since, 3)
-        fitted = np.linalg.lstsq(columns, hips[running], rcond=None)[0]
-        fall = -np.gradient(harmonics.basis(harmonics.PHASES, 3) @ fitted)
-        angle = harmonics.PHASES[int(np.argmax(fall))]
-        lags.append(1000.0 * float((angle + np.pi) % TWO_PI - np.pi) / rate)
-    return float(np.std(lags))
 
 
 def _learnable(pair: Pair, meta: dict[str, Any]) -> Pair:

@@ -123,9 +123,9 @@ def test_an_event_without_a_sure_side_is_told_without() -> None:
 
 
 def test_for_either_leg_the_correction_lies_half_way_and_says_so() -> None:
-    """Near -7.6, far 6.08 degrees: -0.76 either way, and 6.84 of it not known."""
-    near, far = (correction("knee_flexion_peak", place) for place in (NEAR, FAR))
-    either = correction("knee_flexion_peak", EITHER)
+    """What is not known of the way between the two is in the uncertainty."""
+    near, far = (correction("knee_flexion_at_contact", place) for place in (NEAR, FAR))
+    either = correction("knee_flexion_at_contact", EITHER)
     assert either.offset == pytest.approx((near.offset + far.offset) / 2.0)
     half = (near.offset - far.offset) / 2.0
     assert either.sd**2 == pytest.approx((near.sd**2 + far.sd**2) / 2.0 + half**2)
