@@ -1,0 +1,179 @@
+"""Learns a measure's correction and interval from many sources, with each left out in turn."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from dataclasses import replace
+from pathlib import Path
+from typing import Any, Final
+
+import numpy as np
+
+from live import calibration
+from live.measures import CADENCE_STEPS, LENGTHS
+from live.scale import LEG_TO_FLOOR_OF_HEIGHT
+from shared.catalogue import CATALOGUE
+from shared.records import FloatArray
+from shared.statistics import Z90
+from tests.accuracy.report import by_clip_and_side
+from tests.accuracy.score import Pair, score, shift_by_landmarks, whole_clip_asymmetry
+from tests.accuracy.sources import learnt_from
+from tests.accuracy.tracks import truth_of
+
+GAIN_PRIOR_SD: Final = 0.1
+"""How far from 1 a gain is expected to lie; keeps few clips from inventing one."""
+FIT_GAIN: Final = frozenset({"strike_ahead", "pelvic_shift", "arm_crossing", "trunk_lean"})
+"""Measures that the tuning cases vary widely; the truth of others moves too little for a gain."""
+UNCORRECTED: Final = frozenset({"contact", "toe_off", "steps_span", "step_time", "step_asymmetry"})
+"""Events are tuned by their blends; the rest follow from them. Only their sd is learnt."""
+HELD: Final = 0.88
+"""Share of a source's errors that the interval learnt from it would hold; 0.85 is asked for."""
+FEWEST, FEWEST_DRAWN = 4, 12
+"""Clips and sides that tell how wide an interval must be: of a movement, and of a body or clothes,
+of which there are many, so that one odd clip would speak for each."""
+WIDER: Final = 1.25
+"""What is widest in the sources that are known is not the widest there is: so much wider, an
+interval learnt from all sources but one holds 85 % of that one too (found by leaving each out)."""
+EITHER_LEG: Final = frozenset({"strike_ahead"})
+"""Measures by side whose correction is the same for the near and the far leg; not so the sd."""
+ONE_SIDED: Final = {name for name, spec in CATALOGUE.items() if spec.by_side} | {
+    "contact",
+    "toe_off",
+}
+Pairs = dict[tuple[str, str], list[Pair]]
+"""By name and place, as the table of corrections is."""
+
+
+def raw_pairs(paths: list[Path]) -> Pairs:
+    """Raw readings beside their truth, in the terms of the table, by its keys."""
+    learnt = dict(calibration.CORRECTIONS)
+    calibration.CORRECTIONS.clear()
+    by_key: Pairs = defaultdict(list)
+    try:
+        for path in paths:
+            meta = truth_of(path).meta
+            measured = score(path).pairs
+            others = [pair for pair in measured if pair.name != "step_asymmetry"]
+            others += whole_clip_asymmetry(measured) + shift_by_landmarks(path)
+            for pair in others:
+                if not pair.side and pair.name in ONE_SIDED:
+                    continue  # sides were withheld
+                changed = _learnable(pair, meta)
+                by_key[(changed.name, changed.place)].append(changed)
+    finally:
+        calibration.CORRECTIONS.update(learnt)
+    return by_key
+
+
+def fit_correction(
+    by_key: Pairs, key: tuple[str, str], without: str = ""
+) -> calibration.Correction:
+    """Gain and offset over clip means, each movement counting alike; sd from sources left out.
+
+    Nothing is learnt from the source ``without``. Nobody who runs before the camera has a movement,
+    a body or clothes that the corrections were learnt from. So the error of a clip is what remains
+    with the line of the other sources, and the interval has to hold within every source that is
+    left out, not on average.
+    """
+    name, place = key
+
+    def known(pairs: list[Pair]) -> list[Pair]:
+        return [
+            p for p in pairs if without not in p.sources and learnt_from(p.name, p.view, p.movement)
+        ]
+
+    pairs = known(by_key[key])
+    legs = (calibration.NEAR, calibration.FAR) if name in EITHER_LEG else (place,)
+    line_from = known([pair for leg in legs for pair in by_key[(name, leg)]])
+    lines = _Lines(line_from, keep_gain=name not in FIT_GAIN)
+    # The blends of the events' signs are learnt as an offset is, only elsewhere.
+    gain, offset = (1.0, 0.0) if name in UNCORRECTED and not without else lines.line()
+    widest = 0.0
+    for source in sorted({source for pair in pairs for source in pair.sources}):
+        left_gain, left_offset = lines.line(without=source)
+        off = [
+            np.array([p.true - (left_gain * p.found + left_offset) for p in some])
+            for some in by_clip_and_side([p for p in pairs if source in p.sources])
+        ]
+        movement = any(source == pair.movement for pair in pairs)
+        if len(off) >= (FEWEST if movement else FEWEST_DRAWN):
+            widest = max(widest, held_sd(off))
+    return calibration.Correction(round(gain, 3), round(offset, 2), round(WIDER * widest, 2))
+
+
+class _Lines:
+    """Lines through clip means, with a source left out or none."""
+
+    def __init__(self, pairs: list[Pair], keep_gain: bool) -> None:
+        self._keep_gain = keep_gain
+        rows: dict[str, list[Pair]] = defaultdict(list)
+        for pair in pairs:
+            rows[pair.clip].append(pair)
+        self._clips = [
+            (
+                some[0],
+                float(np.mean([p.found for p in some])),
+                float(np.mean([p.true for p in some])),
+            )
+            for some in rows.values()
+        ]
+
+    def line(self, without: str = "") -> tuple[float, float]:
+        """Gain and offset."""
+        kept = [one for one in self._clips if without not in one[0].sources]
+        if not kept:
+            kept = self._clips
+        counts: dict[str, int] = defaultdict(int)
+        for pair, _, _ in kept:
+            counts[pair.movement] += 1
+        worth = np.array([1.0 / counts[pair.movement] for pair, _, _ in kept])
+        found, true = (np.array([one[i] for one in kept]) for i in (1, 2))
+        return _line(found, true, worth, self._keep_gain)
+
+
+def held_sd(off: list[FloatArray], digits: int = 2) -> float:
+    """SD whose 1.645-fold holds HELD of the errors of one source, however they are spread.
+
+    ``off`` are the errors of one clip and side each. Most of an error is the same throughout a
+    clip, so each counts as one.
+    """
+    sizes = np.abs(np.concatenate(off))
+    worth = np.concatenate([np.full(len(one), 1.0 / len(one)) for one in off])
+    held = np.quantile(sizes, HELD, weights=worth, method="inverted_cdf")
+    return round(float(held) / Z90, digits)
+
+
+def _line(
+    found: FloatArray, true: FloatArray, worth: FloatArray, keep_gain: bool
+) -> tuple[float, float]:
+    """Weighted least squares, with a gain that few clips cannot move far from 1."""
+    worth = worth * (len(worth) / worth.sum())
+    middle, short = float(np.average(found, weights=worth)), true - found
+    spread, short_spread = found - middle, short - np.average(short, weights=worth)
+    gain = 1.0
+    if not keep_gain and len(found) >= 4:
+        size = float((worth * spread**2).sum())
+        free = float((worth * spread * short_spread).sum()) / max(size, 1e-9)
+        rest = short_spread - free * spread
+        noise = float((worth * rest**2).sum()) / max(len(found) - 2, 1)
+        gain += free * size / (size + noise / GAIN_PRIOR_SD**2)
+    return gain, float(np.average(true, weights=worth)) - gain * middle
+
+
+def _learnable(pair: Pair, meta: dict[str, Any]) -> Pair:
+    """The pair in the terms of the table: lengths in % of leg length, times for what hangs on one.
+
+    A cadence of 8 steps errs by cadence squared x error / 480 s; a step's length by speed x error.
+    """
+    if pair.name in LENGTHS:
+        leg_m = LEG_TO_FLOOR_OF_HEIGHT * meta["height_m"]
+        return replace(pair, found=pair.found / leg_m, true=pair.true / leg_m)
+    if pair.name == "cadence":
+        span_ms = 1000.0 * 60.0 * CADENCE_STEPS
+        return replace(
+            pair, name="steps_span", found=span_ms / pair.found, true=span_ms / pair.true
+        )
+    if pair.name == "step_length":
+        ms = 10.0 / meta["belt_speed_mps"]
+        return replace(pair, name="step_time", found=ms * pair.found, true=ms * pair.true)
+    return pair
