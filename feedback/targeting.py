@@ -1,9 +1,10 @@
 """From a runner's own baseline to targets with bands and a ramp, within the limits (pure).
 
-The band is never narrower than two of the measure's own step SDs: its half width is the larger of
-one SD and the aim's tolerance (bandwidth feedback with a band of about one SD to each side:
-Sherwood 1988, Lee and Carnahan 1990; from memory). While the target is still on its way the
-tolerance grows with it, so that a runner who changes nothing stays outside where the SD allows it.
+The band is never narrower than two of the measure's own step SDs, nor, with two edges, than the
+interval in which a value is sure. Its half width is the larger of one SD and the aim's tolerance
+(bandwidth feedback with a band of about one SD to each side: Sherwood 1988, Lee and Carnahan 1990;
+from memory). While the target is still on its way the tolerance grows with it, so that a runner who
+changes nothing stays outside where the SD allows it.
 """
 
 from __future__ import annotations
@@ -223,11 +224,27 @@ class _Working:
         half = self._own.sd if math.isinf(width) else width / 2
         return self._target(low, high, half, None)
 
+    def _check_sure(self, low: float | None, high: float | None) -> None:
+        """Between two edges that lie nearer than a value is sure, inside says nothing.
+
+        A band with one edge is held against the runner's own value, in which what the measure is
+        off by is the same.
+        """
+        sure = self._own.uncertainty
+        if low is None or high is None or high - low >= 2 * sure * (1 - 1e-9):
+            return
+        raise self._no(
+            f"its band is {high - low:.1f} {self._aim.unit} wide, and a value of "
+            f"{_title(self._aim)} is sure to {sure:.1f} {self._aim.unit} either way only, so the "
+            f"band must be {2 * sure:.1f} wide at least, or have one edge"
+        )
+
     def _target(
         self, low: float | None, high: float | None, half: float, aimed: float | None
     ) -> Target:
         aim = self._aim
         self._check_plausible(low, high)
+        self._check_sure(low, high)
         beat = aimed if CueStyle.BEAT in aim.cues and aim.measure == CADENCE else None
         if beat is not None and not BEAT_SPM[0] <= beat <= BEAT_SPM[1]:
             raise self._no(

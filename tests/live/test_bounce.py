@@ -9,8 +9,11 @@ from live import harmonics
 from live.bounce import Bounce, learn_bounce
 from live.contact import STEADY_S, steadied
 from live.harmonics import GRID
+from live.meanstride import MeanStride
 from live.pipeline import Pipeline, Setup
 from shared.clock_units import NS_PER_S
+from shared.landmarks import LANDMARK_COUNT
+from shared.landmarks import Landmark as Lm
 from shared.records import EventKind, FloatArray, GaitEvent, Side, View
 from tests.live.virtual_runner import Spoil, take
 from tests.rendered.params import RunnerParams
@@ -33,14 +36,32 @@ def test_a_limp_is_still_a_stride() -> None:
     assert Bounce(wave(2) + wave(1, 6.0), 1.0).twice_a_stride
 
 
+def travel_px(*waves: FloatArray) -> float:
+    """Of a head that goes up and down so, the hips standing still."""
+    coefficients = np.zeros((13, LANDMARK_COUNT, 2))
+    coefficients[:, Lm.NOSE, 1] = np.sum(waves, axis=0)
+    still = np.zeros(13)
+    mean = MeanStride(
+        coefficients=coefficients,
+        root=np.zeros((13, 2)),
+        spread=np.zeros(LANDMARK_COUNT),
+        bounce=Bounce(still, 1.0),
+        rate_hz=1.4,
+        strides=3.0,
+        hips_path=still,
+        hips_seen=False,
+    )
+    return mean.travel_px(np.array([Lm.NOSE]))
+
+
 def test_travel_is_highest_less_lowest_of_what_comes_twice_a_stride() -> None:
     """By hand: 8 cos(2 x) goes from -8 to 8, and so it does with any limp of landmarks on it."""
-    assert Bounce(wave(2), 1.0).travel_px == pytest.approx(16.0)
-    assert Bounce(wave(2) + wave(1, 5.0) + wave(3, 2.0), 1.0).travel_px == pytest.approx(16.0)
+    assert travel_px(wave(2)) == pytest.approx(16.0)
+    assert travel_px(wave(2), wave(1, 5.0), wave(3, 2.0)) == pytest.approx(16.0)
     # 8 cos(2 x) + 2 cos(4 x) is highest at 0, with 10, and lowest at 90 degrees, with -6.
-    assert Bounce(wave(2) + wave(4, 2.0), 1.0).travel_px == pytest.approx(16.0)
+    assert travel_px(wave(2), wave(4, 2.0)) == pytest.approx(16.0)
     # 8 cos(2 x) + 4 cos(4 x): 12 at 0; lowest where cos(2 x) = -1/2, with -6.
-    assert Bounce(wave(2) + wave(4, 4.0), 1.0).travel_px == pytest.approx(18.0, abs=0.01)
+    assert travel_px(wave(2), wave(4, 4.0)) == pytest.approx(18.0, abs=0.01)
 
 
 def test_height_and_slope_at_a_phase() -> None:
@@ -65,7 +86,7 @@ def test_steadying_keeps_the_time_and_takes_the_tremble() -> None:
     t = np.arange(GRID) * step_s
     slow, fast = np.cos(2 * np.pi * t * 2 / 0.7), np.cos(2 * np.pi * t * 20 / 0.7)
     kept = np.exp(-0.5 * (2 * np.pi * STEADY_S * 2 / 0.7) ** 2)
-    assert steadied(slow + fast, step_s) == pytest.approx(kept * slow, abs=1e-4)
+    assert steadied(slow + fast, step_s, STEADY_S) == pytest.approx(kept * slow, abs=1e-4)
 
 
 @pytest.mark.parametrize("view", View)

@@ -191,6 +191,18 @@ def test_a_goal_from_a_file_is_held_to_the_limits_again() -> None:
         check_goal(msgspec.structs.replace(one_sided, targets=(near,)), NO_LIMITS)
 
 
+def test_a_band_of_two_edges_is_as_wide_as_a_value_is_sure() -> None:
+    """A knee told to 9 degrees either way cannot be held between two edges 10 degrees apart."""
+    knee = msgspec.structs.replace(
+        own("knee_flexion_peak", None, "deg", 40.0, 2.0), uncertainty=9.0
+    )
+    between = Aim(name="knee", measure="knee_flexion_peak", unit="deg", low=45.0, high=55.0)
+    with pytest.raises(UserError, match=r"sure to 9\.0 deg either way only"):
+        goal_of(between, knee)
+    assert goal_of(msgspec.structs.replace(between, high=63.5), knee).targets[0].high == 63.5
+    assert goal_of(msgspec.structs.replace(between, high=None), knee).targets[0].low == 45.0
+
+
 def test_the_drills_that_come_with_it_suit_the_athletes_that_come_with_it() -> None:
     behind = baseline(
         own("pelvic_shift", Side.RIGHT, "cm", 3.0, 0.4),
