@@ -75,35 +75,40 @@ def _directions() -> dict[str, list[CubicSpline]]:
     }
 
 
-def _case(name: str, body: str, seed: int, yaw_deg: float, look: Look, **arms: BySide) -> Case:
+def _runner(body: str, seed: int) -> RunnerParams:
+    return RunnerParams(body=body, seed=seed, belt_speed_mps=3.0, cadence_spm=168)
+
+
+def _swinging(body: str, seed: int, swing_deg: float, elbow_deg: float) -> RunnerParams:
+    return replace(
+        _runner(body, seed),
+        arm_swing_deg=both(swing_deg),
+        elbow_deg=both(elbow_deg),
+        arm_direction_deg=BySide(8.0, 30.0),
+        forearm_in_deg=BySide(5.0, 20.0),
+    )
+
+
+def _case(name: str, runner: RunnerParams, yaw_deg: float, look: Look) -> Case:
     return Case(
         name,
-        RunnerParams(body=body, seed=seed, belt_speed_mps=3.0, cadence_spm=168, **arms),
+        runner,
         View("front", distance_m=3.5, height_m=1.0, yaw_deg=yaw_deg),
         replace(look, console=False),
         duration_s=DURATION_S,
     )
 
 
-def _swing(swing_deg: float, elbow_deg: float) -> dict[str, BySide]:
-    return {
-        "arm_swing_deg": both(swing_deg),
-        "elbow_deg": both(elbow_deg),
-        "arm_direction_deg": BySide(8.0, 30.0),
-        "forearm_in_deg": BySide(5.0, 20.0),
-    }
-
-
 CAPTURED = {
-    _case("arms_captured_out", "female", 136, 4.0, GREEN): BySide(-15.0, -23.0),
-    _case("arms_captured", "male", 777, 0.0, DARK): both(0.0),
-    _case("arms_captured_in", "drawn_2", 509, -5.0, GREEN): BySide(15.0, 7.0),
+    _case("arms_captured_out", _runner("female", 136), 4.0, GREEN): BySide(-15.0, -23.0),
+    _case("arms_captured", _runner("male", 777), 0.0, DARK): both(0.0),
+    _case("arms_captured_in", _runner("drawn_2", 509), -5.0, GREEN): BySide(15.0, 7.0),
 }
 CASES = (
     *CAPTURED,
-    _case("arms_short_swing", "female", 618, 0.0, DARK, **_swing(34, 95)),
-    _case("arms_long_swing", "male", 383, 4.0, DARK, **_swing(72, 75)),
-    _case("arms_bent", "drawn_4", 289, -5.0, DARK, **_swing(60, 110)),
+    _case("arms_short_swing", _swinging("female", 618, 34, 95), 0.0, DARK),
+    _case("arms_long_swing", _swinging("male", 383, 72, 75), 4.0, DARK),
+    _case("arms_bent", _swinging("drawn_4", 289, 60, 110), -5.0, DARK),
 )
 
 
