@@ -7,11 +7,12 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
 
+import msgspec
 import platformdirs
 
 from feedback.fields import did_you_mean, field_error, read_fields
 from feedback.safety import too_much
-from shared.catalogue import CATALOGUE, MeasureSpec, offered, why_not
+from shared.catalogue import CATALOGUE, WITHDRAWN, MeasureSpec, offered, why_not
 from shared.files import read_toml
 from shared.plain_text import fault_in
 from shared.problems import UserError
@@ -32,6 +33,8 @@ class Profile:
     text: str
     """The file as it was read, for the session's record."""
     athlete: Athlete
+    left_out: tuple[str, ...] = ()
+    """Why targets of the file are not among the athlete's, a sentence or more each."""
 
 
 def bundled_folder() -> Path:
@@ -57,11 +60,11 @@ def read_athlete(path: Path) -> Athlete:
 def read_profile(path: Path) -> Profile:
     """Like :func:`read_athlete`, with the file's name and text."""
     table = read_toml(path)
-    athlete = read_fields(path, table, Athlete)
+    athlete, left_out = _without_withdrawn(read_fields(path, table, Athlete))
     check_athlete(athlete, path)
     # Read a second time for the record only: parsed already, so it is text.
     text = path.read_bytes().decode("utf-8-sig", errors="replace")
-    return Profile(name=path.stem, path=path, text=text, athlete=athlete)
+    return Profile(name=path.stem, path=path, text=text, athlete=athlete, left_out=left_out)
 
 
 def bundled_athletes() -> tuple[Profile, ...]:
@@ -114,6 +117,23 @@ def check_athlete(athlete: Athlete, path: Path, view: View | None = None) -> Non
         if key in seen:
             raise check.error("measure", target.measure, "it is set twice", "each only once")
         seen.add(key)
+
+
+def _without_withdrawn(athlete: Athlete) -> tuple[Athlete, tuple[str, ...]]:
+    """The athlete without targets on measures that were given once, and a line about each measure.
+
+    Where no other target would remain the file is left as it is, to be refused.
+    """
+    kept = tuple(target for target in athlete.targets if target.measure not in WITHDRAWN)
+    gone = dict.fromkeys(t.measure for t in athlete.targets if t.measure in WITHDRAWN)
+    if not kept or not gone:
+        return athlete, ()
+    lines = tuple(
+        f"The targets on {name} are left out, it is not given any more. "
+        f"{CATALOGUE[name].not_offered}"
+        for name in gone
+    )
+    return msgspec.structs.replace(athlete, targets=kept), lines
 
 
 def _files(folder: Path) -> tuple[Path, ...]:

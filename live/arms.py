@@ -1,11 +1,13 @@
-"""The swing of the arms seen from above, from one camera behind the runner.
+"""How far a hand crosses before the body, from one camera in front of the runner (pure).
 
-In front of the trunk the hands are hidden, and the pose model only guesses at them. The elbows
-stay in sight. A running arm swings almost as one piece, with the elbow kept bent, so the elbow's
-path runs in the direction of the wrist's. The picture shows how far the elbow goes sideways;
-how far it goes forward and back is read from how much of the upper arm's length is missing.
-That length turns its sign once in each half stride, as the arm swings through the vertical: a
-swing of one harmonic, in time with the opposite leg, settles where.
+The camera seldom looks exactly along the belt. Seen from 5 degrees aside, a hand that is 25 cm
+ahead of the shoulders appears 2 cm further to one side: one hand seems to cross and the other to
+stay out. How far aside the camera looks is read from the standing feet, which the belt takes
+straight back.
+
+Which way the arm swings as seen from above is not read. From behind the trunk hides the hands, and
+the elbows do not tell of them: in captured runners a wrist goes inward while its elbow goes
+outward. From in front the way across is seen, but not how far the hand goes forward and back.
 """
 
 from __future__ import annotations
@@ -14,51 +16,51 @@ from typing import Final
 
 import numpy as np
 
-from live.harmonics import PHASES
+from live.gait import ANKLE, EventPhases
+from live.harmonics import PHASES, TWO_PI
 from live.meanstride import MeanStride
 from shared.landmarks import Landmark as Lm
 from shared.records import FloatArray, Side
 
-_CENTRES: Final = np.linspace(-0.6, 0.4, 21)
-_SWINGS: Final = np.linspace(0.0, 0.95, 20)
-_SHIFTS_RAD: Final = np.linspace(-0.4, 0.8, 5)
-"""Searched: middle and half range of the elbow's way forward, as shares of the upper arm, and
-how much later than the opposite foot's contact it is furthest forward."""
+WRIST: Final = {Side.LEFT: Lm.LEFT_WRIST, Side.RIGHT: Lm.RIGHT_WRIST}
+STANCE_WAY: Final = 0.8
+"""How far the belt takes a standing foot, over the leg's length: 0.75 to 0.9 in captured and drawn
+runners at 2.5 to 4.4 m/s."""
+WRIST_AHEAD: Final = 0.10
+WRIST_SWING: Final = 0.18
+"""How far the wrist is ahead of the shoulders on average and how far it swings to either side of
+that, over the leg's length: as in the captured stride with arms; needed roughly only."""
+_STANCE: Final = np.linspace(0.05, 0.95, 19)
 
 
-def elbow_path(
-    mean: MeanStride, side: Side, to_right: float, opposite_contact: float
+def aside(mean: MeanStride, phases: EventPhases, leg_px: float) -> float:
+    """How far what lies ahead appears to the picture's right, per way ahead, from in front.
+
+    The tangent of the angle between the line of sight and the belt. ``leg_px`` is the leg's length
+    to the floor.
+    """
+    way = []
+    for foot, ankle in ANKLE.items():
+        start = phases.contact[foot]
+        theta = start + _STANCE * ((phases.toe_off[foot] - start) % TWO_PI)
+        x = mean.at(theta)[:, ankle, 0] + mean.root_at(theta)[:, 0]
+        way.append(float(np.polyfit(_STANCE, x, 1)[0]))
+    # The foot goes back, so what lies ahead is on the other side.
+    return -float(np.mean(way)) / (STANCE_WAY * leg_px)
+
+
+def across(
+    mean: MeanStride, phases: EventPhases, side: Side, to_right: float, leg_px: float
 ) -> FloatArray:
-    """(360, 2) px, forward and to the runner's right, of one elbow against the mid-shoulders.
+    """(360,) px, how far one wrist is past the middle of the shoulders, + past it.
 
-    ``opposite_contact`` is the phase at which the other side's foot meets the belt.
+    Once round the stride, as a camera would see it that looks along the belt; ``to_right`` is +1
+    where the runner's right is right in the picture.
     """
     curves = mean.all_round
-    k = 0 if side is Side.LEFT else 1
-    shoulder, elbow = curves[:, Lm.LEFT_SHOULDER + k], curves[:, Lm.LEFT_ELBOW + k]
-    middle = (curves[:, Lm.LEFT_SHOULDER] + curves[:, Lm.RIGHT_SHOULDER]) / 2.0
-    seen2 = ((elbow - shoulder) ** 2).sum(axis=1)
-    # Once in its swing the upper arm lies square to the camera and shows its whole length.
-    upper = float(np.sqrt(seen2.max()))
-    forward = upper * _swing(1.0 - seen2 / upper**2, opposite_contact)
-    return np.stack([forward, to_right * (elbow[:, 0] - middle[:, 0])], axis=1)
-
-
-def _swing(hidden2: FloatArray, opposite_contact: float) -> FloatArray:
-    """(360,) forward share of the upper arm whose square comes nearest to ``hidden2``."""
-    waves = np.cos(PHASES[None, :] - opposite_contact - _SHIFTS_RAD[:, None])
-    grid = np.meshgrid(_CENTRES, _SWINGS, np.arange(len(_SHIFTS_RAD)))
-    centre, swing, shift = grid[0].ravel(), grid[1].ravel(), grid[2].ravel()
-    coarse = slice(None, None, 12)
-    tried = centre[:, None] + swing[:, None] * waves[shift][:, coarse]
-    misfit = ((tried**2 - hidden2[None, coarse]) ** 2).sum(axis=1)
-    best = int(np.argmin(misfit))
-    return np.asarray(centre[best] + swing[best] * waves[shift[best]])
-
-
-def direction_deg(path: FloatArray) -> float:
-    """Main axis of a path (n, 2: forward, across) from fore-and-aft, deg, 0 to 90."""
-    centred = path - path.mean(axis=0)
-    spread = centred.T @ centred
-    angle = 0.5 * np.arctan2(2.0 * spread[0, 1], spread[0, 0] - spread[1, 1])
-    return float(np.degrees(abs(angle)))
+    middle = (curves[:, Lm.LEFT_SHOULDER, 0] + curves[:, Lm.RIGHT_SHOULDER, 0]) / 2.0
+    swing = np.cos(PHASES - phases.contact[side.other])
+    ahead = leg_px * (WRIST_AHEAD + WRIST_SWING * swing)
+    inward = to_right * (1.0 if side is Side.LEFT else -1.0)
+    seen = curves[:, WRIST[side], 0] - middle
+    return np.asarray(inward * (seen - aside(mean, phases, leg_px) * ahead))

@@ -7,7 +7,7 @@ from typing import Final
 
 import numpy as np
 
-from live.arms import direction_deg, elbow_path
+from live import arms
 from live.gait import ANKLE, HEEL, TOE, EventPhases
 from live.geometry import bend_deg, from_vertical_deg, pitch_deg
 from live.harmonics import TWO_PI
@@ -30,7 +30,6 @@ FOOT_SHARE: Final = 0.3
 flat on the belt by some 8 degrees more than the picture does (rendered tuning cases)."""
 KNEE: Final = {Side.LEFT: Lm.LEFT_KNEE, Side.RIGHT: Lm.RIGHT_KNEE}
 HIP: Final = {Side.LEFT: Lm.LEFT_HIP, Side.RIGHT: Lm.RIGHT_HIP}
-WRIST: Final = {Side.LEFT: Lm.LEFT_WRIST, Side.RIGHT: Lm.RIGHT_WRIST}
 PERCENT: Final = 100.0
 HEAD_AND_SHOULDERS: Final = RIGID[:5]
 """They tell the body's way up and down better than the hips with them do, from the side (where dark
@@ -139,18 +138,17 @@ def across(scene: Scene, side: Side, from_ns: int, to_ns: int) -> dict[str, floa
         0.0, 1.0, STANCE_POINTS
     )
     lean = from_vertical_deg(np.zeros(2), shoulders, toward)
-    return {
+    found = {
         "pelvic_shift": float(path.max() - path[0]),
         "trunk_side_lean": float(lean.mean()),
-        "arm_crossing": _crossing(scene, side),
-        "arm_direction": direction_deg(
-            elbow_path(scene.mean, side, scene.to_right, scene.phases.contact[side.other])
-        ),
         "step_width": _step_width(scene),
         "vertical_excursion": scene.mean.travel_px(
             RIGID if scene.to_right < 0.0 else HEAD_AND_SHOULDERS
         ),
     }
+    if scene.to_right < 0.0:  # in front; from behind the trunk hides the hands
+        found["arm_crossing"] = _crossing(scene, side)
+    return found
 
 
 def _own_drift(scene: Scene, toward: float, from_ns: int, to_ns: int) -> float:
@@ -170,10 +168,8 @@ def _own_drift(scene: Scene, toward: float, from_ns: int, to_ns: int) -> float:
 
 def _crossing(scene: Scene, side: Side) -> float:
     """Most that the wrist goes past the middle of the shoulders, px, + past it."""
-    curves = scene.mean.all_round
-    middle = (curves[:, Lm.LEFT_SHOULDER, 0] + curves[:, Lm.RIGHT_SHOULDER, 0]) / 2.0
-    away = scene.to_right * (1.0 if side is Side.RIGHT else -1.0)
-    return float(-(away * (curves[:, WRIST[side], 0] - middle)).min())
+    leg_px = scene.scale.leg_to_floor_px
+    return float(arms.across(scene.mean, scene.phases, side, scene.to_right, leg_px).max())
 
 
 def _step_width(scene: Scene) -> float:

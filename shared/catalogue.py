@@ -16,7 +16,6 @@ PERCENT: Final = "%"
 SIDE: Final = frozenset({View.SIDE})
 ACROSS: Final = frozenset({View.BEHIND, View.FRONT})
 FRONT: Final = frozenset({View.FRONT})
-BEHIND: Final = frozenset({View.BEHIND})
 ANY: Final = frozenset(View)
 
 
@@ -333,14 +332,15 @@ _TABLE: Final[tuple[MeasureSpec, ...]] = (
         title="Arm swing direction",
         units=(DEGREES,),
         by_side=True,
-        views=BEHIND,
-        definition="Main axis of the arm's swing seen from above against the trunk, read from "
-        "the elbow's path; 0 is fore and aft, 90 is across.",
-        sign="more across",
+        views=ACROSS,
+        definition="Main axis of the wrist's path seen from above against the middle of the "
+        "shoulders; 0 is fore and aft, 90 is across.",
+        sign="inward as the hand goes forward",
         source="common practice, no source",
         averaged="mean stride of the last seconds",
-        plausible=(-5.0, 95.0),
+        plausible=(-95.0, 95.0),
         decimals=0,
+        not_offered="No one camera shows it surely; see hand past the midline, from in front.",
     ),
     MeasureSpec(
         name="arm_crossing",
@@ -348,15 +348,18 @@ _TABLE: Final[tuple[MeasureSpec, ...]] = (
         units=_LENGTH,
         by_side=True,
         views=FRONT,
-        definition="Wrist past the body's midline, most in a stride; negative stays outside.",
+        definition="Wrist past the middle of the shoulders, most in a stride; negative: it stays "
+        "on its own side.",
         sign="past the midline",
         source="common practice, no source",
-        averaged="single strides",
+        averaged="mean stride of the last seconds",
         plausible=(-50.0, 40.0),
-        not_offered="Hands before the trunk are not placed surely enough in the picture.",
     ),
 )
 CATALOGUE: Final[dict[str, MeasureSpec]] = {spec.name: spec for spec in _TABLE}
+
+WITHDRAWN: Final = frozenset({"arm_direction"})
+"""Given once and not any more: older files and records may name them."""
 
 NOT_MEASURED: Final[dict[str, str]] = {
     "heel tilt": "The landmarks do not show the heel bone's tilt; look at it in slow replay.",

@@ -40,6 +40,8 @@ def _show(console: PlainConsole, profile: Profile) -> None:
     )
     for target in athlete.targets:
         console.print(f"    {_target_words(target)}")
+    for line in profile.left_out:
+        console.print(f"    {line}")
     console.print(f"    {profile.path}")
 
 

@@ -36,6 +36,8 @@ def run(options: argparse.Namespace) -> int:
         raise UserError("belt_speed_missing")
     athlete = msgspec.structs.replace(athlete, belt_speed_kmh=speed_kmh)
     view: View = options.view or athlete.view
+    for line in profile.left_out:
+        say(line)
     if not cautions_confirmed(options):
         say("Nothing was started.")
         return OK

@@ -8,6 +8,7 @@ from feedback.commands.holding import Plot, hold
 from feedback.commands.keeping import look_at_age, tell_track, write_report
 from feedback.commands.telling import tell_outcome
 from feedback.cues import speech_of
+from feedback.guard import say
 from feedback.profiles import check_athlete, find_athlete
 from shared.records import View
 
@@ -19,6 +20,8 @@ def run(options: argparse.Namespace) -> int:
     athlete = profile.athlete
     view: View = options.view or athlete.view
     check_athlete(athlete, profile.path, view)
+    for line in profile.left_out:
+        say(line)
     longest_min = athlete.limits.longest_min
     plot = Plot(
         athlete=athlete,

@@ -91,7 +91,7 @@ LINES: Final = (
          "cm"),
     Line("pelvic_shift", "<= 0.4 cm", ACROSS, ("pelvic_shift",), ("across",), median_size, 0.4,
          "cm"),
-    Line("arm_direction", "<= 12 deg", ACROSS, ("arm_direction",), (), median_size, 12, "deg"),
+    Line("arm_direction", "<= 10 deg", ACROSS, ("arm_direction",), (), median_size, 10, "deg"),
     Line("arm_crossing", "<= 3 cm", ACROSS, ("arm_crossing",), (), median_size, 3, "cm"),
     Line("step_asymmetry", "<= 2 points", SIDE, ("step_asymmetry",), (), mean_size, 2, "%"),
     Line("trunk_lean", "<= 2 deg", SIDE, ("trunk_lean",), (), median_size, 2, "deg"),

@@ -9,7 +9,13 @@ import msgspec
 import pytest
 
 from feedback import profiles
-from feedback.profiles import bundled_athletes, check_athlete, find_athlete, read_athlete
+from feedback.profiles import (
+    bundled_athletes,
+    check_athlete,
+    find_athlete,
+    read_athlete,
+    read_profile,
+)
 from feedback.shelf import Shelf, bundled_folder, files
 from shared.catalogue import CATALOGUE
 from shared.problems import UserError
@@ -198,6 +204,40 @@ def test_broken_missing_and_unreadable_files_are_told_apart(tmp_path: Path) -> N
         read_athlete(binary)
 
 
+# measures that are not given any more
+
+
+WITHDRAWN = """
+[[targets]]
+measure = "arm_direction"
+unit = "deg"
+side = "left"
+high = 30.0
+"""
+
+
+def test_a_file_from_before_is_read_without_the_target_that_is_not_given_any_more(
+    tmp_path: Path,
+) -> None:
+    profile = read_profile(written(tmp_path, GOOD + WITHDRAWN))
+    assert profile.athlete == read_athlete(written(tmp_path, GOOD))
+    (line,) = profile.left_out
+    assert line.startswith("The targets on arm_direction are left out, it is not given any more.")
+    assert line.endswith(CATALOGUE["arm_direction"].not_offered)
+    assert WITHDRAWN.strip() in profile.text
+
+
+def test_where_nothing_else_would_be_cued_it_is_refused_in_words(tmp_path: Path) -> None:
+    alone = changed('"side"', '"behind"')
+    alone = alone[: alone.index("[[targets]]")] + WITHDRAWN
+    with pytest.raises(UserError) as caught:
+        read_profile(written(tmp_path, alone))
+    said = caught.value.problem.title
+    assert "targets[0].measure" in said
+    assert "arm_direction" in said
+    assert CATALOGUE["arm_direction"].not_offered.rstrip(".") in said
+
+
 # the bundled ones
 
 
@@ -207,7 +247,7 @@ def test_three_athletes_come_with_the_program() -> None:
     assert {name: (p.athlete.view, p.athlete.targets[0].measure) for name, p in found.items()} == {
         "heron": (View.SIDE, "cadence"),
         "dipper": (View.BEHIND, "pelvic_shift"),
-        "plover": (View.BEHIND, "arm_direction"),
+        "plover": (View.FRONT, "arm_crossing"),
     }
     for profile in found.values():
         assert profile.athlete.code_name.lower() == profile.name

@@ -26,6 +26,8 @@ class Spoil:
     noise_px: float = 2.0
     swap_near_contact: bool = False
     """Exchange the legs around each contact of the near foot, as the real model does."""
+    aside_deg: float = 0.0
+    """How far aside the camera looks: the runner faces so far to their left of it."""
     seed: int = 0
 
 
@@ -59,7 +61,7 @@ def take(
     spoil = spoil or Spoil()
     gait = _gait(params, duration_s)
     times = np.arange(0.0, duration_s, 1.0 / frames_per_s) if times_s is None else times_s
-    xy = project(_landmarks(gait, times), view)
+    xy = project(_turned(_landmarks(gait, times), spoil.aside_deg), view)
     rng = np.random.default_rng(spoil.seed)
     xy += rng.normal(0.0, spoil.noise_px, xy.shape)
     near = Side.RIGHT.value
@@ -129,6 +131,13 @@ def _landmarks(gait: Gait, times: FloatArray) -> FloatArray:
     points[:, Lm.LEFT_EAR] = neck + np.array([0.0, 0.07, 0.24])
     points[:, Lm.RIGHT_EAR] = neck + np.array([0.0, -0.07, 0.24])
     return points
+
+
+def _turned(points: FloatArray, left_deg: float) -> FloatArray:
+    """Points (..., 3) m turned to the left about the upright."""
+    cos, sin = np.cos(np.radians(left_deg)), np.sin(np.radians(left_deg))
+    forward, left, up = (points[..., axis] for axis in range(3))
+    return np.stack([cos * forward - sin * left, sin * forward + cos * left, up], axis=-1)
 
 
 def project(points: FloatArray, view: View) -> FloatArray:

@@ -236,7 +236,7 @@ def strides(gait: Gait, duration_s: float) -> list[dict[str, Any]]:
                 "side": side,
                 "from_s": round(start, 6),
                 "to_s": round(end, 6),
-                "arm_direction_deg": round(abs(direction), 2),
+                "arm_direction_deg": round(direction, 2),
                 "arm_crossing_m": round(float(across.max()), 4),
                 "arm_range_m": round(float(np.ptp(flat @ main)), 4),
             }

@@ -151,7 +151,7 @@ def test_pelvic_shift_follows_its_own_side(side: str) -> None:
     assert moved[other]["pelvic_shift_m"] == pytest.approx(base[other]["pelvic_shift_m"], abs=0.001)
 
 
-@pytest.mark.parametrize("wanted", [0.0, 20.0, 55.0])
+@pytest.mark.parametrize("wanted", [-12.0, 0.0, 20.0, 55.0])
 def test_arms_swing_in_the_asked_direction(wanted: float) -> None:
     found = means_of(replace(PLAIN, arm_direction_deg=both(wanted)))
     assert found["both"]["arm_direction_deg"] == pytest.approx(wanted, abs=1.0)

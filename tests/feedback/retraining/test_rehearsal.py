@@ -184,19 +184,17 @@ def test_the_same_seed_gives_the_same_plan() -> None:
 
 def test_a_fixed_band_and_spoken_cues_close_the_loop_too() -> None:
     arms = bundled_drill("straight_arms")
-    base = baseline(
-        *(own("arm_direction", side, "deg", 45.0, 4.0) for side in Side), view=View.BEHIND
-    )
+    base = baseline(*(own("arm_crossing", side, "cm", 6.0, 1.0) for side in Side), view=View.FRONT)
     goals = goals_for(base, arms, NO_LIMITS)
-    made = prescribe(athlete(view=View.BEHIND), base, arms, plan((6.0, 2.0)), goals, UTC)
+    made = prescribe(athlete(view=View.FRONT), base, arms, plan((6.0, 2.0)), goals, UTC)
     (one,) = held(made)
     spoken = [cue for cue in one.cues if cue.sound.startswith("say_")]
     assert spoken
     assert CueStyle.SPOKEN in arms.aims[0].cues
     for side in Side:
-        mean = mean_of(one.blocks, "arm_direction", side, "deg", CUED)
+        mean = mean_of(one.blocks, "arm_crossing", side, "cm", CUED)
         assert mean is not None
-        assert mean < 42.0
+        assert mean < 5.0
 
 
 def test_without_a_plan_there_is_nothing_to_rehearse() -> None:

@@ -88,11 +88,9 @@ def test_a_ramp_for_other_measures_where_it_is_asked_for() -> None:
 
 def test_a_fixed_band_is_the_same_for_every_runner() -> None:
     arms = bundled_drill("straight_arms")
-    base = baseline(
-        *(own("arm_direction", side, "deg", 45.0, 4.0) for side in Side), view=View.BEHIND
-    )
+    base = baseline(*(own("arm_crossing", side, "cm", 6.0, 1.0) for side in Side), view=View.FRONT)
     left, right = goals_for(base, arms, NO_LIMITS)
-    assert (left.targets[0].high, left.targets[0].low, left.aimed) == (30.0, None, ())
+    assert (left.targets[0].high, left.targets[0].low, left.aimed) == (0.0, None, ())
     assert (left.targets[0].side, right.targets[0].side) == (Side.LEFT, Side.RIGHT)
 
 
@@ -204,15 +202,12 @@ def test_a_band_of_two_edges_is_as_wide_as_a_value_is_sure() -> None:
 
 
 def test_the_drills_that_come_with_it_suit_the_athletes_that_come_with_it() -> None:
-    behind = baseline(
-        own("pelvic_shift", Side.RIGHT, "cm", 3.0, 0.4),
-        *(own("arm_direction", side, "deg", 45.0, 4.0) for side in Side),
-        view=View.BEHIND,
-    )
+    behind = baseline(own("pelvic_shift", Side.RIGHT, "cm", 3.0, 0.4), view=View.BEHIND)
+    front = baseline(*(own("arm_crossing", side, "cm", 6.0, 1.0) for side in Side), view=View.FRONT)
     for name in ("quick_steps", "land_under", "steps_and_landing"):
         assert goals_for(baseline(), bundled_drill(name), NO_LIMITS)
-    for name in ("level_hips", "straight_arms"):
-        assert goals_for(behind, bundled_drill(name), NO_LIMITS)
+    assert goals_for(behind, bundled_drill("level_hips"), NO_LIMITS)
+    assert goals_for(front, bundled_drill("straight_arms"), NO_LIMITS)
 
 
 def test_a_prescriptions_runner_has_the_final_targets_and_the_own_cadence() -> None:

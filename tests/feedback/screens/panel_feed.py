@@ -47,7 +47,7 @@ TYPICAL: Final = {
     "pelvic_shift": 3.4,
     "trunk_side_lean": 3.0,
     "step_width": 6.0,
-    "arm_direction": 31.0,
+    "arm_crossing": 2.4,
 }
 
 
