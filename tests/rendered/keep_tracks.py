@@ -15,14 +15,18 @@ import numpy as np
 from live.pipeline import Pipeline, Setup
 from shared.records import View
 from tests.accuracy.tracks import detect, poses_of, truth_of, watched
-from tests.rendered import cases, chance
+from tests.rendered import cases, chance, spring_cases
 from tests.rendered.clip import Case, make_clip
 from tests.rendered.track_file import ENDING, TRACKS, load_track, save_track
 from tests.rendered.truth import save_truth
 
 JOINTS = ("left_hip", "right_hip", "left_knee", "right_knee", "left_ankle", "right_ankle")
 """What the truth of legs' names, standing and scale is read from."""
-CASES = (*(case for case in cases.CASES if case.name in cases.BY_LANDMARKS), *chance.CASES)
+CASES = (
+    *(case for case in cases.CASES if case.name in cases.BY_LANDMARKS),
+    *chance.CASES,
+    *spring_cases.CASES,
+)
 
 
 def keep(case: Case, clips: Path, out: Path = TRACKS) -> None:
