@@ -14,7 +14,7 @@ from itertools import pairwise
 import numpy as np
 from scipy.signal import butter, filtfilt
 
-from tests.rendered import chance, measure, spring_cases
+from tests.rendered import chance, measure, spring_cases, wide_cases
 from tests.rendered.arms import path_direction_deg
 from tests.rendered.body import SIDES, Floats
 from tests.rendered.clip import Case, runner_of
@@ -231,6 +231,7 @@ def main() -> None:
     runners = {name: descriptors(captured(name)) for name in CONTACT_S}
     gaits = {
         "invented": spread(case for case in chance.CASES if not case.kept_apart),
+        "widened": spread(wide_cases.CASES),
         "spring": spread(spring_cases.CASES),
     }
     print("| | " + " | ".join((*runners, *gaits)) + " |")

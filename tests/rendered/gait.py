@@ -146,7 +146,9 @@ def _solve(params: RunnerParams) -> tuple[Solved, dict[str, LegSolved], dict[str
             0.7 * leg_m, leg_m, lambda h: knee_at_contact(h) > params.knee_flexion_contact_deg
         )
         solved = replace(solved, hip_height_m=height)
-        rise = _bisect(0.1, 1.8, lambda r: knee_peak(force_rise=r) < wanted)
+        rise = params.force_rise
+        if rise is None:
+            rise = _bisect(0.1, 1.8, lambda r: knee_peak(force_rise=r) < wanted)
         solved = replace(solved, force_rise=rise)
         scale = _bisect(0.85, 1.0, lambda k: knee_peak(height_scale=k) < wanted)
         solved = replace(solved, height_scale=scale)

@@ -15,7 +15,7 @@ import numpy as np
 from live.pipeline import Pipeline, Setup
 from shared.records import View
 from tests.accuracy.tracks import detect, poses_of, truth_of, watched
-from tests.rendered import cases, chance, spring_cases
+from tests.rendered import cases, chance, spring_cases, wide_cases
 from tests.rendered.clip import Case, make_clip
 from tests.rendered.track_file import ENDING, TRACKS, load_track, save_track
 from tests.rendered.truth import save_truth
@@ -26,6 +26,7 @@ CASES = (
     *(case for case in cases.CASES if case.name in cases.BY_LANDMARKS),
     *chance.CASES,
     *spring_cases.CASES,
+    *wide_cases.CASES,
 )
 
 

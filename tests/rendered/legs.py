@@ -22,11 +22,9 @@ ROLL_ROUNDS = 32
 TOE_OFF_BEND_DPS = 250.0  # rate of the knee's bend at toe-off; from memory
 CONTACT_BEND_DEG = 6.0  # no contact with a straighter knee
 LEAST_BEND_DEG = 4.0  # the swinging knee is never straighter
-LANDING_BEND_DPS = 90.0  # the knee already bends as the foot lands; from memory
 CLEARANCE_M, CLEAR_WITHIN_S = 0.006, 0.06  # least height of the swinging sole
 SWING_FLEX_DEG = -5.0  # ankle in mid-swing, a little short of square; from memory
 PUSH_DECAY_S = 0.02
-SWING_PEAK = 0.40  # share of swing with the knee most bent; from memory
 DT = 1e-3
 
 
@@ -230,7 +228,7 @@ class Legs:
         angle, bend = self.polar(hip, at)
         flex = pitch + self.shank_lean(hip, at)
         reach = float(np.linalg.norm(at - hip))
-        bend_rate = np.radians(LANDING_BEND_DPS)
+        bend_rate = np.radians(params.landing_bend_dps)
         shortening = -self.thigh * self.shank * np.sin(bend[0]) / reach * bend_rate
         speed = -params.landing_speed_share * params.belt_speed_mps
         angle_rate = (speed - shortening * np.sin(angle[0])) / (reach * np.cos(angle[0]))
@@ -259,7 +257,7 @@ class Legs:
         most = np.radians(
             params.knee_flexion_swing_deg.of(side) + timeline.deviations["knee_swing_deg"][step]
         )
-        peak = off + SWING_PEAK * length
+        peak = off + params.swing_peak_share * length
         bend_curve = CubicHermiteSpline(
             [off, peak, on], [bend[0], most, bend[2]], [bend[1], 0.0, bend[3]]
         )
@@ -281,7 +279,9 @@ class Legs:
         k = _at_least(bend_curve(t), np.radians(LEAST_BEND_DEG), np.radians(3.0) * ramp)
         reach = np.sqrt(self.thigh**2 + self.shank**2 + 2 * self.thigh * self.shank * np.cos(k))
         flat_reach = np.sqrt(reach**2 - (y - hip[:, 1]) ** 2)
-        a = reach_curve(t)
+        forth = np.clip((t - off) / (length - back), 0, 1)
+        late = 16 * params.swing_late_share * length * (forth * (1 - forth)) ** 2
+        a = reach_curve(t - late)
         ankle = np.stack(
             [hip[:, 0] + flat_reach * np.sin(a), y, hip[:, 2] - flat_reach * np.cos(a)], axis=1
         )

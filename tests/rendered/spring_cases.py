@@ -14,7 +14,7 @@ from tests.rendered import measure
 from tests.rendered.body import load_body
 from tests.rendered.camera import View
 from tests.rendered.chance import BODIES, CAMERAS, DRAWN_APART, DRAWN_BUILDS, SHORT_S, _Draw, _look
-from tests.rendered.clip import Case
+from tests.rendered.clip import Case, runner_of
 from tests.rendered.params import BySide, RunnerParams
 from tests.rendered.spring import Spring
 
@@ -88,9 +88,8 @@ def drawn(view: str, number: int) -> Case:
 
 def fit(case: Case) -> bool:
     """Whether the case's recipe can be run, and looks like running."""
-    assert case.driver is not None
     try:
-        gait = case.driver.runner(case.runner, case.duration_s)
+        gait = runner_of(case)
         means = measure.means(measure.steps(gait, case.duration_s), [])["both"]
     except ValueError:
         return False
