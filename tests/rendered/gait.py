@@ -3,6 +3,7 @@
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from functools import lru_cache
+from typing import Any
 
 import numpy as np
 
@@ -10,7 +11,7 @@ from tests.rendered import arms, extras
 from tests.rendered import timeline as steps
 from tests.rendered import trunk as trunks
 from tests.rendered.body import SIDES, Body, Floats, load_body
-from tests.rendered.legs import Legs, LegSolved
+from tests.rendered.legs import Leg, Legs, LegSolved
 from tests.rendered.motion import Motion
 from tests.rendered.params import RunnerParams
 from tests.rendered.timeline import Timeline
@@ -30,6 +31,23 @@ class Gait:
     solved: Solved
     legs: Legs
     inward_rad: dict[str, float]
+    flat_from_deg: float = -1e-4
+
+    @property
+    def anchors(self) -> Floats:
+        return self.legs.anchor
+
+    @property
+    def told(self) -> dict[str, Any]:
+        return {}
+
+    def shank_lean(self, leg: Leg) -> Floats:
+        """Forward lean of the shank (n,) rad, + knee ahead of the ankle, in the side view."""
+        return self.legs.shank_lean(leg.hip, leg.ankle)
+
+    def knee_bend(self, leg: Leg) -> Floats:
+        """Bend of the knee (n,) rad, 0 = hip, knee and ankle in one line."""
+        return self.legs.polar(leg.hip, leg.ankle)[1]
 
     def motion(self, t: Floats) -> Motion:
         """The body at times t (n,) s, with standing and happenings."""

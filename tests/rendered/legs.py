@@ -40,14 +40,15 @@ class LegSolved:
 @dataclass(frozen=True)
 class Leg:
     """One leg over n times: joint centres (n, 3) m, foot pitch and forefoot pitch (n,) rad
-    (+ toe up), whether the foot is on the belt (n,)."""
+    (+ toe up), how far the foot is turned to the left (rad, one number or (n,)), whether it is on
+    the belt (n,)."""
 
     hip: Floats
     knee: Floats
     ankle: Floats
     pitch: Floats
     toe_pitch: Floats
-    yaw_rad: float
+    yaw_rad: float | Floats
     on_belt: Floats
 
 
