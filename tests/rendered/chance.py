@@ -78,11 +78,11 @@ def _contact_ms(speed_mps: float) -> float:
     return round(405.0 - 48.0 * speed_mps)
 
 
-class _Draw:
+class Draw:
     """All that is drawn by chance for one case."""
 
-    def __init__(self, number: int, kind: str) -> None:
-        self._rng = np.random.default_rng([2026, number, list(COUNTS).index(kind)])
+    def __init__(self, *seed: int) -> None:
+        self._rng = np.random.default_rng(seed)
 
     def between(self, low: float, high: float, digits: int = 3) -> float:
         return round(float(self._rng.uniform(low, high)), digits)
@@ -98,7 +98,7 @@ class _Draw:
         return bool(self._rng.random() < share)
 
 
-def _runner(draw: _Draw, number: int, bodies: tuple[str, ...]) -> RunnerParams:
+def _runner(draw: Draw, number: int, bodies: tuple[str, ...]) -> RunnerParams:
     speed = draw.between(2.5, 4.2, 1)
     body = bodies[number // 2 % len(bodies)]
     spread = draw.about(0.0, 0.015)
@@ -127,12 +127,12 @@ def _runner(draw: _Draw, number: int, bodies: tuple[str, ...]) -> RunnerParams:
     )
 
 
-def _look(draw: _Draw) -> Look:
+def _look(draw: Draw) -> Look:
     look = draw.one_of(*LOOKS)
     return replace(look, light=round(look.light * draw.between(0.5, 1.1), 3))
 
 
-def _case(name: str, number: int, draw: _Draw, view: View, drawing: int) -> Case:
+def _case(name: str, number: int, draw: Draw, view: View, drawing: int) -> Case:
     look = _look(draw)
     if view.view == "front":
         look = replace(look, console=False)
@@ -164,7 +164,7 @@ def _case(name: str, number: int, draw: _Draw, view: View, drawing: int) -> Case
 
 
 def _drawn(kind: str, number: int) -> Case:
-    draw, span = _Draw(number, kind), CAMERAS[kind]
+    draw, span = Draw(2026, number, list(COUNTS).index(kind)), CAMERAS[kind]
     if kind == "side":
         where = "side"
     else:
