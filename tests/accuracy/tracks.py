@@ -28,6 +28,7 @@ from shared.records import Frame, Pose, Update, View
 from tests.rendered.track_file import ENDING, TRACKS, load_track, load_ways
 from tests.rendered.truth import Truth, load_truth
 
+CAPTURED = "captured_"
 CLIPS = Path(__file__).parents[1] / "rendered" / "clips"
 
 
@@ -37,7 +38,18 @@ def clips() -> list[Path]:
 
 
 def tracks() -> list[Path]:
-    """The cases of which landmarks and truth are kept and no clip."""
+    """The invented gait's cases of which landmarks and truth are kept and no clip."""
+    return [track for track in all_tracks() if not track.name.startswith(CAPTURED)]
+
+
+def captured() -> list[Path]:
+    """The cases in which captured running moves the drawn bodies. Their truth's meta says by which
+    `true_measures` they may be judged."""
+    return [track for track in all_tracks() if track.name.startswith(CAPTURED)]
+
+
+def all_tracks() -> list[Path]:
+    """All cases of which landmarks and truth are kept, drawn to their end."""
     return sorted(track for track in TRACKS.glob(f"*{ENDING}") if truth_path(track).exists())
 
 

@@ -29,6 +29,8 @@ from tests.rendered.trunk import Solved, Trunk, turn_x, turn_y, turn_z
 SINK_M, SOFT_M = 0.012, 0.009
 """The rigid sole goes this far into the belt in mid-stance, as a soft one is pressed together (from
 memory), and how softly it stops there."""
+TOES_UP_DEG = 20.0
+"""In swing the toes of a hanging foot are drawn up so far, to clear the belt; from memory."""
 LIFT_M = 0.003
 """How softly a foot that has not left yet is held down."""
 STRETCH = 0.03
@@ -179,7 +181,9 @@ class _Mover:
         """The sole's lowest point from the ankle (n,) m, and the forefoot's pitch (n,) rad."""
         foot = self.body.foot
         bend = np.clip(self._bending[side](t), 0, 1)
-        toe_pitch = pitch + bend * (np.where(pitch < 0, forefoot_pitch(pitch), pitch) - pitch)
+        up = np.radians(TOES_UP_DEG) * (1 - np.exp(np.minimum(pitch, 0) / np.radians(TOES_UP_DEG)))
+        stance = np.where(pitch < 0, forefoot_pitch(pitch), pitch) - pitch
+        toe_pitch = pitch + bend * stance + (1 - bend) * up
         heel, ball = rolled(pitch, *foot.heel)[:, 1], rolled(pitch, *foot.ball)[:, 1]
         toe = ball + rolled(toe_pitch, foot.toe[0] - foot.ball[0], 0.0)[:, 1]
         return np.minimum(np.minimum(heel, ball), toe), toe_pitch
