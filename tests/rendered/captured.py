@@ -342,7 +342,7 @@ def _told(
         "driver": {"kind": "captured", "trial": driver.trial, "from_s": driver.from_s},
         "source": SOURCES[driver.trial.partition("_")[0].rstrip("0123456789")],
         "contacts_from": "force plate, 50 N" if trial.forces else "estimate",
-        "not_real": ["trunk", "head", "arms"],
+        "not_real": ["trunk", "head", "arms", "height of the feet after contact"],
         "true_measures": [*TRUE_ALWAYS, *(TRUE_BY_FORCE if trial.forces else ())],
         "drawn_touch_after_contact_ms": _mean_and_sd_ms(first),
         "drawn_leave_after_toe_off_ms": _mean_and_sd_ms(last),

@@ -5,6 +5,8 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from scipy.interpolate import CubicSpline
+from scipy.signal import butter, filtfilt
 
 from shared.catalogue import CATALOGUE
 from tests.rendered import captured_cases, measure
@@ -12,6 +14,7 @@ from tests.rendered.body import SIDES, Floats
 from tests.rendered.captured import STRETCH, Captured, CapturedRunner
 from tests.rendered.clip import runner_of
 from tests.rendered.params import RunnerParams
+from tests.rendered.timeline import Timeline
 from tests.rendered.trials import FOLDER, load_trial
 from tests.rendered.truth import JOINTS
 
@@ -157,6 +160,49 @@ def test_true_contacts_are_the_forces_and_the_drawn_sole_keeps_to_them(trial: st
     assert last_sd < 6.0
 
 
+@pytest.mark.parametrize("trial", TRIALS)
+def test_signs_of_contact_come_when_the_captured_joints_show_them(trial: str) -> None:
+    """Ankle furthest ahead of the hips, feet at half the belt's speed and the body's fastest fall,
+    below 6 Hz: each on the mean within 3 ms of the captured joints' own."""
+    given = load_trial(trial)
+    t, places = joints(trial, "female")
+    captured = {n: CubicSpline(given.at_s - FROM_S, v)(t) for n, v in given.joints.items()}
+    drawn = {name: places[:, i] for i, name in enumerate(JOINTS)}
+    toe = "mt1" if "left_mt1" in given.joints else "foot2"
+    heel = "heel" if "left_heel" in given.joints else "foot1"
+    runner = driven(trial)
+    first = _signs_ms(captured, ("ankle", heel, toe), given.belt_mps, runner.timeline)
+    second = _signs_ms(drawn, ("ankle", "heel", "toe"), runner.params.belt_speed_mps,
+                       runner.timeline)  # fmt: skip
+    assert second == pytest.approx(first, abs=3.0)
+
+
+def _signs_ms(
+    places: dict[str, Floats], of_foot: tuple[str, ...], belt_mps: float, timeline: Timeline
+) -> list[float]:
+    """After the true contacts, on the median of all."""
+    t = np.arange(len(places["left_hip"])) * 0.002
+    low_pass = butter(2, 6.0, fs=500.0)
+    hips = filtfilt(*low_pass, (places["left_hip"] + places["right_hip"]) / 2, axis=0)
+    falls = np.gradient(hips[:, 2], t)
+    after: list[tuple[float, float, float]] = []
+    for on, side in zip(timeline.contact_s, timeline.sides, strict=True):
+        if not 1.0 < on < LASTS_S - 1.0:
+            continue
+        reaches, comes = (t > on - 0.15) & (t < on + 0.1), (t > on - 0.05) & (t < on + 0.12)
+        ankle = filtfilt(*low_pass, places[f"{side}_ankle"][:, 0]) - hips[:, 0]
+        foot = np.mean([places[f"{side}_{n}"][:, 0] for n in of_foot], axis=0)
+        goes = np.gradient(filtfilt(*low_pass, foot), t)
+        after.append(
+            (
+                t[reaches][np.argmax(ankle[reaches])] - on,
+                t[reaches][np.argmax(goes[reaches] < -0.5 * belt_mps)] - on,
+                t[comes][np.argmin(falls[comes])] - on,
+            )
+        )
+    return [1000.0 * float(sign) for sign in np.median(after, axis=0)]
+
+
 def test_the_truth_of_a_step_is_read_from_the_drawn_body() -> None:
     runner = driven("rbds001_T35")
     steps = measure.steps(runner, LASTS_S)
@@ -173,7 +219,7 @@ def test_the_truth_of_a_step_is_read_from_the_drawn_body() -> None:
 @pytest.mark.parametrize("trial", TRIALS)
 def test_what_is_not_real_is_said(trial: str) -> None:
     told = driven(trial).told
-    assert set(told["not_real"]) == {"trunk", "head", "arms"}
+    assert {"trunk", "head", "arms"} < set(told["not_real"])
     assert "CC BY 4.0, changed" in told["source"]
     true = set(told["true_measures"])
     assert true - {"contact", "toe_off"} <= set(CATALOGUE)

@@ -176,9 +176,9 @@ def _foot(
     from_ankle = np.linalg.norm(places.mean(axis=1) - joints[f"{side}_ankle"], axis=1)
     places = places - places.mean(axis=1, keepdims=True)
     flat = np.median(places[standing], axis=0)
-    found = [Rotation.align_vectors(now, flat) for now in places]
-    turns = np.stack([turn.as_matrix() for turn, _ in found])
-    astray = np.array([off for _, off in found]) > np.sqrt(len(flat)) * ASTRAY_M[0]
+    turns = turned(flat, places)
+    off = places - np.einsum("nab,mb->nma", turns, flat)
+    astray = np.sqrt((off**2).sum(axis=2).mean(axis=1)) > ASTRAY_M[0]
     astray |= np.abs(from_ankle - np.median(from_ankle)) > ASTRAY_M[1]
     # Only a cluster on the heel is one stiff pattern.
     astray = binary_dilation(astray, iterations=2) & (markers[0] != "heel")
@@ -208,6 +208,15 @@ def _filled(angle: Floats, astray: Flags, phase: Floats) -> Floats:
     frames = np.arange(len(angle))
     rest = np.interp(frames, frames[~astray], (angle - mean)[~astray])
     return np.where(astray, mean + rest, angle)
+
+
+def turned(pattern: Floats, places: Floats) -> Floats:
+    """Rotations (n, 3, 3) that lay a pattern (m, 3) best on places (n, m, 3), both about 0: by the
+    singular values of their products (Kabsch 1976, Acta Crystallographica A32)."""
+    left, _, right = np.linalg.svd(np.einsum("nma,mb->nab", places, pattern))
+    mirrored = np.ones((len(places), 3))
+    mirrored[:, 2] = np.linalg.det(left @ right)
+    return np.asarray((left * mirrored[:, None]) @ right)
 
 
 def unit(v: Floats) -> Floats:
