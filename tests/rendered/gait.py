@@ -85,6 +85,18 @@ def make_gait(params: RunnerParams, duration_s: float) -> Gait:
     return Gait(params, body, timeline, solved, Legs(params, body, timeline, solved, legs), inward)
 
 
+def solve_upper_body(params: RunnerParams) -> tuple[Solved, dict[str, float]]:
+    """How trunk and arms are held so that they come out as asked, whatever the legs do."""
+    plain = replace(
+        params, step_time_sd_pct=0.0, variability=0.0, seed=0, stand_s=0.0, happenings=()
+    )
+    body = load_body(params.body, params.height_m)
+    trial = _Trial(plain, body)
+    first = Solved(chest_pitch_deg=params.trunk_lean_deg)
+    solved = _solve_lean(plain, body, trial, first)
+    return solved, _solve_arms(plain, body, trial, solved)
+
+
 class _Trial:
     """The spread-free gait with one guess of the open quantities."""
 

@@ -326,7 +326,9 @@ class Legs:
         return Leg(hip, knee, ankle, pitch, toe_pitch, yaw, on_belt)
 
 
-def two_bones(root: Floats, end: Floats, first: float, second: float, toward: Floats) -> Floats:
+def two_bones(
+    root: Floats, end: Floats, first: float | Floats, second: float | Floats, toward: Floats
+) -> Floats:
     """Middle joint (n, 3) of two bones from root to end (n, 3), bent toward a direction.
 
     Raises ValueError where the end is out of reach.
@@ -334,7 +336,7 @@ def two_bones(root: Floats, end: Floats, first: float, second: float, toward: Fl
     span = end - root
     distance = np.linalg.norm(span, axis=1)
     if (distance >= first + second).any() or (distance <= abs(first - second)).any():
-        worst = float(distance.max() / (first + second))
+        worst = float((distance / (first + second)).max())
         raise ValueError(f"limb out of reach: {worst:.3f} of its length")
     along = span / distance[:, None]
     part = (first**2 - second**2 + distance**2) / (2 * distance)

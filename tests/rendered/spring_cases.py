@@ -13,7 +13,7 @@ import numpy as np
 from tests.rendered import measure
 from tests.rendered.body import load_body
 from tests.rendered.camera import View
-from tests.rendered.chance import BODIES, CAMERAS, DRAWN_APART, DRAWN_BUILDS, SHORT_S, _Draw, _look
+from tests.rendered.chance import BODIES, CAMERAS, DRAWN_APART, DRAWN_BUILDS, SHORT_S, Draw, _look
 from tests.rendered.clip import Case, runner_of
 from tests.rendered.params import BySide, RunnerParams
 from tests.rendered.spring import Spring
@@ -27,7 +27,7 @@ LEFT_OUT: dict[str, set[int]] = {"side": {0, 7, 8}, "behind": {11}, "front": set
 MOST_DEG = {"knee_flexion_contact_deg": 25.0, "knee_flexion_peak_deg": 53.0}
 
 
-def _runner(draw: _Draw, number: int) -> RunnerParams:
+def _runner(draw: Draw, number: int) -> RunnerParams:
     speed = draw.between(2.4, 4.4, 1)
     height = draw.between(1.62, 1.92, 2)
     body = load_body(draw.one_of(*BUILDS), height)
@@ -55,7 +55,7 @@ def _runner(draw: _Draw, number: int) -> RunnerParams:
 def drawn(view: str, number: int) -> Case:
     """The case with this number, whether it fits or not."""
     kind, offset = VIEWS[view]
-    draw, span = _Draw(FROM + offset + number, kind), CAMERAS[kind]
+    draw, span = Draw(2026, FROM + offset + number, list(CAMERAS).index(kind)), CAMERAS[kind]
     runner = _runner(draw, offset + number)
     look = _look(draw)
     if view == "front":

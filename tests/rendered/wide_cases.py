@@ -11,7 +11,7 @@ import numpy as np
 
 from tests.rendered.body import load_body
 from tests.rendered.camera import View
-from tests.rendered.chance import CAMERAS, SHORT_S, _Draw, _look
+from tests.rendered.chance import CAMERAS, SHORT_S, Draw, _look
 from tests.rendered.clip import Case
 from tests.rendered.params import BySide, RunnerParams
 from tests.rendered.spring_cases import BUILDS, VIEWS
@@ -22,7 +22,7 @@ COUNTS = {"side": 10, "behind": 4, "front": 2}
 LEFT_OUT: dict[str, set[int]] = {"side": set(), "behind": set(), "front": set()}
 
 
-def _runner(draw: _Draw, number: int) -> RunnerParams:
+def _runner(draw: Draw, number: int) -> RunnerParams:
     speed = draw.between(2.4, 4.2, 1)
     height = draw.between(1.62, 1.92, 2)
     body = load_body(draw.one_of(*BUILDS), height)
@@ -77,7 +77,7 @@ def _runner(draw: _Draw, number: int) -> RunnerParams:
 def drawn(view: str, number: int) -> Case:
     """The case with this number, whether it fits or not."""
     kind, offset = VIEWS[view]
-    draw, span = _Draw(FROM + offset + number, kind), CAMERAS[kind]
+    draw, span = Draw(2026, FROM + offset + number, list(CAMERAS).index(kind)), CAMERAS[kind]
     runner = _runner(draw, offset + number)
     look = _look(draw)
     if view == "front":
