@@ -28,7 +28,7 @@ from shared.records import Frame, Pose, Update, View
 from tests.rendered.track_file import ENDING, TRACKS, load_track, load_ways
 from tests.rendered.truth import Truth, load_truth
 
-OTHER_MOVEMENTS = ("captured_", "spring_", "wide_")
+CAPTURED, SPRING, WIDE = "captured_", "spring_", "wide_"
 CLIPS = Path(__file__).parents[1] / "rendered" / "clips"
 
 
@@ -38,8 +38,26 @@ def clips() -> list[Path]:
 
 
 def tracks() -> list[Path]:
-    """The first gait's cases of which landmarks and truth are kept and no clip."""
-    return [track for track in all_tracks() if not track.name.startswith(OTHER_MOVEMENTS)]
+    """The invented gait's cases of which landmarks and truth are kept and no clip, but for the
+    widened ones."""
+    others = CAPTURED, SPRING, WIDE
+    return [track for track in all_tracks() if not track.name.startswith(others)]
+
+
+def spring() -> list[Path]:
+    """The cases of the second gait."""
+    return [track for track in all_tracks() if track.name.startswith(SPRING)]
+
+
+def wide() -> list[Path]:
+    """The cases of the invented gait drawn from ranges in which captured runners lie."""
+    return [track for track in all_tracks() if track.name.startswith(WIDE)]
+
+
+def captured() -> list[Path]:
+    """The cases in which captured running moves the drawn bodies. Their truth's meta says by which
+    `true_measures` they may be judged."""
+    return [track for track in all_tracks() if track.name.startswith(CAPTURED)]
 
 
 def all_tracks() -> list[Path]:

@@ -62,11 +62,15 @@ def arm(
         ],
         axis=1,
     )
-    turned_in = np.radians(params.forearm_in_deg.of(side))
+    turned_in: Floats = np.full_like(t, np.radians(params.forearm_in_deg.of(side)))
+    if params.elbow_direction_deg is not None:
+        # The elbow has its own way; the forearm turns in as it goes forward, for the wrist's.
+        turned_in += inward_rad * forward
+        inward_rad = float(np.radians(params.elbow_direction_deg.of(side)))
     fore = np.stack(
         [
             np.sin(raised + bend) * np.cos(turned_in),
-            np.full_like(t, -outward * np.sin(turned_in)),
+            -outward * np.sin(turned_in),
             -np.cos(raised + bend) * np.cos(turned_in),
         ],
         axis=1,

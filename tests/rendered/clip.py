@@ -11,7 +11,8 @@ from tests.rendered import measure
 from tests.rendered.body import Body, Floats, load_body
 from tests.rendered.camera import Camera, View, make_camera
 from tests.rendered.extras import standing
-from tests.rendered.gait import Gait, make_gait
+from tests.rendered.gait import make_gait
+from tests.rendered.motion import Driver, Runner
 from tests.rendered.params import RunnerParams
 from tests.rendered.pose import skeleton
 from tests.rendered.render import Look, Painter, Picture
@@ -25,6 +26,8 @@ class Case:
 
     shutter_s: exposure time for motion blur, 0 for none; noise: sensor noise, SD in grey levels;
     jitter_s: SD of each frame's exposure time; drop_share: share of frames that are missing.
+    driver: what moves the body if not the invented gait; then `runner` says which body, and how
+    trunk and arms go where the movement does not.
     """
 
     name: str
@@ -39,6 +42,14 @@ class Case:
     drop_share: float = 0.0
     crf: int = 29
     kept_apart: bool = False
+    driver: Driver | None = None
+
+
+def runner_of(case: Case) -> Runner:
+    """The case's runner, ready to move."""
+    if case.driver is None:
+        return make_gait(case.runner, case.duration_s)
+    return case.driver.runner(case.runner, case.duration_s)
 
 
 BLUR_PICTURES = 4
@@ -84,7 +95,7 @@ def bystander_pose(body: Body, view: View) -> tuple[Floats, Floats]:
     return rotations[0], positions[0] + bystander_place(view)
 
 
-def make_truth(case: Case, gait: Gait, camera: Camera) -> Truth:
+def make_truth(case: Case, gait: Runner, camera: Camera) -> Truth:
     """The truth of a clip, without drawing it."""
     times = frame_times(case)
     params, view = case.runner, case.view
@@ -101,7 +112,7 @@ def make_truth(case: Case, gait: Gait, camera: Camera) -> Truth:
         "body": params.body,
         "height_m": round(gait.body.height_m, 4),
         "leg_length_m": round(gait.body.leg_length_m, 4),
-        "belt_speed_mps": params.belt_speed_mps,
+        "belt_speed_mps": gait.params.belt_speed_mps,
         "cadence_spm": round(60 / float(np.mean(step_times)), 3),
         "fps": case.fps,
         "duration_s": case.duration_s,
@@ -113,6 +124,7 @@ def make_truth(case: Case, gait: Gait, camera: Camera) -> Truth:
         "look": asdict(case.look),
         "shutter_s": case.shutter_s,
         "noise": case.noise,
+        **gait.told,
     }
     return Truth(
         meta,
@@ -136,7 +148,7 @@ def make_truth(case: Case, gait: Gait, camera: Camera) -> Truth:
     )
 
 
-def draw_clip(case: Case, path: Path, gait: Gait, camera: Camera) -> None:
+def draw_clip(case: Case, path: Path, gait: Runner, camera: Camera) -> None:
     """Draw and encode every frame of a clip."""
     times = frame_times(case)
     visits = [h for h in case.runner.happenings if h.kind == "second_person"]
@@ -152,7 +164,7 @@ def draw_clip(case: Case, path: Path, gait: Gait, camera: Camera) -> None:
     for chunk in np.array_split(times, max(len(times) // 60, 1)):
         moments = (chunk[:, None] + offsets).ravel()
         rotations, positions = skeleton(gait.body, gait.motion(moments))
-        belt = belt_travel(case.runner, moments)
+        belt = belt_travel(gait.params, moments)
         for k in range(len(chunk)):
             shots = [
                 painter.draw(
@@ -206,7 +218,7 @@ def _encoder(path: Path, camera: Camera, case: Case) -> subprocess.Popen[bytes]:
 def make_clip(case: Case, folder: Path) -> Truth:
     """Write NAME.mp4 and NAME.truth.json.xz into a folder."""
     folder.mkdir(parents=True, exist_ok=True)
-    gait = make_gait(case.runner, case.duration_s)
+    gait = runner_of(case)
     camera = make_camera(case.view)
     truth = make_truth(case, gait, camera)
     draw_clip(case, folder / f"{case.name}.mp4", gait, camera)

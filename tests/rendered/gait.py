@@ -3,6 +3,7 @@
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from functools import lru_cache
+from typing import Any
 
 import numpy as np
 
@@ -10,7 +11,7 @@ from tests.rendered import arms, extras
 from tests.rendered import timeline as steps
 from tests.rendered import trunk as trunks
 from tests.rendered.body import SIDES, Body, Floats, load_body
-from tests.rendered.legs import Legs, LegSolved
+from tests.rendered.legs import Leg, Legs, LegSolved
 from tests.rendered.motion import Motion
 from tests.rendered.params import RunnerParams
 from tests.rendered.timeline import Timeline
@@ -30,6 +31,23 @@ class Gait:
     solved: Solved
     legs: Legs
     inward_rad: dict[str, float]
+    flat_from_deg: float = -1e-4
+
+    @property
+    def anchors(self) -> Floats:
+        return self.legs.anchor
+
+    @property
+    def told(self) -> dict[str, Any]:
+        return {}
+
+    def shank_lean(self, leg: Leg) -> Floats:
+        """Forward lean of the shank (n,) rad, + knee ahead of the ankle, in the side view."""
+        return self.legs.shank_lean(leg.hip, leg.ankle)
+
+    def knee_bend(self, leg: Leg) -> Floats:
+        """Bend of the knee (n,) rad, 0 = hip, knee and ankle in one line."""
+        return self.legs.polar(leg.hip, leg.ankle)[1]
 
     def motion(self, t: Floats) -> Motion:
         """The body at times t (n,) s, with standing and happenings."""
@@ -65,6 +83,18 @@ def make_gait(params: RunnerParams, duration_s: float) -> Gait:
     )
     timeline = steps.build(params, duration_s)
     return Gait(params, body, timeline, solved, Legs(params, body, timeline, solved, legs), inward)
+
+
+def solve_upper_body(params: RunnerParams) -> tuple[Solved, dict[str, float]]:
+    """How trunk and arms are held so that they come out as asked, whatever the legs do."""
+    plain = replace(
+        params, step_time_sd_pct=0.0, variability=0.0, seed=0, stand_s=0.0, happenings=()
+    )
+    body = load_body(params.body, params.height_m)
+    trial = _Trial(plain, body)
+    first = Solved(chest_pitch_deg=params.trunk_lean_deg)
+    solved = _solve_lean(plain, body, trial, first)
+    return solved, _solve_arms(plain, body, trial, solved)
 
 
 class _Trial:
@@ -128,7 +158,9 @@ def _solve(params: RunnerParams) -> tuple[Solved, dict[str, LegSolved], dict[str
             0.7 * leg_m, leg_m, lambda h: knee_at_contact(h) > params.knee_flexion_contact_deg
         )
         solved = replace(solved, hip_height_m=height)
-        rise = _bisect(0.1, 1.8, lambda r: knee_peak(force_rise=r) < wanted)
+        rise = params.force_rise
+        if rise is None:
+            rise = _bisect(0.1, 1.8, lambda r: knee_peak(force_rise=r) < wanted)
         solved = replace(solved, force_rise=rise)
         scale = _bisect(0.85, 1.0, lambda k: knee_peak(height_scale=k) < wanted)
         solved = replace(solved, height_scale=scale)

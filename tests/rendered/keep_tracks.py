@@ -1,8 +1,9 @@
 """Draw cases and keep what was seen in place of clips: python -m tests.rendered.keep_tracks.
 
-They are those of chance.py and a few of cases.py. A case that is there already is left alone. Name
-cases to draw only those; ``--clips DIR`` keeps the videos as well, to look at. ``--ways`` draws
-nothing and looks anew, in the videos that DIR has, how far shoes and hips go.
+They are those of chance.py, captured_cases.py, spring_cases.py and wide_cases.py and a few of
+cases.py. A case that is there already is left alone. Name cases to draw only those; ``--clips DIR``
+keeps the videos as well, to look at. ``--ways`` draws nothing and looks anew, in the videos that
+DIR has, how far shoes and hips go.
 """
 
 import argparse
@@ -15,14 +16,20 @@ import numpy as np
 from live.pipeline import Pipeline, Setup
 from shared.records import View
 from tests.accuracy.tracks import detect, poses_of, truth_of, watched
-from tests.rendered import cases, chance
+from tests.rendered import captured_cases, cases, chance, spring_cases, wide_cases
 from tests.rendered.clip import Case, make_clip
 from tests.rendered.track_file import ENDING, TRACKS, load_track, save_track
 from tests.rendered.truth import save_truth
 
 JOINTS = ("left_hip", "right_hip", "left_knee", "right_knee", "left_ankle", "right_ankle")
 """What the truth of legs' names, standing and scale is read from."""
-CASES = (*(case for case in cases.CASES if case.name in cases.BY_LANDMARKS), *chance.CASES)
+CASES = (
+    *(case for case in cases.CASES if case.name in cases.BY_LANDMARKS),
+    *chance.CASES,
+    *captured_cases.CASES,
+    *spring_cases.CASES,
+    *wide_cases.CASES,
+)
 
 
 def keep(case: Case, clips: Path, out: Path = TRACKS) -> None:

@@ -22,11 +22,9 @@ ROLL_ROUNDS = 32
 TOE_OFF_BEND_DPS = 250.0  # rate of the knee's bend at toe-off; from memory
 CONTACT_BEND_DEG = 6.0  # no contact with a straighter knee
 LEAST_BEND_DEG = 4.0  # the swinging knee is never straighter
-LANDING_BEND_DPS = 90.0  # the knee already bends as the foot lands; from memory
 CLEARANCE_M, CLEAR_WITHIN_S = 0.006, 0.06  # least height of the swinging sole
 SWING_FLEX_DEG = -5.0  # ankle in mid-swing, a little short of square; from memory
 PUSH_DECAY_S = 0.02
-SWING_PEAK = 0.40  # share of swing with the knee most bent; from memory
 DT = 1e-3
 
 
@@ -40,14 +38,15 @@ class LegSolved:
 @dataclass(frozen=True)
 class Leg:
     """One leg over n times: joint centres (n, 3) m, foot pitch and forefoot pitch (n,) rad
-    (+ toe up), whether the foot is on the belt (n,)."""
+    (+ toe up), how far the foot is turned to the left (rad, one number or (n,)), whether it is on
+    the belt (n,)."""
 
     hip: Floats
     knee: Floats
     ankle: Floats
     pitch: Floats
     toe_pitch: Floats
-    yaw_rad: float
+    yaw_rad: float | Floats
     on_belt: Floats
 
 
@@ -229,7 +228,7 @@ class Legs:
         angle, bend = self.polar(hip, at)
         flex = pitch + self.shank_lean(hip, at)
         reach = float(np.linalg.norm(at - hip))
-        bend_rate = np.radians(LANDING_BEND_DPS)
+        bend_rate = np.radians(params.landing_bend_dps)
         shortening = -self.thigh * self.shank * np.sin(bend[0]) / reach * bend_rate
         speed = -params.landing_speed_share * params.belt_speed_mps
         angle_rate = (speed - shortening * np.sin(angle[0])) / (reach * np.cos(angle[0]))
@@ -258,7 +257,7 @@ class Legs:
         most = np.radians(
             params.knee_flexion_swing_deg.of(side) + timeline.deviations["knee_swing_deg"][step]
         )
-        peak = off + SWING_PEAK * length
+        peak = off + params.swing_peak_share * length
         bend_curve = CubicHermiteSpline(
             [off, peak, on], [bend[0], most, bend[2]], [bend[1], 0.0, bend[3]]
         )
@@ -280,7 +279,9 @@ class Legs:
         k = _at_least(bend_curve(t), np.radians(LEAST_BEND_DEG), np.radians(3.0) * ramp)
         reach = np.sqrt(self.thigh**2 + self.shank**2 + 2 * self.thigh * self.shank * np.cos(k))
         flat_reach = np.sqrt(reach**2 - (y - hip[:, 1]) ** 2)
-        a = reach_curve(t)
+        forth = np.clip((t - off) / (length - back), 0, 1)
+        late = 16 * params.swing_late_share * length * (forth * (1 - forth)) ** 2
+        a = reach_curve(t - late)
         ankle = np.stack(
             [hip[:, 0] + flat_reach * np.sin(a), y, hip[:, 2] - flat_reach * np.cos(a)], axis=1
         )
@@ -325,7 +326,9 @@ class Legs:
         return Leg(hip, knee, ankle, pitch, toe_pitch, yaw, on_belt)
 
 
-def two_bones(root: Floats, end: Floats, first: float, second: float, toward: Floats) -> Floats:
+def two_bones(
+    root: Floats, end: Floats, first: float | Floats, second: float | Floats, toward: Floats
+) -> Floats:
     """Middle joint (n, 3) of two bones from root to end (n, 3), bent toward a direction.
 
     Raises ValueError where the end is out of reach.
@@ -333,7 +336,7 @@ def two_bones(root: Floats, end: Floats, first: float, second: float, toward: Fl
     span = end - root
     distance = np.linalg.norm(span, axis=1)
     if (distance >= first + second).any() or (distance <= abs(first - second)).any():
-        worst = float(distance.max() / (first + second))
+        worst = float((distance / (first + second)).max())
         raise ValueError(f"limb out of reach: {worst:.3f} of its length")
     along = span / distance[:, None]
     part = (first**2 - second**2 + distance**2) / (2 * distance)

@@ -12,9 +12,8 @@ import numpy as np
 from tests.rendered import arms
 from tests.rendered.body import SIDES, Body, Floats
 from tests.rendered.extras import FADE_S
-from tests.rendered.gait import Gait
 from tests.rendered.legs import Leg
-from tests.rendered.motion import Motion
+from tests.rendered.motion import Motion, Runner
 from tests.rendered.pose import skeleton
 from tests.rendered.truth import JOINTS
 
@@ -58,7 +57,7 @@ def _nose(body: Body) -> int:
     return int(np.flatnonzero(near)[np.argmax(body.skin.vertices[near, 0])])
 
 
-def running_span(gait: Gait, duration_s: float) -> tuple[float, float]:
+def running_span(gait: Runner, duration_s: float) -> tuple[float, float]:
     """From when until when (s) the runner runs: after the start-up, before a fall."""
     params = gait.params
     start = params.stand_s + params.start_s if params.stand_s else 0.0
@@ -66,7 +65,7 @@ def running_span(gait: Gait, duration_s: float) -> tuple[float, float]:
     return start, min([duration_s, *falls])
 
 
-def events(gait: Gait, duration_s: float) -> list[dict[str, Any]]:
+def events(gait: Runner, duration_s: float) -> list[dict[str, Any]]:
     """Contacts and toe-offs within the clip, in time order."""
     timeline = gait.timeline
     start, end = running_span(gait, duration_s)
@@ -115,13 +114,13 @@ class Curves:
     knee_in: dict[str, Floats]
 
 
-def curves(gait: Gait, t: Floats) -> Curves:
+def curves(gait: Runner, t: Floats) -> Curves:
     """The curves at times t (n,) s."""
     motion = gait.motion(t)
     legs, mid = motion.legs, motion.trunk.mid_hips
     hips = legs["left"].hip - legs["right"].hip
     line = (motion.arms["left"].shoulder + motion.arms["right"].shoulder) / 2 - mid
-    shank = {s: np.degrees(gait.legs.shank_lean(g.hip, g.ankle)) for s, g in legs.items()}
+    shank = {s: np.degrees(gait.shank_lean(g)) for s, g in legs.items()}
     pitch = {s: np.degrees(g.pitch) for s, g in legs.items()}
     return Curves(
         t,
@@ -133,7 +132,7 @@ def curves(gait: Gait, t: Floats) -> Curves:
         {s: g.ankle[:, 0] - g.hip[:, 0] for s, g in legs.items()},
         shank,
         pitch,
-        {s: np.degrees(gait.legs.polar(g.hip, g.ankle)[1]) for s, g in legs.items()},
+        {s: np.degrees(gait.knee_bend(g)) for s, g in legs.items()},
         {s: pitch[s] + shank[s] for s in legs},
         {
             s: np.degrees(np.arctan2(g.hip[:, 0] - g.knee[:, 0], g.hip[:, 2] - g.knee[:, 2]))
@@ -143,7 +142,7 @@ def curves(gait: Gait, t: Floats) -> Curves:
     )
 
 
-def steps(gait: Gait, duration_s: float) -> list[dict[str, Any]]:
+def steps(gait: Runner, duration_s: float) -> list[dict[str, Any]]:
     """Every measure of every step that lies wholly within the running part of the clip."""
     timeline = gait.timeline
     from_s, to_s = running_span(gait, duration_s)
@@ -158,7 +157,7 @@ def steps(gait: Gait, duration_s: float) -> list[dict[str, Any]]:
 
 
 def _step(
-    gait: Gait, i: int, whole: Curves, landed: Curves, k: int, from_s: float
+    gait: Runner, i: int, whole: Curves, landed: Curves, k: int, from_s: float
 ) -> dict[str, Any]:
     timeline, side = gait.timeline, gait.timeline.sides[i]
     start, off = float(timeline.contact_s[i]), float(timeline.toe_off_s[i])
@@ -167,10 +166,10 @@ def _step(
     t = whole.t
     step, stance = (t >= start) & (t < after), (t >= start) & (t <= off)
     early = stance & (t < start + 0.7 * (off - start))
-    flat = t[stance & (whole.pitch[side] >= -1e-4)]
+    flat = t[stance & (whole.pitch[side] >= gait.flat_from_deg)]
     about_off = np.abs(t - off) < 0.08
     reach = (t > start - 0.15) & (t <= start)
-    anchors = gait.legs.anchor
+    anchors = gait.anchors
     has_previous = before >= from_s - 1e-9
     step_time = start - before
     advance = float(anchors[i, 0] - anchors[i - 1, 0])
@@ -192,7 +191,7 @@ def _step(
         "knee_flexion_peak_deg": whole.bend[side][early].max(),
         "ankle_dorsiflexion_peak_deg": whole.flex[side][stance].max(),
         "hip_extension_peak_deg": whole.thigh_back[side][about_off].max(),
-        "heel_off_pct": 100 * (flat[-1] - start) / (off - start),
+        "heel_off_pct": 100 * (flat[-1] - start) / (off - start) if len(flat) else None,
         "pelvic_shift_m": (toward * (whole.mid_hips[stance, 1] - landed.mid_hips[k, 1])).max(),
         "pelvic_drop_deg": (toward * whole.hip_line[stance]).max(),
         "trunk_lean_deg": whole.lean[step].mean(),
@@ -208,7 +207,7 @@ def _step(
     return record
 
 
-def strides(gait: Gait, duration_s: float) -> list[dict[str, Any]]:
+def strides(gait: Runner, duration_s: float) -> list[dict[str, Any]]:
     """Each arm over each stride of its own side."""
     timeline = gait.timeline
     from_s, to_s = running_span(gait, duration_s)

@@ -64,6 +64,10 @@ class RunnerParams:
     step_width_m: float = 0.04
     retraction_s: float = 0.05  # ankle furthest forward this long before contact
     landing_speed_share: float = 0.6  # foot's backward speed at contact, share of belt speed
+    swing_peak_share: float = 0.40  # of swing, with the knee most bent; from memory
+    swing_late_share: float = 0.0  # of swing, that the leg is later in the middle of it
+    landing_bend_dps: float = 90.0  # rate at which the knee bends as the foot lands; from memory
+    force_rise: float | None = None  # more is later; none: so that the knee bends as asked
     pelvic_shift_m: BySide = field(default_factory=lambda: both(0.014))
     pelvic_drop_deg: BySide = field(default_factory=lambda: both(4.0))
     pelvic_rotation_deg: float = 6.0
@@ -75,6 +79,7 @@ class RunnerParams:
     arm_direction_deg: BySide = field(default_factory=lambda: both(15.0))
     arm_swing_deg: BySide = field(default_factory=lambda: both(52.0))  # shoulder, peak to peak
     elbow_deg: BySide = field(default_factory=lambda: both(88.0))
+    elbow_direction_deg: BySide | None = None  # as of the wrist; none: the whole arm's
     forearm_in_deg: BySide = field(default_factory=lambda: both(12.0))
     step_time_sd_pct: float = 1.5
     variability: float = 1.0  # scales every step-to-step spread but that of step time

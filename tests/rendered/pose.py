@@ -35,7 +35,7 @@ def skeleton(body: Body, motion: Motion) -> tuple[Floats, Floats]:
     rotations[:, at("lumbar")] = trunk.lumbar
     rotations[:, at("chest")] = trunk.chest
     rotations[:, at("head")] = trunk.head
-    rotations[:, at("neck")] = _between(trunk.chest, trunk.head)
+    rotations[:, at("neck")] = between(trunk.chest, trunk.head)
     for side in SIDES:
         rotations[:, at(f"{side}_clavicle")] = trunk.chest
     for name in ("lumbar", "chest", "neck", "head", "left_clavicle", "right_clavicle"):
@@ -81,7 +81,7 @@ def _leg(body: Body, motion: Motion, side: str, rotations: Floats, positions: Fl
         positions[:, body.index(f"{side}_{joint}")] = place
 
 
-def _between(first: Floats, second: Floats) -> Floats:
+def between(first: Floats, second: Floats) -> Floats:
     """Half-way rotations (n, 3, 3), for two that are near each other."""
     u, _, vt = np.linalg.svd(first + second)
     return np.asarray(u @ vt)

@@ -9,7 +9,7 @@ import numpy.typing as npt
 from tests.rendered import shaders
 from tests.rendered.body import SIDES, Body, Floats, Mesh, skinned
 from tests.rendered.camera import Camera
-from tests.rendered.room import FLOOR, FRAME, room
+from tests.rendered.room import FLOOR, FRAME, Furniture, room
 from tests.rendered.shaders import BELT_PERIOD_M
 
 Picture = npt.NDArray[np.uint8]
@@ -37,6 +37,12 @@ class Look:
     light: float = 1.35
     console: bool = True
     long_rails: bool = False  # hand rails reach back past the runner's hands
+    more_rails: tuple[float, ...] = ()  # the rest of what a treadmill has: `room.Furniture`
+    console_m: tuple[float, float] = (1.06, 1.24)
+    panel_m: tuple[float, float, float, float] | None = None
+    socks: Colour = (0.86, 0.86, 0.86)
+    midsole: Colour = (0.92, 0.92, 0.92)
+    shirt_below_waist_m: float = 0.05
 
 
 class Figure:
@@ -84,7 +90,7 @@ class Figure:
         return {
             "skin": z > 0.5 * ankle,
             "shorts": (part == 0) & (z > ankle) & (z < 1.25 * hips),
-            "shirt": (part == 1) | ((part == 0) & (z > hips)),
+            "shirt": (part == 1) | ((part == 0) & (z > 0.85 * hips)),
             "hair": part == 2,
         }
 
@@ -177,7 +183,10 @@ class Painter:
 
     def _room(self, moving: bool) -> moderngl.VertexArray:
         """What must be drawn anew each picture (belt, and what shadows fall on), or the rest."""
-        parts = room(self.camera.position_m, self.look.console, self.look.long_rails)
+        look = self.look
+        console = look.console_m if look.console else None
+        furniture = Furniture(look.long_rails, look.more_rails, console, look.panel_m)
+        parts = room(self.camera.position_m, furniture)
         wanted = (parts.materials <= FRAME) & (parts.materials != FLOOR)
         pick = wanted if moving else ~wanted
         piece = np.stack([parts.materials, np.zeros(len(parts.materials))], axis=1)
@@ -217,11 +226,13 @@ class Painter:
             "long_shorts": knee + 0.03,
             "tights": float(body.rest("left_ankle")[2]) + 0.03,
         }[look.lower]
-        shirt_from = waist - (0.005 if look.tape else 0.05)
+        shirt_from = waist - (0.005 if look.tape else look.shirt_below_waist_m)
         values: dict[str, object] = {
             "skin": look.skin,
             "hair": look.hair,
             "accent": look.accent,
+            "socks": look.socks,
+            "midsole": look.midsole,
             "eyes": tuple(body.eyes[0]),
             "size": scale,
             "tape": look.tape or (0.0, 0.0, 0.0),
@@ -235,6 +246,7 @@ class Painter:
         self._set("cloth", look.shorts, "shorts")
         self._set("flare", 0.0 if look.lower == "tights" else 0.005, "shorts")
         self._set("hem", (shirt_from, waist + 0.3), "shirt")
+        self._set("flare", 0.012 if look.shirt_below_waist_m > 0.05 else 0.0, "shirt")
         self._set("cloth", look.shirt, "shirt")
         self._set("cloth", look.shoes, "shoes")
 

@@ -23,7 +23,8 @@ _HEAD = """
 uniform vec3 eye; uniform float light; uniform float belt_m;
 uniform vec2 hem; uniform float sleeve; uniform vec2 collar; uniform vec3 eyes;
 uniform vec3 skin; uniform vec3 hair; uniform vec3 cloth; uniform vec3 tape; uniform float taped;
-uniform vec3 wall; uniform vec3 accent; uniform float size; uniform sampler2D shadow;
+uniform vec3 wall; uniform vec3 accent; uniform vec3 socks; uniform vec3 midsole;
+uniform float size; uniform sampler2D shadow;
 in vec3 at; in vec3 facing; in vec3 home; in vec2 piece;
 out vec4 colour;
 float hash(vec2 p) { return fract(sin(dot(p, vec2(127.1, 311.7))) * 43758.5453); }
@@ -65,7 +66,7 @@ _BASE = {
     "skin": """
     base = skin * (0.94 + 0.08 * noise(home.yz * 60.0));
     if (piece.x > 1.5) base = face(base);
-    else if (piece.x < 0.5 && home.z < 0.155 * size) base = vec3(0.86);
+    else if (piece.x < 0.5 && home.z < 0.155 * size) base = socks;
     shine = 0.10;
 """,
     "shorts": """
@@ -83,10 +84,10 @@ _BASE = {
         base = mix(base, accent, 0.7);
 """,
     "shoes": """
-    base = home.z < 0.004 ? vec3(0.92) : cloth;
+    base = home.z < 0.004 ? midsole : cloth;
     if (home.z < -0.016) base = vec3(0.25);
     if (abs(fract(home.x * 28.0) - 0.5) < 0.10 && home.z > 0.045 && home.x > 0.03)
-        base = vec3(0.95);
+        base = midsole + 0.03;
 """,
     "hair": """
     if (piece.x < 1.5 || (piece.x < 2.5 && !hairy())) discard;

@@ -3,6 +3,7 @@
 from collections import Counter
 from dataclasses import asdict
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
@@ -17,6 +18,7 @@ from tests.rendered.chance import CASES, COUNTS, FOURTH, LATER, LONG_S, ONLY_APA
 from tests.rendered.clip import make_truth
 from tests.rendered.gait import make_gait
 from tests.rendered.params import RunnerParams
+from tests.rendered.render import Look
 from tests.rendered.track_file import (
     ENDING,
     KEPT,
@@ -104,13 +106,13 @@ def test_each_drawing_keeps_apart_what_its_rule_says() -> None:
             assert case.kept_apart == (case.runner.body in ("drawn_3", "drawn_6"))
             assert case.duration_s >= LONG_S or kind == "across" or not case.kept_apart
         assert case.kept_apart or case.runner.body != ONLY_APART
-    assert drawings == {"first": 43, "later": 28, "third": 44, "fourth": 33, "fifth": 57}
+    assert drawings == {"first": 43, "later": 28, "third": 13, "fourth": 33, "fifth": 57}
     apart = [case for case in CASES if case.kept_apart]
     builds = {case.runner.body for case in apart}
     assert builds == {"female", "male", "sturdy", ONLY_APART, "drawn_3", "drawn_6"}
     assert {case.view.view for case in apart} == {"side", "behind", "front"}
     assert sum(case.duration_s >= LONG_S for case in CASES if not case.kept_apart) >= 12
-    assert sum(case.duration_s >= LONG_S for case in apart) >= 36
+    assert sum(case.duration_s >= LONG_S for case in apart) >= 24
 
 
 def test_of_every_case_track_and_truth_are_kept_and_of_no_other() -> None:
@@ -126,11 +128,15 @@ def test_of_every_case_track_and_truth_are_kept_and_of_no_other() -> None:
         asked["happenings"] = list(asked["happenings"])
         # What can be asked for grew after the first cases were drawn: they have the defaults.
         assert {**asdict(RunnerParams()), **truth.meta["params"]} == asked
-        assert truth.meta["look"] == {
-            key: list(value) if isinstance(value, tuple) else value
-            for key, value in asdict(case.look).items()
-        }
+        assert _look(Look()) | truth.meta["look"] == _look(case.look)
         assert truth.meta["kept_apart"] == case.kept_apart
+
+
+def _look(look: Look) -> dict[str, Any]:
+    return {
+        key: list(value) if isinstance(value, tuple) else value
+        for key, value in asdict(look).items()
+    }
 
 
 def test_in_every_case_shoes_or_hips_were_looked_at() -> None:
