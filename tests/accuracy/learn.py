@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
+from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 from typing import Any, Final
@@ -16,7 +17,7 @@ from shared.catalogue import CATALOGUE
 from shared.records import FloatArray
 from shared.statistics import Z90
 from tests.accuracy.report import by_clip_and_side
-from tests.accuracy.score import Pair, score, shift_by_landmarks, whole_clip_asymmetry
+from tests.accuracy.score import Pair, Scored, score, shift_by_landmarks, whole_clip_asymmetry
 from tests.accuracy.sources import learnt_from
 from tests.accuracy.tracks import truth_of
 
@@ -44,15 +45,20 @@ Pairs = dict[tuple[str, str], list[Pair]]
 """By name and place, as the table of corrections is."""
 
 
-def raw_pairs(paths: list[Path]) -> Pairs:
-    """Raw readings beside their truth, in the terms of the table, by its keys."""
+def raw_pairs(paths: list[Path], seen: Callable[[Scored], None] = lambda _: None) -> Pairs:
+    """Raw readings beside their truth, in the terms of the table, by its keys.
+
+    ``seen`` is told of each case as it was measured.
+    """
     learnt = dict(calibration.CORRECTIONS)
     calibration.CORRECTIONS.clear()
     by_key: Pairs = defaultdict(list)
     try:
         for path in paths:
             meta = truth_of(path).meta
-            measured = score(path).pairs
+            scored = score(path)
+            seen(scored)
+            measured = scored.pairs
             others = [pair for pair in measured if pair.name != "step_asymmetry"]
             others += whole_clip_asymmetry(measured) + shift_by_landmarks(path)
             for pair in others:

@@ -30,7 +30,9 @@ class Judged:
     bias: float
     """Mean error, each clip and side counting alike."""
     sd: float
-    """Of the single errors about it."""
+    """Of the steps' errors within a clip and side."""
+    apart: float
+    """SD of the clips' own mean errors."""
     held: float
     """Share of the true values in the interval, %."""
     half_width: float
@@ -51,19 +53,19 @@ def judge(by_key: Pairs, movements_only: bool = True) -> list[Judged]:
                     np.array([fix.gain * p.found + fix.offset - p.true for p in some])
                     for some in groups
                 ]
-                worth = np.concatenate([np.full(len(one), 1.0 / len(one)) for one in off])
-                whole = np.concatenate(off)
-                bias = float(np.average(whole, weights=worth))
+                means = np.array([one.mean() for one in off])
+                inside = [float(np.mean(np.abs(one) <= within)) for one in off]
                 rows.append(
                     Judged(
                         name=name,
                         place=place,
                         view=view,
                         source=source,
-                        clips=len(groups),
-                        bias=bias,
-                        sd=float(np.sqrt(np.average((whole - bias) ** 2, weights=worth))),
-                        held=100.0 * float(np.average(np.abs(whole) <= within, weights=worth)),
+                        clips=len(off),
+                        bias=float(means.mean()),
+                        sd=float(np.sqrt(np.mean([one.var() for one in off]))),
+                        apart=float(means.std()),
+                        held=100.0 * float(np.mean(inside)),
                         half_width=within,
                     )
                 )
@@ -76,12 +78,14 @@ def main() -> None:
     parser.add_argument("--all", action="store_true", help="bodies and clothes too")
     asked = parser.parse_args()
     paths = [path for path in every_case() if not truth_of(path).meta["kept_apart"]]
-    print("| measure | leg | view | left out | clips and sides | bias | SD | interval | held |")
-    print("|---|---|---|---|---|---|---|---|---|")
+    heads = ("measure", "leg", "view", "left out", "clips and sides", "bias", "SD of clips")
+    print("| " + " | ".join((*heads, "SD of steps", "interval", "held")) + " |")
+    print("|---" * (len(heads) + 3) + "|")
     for row in judge(raw_pairs(paths), movements_only=not asked.all):
+        figures = f"{row.bias:.2f} | {row.apart:.2f} | {row.sd:.2f} | +-{row.half_width:.2f}"
         print(
             f"| {row.name} | {row.place} | {row.view} | {row.source} | {row.clips} |"
-            f" {row.bias:.2f} | {row.sd:.2f} | +-{row.half_width:.2f} | {row.held:.0f} % |"
+            f" {figures} | {row.held:.0f} % |"
         )
 
 

@@ -152,7 +152,7 @@ def whole_clip_asymmetry(pairs: list[Pair]) -> list[Pair]:
     """
     by_side = {side: [p for p in pairs if (p.name, p.side) == ("step_length", side)]
                for side in ("left", "right")}  # fmt: skip
-    if pairs[0].view != View.SIDE or min(map(len, by_side.values())) < FEWEST_STRIDES:
+    if not pairs or pairs[0].view != View.SIDE or min(map(len, by_side.values())) < FEWEST_STRIDES:
         return []
 
     def index(kind: str) -> float:

@@ -118,7 +118,8 @@ def gait_of(case: Case) -> Gait:
     if case not in CAPTURED:
         return gait
     names = ("params", "body", "timeline", "solved", "legs", "inward_rad")
-    return ArmsGait(*(getattr(gait, name) for name in names), turned_deg=CAPTURED[case])
+    kept = {name: getattr(gait, name) for name in names}
+    return ArmsGait(**kept, turned_deg=CAPTURED[case])
 
 
 def keep(case: Case, clips: Path) -> None:
