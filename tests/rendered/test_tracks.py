@@ -12,11 +12,10 @@ from live import harmonics
 from live.pipeline import Pipeline, Setup
 from shared.records import View
 from tests.accuracy.tracks import poses_of, truth_of
-from tests.rendered import keep_tracks
+from tests.rendered import captured_cases, keep_tracks
 from tests.rendered.camera import make_camera
 from tests.rendered.chance import CASES, COUNTS, FOURTH, LATER, LONG_S, ONLY_APART, THIRD
-from tests.rendered.clip import make_truth
-from tests.rendered.gait import make_gait
+from tests.rendered.clip import Case, make_truth, runner_of
 from tests.rendered.params import RunnerParams
 from tests.rendered.render import Look
 from tests.rendered.track_file import (
@@ -165,19 +164,22 @@ def test_no_drawn_leg_leaps() -> None:
             assert np.sqrt(((ankle_m - mean) ** 2).sum(axis=1).mean()) < 0.05, case.name
 
 
-@pytest.mark.parametrize("number", [1, 30])
-def test_the_kept_truth_is_what_the_generator_gives_now(number: int) -> None:
-    case = CASES[number]
+SOME = (CASES[1], CASES[30], captured_cases.CASES[7])
+
+
+@pytest.mark.parametrize("case", SOME, ids=lambda case: case.name)
+def test_the_kept_truth_is_what_the_generator_gives_now(case: Case) -> None:
     truth = load_truth(TRACKS / f"{case.name}.truth.json.xz")
-    again = make_truth(case, make_gait(case.runner, case.duration_s), make_camera(case.view))
+    runner = runner_of(case)
+    again = make_truth(case, runner, make_camera(case.view))
     assert np.nanmax(np.abs(again.joints_m - truth.joints_m)) < 2e-4
     assert again.steps == truth.steps
+    assert {key: truth.meta[key] for key in runner.told} == runner.told
 
 
-@pytest.mark.parametrize("number", [1, 30])
-def test_the_kept_landmarks_lie_on_the_body(number: int) -> None:
+@pytest.mark.parametrize("case", SOME, ids=lambda case: case.name)
+def test_the_kept_landmarks_lie_on_the_body(case: Case) -> None:
     """Mid-hips of model and truth together, within a tenth of the body's height in the picture."""
-    case = CASES[number]
     truth = load_truth(TRACKS / f"{case.name}.truth.json.xz")
     xy_px, _, _ = load_track(TRACKS / f"{case.name}{ENDING}")
     true = np.mean([truth.pixels[:, truth.joint_index(f"{s}_hip")] for s in ("left", "right")], 0)
