@@ -5,13 +5,18 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from tests.rendered import measure
+from live import harmonics
+from tests.rendered import measure, wide_cases
 from tests.rendered.body import SIDES
+from tests.rendered.camera import make_camera
+from tests.rendered.clip import make_truth, runner_of
 from tests.rendered.params import BySide, RunnerParams, both
 from tests.rendered.spring import Spring, SpringGait
 from tests.rendered.spring_cases import BUILDS, CASES
 from tests.rendered.spring_mass import G, spring_step
 from tests.rendered.test_feet import TOUCHING_M, soles
+from tests.rendered.track_file import TRACKS
+from tests.rendered.truth import load_truth
 
 SECONDS = 3.0
 SOME = [case for case in CASES if not case.runner.stand_s][::11]
@@ -170,3 +175,28 @@ def test_cases_come_from_wide_ranges() -> None:
         assert high >= max(values) > high - (high - low) / 4
     recipes = [case.driver.recipe for case in CASES if isinstance(case.driver, Spring)]
     assert len(set(recipes)) == 44
+
+
+@pytest.mark.parametrize("name", ["spring_side_13", "wide_side_01"])
+def test_the_kept_truth_is_what_the_generator_gives_now(name: str) -> None:
+    case = next(case for case in (*CASES, *wide_cases.CASES) if case.name == name)
+    truth = load_truth(TRACKS / f"{name}.truth.json.xz")
+    again = make_truth(case, runner_of(case), make_camera(case.view))
+    assert np.nanmax(np.abs(again.joints_m - truth.joints_m)) < 2e-4
+    assert again.steps == truth.steps
+
+
+def test_no_drawn_leg_leaps() -> None:
+    """Each ankle, against mid-hips, keeps to its own mean stride of eight harmonics."""
+    for case in (*CASES, *wide_cases.CASES):
+        truth = load_truth(TRACKS / f"{case.name}.truth.json.xz")
+        hips = (truth.joint("left_hip") + truth.joint("right_hip")) / 2.0
+        for side in SIDES:
+            contacts = [e for e in truth.events if (e["kind"], e["side"]) == ("contact", side)]
+            at_s = np.array([event["time_s"] for event in contacts])
+            inside = (truth.frame_time_s > at_s[0]) & (truth.frame_time_s < at_s[-1])
+            strides = np.interp(truth.frame_time_s[inside], at_s, np.arange(len(at_s)))
+            columns = harmonics.basis(2.0 * np.pi * strides, 8)
+            ankle_m = (truth.joint(f"{side}_ankle") - hips)[inside]
+            mean = columns @ np.linalg.lstsq(columns, ankle_m, rcond=None)[0]
+            assert np.sqrt(((ankle_m - mean) ** 2).sum(axis=1).mean()) < 0.05, case.name
