@@ -41,6 +41,7 @@ def prescribe(
     """Put a prescription together, with its check sum."""
     prescription = Prescription(
         code_name=athlete.code_name,
+        athlete_id=athlete.athlete_id,
         height_cm=athlete.height_cm,
         view=baseline.view,
         belt_speed_kmh=baseline.belt_speed_kmh,
@@ -63,6 +64,8 @@ def check_sum(prescription: Prescription) -> str:
     again = msgspec.convert(msgspec.to_builtins(prescription), Prescription)
     plain = {**msgspec.to_builtins(again), "check": ""}
     del plain["signed_by"], plain["signature"]  # older versions had none
+    if not again.athlete_id:
+        del plain["athlete_id"]
     return hashlib.sha256(msgspec.json.encode(plain)).hexdigest()
 
 
@@ -159,7 +162,10 @@ def _check_goals(prescription: Prescription, path: Path) -> None:
 
 def _table(prescription: Prescription) -> dict[str, Any]:
     """As it stands in the file."""
-    return cast("dict[str, Any]", _without_none(msgspec.to_builtins(prescription)))
+    table = cast("dict[str, Any]", _without_none(msgspec.to_builtins(prescription)))
+    if not prescription.athlete_id:
+        del table["athlete_id"]
+    return table
 
 
 def _without_none(value: Any) -> Any:

@@ -20,6 +20,7 @@ from feedback.records.settings import data_folder, read_settings
 from feedback.shelf import make_private, save_json
 from feedback.signing import own_public, short
 from shared.clock import anchor_now
+from shared.identity import AthleteId, id_of
 from shared.problems import UserError
 from shared.targets import Prescription, Voucher
 
@@ -33,6 +34,8 @@ class Clinic(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=Tr
     since_utc: str
     code_name: str = ""
     """Of the athlete whose prescription brought it; empty once that athlete was erased."""
+    athlete_id: AthleteId = ""
+    """The same athlete's; empty as well in lists of older versions."""
     first: bool = False
     """It was taken unasked, as the first one; any other was accepted by a person."""
 
@@ -114,6 +117,7 @@ def _keep(prescription: Prescription, *, first: bool) -> None:
             signed_by=prescription.signed_by,
             since_utc=anchor_now().wall_utc,
             code_name=prescription.code_name,
+            athlete_id=prescription.athlete_id,
             first=first,
         )
         _save((*kept, new))
@@ -129,16 +133,17 @@ def remove(groups: str) -> None:
     _save(left)
 
 
-def forget_name(code_name: str) -> None:
-    """Forget with whose prescription a key came; the key itself stays known."""
+def forget_athlete(athlete_id: str) -> None:
+    """Forget with whose prescription a key came; the key itself stays known. Raises UserError."""
     kept = read_clinics().clinics
-    if any(one.code_name == code_name for one in kept):
-        _save(
-            tuple(
-                msgspec.structs.replace(one, code_name="") if one.code_name == code_name else one
-                for one in kept
-            )
-        )
+    left = tuple(
+        msgspec.structs.replace(one, code_name="", athlete_id="")
+        if one.code_name and id_of(one) == athlete_id
+        else one
+        for one in kept
+    )
+    if left != kept:
+        _save(left)
 
 
 def clinics_path() -> Path:

@@ -44,7 +44,7 @@ def _in_the_terminal(options: argparse.Namespace) -> int:
     log, morning = ask_the_morning(options, prescription, log)
     today = session_due(options, prescription, log, alone=True)
     announce(admitted, today)
-    others = others_here(prescription.code_name)
+    others = others_here(prescription)
     if others:
         say(f"Note: so far this computer has led {', '.join(others)}. Is this your own file?")
     _camera(prescription)

@@ -124,7 +124,7 @@ def voucher_pages(admitted: Admitted) -> Iterator[Page]:
     if admitted.voucher is Voucher.FIRST:
         texts = (tell("first_key", groups=short(prescription.signed_by)), tell("first_key_next"))
         yield Told(heading=tell("first_key_heading"), texts=texts)
-    others = others_here(prescription.code_name)
+    others = others_here(prescription)
     if others:
         texts = (
             tell("other_name_so_far", names=", ".join(others)),

@@ -1,87 +1,103 @@
-"""All that this computer holds of one athlete: found, and erased for good."""
+"""All that this computer holds of one athlete: found by the athlete's id, and erased for good."""
 
 from __future__ import annotations
 
 import contextlib
 import json
 import tomllib
-from collections.abc import Iterator
+from collections.abc import Callable, Collection, Iterator
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any, Final
 
-from feedback.baselines import plain
+import msgspec
+
 from feedback.profiles import own_athletes
 from feedback.records.beside import files_beside
-from feedback.records.journal import SUFFIX
+from feedback.records.journal import SUFFIX, sessions_folder
 from feedback.records.received import SUFFIX as HOME_SUFFIX
+from feedback.records.reports import old_folders, own_folders, reports_folder, stem_of
 from feedback.records.settings import data_folder
 from feedback.records.store import SessionLine, Store
-from feedback.records.syncing import code_name_of
+from feedback.records.syncing import athlete_of
 from feedback.shelf import Shelf, own_folder
-from feedback.trust import forget_name
+from shared.identity import AthleteId, id_in, id_of
 from shared.problems import UserError
 
-REPORTS: Final = "reports"
 SHELVES: Final = (Shelf.PRESCRIPTIONS, Shelf.BASELINES, Shelf.PROGRESS, Shelf.RESULTS)
 
 
-def reports_folder() -> Path:
-    """Where reports are written to when no other place is given."""
-    return data_folder() / REPORTS
+class Label(msgspec.Struct, frozen=True, kw_only=True):
+    """Whose a file says that it is."""
+
+    code_name: str
+    athlete_id: AthleteId = ""
 
 
-def session_files(folder: Path, code_name: str) -> tuple[Path, ...]:
+def session_records(folder: Path) -> Iterator[tuple[Path, str]]:
+    """Every record of a session with its athlete's id; empty where that cannot be told."""
+    for path in sorted([*folder.glob(f"*{SUFFIX}"), *folder.glob(f"*{HOME_SUFFIX}")]):
+        try:
+            yield path, athlete_of(path)
+        except UserError:
+            yield path, ""
+
+
+def session_files(folder: Path, athlete_id: str) -> tuple[Path, ...]:
     """Journals, tracks, saved replays and home results of one athlete.
 
     A journal comes after what lies beside it, so that what is left can still be told to be theirs
     should an erasure be broken off.
     """
     found: list[Path] = []
-    for path in sorted([*folder.glob(f"*{SUFFIX}"), *folder.glob(f"*{HOME_SUFFIX}")]):
-        try:
-            if code_name_of(path) == code_name:
-                found += [*files_beside(path), path]
-        except UserError:  # whose it is cannot be told; the sync names it
-            continue
+    for path, whose in session_records(folder):
+        if whose == athlete_id:
+            found += [*files_beside(path), path]
     return tuple(found)
 
 
 def unreadable_files(folder: Path) -> tuple[Path, ...]:
     """Records of sessions whose athlete cannot be told: somebody has to look at them."""
-    found = []
-    for path in sorted([*folder.glob(f"*{SUFFIX}"), *folder.glob(f"*{HOME_SUFFIX}")]):
-        try:
-            code_name_of(path)
-        except UserError:
-            found.append(path)
-    return tuple(found)
+    return tuple(path for path, whose in session_records(folder) if not whose)
 
 
-def other_files(code_name: str) -> tuple[Path, ...]:
-    """Prescriptions, baselines, logs, results, reports and the own profile of one athlete."""
-    found = [
-        path for shelf in SHELVES for path in _files(own_folder(shelf)) if _names(path, code_name)
-    ]
-    found += [path for path in own_athletes() if _names(path, code_name)]
-    found += _files(reports_folder() / plain(code_name))
-    return tuple(found)
+def labelled_files() -> Iterator[tuple[Path, Label]]:
+    """Prescriptions, baselines, logs, results and own profiles that say whose they are."""
+    paths = [path for shelf in SHELVES for path in _files(own_folder(shelf))]
+    for path in (*paths, *own_athletes()):
+        if (label := _label(path)) is not None:
+            yield path, label
 
 
-def erase_athlete(store: Store, folder: Path, code_name: str) -> int:
-    """Erase all of one athlete; returns how many files are gone.
+def other_files(athlete_id: str) -> tuple[Path, ...]:
+    """Reports in an own folder; prescriptions, baselines, logs, results and own profile.
 
-    The store comes first: should this be broken off, the next sync erases the rest of the
-    journals. May be begun again.
+    What says whose it is comes last: what an erasure leaves that is broken off must be found.
     """
-    files = (*session_files(folder, code_name), *other_files(code_name))
-    store.erase_athlete(code_name)
+    said = [path for path, label in labelled_files() if id_of(label) == athlete_id]
+    named = [path for folder in own_folders(athlete_id) for path in _files(folder)]
+    # Also what was half saved when a program died, and what cannot be read any more.
+    for path in sorted(data_folder().rglob("*")):
+        if id_in(path.name) == athlete_id and path.is_file():
+            named.append(path)
+    elsewhere = {*said, *session_files(sessions_folder(), athlete_id)}
+    return (*(path for path in dict.fromkeys(named) if path not in elsewhere), *said)
+
+
+def keeps_anything_of(athlete_id: str) -> bool:
+    """Whether any file here is of this athlete; the store is not asked."""
+    if any(id_of(label) == athlete_id for _, label in labelled_files()):
+        return True
+    return any(whose == athlete_id for _, whose in session_records(sessions_folder()))
+
+
+def erase_files(files: Collection[Path]) -> None:
+    """Erase these, with the folders of reports that are empty then. Raises ``save_failed``."""
     for path in files:
         _delete(path)
-    with contextlib.suppress(OSError):  # missing, or something else was put there
-        (reports_folder() / plain(code_name)).rmdir()
-    forget_name(code_name)
-    return len(files)
+    for folder in {path.parent for path in files if path.parent.parent == reports_folder()}:
+        with contextlib.suppress(OSError):  # something is left in it
+            folder.rmdir()
 
 
 def over_age(lines: tuple[SessionLine, ...], days: int) -> tuple[SessionLine, ...]:
@@ -92,41 +108,28 @@ def over_age(lines: tuple[SessionLine, ...], days: int) -> tuple[SessionLine, ..
 
 def erase_sessions(store: Store, folder: Path, lines: tuple[SessionLine, ...]) -> int:
     """Erase some sessions with their journals and reports; returns how many files are gone."""
-    files = []
+    files: list[Path] = []
     for line in lines:
         journal = folder / line.journal
-        reports = reports_folder() / plain(line.code_name)
         files += [path for path in (*files_beside(journal), journal) if path.exists()]
-        files += [path for path in _files(reports) if path.name.startswith(_stem(journal))]
+        for reports in (*own_folders(line.athlete_id), *old_folders([line.code_name])):
+            files += [path for path in _files(reports) if path.stem == stem_of(line.journal)]
     store.erase_sessions([line.uid for line in lines])
-    for path in files:
-        _delete(path)
+    erase_files(files)
     return len(files)
-
-
-def _stem(path: Path) -> str:
-    return path.name.removesuffix(HOME_SUFFIX).removesuffix(SUFFIX)
 
 
 def _files(folder: Path) -> list[Path]:
     return sorted(path for path in folder.iterdir() if path.is_file()) if folder.is_dir() else []
 
 
-def _names(path: Path, code_name: str) -> bool:
-    """Whether the file says that it is of this athlete."""
-    return any(name == code_name for name in _code_names(path))
-
-
-def _code_names(path: Path) -> Iterator[object]:
+def _label(path: Path) -> Label | None:
+    readers: dict[str, Callable[[bytes], Any]] = {".toml": lambda one: tomllib.loads(one.decode())}
     try:
-        content = path.read_bytes()
-        read: Any = (
-            tomllib.loads(content.decode()) if path.suffix == ".toml" else json.loads(content)
-        )
-    except (OSError, ValueError):
-        return
-    if isinstance(read, dict):
-        yield read.get("code_name")
+        read = readers.get(path.suffix, json.loads)(path.read_bytes())
+        return msgspec.convert(read, Label)
+    except (OSError, ValueError, RecursionError, msgspec.ValidationError):
+        return None
 
 
 def _delete(path: Path) -> None:

@@ -11,9 +11,15 @@ from feedback.records.beside import files_beside
 from feedback.records.digesting import read_whole, uid_of
 from feedback.records.journal import SUFFIX, Header, read_journal
 from feedback.records.received import SUFFIX as HOME_SUFFIX
-from feedback.records.received import digest_received, read_received, uid_of_result
+from feedback.records.received import (
+    athlete_of_received,
+    digest_received,
+    read_received,
+    uid_of_result,
+)
 from feedback.records.store import Store
 from feedback.records.trace import pack
+from shared.identity import id_in, id_of
 from shared.problems import UserError
 
 LONGEST_HEADER: int = 4_000_000
@@ -107,11 +113,13 @@ def read_header(path: Path) -> Header:
         raise UserError("file_unreadable", str(error), path=str(path), why=why) from error
 
 
-def code_name_of(path: Path) -> str:
-    """Whose session it is. Raises UserError."""
+def athlete_of(path: Path) -> str:
+    """The id of the athlete whose session it is. Raises UserError for an old one only."""
+    if in_name := id_in(path.name):
+        return in_name
     if path.name.endswith(HOME_SUFFIX):
-        return read_received(path).result.code_name
-    return read_header(path).athlete.code_name
+        return athlete_of_received(read_received(path))
+    return id_of(read_header(path).athlete)
 
 
 def read_uid(path: Path) -> str:
