@@ -22,7 +22,7 @@ from shared.identity import derived_id, id_of
 from shared.problems import Problem, UserError, describe
 
 FIELD = "athlete_id"
-_LINE = re.compile(rb'^(?P<before>[ \t]*athlete_id[ \t]*=[ \t]*["\'])(?P<id>[^"\'\r\n]*)', re.M)
+_LINE = rb'^[ \t]*athlete_id[ \t]*=[ \t]*["\'](?P<id>%s)["\']'
 _BEGIN = re.compile(rb"(?:\xef\xbb\xbf)?(?:[ \t]*(?:#[^\r\n]*)?\r?\n)*")
 """Byte order mark, comments and empty lines at the beginning of a file."""
 
@@ -62,26 +62,21 @@ def _enrolled(profile: Profile) -> Enrolled:
         raise UserError("athlete_id_twice", path=str(path), other=listed, field=FIELD)
     namesakes = tuple(one for one in others if one.code_name == name)
     new, notes = _new_id(name, namesakes, path)
-    try:
-        _write(path, new)
-        done = read_profile(path)
-    except UserError as error:
-        if same:  # not told apart from the one it was copied from, it must not be used
-            raise
-        return _derived(profile, namesakes, error)
+    why = _write(path, old, new)
+    if why and not same:
+        return _derived(profile, namesakes, why)
+    if why:  # not told apart from the one it was copied from, it must not be used
+        raise UserError("save_failed", path=str(path), why=why)
+    done = read_profile(path)
     saw(path, new)
     given = "athlete_id_copied" if same else "athlete_id_given"
     return Enrolled(done, (describe(given, path=str(path), name=name, id=new), *notes))
 
 
-def _derived(profile: Profile, namesakes: tuple[Bearer, ...], error: UserError) -> Enrolled:
+def _derived(profile: Profile, namesakes: tuple[Bearer, ...], why: str) -> Enrolled:
     """With the id that stands for the name: the same at every station that reads this profile."""
-    name, path, derived = (
-        profile.athlete.code_name,
-        profile.path,
-        derived_id(profile.athlete.code_name),
-    )
-    why = error.problem.title.rstrip(".")
+    name, path = profile.athlete.code_name, profile.path
+    derived = derived_id(name)
     same = [str(one.path) for one in namesakes if id_of(one) == derived]
     if same:
         raise UserError(
@@ -128,25 +123,28 @@ def _new_id(
     return new, (describe(code, name=name, path=str(path), other=listed, old=old, field=FIELD),)
 
 
-def _write(path: Path, new: str) -> None:
-    """Write the id into a profile; all else stays as it is. Raises UserError ``save_failed``."""
+def _write(path: Path, old: str, new: str) -> str:
+    """Write the id into a profile; all else stays as it is. Why it cannot be done, else empty."""
     path = path.resolve()  # of a link, what it leads to
     try:
         before, mode = path.read_bytes(), path.stat().st_mode & 0o777
     except OSError as error:
-        raise _refused(path, error.strerror or str(error)) from error
+        return error.strerror or str(error)
     if not mode & 0o222:
-        raise _refused(path, "it is write-protected")
-    after = _with_id(before, new)
-    if _table(after) != {**(_table(before) or {}), FIELD: new}:
-        raise _refused(path, "the place for the id was not found")
-    save_atomically(path, after, mode=mode)
+        return "it is write-protected"
+    table = _table(before) or {}
+    after = _put_in(before, new) if FIELD not in table else _put_instead(before, old, new)
+    if _table(after) != {**table, FIELD: new}:
+        return f"the place for {FIELD} was not found in it"
+    try:
+        save_atomically(path, after, mode=mode)
+    except UserError as error:
+        return error.problem.title.rstrip(".")
+    return ""
 
 
-def _with_id(before: bytes, new: str) -> bytes:
-    line = _LINE.search(before)
-    if line is not None:
-        return before[: line.start("id")] + new.encode() + before[line.end("id") :]
+def _put_in(before: bytes, new: str) -> bytes:
+    """A line more, after the comments at the beginning and before all fields and tables."""
     begin = _BEGIN.match(before)
     at = 0 if begin is None else begin.end()
     end = b"\r\n" if b"\r\n" in before else b"\n"
@@ -155,12 +153,15 @@ def _with_id(before: bytes, new: str) -> bytes:
     return before[:at] + written + before[at:]
 
 
+def _put_instead(before: bytes, old: str, new: str) -> bytes:
+    line = re.search(_LINE % re.escape(old.encode()), before, re.MULTILINE)
+    if line is None:
+        return before
+    return before[: line.start("id")] + new.encode() + before[line.end("id") :]
+
+
 def _table(content: bytes) -> dict[str, Any] | None:
     try:
         return tomllib.loads(content.decode("utf-8-sig"))
     except ValueError:
         return None
-
-
-def _refused(path: Path, why: str) -> UserError:
-    return UserError("save_failed", path=str(path), why=why)

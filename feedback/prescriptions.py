@@ -15,6 +15,7 @@ from feedback.drills import check_drill, check_plan
 from feedback.fields import field_error, read_fields
 from feedback.signing import is_signed, public_of, sign
 from feedback.targeting import check_goal
+from shared.as_typed import as_typed
 from shared.catalogue import CATALOGUE, why_not
 from shared.files import read_toml, save_atomically
 from shared.problems import UserError
@@ -83,7 +84,7 @@ def signed_content(table: dict[str, Any]) -> bytes:
 
 def write_prescription(prescription: Prescription, path: Path) -> None:
     """Write the file, readable by its owner only. Raises UserError ``save_failed``."""
-    head = _HEAD.format(name=prescription.code_name, file=path.name)
+    head = _HEAD.format(name=prescription.code_name, file=as_typed(path.name))
     text = head + tomli_w.dumps(_table(prescription), multiline_strings=True)
     save_atomically(path, text.encode("utf-8"))
 

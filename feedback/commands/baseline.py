@@ -13,11 +13,12 @@ from feedback.commands.holding import Plot, cautions_confirmed, hold, source_of
 from feedback.commands.keeping import look_at_age, tell_track, write_report
 from feedback.commands.plain_console import PlainConsole
 from feedback.commands.telling import plain, tell_outcome, tell_unmeasured
-from feedback.commands.whose import as_typed, athlete_asked_for
+from feedback.commands.whose import athlete_asked_for
 from feedback.guard import OK, say
 from feedback.phrases import PHRASES
 from feedback.records.entries import Entry, EventEntry, ProblemEntry
 from feedback.records.track import BaselineSetUp
+from shared.as_typed import as_typed
 from shared.catalogue import CATALOGUE
 from shared.messages import StopReason
 from shared.problems import UserError

@@ -12,7 +12,7 @@ from feedback.baselines import newest_baseline
 from feedback.commands.plain_console import PlainConsole
 from feedback.commands.telling import band_words
 from feedback.commands.telling import plain as rounded
-from feedback.commands.whose import as_typed, athlete_asked_for
+from feedback.commands.whose import athlete_asked_for
 from feedback.drills import read_drill, read_plan
 from feedback.fields import did_you_mean
 from feedback.guard import OK
@@ -21,6 +21,7 @@ from feedback.records.settings import data_folder
 from feedback.shelf import Shelf, find, make_private, own_folder
 from feedback.signing import own_key, short
 from feedback.targeting import goals_for
+from shared.as_typed import as_typed
 from shared.catalogue import CATALOGUE
 from shared.clock import anchor_now
 from shared.identity import in_file_name

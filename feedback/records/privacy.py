@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 import contextlib
-import json
 import tomllib
-from collections.abc import Callable, Collection, Iterator
+from collections.abc import Collection, Iterable, Iterator
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
-from typing import Any, Final
+from typing import Final
 
 import msgspec
 
@@ -63,10 +62,8 @@ def unreadable_files(folder: Path) -> tuple[Path, ...]:
 
 def labelled_files() -> Iterator[tuple[Path, Label]]:
     """Prescriptions, baselines, logs, results and own profiles that say whose they are."""
-    paths = [path for shelf in SHELVES for path in _files(own_folder(shelf))]
-    for path in (*paths, *own_athletes()):
-        if (label := _label(path)) is not None:
-            yield path, label
+    yield from _labelled([path for shelf in SHELVES for path in _files(own_folder(shelf))])
+    yield from _labelled(own_athletes())
 
 
 def other_files(athlete_id: str) -> tuple[Path, ...]:
@@ -85,8 +82,9 @@ def other_files(athlete_id: str) -> tuple[Path, ...]:
 
 
 def keeps_anything_of(athlete_id: str) -> bool:
-    """Whether any file here is of this athlete; the store is not asked."""
-    if any(id_of(label) == athlete_id for _, label in labelled_files()):
+    """Whether any file here is of this athlete but for a profile; the store is not asked."""
+    paths = (path for shelf in SHELVES for path in _files(own_folder(shelf)))
+    if any(id_of(label) == athlete_id for _, label in _labelled(paths)):
         return True
     return any(whose == athlete_id for _, whose in session_records(sessions_folder()))
 
@@ -123,12 +121,19 @@ def _files(folder: Path) -> list[Path]:
     return sorted(path for path in folder.iterdir() if path.is_file()) if folder.is_dir() else []
 
 
+def _labelled(paths: Iterable[Path]) -> Iterator[tuple[Path, Label]]:
+    for path in paths:
+        if (label := _label(path)) is not None:
+            yield path, label
+
+
 def _label(path: Path) -> Label | None:
-    readers: dict[str, Callable[[bytes], Any]] = {".toml": lambda one: tomllib.loads(one.decode())}
     try:
-        read = readers.get(path.suffix, json.loads)(path.read_bytes())
-        return msgspec.convert(read, Label)
-    except (OSError, ValueError, RecursionError, msgspec.ValidationError):
+        content = path.read_bytes()
+        if path.suffix != ".toml":
+            return msgspec.json.decode(content, type=Label)
+        return msgspec.convert(tomllib.loads(content.decode("utf-8-sig")), Label)
+    except (OSError, ValueError, RecursionError):  # msgspec's errors are ValueErrors
         return None
 
 

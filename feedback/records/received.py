@@ -56,21 +56,17 @@ def checked(
     path: Path,
     result: Result,
     known: Sequence[Prescription],
-    code_name: str | None,
     signers: Collection[str],
     *,
     accept_unsigned: bool = False,
 ) -> Received:
     """The result with its prescription. ``signers`` are the public keys of the clinic's stations.
 
-    Raises UserError ``result_refused``: of a trial, for another athlete, of a prescription that
-    was not written or signed here, or with values that cannot be.
+    Raises UserError ``result_refused``: of a trial, of a prescription that was not written or
+    signed here, of another athlete than that is for, or with values that cannot be.
     """
     if result.trial:
         raise _refused(path, "it was made to try things out", "Ask for the file of a real session.")
-    if code_name is not None and result.code_name != code_name:
-        why = f"it is {result.code_name}'s, not {code_name}'s"
-        raise _refused(path, why, "Check whose file it is.")
     named = [one for one in known if one.check == result.prescription]
     same = [one for one in named if one.signature == result.signature]
     given = next(iter((*same, *named)), None)
@@ -164,6 +160,16 @@ def save_received(received: Received, folder: Path) -> Path:
 def read_received(path: Path) -> Received:
     """Read one that was kept. Raises UserError."""
     return read_json(path, Received, "a result that was taken in")
+
+
+def check_whose(path: Path, received: Received, asked: str, meant: Collection[str]) -> None:
+    """That it is of the athlete who was asked for; ``meant`` are the ids that this may mean.
+
+    Raises UserError ``result_refused``.
+    """
+    whose, name = athlete_of_received(received), received.result.code_name
+    if whose not in meant and (meant or name != asked):
+        raise _refused(path, f"it is {name}'s, not {asked}'s", "Check whose file it is.")
 
 
 def athlete_of_received(received: Received) -> str:
