@@ -14,8 +14,8 @@ import msgspec
 
 from feedback.bearers import Bearer, bearer, bearers, saw, seen_profiles
 from feedback.profiles import Profile, bundled_folder, find_athlete, read_profile
-from feedback.records.privacy import keeps_anything_of
 from feedback.records.settings import data_folder
+from feedback.records.whose import keeps_anything_of
 from feedback.taking_turns import turn
 from shared.files import save_atomically
 from shared.identity import derived_id, id_of

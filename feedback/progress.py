@@ -12,7 +12,9 @@ import msgspec
 from msgspec import Meta
 
 from feedback.fading import Done
+from feedback.records.settings import data_folder
 from feedback.shelf import Shelf, make_private, own_folder, read_json, save_json
+from feedback.taking_turns import turn
 from feedback.tallies import BlockResult
 from shared.identity import AthleteId, Named, in_file_name, plain
 from shared.problems import UserError
@@ -91,6 +93,21 @@ def save_log(prescription: Prescription, log: PlanLog) -> None:
         signed_by=prescription.signed_by,
     )
     save_json(path, named)
+
+
+def save_done(prescription: Prescription, done: Done, before: Done | None) -> None:
+    """Put a session into the log as it is now, in place of ``before``, where that was put there.
+
+    What other programs have put there meanwhile stays. Raises UserError.
+    """
+    with turn(data_folder()):
+        log = read_log(prescription)
+        held = list(log.done)
+        if before in held:
+            held[len(held) - 1 - held[::-1].index(before)] = done
+        else:
+            held.append(done)
+        save_log(prescription, msgspec.structs.replace(log, done=tuple(held)))
 
 
 def logs_here() -> tuple[PlanLog, ...]:

@@ -11,9 +11,10 @@ from feedback.commands.records import doubts
 from feedback.guard import OK, say
 from feedback.records.journal import sessions_folder
 from feedback.records.people import People, counted
-from feedback.records.privacy import erase_sessions, over_age, unreadable_files
+from feedback.records.privacy import erase_sessions, over_age
 from feedback.records.settings import read_settings
 from feedback.records.store import Store
+from feedback.records.whose import unreadable_files
 from feedback.terminal import read_line
 from shared.plain_text import plain_lines
 from shared.problems import UserError

@@ -10,9 +10,10 @@ from feedback.guard import OK
 from feedback.records.journal import sessions_folder
 from feedback.records.people import People, Person, counted
 from feedback.records.phrases import KINDS, VIEWS, minutes, moment, speed
-from feedback.records.privacy import over_age, unreadable_files
+from feedback.records.privacy import over_age
 from feedback.records.settings import read_settings
 from feedback.records.store import Store
+from feedback.records.whose import unreadable_files
 
 
 def run(options: argparse.Namespace) -> int:

@@ -12,10 +12,11 @@ from typing import Final
 from feedback.bearers import bearer, bearers, forget_seen
 from feedback.fields import did_you_mean
 from feedback.records.journal import sessions_folder
-from feedback.records.privacy import erase_files, labelled_files, other_files, session_files
+from feedback.records.privacy import erase_files, erase_from_log
 from feedback.records.reports import old_reports, stem_of
 from feedback.records.settings import data_folder
 from feedback.records.store import Store
+from feedback.records.whose import labelled_files, other_files, session_files
 from feedback.taking_turns import turn
 from feedback.trust import forget_athlete
 from shared.identity import SHORT, derived_id, id_of, ids_meant
@@ -137,6 +138,8 @@ class People:
         """
         if all(person.athlete_id != derived_id(name) for name in person.names):
             return ()
+        if any(one.athlete_id == person.athlete_id for one in self._profiles):
+            return ()  # it was taken over
         names = set(person.names)
         return tuple(one for one in self.all if one != person and names & set(one.names))
 
@@ -156,6 +159,7 @@ class People:
         files = self.files(person)
         self._store.erase_athlete(person.athlete_id)
         erase_files(files)
+        erase_from_log([person.athlete_id, *(path.name for path in files)])
         with turn(data_folder()):
             forget_athlete(person.athlete_id)
             forget_seen(person.athlete_id)

@@ -17,7 +17,7 @@ from sqlalchemy import text
 from feedback.baselines import newest_baseline
 from feedback.bearers import seen_profiles
 from feedback.cli import build_parser
-from feedback.guard import two_lines
+from feedback.guard import log_path, two_lines
 from feedback.records.digesting import digest
 from feedback.records.journal import new_path, read_journal, sessions_folder
 from feedback.records.people import People
@@ -105,11 +105,14 @@ def test_erasing_one_leaves_all_of_another_and_nothing_of_the_first(
     names = (other, name) if swap else (name, other)
     ids = [str(uuid.uuid4()), str(uuid.uuid4())]
     with pytest.MonkeyPatch.context() as patched:
-        patched.setenv("XDG_DATA_HOME", str(tmp_path_factory.mktemp("data")))
+        for variable in ("XDG_DATA_HOME", "XDG_STATE_HOME"):
+            patched.setenv(variable, str(tmp_path_factory.mktemp("data")))
         whole_athlete(names[1], ids[1], SECOND, MADE)
         seconds = files_here()
         whole_athlete(names[0], ids[0], FIRST, MADE)
         assert len(files_here()) == 2 * len(seconds)
+        log_path().parent.mkdir(parents=True)
+        log_path().write_text(f"no report of {ids[0]}\nno report of {ids[1]}\n")
         with Store() as store:
             sync(store, sessions_folder())
             before = kept_of(store, ids[1])
@@ -124,6 +127,7 @@ def test_erasing_one_leaves_all_of_another_and_nothing_of_the_first(
         assert FIRST.encode() not in left
         assert ids[0].encode() not in left
         assert not [path for path in data_folder().rglob("*") if ids[0] in path.name]
+        assert log_path().read_text() == f"no report of {ids[1]}\n"
 
 
 def kept_of(store: Store, athlete_id: str) -> list[bytes]:
@@ -236,6 +240,22 @@ def test_what_older_versions_mixed_up_is_told_apart_by_what_it_says_or_told(
     with pytest.raises(UserError, match="no baseline of Möller"):
         newest_baseline(named("Möller"), View.SIDE, 10.1)
     assert "Müller: 1 session" in run(capsys, "records")[1]
+
+
+def test_what_may_be_of_either_of_two_is_given_to_neither_and_told(
+    data: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    old_files("Anna", 1)
+    ids = [str(uuid.uuid4()) for _ in range(2)]
+    for number, one in enumerate(ids):
+        session_of("Anna", one, uid=f"{number:032x}")
+    code, told = run(capsys, "records", "Anna")
+    assert (code, told.count("(id ")) == (1, 3)
+    code, told = run(capsys, "records", derived_id("Anna"))
+    assert code == 0
+    assert "whose it is was not guessed" in told
+    assert all(one[:8] in told for one in ids)
+    assert "guessed" not in run(capsys, "records", ids[0])[1]
 
 
 def test_an_older_store_keeps_all_it_holds(store_url: str, tmp_path: Path) -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import uuid
 from datetime import timedelta
 from pathlib import Path
+from typing import Any
 
 import msgspec
 
@@ -48,7 +49,7 @@ def whole_athlete(code_name: str, athlete_id: str, mark: str, made: Prescription
 
     ``mark`` is a text that stands in nobody else's files; ``made`` is anybody's prescription.
     """
-    own = {"code_name": code_name, "athlete_id": athlete_id}
+    own: dict[str, Any] = {"code_name": code_name, "athlete_id": athlete_id}
     own_athletes().mkdir(parents=True, exist_ok=True)
     name = msgspec.json.encode(code_name).decode()
     profile = own_athletes() / f"{mark}.toml"
