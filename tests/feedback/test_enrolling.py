@@ -94,7 +94,7 @@ def test_it_is_written_in_once_and_all_else_stays(data: Path, end: str, mark: st
 
 
 @given(st.lists(st.sampled_from(["# a comment", "", "  # another", "\t"]), max_size=4))
-@settings(max_examples=50)
+@settings(max_examples=50, deadline=None)
 def test_wherever_it_goes_the_file_says_the_same(lines: list[str]) -> None:
     before = "\n".join([*lines, TEXT])
     who = str(uuid.uuid4())

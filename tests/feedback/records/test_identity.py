@@ -136,7 +136,7 @@ def kept_of(store: Store, athlete_id: str) -> list[bytes]:
 
 
 @given(st.text(max_size=200), st.uuids(version=4), st.uuids(version=4))
-@settings(max_examples=120)
+@settings(max_examples=120, deadline=None)
 def test_in_the_name_of_a_file_the_id_decides(name: str, one: uuid.UUID, other: uuid.UUID) -> None:
     anchor = ClockAnchor(0, BEGIN.isoformat(timespec="microseconds"))
     paths = [new_path(anchor, named(name, str(who)), "0" * 32, Path()) for who in (one, other)]
