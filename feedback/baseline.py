@@ -24,6 +24,7 @@ from feedback.judge import usable
 from feedback.sides import Noise, least_between_sides
 from shared.catalogue import CATALOGUE, PERCENT_LEG
 from shared.clock_units import NS_PER_S
+from shared.identity import AthleteId
 from shared.messages import BlockNote, PlannedBlock
 from shared.records import EventKind, Measure, Side, Update, View
 from shared.statistics import Z95
@@ -86,6 +87,8 @@ class Baseline(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=
 
     format: Annotated[int, Meta(ge=1, le=1)] = 1
     code_name: str
+    athlete_id: AthleteId = ""
+    """Empty in files of older versions."""
     height_cm: float
     view: View
     belt_speed_kmh: float

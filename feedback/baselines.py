@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import re
+import secrets
 from pathlib import Path
 from typing import Final
 
 from feedback.baseline import Baseline
 from feedback.shelf import Shelf, make_private, own_folder, read_json, save_json
+from shared.identity import id_in, id_of, in_file_name, plain
 from shared.problems import UserError
 from shared.records import View
 from shared.targets import Athlete
@@ -16,20 +18,16 @@ SPEED_WITHIN_KMH: Final = 0.15
 """Belts show tenths; a target holds for the speed at which the baseline was taken."""
 
 
-def plain(code_name: str) -> str:
-    """A code name as it stands in file names."""
-    return re.sub(r"[^a-z0-9]+", "-", code_name.lower()).strip("-") or "runner"
-
-
 def save_baseline(baseline: Baseline) -> Path:
     """Save it, readable by its owner only. Raises UserError ``save_failed``."""
     stamp = re.sub(r"[^0-9T]", "", baseline.taken_utc[:19])
     speed = f"{baseline.belt_speed_kmh:g}".replace(".", "p")
-    name = f"{plain(baseline.code_name)}-{baseline.view}-{speed}kmh-{stamp}.json"
-    folder = own_folder(Shelf.BASELINES)
-    make_private(folder)
-    save_json(folder / name, baseline)
-    return folder / name
+    # The digits at the end: two may be taken in the same second.
+    ending = f"{baseline.view}-{speed}kmh-{stamp}-{secrets.token_hex(4)}.json"
+    path = own_folder(Shelf.BASELINES) / f"{in_file_name(baseline)}-{ending}"
+    make_private(path.parent)
+    save_json(path, baseline)
+    return path
 
 
 def read_baseline(path: Path) -> Baseline:
@@ -42,22 +40,48 @@ def known_baseline(athlete: Athlete, view: View) -> Baseline | None:
     if athlete.belt_speed_kmh is None:
         return None
     try:
-        return newest_baseline(athlete.code_name, view, athlete.belt_speed_kmh)
+        return newest_baseline(athlete, view, athlete.belt_speed_kmh)
     except UserError:
         return None  # it is only shown beside the live values; nothing hangs on it
 
 
-def newest_baseline(code_name: str, view: View, belt_speed_kmh: float) -> Baseline:
-    """The newest baseline of that runner, view and speed. Raises UserError ``baseline_missing``."""
+def newest_baseline(
+    athlete: Athlete, view: View, belt_speed_kmh: float, asked: str = ""
+) -> Baseline:
+    """The newest baseline of that runner, view and speed.
+
+    ``asked``: how the athlete was asked for, where the command line is to be told. Raises
+    UserError ``baseline_missing``, or ``file_unreadable`` where one that may be the runner's is
+    broken and no other fits.
+    """
     folder = own_folder(Shelf.BASELINES)
-    found = sorted(folder.glob(f"{plain(code_name)}-{view}-*.json")) if folder.is_dir() else []
+    whose = id_of(athlete)
+    found, broken = [], []
+    for path in sorted(folder.glob("*.json")) if folder.is_dir() else []:
+        in_name = id_in(path.name)
+        if in_name and in_name != whose:
+            continue
+        try:
+            baseline = read_baseline(path)
+        except UserError as error:
+            if in_name or path.name.startswith(f"{plain(athlete.code_name)}-"):
+                broken.append(error)
+            continue
+        if id_of(baseline) == whose:
+            found.append(baseline)
     fitting = [
-        baseline
-        for baseline in map(read_baseline, found)
-        if baseline.code_name == code_name
-        and abs(baseline.belt_speed_kmh - belt_speed_kmh) <= SPEED_WITHIN_KMH
+        one
+        for one in found
+        if one.view is view and abs(one.belt_speed_kmh - belt_speed_kmh) <= SPEED_WITHIN_KMH
     ]
+    if not fitting and broken:
+        raise broken[0]
     if not fitting:
-        speed = f"{belt_speed_kmh:g}"
-        raise UserError("baseline_missing", name=code_name, view=view.value, speed=speed)
+        raise UserError(
+            "baseline_missing",
+            name=athlete.code_name,
+            view=view.value,
+            speed=f"{belt_speed_kmh:g}",
+            asked=asked or "NAME",
+        )
     return max(fitting, key=lambda baseline: baseline.taken_utc)

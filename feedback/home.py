@@ -184,6 +184,7 @@ def result_of(
         signed_by=prescription.signed_by,
         signature=prescription.signature,
         code_name=prescription.code_name,
+        athlete_id=prescription.athlete_id,
         view=prescription.view,
         belt_speed_kmh=prescription.belt_speed_kmh,
         source=source,

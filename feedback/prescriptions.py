@@ -15,6 +15,7 @@ from feedback.drills import check_drill, check_plan
 from feedback.fields import field_error, read_fields
 from feedback.signing import is_signed, public_of, sign
 from feedback.targeting import check_goal
+from shared.as_typed import as_typed
 from shared.catalogue import CATALOGUE, why_not
 from shared.files import read_toml, save_atomically
 from shared.problems import UserError
@@ -41,6 +42,7 @@ def prescribe(
     """Put a prescription together, with its check sum."""
     prescription = Prescription(
         code_name=athlete.code_name,
+        athlete_id=athlete.athlete_id,
         height_cm=athlete.height_cm,
         view=baseline.view,
         belt_speed_kmh=baseline.belt_speed_kmh,
@@ -63,6 +65,8 @@ def check_sum(prescription: Prescription) -> str:
     again = msgspec.convert(msgspec.to_builtins(prescription), Prescription)
     plain = {**msgspec.to_builtins(again), "check": ""}
     del plain["signed_by"], plain["signature"]  # older versions had none
+    if not again.athlete_id:
+        del plain["athlete_id"]
     return hashlib.sha256(msgspec.json.encode(plain)).hexdigest()
 
 
@@ -80,7 +84,7 @@ def signed_content(table: dict[str, Any]) -> bytes:
 
 def write_prescription(prescription: Prescription, path: Path) -> None:
     """Write the file, readable by its owner only. Raises UserError ``save_failed``."""
-    head = _HEAD.format(name=prescription.code_name, file=path.name)
+    head = _HEAD.format(name=prescription.code_name, file=as_typed(path.name))
     text = head + tomli_w.dumps(_table(prescription), multiline_strings=True)
     save_atomically(path, text.encode("utf-8"))
 
@@ -159,7 +163,10 @@ def _check_goals(prescription: Prescription, path: Path) -> None:
 
 def _table(prescription: Prescription) -> dict[str, Any]:
     """As it stands in the file."""
-    return cast("dict[str, Any]", _without_none(msgspec.to_builtins(prescription)))
+    table = cast("dict[str, Any]", _without_none(msgspec.to_builtins(prescription)))
+    if not prescription.athlete_id:
+        del table["athlete_id"]
+    return table
 
 
 def _without_none(value: Any) -> Any:

@@ -11,10 +11,12 @@ from typing import Annotated
 import msgspec
 from msgspec import Meta
 
-from feedback.baselines import plain
 from feedback.fading import Done
+from feedback.records.settings import data_folder
 from feedback.shelf import Shelf, make_private, own_folder, read_json, save_json
+from feedback.taking_turns import turn
 from feedback.tallies import BlockResult
+from shared.identity import AthleteId, Named, in_file_name, plain
 from shared.problems import UserError
 from shared.records import View
 from shared.targets import Prescription, SessionKind
@@ -27,6 +29,8 @@ class PlanLog(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=T
     prescription: str
     """The prescription's check sum."""
     code_name: str
+    athlete_id: AthleteId = ""
+    """Empty in logs of older versions."""
     done: tuple[Done, ...] = ()
     drill: str = ""
     """The drill's title; this and the next two are empty in logs of older versions."""
@@ -49,6 +53,8 @@ class Result(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=Tr
     signature: str = ""
     """Of that prescription; empty for one of an older version."""
     code_name: Annotated[str, Meta(max_length=40)]
+    athlete_id: AthleteId = ""
+    """As in the prescription; empty in files of older versions."""
     view: View
     belt_speed_kmh: float
     source: str
@@ -68,7 +74,11 @@ def read_log(prescription: Prescription) -> PlanLog:
     """What was held so far; empty before the first session. Raises UserError."""
     path = log_path(prescription)
     if not path.exists():
-        return PlanLog(prescription=prescription.check, code_name=prescription.code_name)
+        return PlanLog(
+            prescription=prescription.check,
+            code_name=prescription.code_name,
+            athlete_id=prescription.athlete_id,
+        )
     return read_json(path, PlanLog, "the log of a plan")
 
 
@@ -85,6 +95,21 @@ def save_log(prescription: Prescription, log: PlanLog) -> None:
     save_json(path, named)
 
 
+def save_done(prescription: Prescription, done: Done, before: Done | None) -> None:
+    """Put a session into the log as it is now, in place of ``before``, where that was put there.
+
+    What other programs have put there meanwhile stays. Raises UserError.
+    """
+    with turn(data_folder()):
+        log = read_log(prescription)
+        held = list(log.done)
+        if before in held:
+            held[len(held) - 1 - held[::-1].index(before)] = done
+        else:
+            held.append(done)
+        save_log(prescription, msgspec.structs.replace(log, done=tuple(held)))
+
+
 def logs_here() -> tuple[PlanLog, ...]:
     """Every log on this computer; those that cannot be read are left out."""
     found = []
@@ -94,10 +119,12 @@ def logs_here() -> tuple[PlanLog, ...]:
     return tuple(found)
 
 
-def others_here(code_name: str) -> tuple[str, ...]:
+def others_here(athlete: Named) -> tuple[str, ...]:
     """Who has run here so far, where this athlete has not; none where this one has, or nobody."""
-    names = sorted({log.code_name for log in logs_here() if log.done})
-    return () if code_name in names else tuple(names)
+    held = [log for log in logs_here() if log.done]
+    if any(_same(log, athlete) for log in held):
+        return ()
+    return tuple(sorted({log.code_name for log in held}))
 
 
 def run_later(prescription: Prescription) -> str | None:
@@ -111,11 +138,19 @@ def run_later(prescription: Prescription) -> str | None:
         for log in logs_here()
         if log.signed_by
         and log.done
-        and (log.code_name, log.drill) == (prescription.code_name, prescription.drill.title)
+        and _same(log, prescription)
+        and log.drill == prescription.drill.title
         and (moment := _moment(log.written_utc)) is not None
         and (mine is None or moment > mine)
     }
     return later[max(later)] if later else None
+
+
+def _same(one: Named, other: Named) -> bool:
+    """Whether two are of one athlete; by the very name where either is from before ids."""
+    if one.athlete_id and other.athlete_id:
+        return one.athlete_id == other.athlete_id
+    return one.code_name == other.code_name
 
 
 def _moment(utc: str) -> datetime | None:
@@ -127,16 +162,17 @@ def _moment(utc: str) -> datetime | None:
 
 
 def log_path(prescription: Prescription) -> Path:
-    """Where the log of a prescription stands."""
-    name = f"{plain(prescription.code_name)}-{prescription.check[:16]}.json"
-    return own_folder(Shelf.PROGRESS) / name
+    """Where the log of a prescription stands, also one that an older version has begun."""
+    folder, ending = own_folder(Shelf.PROGRESS), f"{prescription.check[:16]}.json"
+    before = folder / f"{plain(prescription.code_name)}-{ending}"
+    return before if before.exists() else folder / f"{in_file_name(prescription)}-{ending}"
 
 
 def result_path(result: Result, folder: Path | None = None) -> Path:
     """Where a result is saved."""
-    stamp = re.sub(r"[^0-9T]", "", result.started_utc[:19])
+    stamp = re.sub(r"[^0-9T]", "", result.started_utc[:26])  # to the microsecond
     trial = "-trial" if result.trial else ""
-    name = f"{plain(result.code_name)}-session{result.session.number}-{stamp}{trial}.json"
+    name = f"{in_file_name(result)}-session{result.session.number}-{stamp}{trial}.json"
     return (own_folder(Shelf.RESULTS) if folder is None else folder) / name
 
 

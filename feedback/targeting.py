@@ -83,6 +83,7 @@ def as_athlete(prescription: Prescription) -> Athlete:
     own = next((g.own for g in prescription.goals if g.targets[-1].measure == CADENCE), None)
     return Athlete(
         code_name=prescription.code_name,
+        athlete_id=prescription.athlete_id,
         height_cm=prescription.height_cm,
         targets=tuple(goal.targets[-1] for goal in prescription.goals),
         view=prescription.view,

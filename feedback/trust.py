@@ -19,7 +19,9 @@ from feedback.progress import run_later
 from feedback.records.settings import data_folder, read_settings
 from feedback.shelf import make_private, save_json
 from feedback.signing import own_public, short
+from feedback.taking_turns import turn
 from shared.clock import anchor_now
+from shared.identity import AthleteId, id_of
 from shared.problems import UserError
 from shared.targets import Prescription, Voucher
 
@@ -33,6 +35,8 @@ class Clinic(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=Tr
     since_utc: str
     code_name: str = ""
     """Of the athlete whose prescription brought it; empty once that athlete was erased."""
+    athlete_id: AthleteId = ""
+    """The same athlete's; empty as well in lists of older versions."""
     first: bool = False
     """It was taken unasked, as the first one; any other was accepted by a person."""
 
@@ -108,37 +112,42 @@ def accept(prescription: Prescription) -> None:
 
 
 def _keep(prescription: Prescription, *, first: bool) -> None:
-    kept = read_clinics().clinics
-    if all(one.signed_by != prescription.signed_by for one in kept):
-        new = Clinic(
-            signed_by=prescription.signed_by,
-            since_utc=anchor_now().wall_utc,
-            code_name=prescription.code_name,
-            first=first,
-        )
-        _save((*kept, new))
+    new = Clinic(
+        signed_by=prescription.signed_by,
+        since_utc=anchor_now().wall_utc,
+        code_name=prescription.code_name,
+        athlete_id=prescription.athlete_id,
+        first=first,
+    )
+    with turn(data_folder()):
+        kept = read_clinics().clinics
+        if all(one.signed_by != new.signed_by for one in kept):
+            _save((*kept, new))
 
 
 def remove(groups: str) -> None:
     """Forget the key with these four groups. Raises UserError ``clinic_missing``."""
     asked = "".join(groups.split()).lower()
-    kept = read_clinics().clinics
-    left = tuple(one for one in kept if short(one.signed_by).replace(" ", "") != asked)
-    if left == kept:
-        raise UserError("clinic_missing", asked=groups)
-    _save(left)
+    with turn(data_folder()):
+        kept = read_clinics().clinics
+        left = tuple(one for one in kept if short(one.signed_by).replace(" ", "") != asked)
+        if left == kept:
+            raise UserError("clinic_missing", asked=groups)
+        _save(left)
 
 
-def forget_name(code_name: str) -> None:
-    """Forget with whose prescription a key came; the key itself stays known."""
-    kept = read_clinics().clinics
-    if any(one.code_name == code_name for one in kept):
-        _save(
-            tuple(
-                msgspec.structs.replace(one, code_name="") if one.code_name == code_name else one
-                for one in kept
-            )
+def forget_athlete(athlete_id: str) -> None:
+    """Forget with whose prescription a key came; the key itself stays known. Raises UserError."""
+    with turn(data_folder()):
+        kept = read_clinics().clinics
+        left = tuple(
+            msgspec.structs.replace(one, code_name="", athlete_id="")
+            if one.code_name and id_of(one) == athlete_id
+            else one
+            for one in kept
         )
+        if left != kept:
+            _save(left)
 
 
 def clinics_path() -> Path:

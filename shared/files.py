@@ -51,10 +51,10 @@ def _check_depth(table: dict[str, Any]) -> None:
     raise RecursionError
 
 
-def save_atomically(path: Path, content: bytes) -> None:
+def save_atomically(path: Path, content: bytes, mode: int = 0o600) -> None:
     """Write ``content`` so that ``path`` holds either the old or the new bytes, never a part.
 
-    The file is readable by its owner only. Raises UserError ``save_failed``.
+    The file is readable by its owner only, or as ``mode`` says. Raises UserError ``save_failed``.
     """
     handle = -1
     temporary = ""
@@ -65,6 +65,8 @@ def save_atomically(path: Path, content: bytes) -> None:
             file.write(content)
             file.flush()
             os.fsync(file.fileno())
+        if mode != 0o600:
+            os.chmod(temporary, mode)  # noqa: PTH101 - a name, not a Path
         os.replace(temporary, path)
     except OSError as error:
         if temporary:

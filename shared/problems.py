@@ -6,6 +6,7 @@ from typing import Final
 
 import msgspec
 
+from shared.athlete_problems import ATHLETES
 from shared.network_problems import NETWORK
 from shared.plain_text import plain_line
 from shared.prescription_problems import PRESCRIPTIONS
@@ -65,6 +66,7 @@ _TABLE: Final[tuple[Problem, ...]] = (
         "Nothing was started.",
         "Known: {known}. Give one of these names, or the path of a .toml file.",
     ),
+    *(Problem(*row) for row in ATHLETES),
     # baseline, prescription, plan
     Problem(
         "belt_speed_missing",
@@ -94,7 +96,7 @@ _TABLE: Final[tuple[Problem, ...]] = (
         "baseline_missing",
         "There is no baseline of {name} from {view} at {speed} km/h.",
         "Targets are worked out from the runner's own values, so nothing was prescribed.",
-        "Take one first: beltside baseline --athlete {name} --camera 0.",
+        "Take one first: beltside baseline --athlete {asked} --camera 0",
     ),
     Problem(
         "goal_refused",

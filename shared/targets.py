@@ -8,6 +8,7 @@ from typing import Annotated
 import msgspec
 from msgspec import Meta
 
+from shared.identity import AthleteId
 from shared.records import Side, View
 
 
@@ -76,6 +77,9 @@ class Athlete(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=T
     """One runner by code name, with the targets set for this runner."""
 
     code_name: Annotated[str, Meta(min_length=1, max_length=40)]
+    """Only shown."""
+    athlete_id: AthleteId = ""
+    """By which all that is kept of this athlete is found; empty in what older versions wrote."""
     height_cm: Annotated[float, Meta(ge=120, le=220)]
     targets: tuple[Target, ...]
     view: View
@@ -240,6 +244,8 @@ class Prescription(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fie
 
     format: Annotated[int, Meta(ge=1, le=1)] = 1
     code_name: Annotated[str, Meta(min_length=1, max_length=40)]
+    athlete_id: AthleteId = ""
+    """The runner's; empty in files of older versions."""
     height_cm: Annotated[float, Meta(ge=120, le=220)]
     view: View
     belt_speed_kmh: Annotated[float, Meta(ge=3, le=25)]

@@ -9,7 +9,6 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from feedback.commands.waiting import busy
-from feedback.fields import did_you_mean
 from feedback.guard import say
 from feedback.records.journal import sessions_folder
 from feedback.records.pages import Page
@@ -37,17 +36,6 @@ def tell_unreadable(synced: Synced) -> None:
     """Name the records that could not be read."""
     for path, why in synced.unreadable:
         sys.stderr.write(plain_lines(f"Note: {path.name} is left out. {why}\n"))
-
-
-def code_name_like(store: Store, name: str) -> str:
-    """The code name as it is kept, whatever the case. Raises UserError ``sessions_missing``."""
-    known = {one.lower(): one for one in store.athletes()}
-    found = known.get(name.lower())
-    if found is not None:
-        return found
-    near = did_you_mean(name, list(known.values()))
-    listed = ", ".join(known.values()) or "none yet"
-    raise UserError("sessions_missing", of=f" of {name}{near or ''}", do=f"There are: {listed}.")
 
 
 def newest(lines: tuple[SessionLine, ...], number: int | None, of: str) -> SessionLine:

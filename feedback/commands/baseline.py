@@ -13,11 +13,12 @@ from feedback.commands.holding import Plot, cautions_confirmed, hold, source_of
 from feedback.commands.keeping import look_at_age, tell_track, write_report
 from feedback.commands.plain_console import PlainConsole
 from feedback.commands.telling import plain, tell_outcome, tell_unmeasured
+from feedback.commands.whose import athlete_asked_for
 from feedback.guard import OK, say
 from feedback.phrases import PHRASES
-from feedback.profiles import find_athlete
 from feedback.records.entries import Entry, EventEntry, ProblemEntry
 from feedback.records.track import BaselineSetUp
+from shared.as_typed import as_typed
 from shared.catalogue import CATALOGUE
 from shared.messages import StopReason
 from shared.problems import UserError
@@ -29,7 +30,7 @@ SHOWN_EVERY = 10
 def run(options: argparse.Namespace) -> int:
     """Take a baseline. Raises UserError when it is refused, with the reason."""
     look_at_age()
-    profile = find_athlete(options.athlete)
+    profile = athlete_asked_for(options.athlete)
     athlete = profile.athlete
     speed_kmh = options.belt_kmh or athlete.belt_speed_kmh
     if speed_kmh is None:
@@ -69,6 +70,7 @@ def run(options: argparse.Namespace) -> int:
     measures = taker.measures()
     baseline = Baseline(
         code_name=athlete.code_name,
+        athlete_id=athlete.athlete_id,
         height_cm=athlete.height_cm,
         view=view,
         belt_speed_kmh=speed_kmh,
@@ -82,7 +84,8 @@ def run(options: argparse.Namespace) -> int:
     _show(baseline)
     say(f"Stored as {path}")
     write_report(options, held.outcome, held.record)
-    say(f"Next: beltside prescribe --athlete {profile.name} --drill NAME (see beltside drills)")
+    asked = as_typed(options.athlete)
+    say(f"Next: beltside prescribe --athlete {asked} --drill NAME (see beltside drills)")
     return OK
 
 

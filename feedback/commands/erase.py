@@ -5,19 +5,16 @@ from __future__ import annotations
 import argparse
 import sys
 
+from feedback.bearers import seen_profiles
 from feedback.commands.archive import open_archive
+from feedback.commands.records import doubts
 from feedback.guard import OK, say
 from feedback.records.journal import sessions_folder
-from feedback.records.privacy import (
-    erase_athlete,
-    erase_sessions,
-    other_files,
-    over_age,
-    session_files,
-    unreadable_files,
-)
+from feedback.records.people import People, counted
+from feedback.records.privacy import erase_sessions, over_age
 from feedback.records.settings import read_settings
 from feedback.records.store import Store
+from feedback.records.whose import unreadable_files
 from feedback.terminal import read_line
 from shared.plain_text import plain_lines
 from shared.problems import UserError
@@ -38,17 +35,25 @@ def run(options: argparse.Namespace) -> int:
 
 
 def _athlete(store: Store, asked: str, yes: bool) -> None:
-    known = {one.lower(): one for one in store.athletes()}
-    name = known.get(asked.lower(), asked)
-    count = store.athletes().get(name, 0)
-    files = len(session_files(sessions_folder(), name)) + len(other_files(name))
-    if not count and not files:
+    people = People(store)
+    person = people.find(asked)
+    files = people.files(person)
+    if not person.sessions and not files:
         do = "'beltside records' lists what there is."
-        raise UserError("sessions_missing", of=f" and no file of {name}", do=do)
-    say(f"{name}: {count} sessions and {files} files will be gone for good.")
-    if yes or _typed(f"Type the code name to go on ({name}): ") == name:
-        gone = erase_athlete(store, sessions_folder(), name)
-        say(f"Erased: {count} sessions, {gone} files.")
+        raise UserError("sessions_missing", of=f" and no file of {person.code_name}", do=do)
+    shown, name = people.shown(person), person.code_name
+    if person.names[1:]:
+        say(f"{shown} is also called {', '.join(person.names[1:])} in what is kept.")
+    say(f"{shown}: {counted(person)} and {len(files)} files will be gone for good.")
+    if yes or people.means(_typed(f"Type the code name to go on ({name}): "), person):
+        told = doubts(people, person)
+        elsewhere = [one.path for one in seen_profiles() if one.athlete_id == person.athlete_id]
+        gone = people.erase(person)
+        say(f"Erased: {counted(person)}, {gone} files.")
+        for path in elsewhere:
+            say(f"Note: the profile {path} is a file of your own, and is left where it is.")
+        for line in told:
+            say(line)
     else:
         say("Nothing was erased.")
 

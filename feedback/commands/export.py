@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import argparse
 
-from feedback.commands.archive import code_name_like, open_archive
+from feedback.commands.archive import open_archive
 from feedback.commands.waiting import busy
 from feedback.guard import OK, say
 from feedback.records.digest import Digest
+from feedback.records.people import People
 from shared.files import save_atomically
 
 
@@ -16,7 +17,7 @@ def run(options: argparse.Namespace) -> int:
     kind = options.format or ("csv" if options.out.suffix.lower() == ".csv" else "json")
     out = options.out.expanduser()
     with open_archive() as store, busy("Reading the sessions") as tell:
-        digests = store.digests(code_name_like(store, options.athlete))
+        digests = store.digests(People(store).find(options.athlete).athlete_id)
         tell(f"{len(digests)}, writing them")
         save_atomically(out, _content(kind, digests))
     say(f"Written: {out} ({len(digests)} sessions). It holds health data.")

@@ -29,6 +29,7 @@ from feedback.records.journal import (
     Journal,
     limits_in_force,
     new_path,
+    new_uid,
     sessions_folder,
     versions,
 )
@@ -146,7 +147,8 @@ def hold(
     source.close()
     network = open_network(options)
     anchor = anchor_now()
-    record = new_path(anchor, plot.athlete.code_name)
+    uid = new_uid()
+    record = new_path(anchor, plot.athlete, uid)
     model = PoseModel(path)
     limits = plot.athlete.limits
     volume = min(DEFAULT_VOLUME if options.volume is None else options.volume, limits.volume_most)
@@ -157,7 +159,7 @@ def hold(
     cautions = not (options.headless or recorded)
     edges, backdrop = belt_ends(options, source, plot.view)
     sound = "" if isinstance(speaker, SilentSpeaker) else "the computer's sound output"
-    header = _header(plot, source, anchor, sound, drawn=is_drawn(options))
+    header = _header(plot, source, anchor, uid, sound, drawn=is_drawn(options))
     track = open_track(
         options,
         record,
@@ -230,9 +232,10 @@ class _Watch:
 
 
 def _header(
-    plot: Plot, source: FrameSource, anchor: ClockAnchor, sound: str, *, drawn: bool
+    plot: Plot, source: FrameSource, anchor: ClockAnchor, uid: str, sound: str, *, drawn: bool
 ) -> Header:
     return Header(
+        uid=uid,
         versions=versions(),
         anchor=anchor,
         source=source.describe(),

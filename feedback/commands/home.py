@@ -44,7 +44,7 @@ def _in_the_terminal(options: argparse.Namespace) -> int:
     log, morning = ask_the_morning(options, prescription, log)
     today = session_due(options, prescription, log, alone=True)
     announce(admitted, today)
-    others = others_here(prescription.code_name)
+    others = others_here(prescription)
     if others:
         say(f"Note: so far this computer has led {', '.join(others)}. Is this your own file?")
     _camera(prescription)
@@ -53,7 +53,7 @@ def _in_the_terminal(options: argparse.Namespace) -> int:
         say("Nothing was started.")
         return OK
     say("4 of 5: The run")
-    code, out = hold_and_save(options, path, admitted, log, today, morning)
+    code, out = hold_and_save(options, path, admitted, today, morning)
     say("5 of 5: Send it")
     say(f"Send this one file to your clinic: {out}")
     return code

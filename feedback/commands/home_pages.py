@@ -19,7 +19,7 @@ from feedback.home import (
 from feedback.leading import Pages
 from feedback.phrases import reasons_in_words
 from feedback.prescriptions import read_prescription
-from feedback.progress import PlanLog, others_here, read_log, save_log
+from feedback.progress import PlanLog, others_here, read_log, save_done
 from feedback.screens.page_kinds import Busy, Page, Scale, Told, What, YesNo
 from feedback.screens.wording_home import step, tell
 from feedback.signing import short
@@ -72,7 +72,7 @@ def _lead(options: argparse.Namespace, pages: Pages, path: Path) -> int:
         raise _LeftError
     pages.show(Busy(heading=tell("moment"), text=tell("run_opens"), step=step(3)))
     ask = _asker(pages)
-    code, out = hold_and_save(options, path, admitted, log, today, morning, ask)
+    code, out = hold_and_save(options, path, admitted, today, morning, ask)
     trial = is_recorded(options) or options.shorten > 1
     key = "trial" if trial else "result"
     say(f"Send this one file to your clinic: {out}")
@@ -109,9 +109,9 @@ def _morning(
         if what not in (What.YES, What.NO):
             raise _LeftError
         settled = what is What.YES
-    log = with_morning(log, settled)
-    save_log(prescription, log)
-    return log, settled
+    answered = with_morning(log, settled)
+    save_done(prescription, answered.done[-1], log.done[-1])
+    return answered, settled
 
 
 def voucher_pages(admitted: Admitted) -> Iterator[Page]:
@@ -124,7 +124,7 @@ def voucher_pages(admitted: Admitted) -> Iterator[Page]:
     if admitted.voucher is Voucher.FIRST:
         texts = (tell("first_key", groups=short(prescription.signed_by)), tell("first_key_next"))
         yield Told(heading=tell("first_key_heading"), texts=texts)
-    others = others_here(prescription.code_name)
+    others = others_here(prescription)
     if others:
         texts = (
             tell("other_name_so_far", names=", ".join(others)),

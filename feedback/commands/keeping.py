@@ -10,12 +10,11 @@ import argparse
 import logging
 from pathlib import Path
 
-from feedback.baselines import plain
 from feedback.commands.telling import note
 from feedback.commands.waiting import busy
 from feedback.guard import say
 from feedback.order import Outcome
-from feedback.records.journal import SUFFIX, Header, read_journal, sessions_folder
+from feedback.records.journal import Header, read_journal, sessions_folder
 from feedback.records.phrases import moment
 from feedback.records.settings import read_settings
 from feedback.records.track import SUFFIX as TRACK_SUFFIX
@@ -117,15 +116,14 @@ def write_report(options: argparse.Namespace, outcome: Outcome, record: Path) ->
 def _write_report(record: Path) -> tuple[Path, ...]:
     from feedback.commands.archive import write_page
     from feedback.records.digesting import read_whole
-    from feedback.records.privacy import reports_folder
     from feedback.records.report import session_report
+    from feedback.records.reports import report_folder, stem_of
 
     found, points = read_whole(read_journal(record))
     if not found.run_s and not found.unmeasured:
         return ()
     page = session_report(found, points)
-    stem = record.name.removesuffix(SUFFIX)
-    return write_page(page, None, reports_folder() / plain(found.code_name) / stem)
+    return write_page(page, None, report_folder(found) / stem_of(record.name))
 
 
 def _not_written(why: str) -> None:

@@ -8,21 +8,23 @@ from pathlib import Path
 
 import msgspec
 
-from feedback.baselines import newest_baseline, plain
+from feedback.baselines import newest_baseline
 from feedback.commands.plain_console import PlainConsole
 from feedback.commands.telling import band_words
 from feedback.commands.telling import plain as rounded
+from feedback.commands.whose import athlete_asked_for
 from feedback.drills import read_drill, read_plan
 from feedback.fields import did_you_mean
 from feedback.guard import OK
 from feedback.prescriptions import prescribe, signed, write_prescription
-from feedback.profiles import find_athlete
 from feedback.records.settings import data_folder
 from feedback.shelf import Shelf, find, make_private, own_folder
 from feedback.signing import own_key, short
 from feedback.targeting import goals_for
+from shared.as_typed import as_typed
 from shared.catalogue import CATALOGUE
 from shared.clock import anchor_now
+from shared.identity import in_file_name
 from shared.problems import UserError
 from shared.records import View
 from shared.targets import Drill, Goal, Prescription
@@ -30,7 +32,7 @@ from shared.targets import Drill, Goal, Prescription
 
 def run(options: argparse.Namespace) -> int:
     """Write one prescription. Raises UserError when it cannot be set for this runner."""
-    athlete = find_athlete(options.athlete).athlete
+    athlete = athlete_asked_for(options.athlete).athlete
     drill = read_drill(find(Shelf.DRILLS, options.drill))
     plan = None if options.plan is None else read_plan(find(Shelf.PLANS, options.plan))
     view: View = options.view or drill.view
@@ -41,7 +43,7 @@ def run(options: argparse.Namespace) -> int:
         raise UserError("belt_speed_missing")
     changes = _changes(options.change, drill)
     drill = _changed(drill, changes)
-    baseline = newest_baseline(athlete.code_name, view, speed_kmh)
+    baseline = newest_baseline(athlete, view, speed_kmh, as_typed(options.athlete))
     goals = goals_for(baseline, drill, athlete.limits)
     now_utc = anchor_now().wall_utc
     key = own_key(data_folder())
@@ -56,14 +58,14 @@ def run(options: argparse.Namespace) -> int:
         console.print(f"Plan: {plan.title} ({len(plan.sessions)} sessions)")
     console.print(f"Written to {path}")
     console.print(f"Signed by this station: {short(prescription.signed_by)}")
-    console.print(f"Next: beltside plan {path}; at home: beltside home {path}")
+    console.print(f"Next: beltside plan {as_typed(path)}; at home: beltside home {as_typed(path)}")
     return OK
 
 
 def keep(prescription: Prescription, out: Path | None) -> Path:
     """Write it to ``out``, and where this station keeps its own; where it is. Raises UserError."""
     # A copy stays here in any case: by it a result that comes back is known again.
-    kept = _kept_path(prescription.code_name, prescription.written_utc)
+    kept = _kept_path(prescription)
     write_prescription(prescription, kept)
     if out is not None and out != kept:
         write_prescription(prescription, out)
@@ -94,11 +96,11 @@ def _changed(drill: Drill, changes: dict[str, float]) -> Drill:
     return msgspec.structs.replace(drill, aims=aims)
 
 
-def _kept_path(code_name: str, now_utc: str) -> Path:
+def _kept_path(prescription: Prescription) -> Path:
     folder = own_folder(Shelf.PRESCRIPTIONS)
     make_private(folder)
-    stamp = re.sub(r"[^0-9T]", "", now_utc[:19])
-    return folder / f"{plain(code_name)}-{stamp}.toml"
+    stamp = re.sub(r"[^0-9T]", "", prescription.written_utc[:26])  # to the microsecond
+    return folder / f"{in_file_name(prescription)}-{stamp}.toml"
 
 
 def goal_words(goal: Goal) -> list[str]:

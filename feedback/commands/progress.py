@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import argparse
 
-from feedback.baselines import plain
-from feedback.commands.archive import code_name_like, newest, open_archive, save_page
+from feedback.commands.archive import newest, open_archive, save_page
 from feedback.guard import OK
-from feedback.records.privacy import reports_folder
+from feedback.records.people import People
 from feedback.records.progress_page import progress_page
+from feedback.records.reports import report_folder
 from feedback.records.store import SessionLine, Store
 from feedback.records.trends import SPEED_WITHIN_KMH, trends
 from shared.problems import UserError
@@ -19,16 +19,16 @@ from shared.targets import Goal
 def run(options: argparse.Namespace) -> int:
     """Write the page. Raises UserError when there are no sessions to compare."""
     with open_archive() as store:
-        name = code_name_like(store, options.athlete)
-        lines = store.sessions(name)
+        person = People(store).find(options.athlete)
+        name, lines = person.code_name, store.sessions(person.athlete_id)
         last = newest(lines, None, f" of {name}")
         view: View = options.view or last.view
         speed = options.belt_kmh or _newest_speed(lines, view, name)
         low, high = speed - SPEED_WITHIN_KMH, speed + SPEED_WITHIN_KMH
-        means = store.means(name, view, low, high)
+        means = store.means(person.athlete_id, view, low, high)
         goals = _newest_goals(store, [one.uid for one in means])
         page = progress_page(name, view, speed, lines, trends(means, goals), goals)
-    save_page(page, options.out, reports_folder() / plain(name) / "progress")
+    save_page(page, options.out, report_folder(last) / "progress")
     return OK
 
 

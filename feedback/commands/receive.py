@@ -9,8 +9,10 @@ from feedback.guard import OK, say
 from feedback.prescriptions import read_prescription
 from feedback.progress import read_result
 from feedback.records.journal import sessions_folder
+from feedback.records.people import People
 from feedback.records.received import (
     check_vouched,
+    check_whose,
     checked,
     prescriptions_here,
     save_received,
@@ -35,11 +37,17 @@ def run(options: argparse.Namespace) -> int:
         options.file,
         result,
         known,
-        options.athlete,
         signers,
         accept_unsigned=options.accept_unsigned,
     )
     with open_archive() as store:
+        if options.athlete is not None:
+            people = People(store)
+            meant = people.meant(options.athlete)
+            if len(meant) > 1:
+                meant = (people.find(options.athlete),)  # which says that it may be several
+            ids = [one.athlete_id for one in meant]
+            check_whose(options.file, received, options.athlete, ids)
         uid = uid_of_result(result)
         if store.holds(uid):
             why = "it has been taken in before"

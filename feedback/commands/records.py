@@ -4,33 +4,35 @@ from __future__ import annotations
 
 import argparse
 
-from feedback.commands.archive import code_name_like, open_archive
+from feedback.commands.archive import open_archive
 from feedback.commands.plain_console import PlainConsole
 from feedback.guard import OK
 from feedback.records.journal import sessions_folder
+from feedback.records.people import People, Person, counted
 from feedback.records.phrases import KINDS, VIEWS, minutes, moment, speed
-from feedback.records.privacy import other_files, over_age, session_files, unreadable_files
+from feedback.records.privacy import over_age
 from feedback.records.settings import read_settings
 from feedback.records.store import Store
+from feedback.records.whose import unreadable_files
 
 
 def run(options: argparse.Namespace) -> int:
     """Print the list. Raises UserError for a name that there are no sessions of."""
     console = PlainConsole(soft_wrap=True)
     with open_archive() as store:
+        people = People(store)
         if options.athlete is None:
-            _all(console, store)
+            _all(console, store, people)
         else:
-            _one(console, store, code_name_like(store, options.athlete))
+            _one(console, store, people, people.find(options.athlete))
     return OK
 
 
-def _all(console: PlainConsole, store: Store) -> None:
-    athletes = store.athletes()
-    if not athletes:
+def _all(console: PlainConsole, store: Store, people: People) -> None:
+    if not people.recorded:
         console.print("There are no records of sessions yet.")
-    for name, count in athletes.items():
-        console.print(f"{name}: {count} session{'' if count == 1 else 's'}")
+    for person in people.recorded:
+        console.print(f"{people.shown(person)}: {counted(person)}")
     for path in unreadable_files(sessions_folder()):
         console.print(f"Whose it is cannot be told: {path}")
     days = read_settings().keep_days
@@ -38,13 +40,34 @@ def _all(console: PlainConsole, store: Store) -> None:
         console.print(f"Past their {days} days: {old}. Erase with 'beltside erase --expired'.")
 
 
-def _one(console: PlainConsole, store: Store, name: str) -> None:
-    for number, line in enumerate(store.sessions(name), start=1):
+def _one(console: PlainConsole, store: Store, people: People, person: Person) -> None:
+    others = f", also called {', '.join(person.names[1:])}" if person.names[1:] else ""
+    console.print(f"{person.code_name}{others}: id {person.athlete_id}")
+    for number, line in enumerate(store.sessions(person.athlete_id), start=1):
         pain = "" if line.pain_worst is None else f", worst pain {line.pain_worst}"
         console.print(
             f"{number:4}. {moment(line.started_utc)}: {KINDS[line.kind]}, {VIEWS[line.view]}, "
             f"{speed(line.belt_speed_kmh)}, {minutes(line.run_s)}, {line.steps} steps{pain}"
         )
     console.print("Files on this computer:")
-    for path in (*session_files(sessions_folder(), name), *other_files(name)):
+    for path in people.files(person):
         console.print(f"  {path}")
+    for told in doubts(people, person):
+        console.print(told)
+
+
+def doubts(people: People, person: Person) -> list[str]:
+    """What of it may be another athlete's, from before there were ids."""
+    told = []
+    if namesakes := people.namesakes(person):
+        listed = ", ".join(one.told_apart for one in namesakes)
+        told.append(
+            f"Note: what bears this id bears in truth only the name {person.code_name}, from "
+            f"before there were ids. Of the same name are {listed}: whose it is was not guessed."
+        )
+    for path in people.unclear(person):
+        told.append(
+            f"Note: whose {path} is cannot be told. Older versions kept the reports of all names "
+            f'that read as "{path.parent.name}" in one folder. Look at it yourself.'
+        )
+    return told

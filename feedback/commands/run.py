@@ -7,16 +7,17 @@ import argparse
 from feedback.commands.holding import Plot, hold
 from feedback.commands.keeping import look_at_age, tell_track, write_report
 from feedback.commands.telling import tell_outcome
+from feedback.commands.whose import athlete_asked_for
 from feedback.cues import speech_of
 from feedback.guard import say
-from feedback.profiles import check_athlete, find_athlete
+from feedback.profiles import check_athlete
 from shared.records import View
 
 
 def run(options: argparse.Namespace) -> int:
     """Hold one session. Raises UserError when something that it cannot do without is missing."""
     look_at_age()
-    profile = find_athlete(options.athlete)
+    profile = athlete_asked_for(options.athlete)
     athlete = profile.athlete
     view: View = options.view or athlete.view
     check_athlete(athlete, profile.path, view)

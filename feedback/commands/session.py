@@ -7,7 +7,6 @@ import time
 from collections.abc import Callable, Mapping
 from pathlib import Path
 
-import msgspec
 from rich.table import Table
 
 from feedback.commands.holding import (
@@ -32,6 +31,7 @@ from feedback.commands.telling import (
 )
 from feedback.cues import speech_of
 from feedback.drill import DrillRun
+from feedback.fading import Done
 from feedback.guard import OK, say, unbroken
 from feedback.home import Held as Summary
 from feedback.home import (
@@ -45,7 +45,13 @@ from feedback.home import (
     with_morning,
 )
 from feedback.phrases import block_name, kind_name, reasons_in_words
-from feedback.progress import PlanLog, read_log, result_path, save_log, save_result
+from feedback.progress import (
+    PlanLog,
+    read_log,
+    result_path,
+    save_done,
+    save_result,
+)
 from feedback.records.entries import BlockEntry, Entry, MeasureEntry, RatingEntry, TargetEntry
 from feedback.records.journal import add_ratings, versions
 from feedback.records.track import DrillSetUp
@@ -74,7 +80,7 @@ def run(options: argparse.Namespace) -> int:
     if not cautions_confirmed(options):
         say("Nothing was started.")
         return OK
-    code, _ = hold_and_save(options, path, admitted, log, today, morning)
+    code, _ = hold_and_save(options, path, admitted, today, morning)
     return code
 
 
@@ -108,9 +114,9 @@ def ask_the_morning(
     if not asks_for_the_morning(log):
         return log, None
     morning = morning_of(options)
-    log = with_morning(log, morning)
-    save_log(prescription, log)
-    return log, morning
+    answered = with_morning(log, morning)
+    save_done(prescription, answered.done[-1], log.done[-1])
+    return answered, morning
 
 
 def announce(admitted: Admitted, today: Today) -> None:
@@ -135,7 +141,6 @@ def hold_and_save(
     options: argparse.Namespace,
     path: Path,
     admitted: Admitted,
-    log: PlanLog,
     today: Today,
     morning: bool | None,
     ask: Callable[[Question, Mapping[Question, int]], int | None] = ask_rating,
@@ -168,7 +173,10 @@ def hold_and_save(
     blocks = tally.results(now_ns())
     trial = is_recorded(options) or options.shorten > 1
 
+    put_down: Done | None = None
+
     def save(asked: dict[Question, int]) -> Path:
+        nonlocal put_down
         summary = _summary(held, course, blocks, asked)
         result = result_of(
             prescription,
@@ -182,8 +190,9 @@ def hold_and_save(
         path = result_path(result) if options.out is None else options.out.expanduser()
         save_result(result, path)
         if not trial:
-            done = (*log.done, done_of(today, summary))
-            save_log(prescription, msgspec.structs.replace(log, done=done))
+            done = done_of(today, summary)
+            save_done(prescription, done, put_down)
+            put_down = done
         return path
 
     with unbroken():

@@ -8,6 +8,7 @@ from typing import Final
 import msgspec
 
 from feedback.records.entries import TargetSummary
+from shared.identity import AthleteId
 from shared.messages import StopReason
 from shared.plain_text import keep_plain
 from shared.problems import Problem
@@ -149,6 +150,8 @@ class Digest(msgspec.Struct, frozen=True, kw_only=True):
     uid: str
     """The same for the same session whenever and wherever it is read."""
     code_name: str
+    athlete_id: AthleteId = ""
+    """Empty in what older versions stored."""
     origin: Origin = Origin.STATION
     prescription: str = ""
     """Check sum of the prescription that was followed; empty for none."""

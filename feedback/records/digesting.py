@@ -39,6 +39,7 @@ from feedback.records.journal import Header, Recording
 from feedback.tallies import error_of_mean
 from shared.catalogue import CATALOGUE
 from shared.clock_units import NS_PER_MS, NS_PER_S
+from shared.identity import id_of
 from shared.messages import SessionState, StopReason
 from shared.problems import Problem
 from shared.records import EventKind, Measure, Side
@@ -53,7 +54,9 @@ ABSENT: Final = frozenset({"no_runner", "nobody_runs", "picture_lost"})
 
 
 def uid_of(header: Header) -> str:
-    """Name of a session that no other has: from both clocks at its begin and the code name."""
+    """Name of a session that no other has; of older versions from both clocks at its begin."""
+    if header.uid:
+        return header.uid
     anchor = header.anchor
     text = f"{anchor.wall_utc}|{anchor.monotonic_ns}|{header.athlete.code_name}"
     return hashlib.sha256(text.encode()).hexdigest()[:32]
@@ -123,6 +126,7 @@ class _Reader:
         return Digest(
             uid=uid_of(header),
             code_name=header.athlete.code_name,
+            athlete_id=id_of(header.athlete),
             prescription="" if prescription is None else prescription.check,
             started_utc=_second(header.anchor.wall_of(start_ns)),
             view=header.view,

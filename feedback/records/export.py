@@ -11,6 +11,7 @@ from typing import Final
 import msgspec
 
 from feedback.records.digest import Digest
+from shared.identity import id_of
 from shared.plain_text import plain_line
 
 CSV_COLUMNS: Final = (
@@ -31,6 +32,7 @@ CSV_COLUMNS: Final = (
     "sd_of_values",
     "standard_error_of_mean",
     "values",
+    "athlete_id",
 )
 
 
@@ -66,12 +68,12 @@ def as_csv(digests: Iterable[Digest]) -> str:
         for mean in digest.means:
             side = "" if mean.side is None else mean.side.value
             figures = (_number(mean.mean), _number(mean.sd), _number(mean.sem), mean.values)
-            writer.writerow((*head, mean.measure, side, mean.part.value, mean.unit, *figures))
+            row = (*head, mean.measure, side, mean.part.value, mean.unit, *figures)
+            writer.writerow((*row, id_of(digest)))
         for answer in digest.answers:
             part = f"at {answer.at_s:.0f} s"
-            writer.writerow(
-                (*head, answer.what.value, "", part, "points 0 to 10", answer.value, "", "", 1)
-            )
+            rated = ("", part, "points 0 to 10", answer.value, "", "", 1)
+            writer.writerow((*head, answer.what.value, *rated, id_of(digest)))
     return out.getvalue()
 
 

@@ -3,7 +3,7 @@
 Units are UCUM. There are LOINC codes for pain (72514-3; from memory) and exercise duration
 (55411-3; HL7 Physical Activity guide). None was found for the measures of running, so those are in
 a code system of our own, which the bundle brings along. Nothing tells who the athlete is but the
-code name.
+athlete's id and code name.
 """
 
 from __future__ import annotations
@@ -17,6 +17,7 @@ from fhir.resources.R4B.bundle import Bundle
 
 from feedback.records.digest import Digest, Mean, Part
 from shared.catalogue import CATALOGUE
+from shared.identity import id_of
 from shared.plain_text import plain_line
 from shared.records import Side
 from shared.targets import Question
@@ -53,8 +54,9 @@ QUESTIONS: Final = {
 def as_fhir(digests: Sequence[Digest]) -> str:
     """A Bundle (collection), JSON. Raises ValueError should it not be valid R4."""
     entries = [_entry("code-system", _code_system())]
-    for name in dict.fromkeys(digest.code_name for digest in digests):
-        entries.append(_entry(_patient_name(name), _patient(name)))
+    patients = {id_of(digest): digest.code_name for digest in digests}  # the newest name
+    for athlete_id, name in patients.items():
+        entries.append({"fullUrl": _of(athlete_id), "resource": _patient(athlete_id, name)})
     for digest in digests:
         entries += [_entry(name, body) for name, body in _observations(digest)]
     bundle = {
@@ -75,14 +77,16 @@ def _urn(name: str) -> str:
     return f"urn:uuid:{uuid.uuid5(NAMES, name)}"
 
 
-def _patient_name(code_name: str) -> str:
-    return f"athlete {code_name}"
+def _of(athlete_id: str) -> str:
+    return f"urn:uuid:{athlete_id}"
 
 
-def _patient(code_name: str) -> dict[str, Any]:
+def _patient(athlete_id: str, code_name: str) -> dict[str, Any]:
     return {
         "resourceType": "Patient",
-        "identifier": [{"system": SYSTEM, "value": plain_line(code_name)}],
+        # RFC 3986: the value is an address of its own (FHIR R4, Identifier.system).
+        "identifier": [{"system": "urn:ietf:rfc:3986", "value": _of(athlete_id)}],
+        "name": [{"use": "anonymous", "text": plain_line(code_name)}],
     }
 
 
@@ -171,6 +175,6 @@ def _observation(
             }
         ],
         "code": {"coding": [{"system": system, "code": value}], "text": display},
-        "subject": {"reference": _urn(_patient_name(digest.code_name))},
+        "subject": {"reference": _of(id_of(digest))},
         "effectiveDateTime": digest.started_utc,
     }

@@ -6,20 +6,22 @@ import contextlib
 import os
 import platform
 import queue
-import re
 import threading
 import time
+import uuid
 from collections.abc import Iterable
 from datetime import UTC, datetime
 from importlib import metadata
 from pathlib import Path
-from typing import ClassVar, Final, Generic, TypeVar
+from typing import Annotated, ClassVar, Final, Generic, TypeVar
 
 import msgspec
 import platformdirs
+from msgspec import Meta
 
 from feedback.records.entries import URGENT, Entry, LostEntry, RatingEntry, SummaryEntry
 from shared.clock import ClockAnchor
+from shared.identity import Named, in_file_name
 from shared.problems import Problem, UserError, describe
 from shared.records import View
 from shared.targets import Athlete, Limits, Prescription, SessionKind, Voucher
@@ -38,6 +40,8 @@ class Header(msgspec.Struct, frozen=True, kw_only=True, tag_field="entry", tag="
     """First line of a journal: all that is needed to read the rest years later."""
 
     format: int = FORMAT
+    uid: Annotated[str, Meta(pattern=r"^([0-9a-f]{32})?\Z")] = ""
+    """Name of the session that no other has; empty in records of older versions."""
     versions: dict[str, str]
     """Version of Python, the system and the packages behind the figures."""
     anchor: ClockAnchor
@@ -198,18 +202,16 @@ def sessions_folder() -> Path:
     return Path(platformdirs.user_data_dir("beltside", appauthor=False)) / "sessions"
 
 
-def new_path(anchor: ClockAnchor, code_name: str, folder: Path | None = None) -> Path:
-    """A file name that is still free, from the session's begin (UTC) and the code name."""
+def new_uid() -> str:
+    """A name for a session that no other has."""
+    return uuid.uuid4().hex
+
+
+def new_path(anchor: ClockAnchor, athlete: Named, uid: str, folder: Path | None = None) -> Path:
+    """Where a session is recorded: its begin (UTC), whose it is, and what no other session has."""
     begin = datetime.fromisoformat(anchor.wall_utc).astimezone(UTC)
-    plain = re.sub(r"[^a-z0-9]+", "-", code_name.lower()).strip("-") or "runner"
-    name = f"{begin:%Y-%m-%dT%H%M%SZ}-{plain}"
-    folder = folder or sessions_folder()
-    path = folder / f"{name}{SUFFIX}"
-    number = 2
-    while path.exists():
-        path = folder / f"{name}-{number}{SUFFIX}"
-        number += 1
-    return path
+    name = f"{begin:%Y-%m-%dT%H%M%SZ}-{in_file_name(athlete)}-{uid[:12]}{SUFFIX}"
+    return (folder or sessions_folder()) / name
 
 
 def limits_in_force(limits: Limits, time_limit_s: float | None = None) -> dict[str, float]:

@@ -13,7 +13,7 @@ from typing import Annotated, Final
 import msgspec
 from msgspec import Meta
 
-from feedback.baselines import SPEED_WITHIN_KMH, plain
+from feedback.baselines import SPEED_WITHIN_KMH
 from feedback.prescriptions import read_prescription
 from feedback.progress import Result
 from feedback.records.digest import Answer, Block, Digest, Mean, Origin, Part
@@ -23,6 +23,7 @@ from feedback.tallies import BlockResult
 from feedback.tallies import Mean as BlockMean
 from shared.catalogue import CATALOGUE
 from shared.files import save_atomically
+from shared.identity import id_of, plain
 from shared.problems import UserError
 from shared.records import Side
 from shared.targets import BlockKind, Prescription, Question
@@ -55,21 +56,17 @@ def checked(
     path: Path,
     result: Result,
     known: Sequence[Prescription],
-    code_name: str | None,
     signers: Collection[str],
     *,
     accept_unsigned: bool = False,
 ) -> Received:
     """The result with its prescription. ``signers`` are the public keys of the clinic's stations.
 
-    Raises UserError ``result_refused``: of a trial, for another athlete, of a prescription that
-    was not written or signed here, or with values that cannot be.
+    Raises UserError ``result_refused``: of a trial, of a prescription that was not written or
+    signed here, of another athlete than that is for, or with values that cannot be.
     """
     if result.trial:
         raise _refused(path, "it was made to try things out", "Ask for the file of a real session.")
-    if code_name is not None and result.code_name != code_name:
-        why = f"it is {result.code_name}'s, not {code_name}'s"
-        raise _refused(path, why, "Check whose file it is.")
     named = [one for one in known if one.check == result.prescription]
     same = [one for one in named if one.signature == result.signature]
     given = next(iter((*same, *named)), None)
@@ -78,7 +75,7 @@ def checked(
         raise _refused(path, why, "Give that prescription with --prescription FILE.")
     check_vouched(path, given, signers, accept_unsigned=accept_unsigned)
     _check_signature(path, result, given)
-    if given.code_name != result.code_name:
+    if given.code_name != result.code_name or result.athlete_id not in ("", given.athlete_id):
         why = f"it is {result.code_name}'s, and its prescription is {given.code_name}'s"
         raise _refused(path, why, "Check whose file it is.")
     near = abs(given.belt_speed_kmh - result.belt_speed_kmh) <= SPEED_WITHIN_KMH
@@ -152,7 +149,9 @@ def _refused(path: Path, why: str, action: str) -> UserError:
 def save_received(received: Received, folder: Path) -> Path:
     """Keep it among the journals, readable by its owner only. Raises UserError ``save_failed``."""
     started = datetime.fromisoformat(received.result.started_utc).astimezone(UTC)
-    name = f"{started:%Y-%m-%dT%H%M%SZ}-{plain(received.result.code_name)}{SUFFIX}"
+    whose = f"{plain(received.result.code_name)}-{athlete_of_received(received)}"
+    uid = uid_of_result(received.result)
+    name = f"{started:%Y-%m-%dT%H%M%SZ}-{whose}-{uid[:12]}{SUFFIX}"
     folder.mkdir(mode=0o700, parents=True, exist_ok=True)
     save_atomically(folder / name, msgspec.json.encode(received))
     return folder / name
@@ -163,12 +162,28 @@ def read_received(path: Path) -> Received:
     return read_json(path, Received, "a result that was taken in")
 
 
+def check_whose(path: Path, received: Received, asked: str, meant: Collection[str]) -> None:
+    """That it is of the athlete who was asked for; ``meant`` are the ids that this may mean.
+
+    Raises UserError ``result_refused``.
+    """
+    whose, name = athlete_of_received(received), received.result.code_name
+    if whose not in meant and (meant or name != asked):
+        raise _refused(path, f"it is {name}'s, not {asked}'s", "Check whose file it is.")
+
+
+def athlete_of_received(received: Received) -> str:
+    """The id of the athlete whose it is: as the prescription has it, which is signed."""
+    return received.prescription.athlete_id or id_of(received.result)
+
+
 def digest_received(received: Received) -> Digest:
     """What the session comes to; files of older versions hold no spread, so no uncertainty."""
     result, given = received.result, received.prescription
     return Digest(
         uid=uid_of_result(result),
         code_name=result.code_name,
+        athlete_id=athlete_of_received(received),
         origin=Origin.HOME,
         prescription=result.prescription,
         started_utc=datetime.fromisoformat(result.started_utc)

@@ -37,6 +37,7 @@ from sqlalchemy.exc import ArgumentError, SQLAlchemyError
 
 from feedback.records.digest import Digest, Mean, Part
 from feedback.records.tables import AthleteRow, ErasedRow, MeanRow, SessionRow, TraceRow
+from shared.identity import id_of
 from shared.problems import UserError
 from shared.records import View
 from shared.targets import Question, SessionKind
@@ -53,7 +54,9 @@ class SessionLine(msgspec.Struct, frozen=True, kw_only=True):
     """One session, as it is listed."""
 
     uid: str
+    athlete_id: str
     code_name: str
+    """As it was then."""
     started_utc: str
     view: View
     belt_speed_kmh: float | None
@@ -64,6 +67,14 @@ class SessionLine(msgspec.Struct, frozen=True, kw_only=True):
     pain_worst: int | None
     effort_last: int | None
     journal: str
+
+
+class AthleteLine(msgspec.Struct, frozen=True, kw_only=True):
+    """An athlete under one code name, as it is listed."""
+
+    athlete_id: str
+    code_name: str
+    sessions: int
 
 
 class SessionMean(msgspec.Struct, frozen=True, kw_only=True):
@@ -122,7 +133,7 @@ class Store:
             if connection.execute(gone).first() is not None:
                 return False
             connection.execute(delete(SessionRow).where(SessionRow.uid == digest.uid))
-            athlete = self._athlete_id(connection, digest.code_name)
+            athlete = self._athlete_row(connection, id_of(digest), digest.code_name)
             row = _session_row(digest, athlete, journal, journal_bytes)
             made = connection.execute(insert(SessionRow).values(row).returning(SessionRow.id))
             session = made.scalar_one()
@@ -133,14 +144,14 @@ class Store:
                 connection.execute(insert(TraceRow).values(session_id=session, packed=trace))
         return True
 
-    def erase_athlete(self, code_name: str) -> tuple[str, ...]:
+    def erase_athlete(self, athlete_id: str) -> tuple[str, ...]:
         """Erase all of one athlete for good; returns the sessions' uids."""
-        athlete = select(AthleteRow.id).where(AthleteRow.code_name == code_name)
+        athlete = select(AthleteRow.id).where(AthleteRow.uuid == athlete_id)
         with self._writing() as connection:
             of_athlete = SessionRow.athlete_id.in_(athlete)
             uids = tuple(connection.scalars(select(SessionRow.uid).where(of_athlete)))
             self._bury(connection, uids)
-            connection.execute(delete(AthleteRow).where(AthleteRow.code_name == code_name))
+            connection.execute(delete(AthleteRow).where(AthleteRow.uuid == athlete_id))
         self._forget()
         return uids
 
@@ -177,28 +188,32 @@ class Store:
         with self._reading() as connection:
             return frozenset(connection.scalars(select(ErasedRow.uid)))
 
-    def athletes(self) -> dict[str, int]:
-        """How many sessions there are of each code name."""
+    def athletes(self) -> tuple[AthleteLine, ...]:
+        """Every athlete under each code name with how many sessions, the newest name first."""
+        newest = func.max(SessionRow.started_utc)
         wanted = (
-            select(AthleteRow.code_name, func.count().label("sessions"))
+            select(AthleteRow.uuid, AthleteRow.code_name, func.count().label("sessions"))
             .join(SessionRow, SessionRow.athlete_id == AthleteRow.id)
-            .group_by(AthleteRow.code_name)
-            .order_by(AthleteRow.code_name)
+            .group_by(AthleteRow.uuid, AthleteRow.code_name)
+            .order_by(newest.desc(), AthleteRow.code_name, AthleteRow.uuid)
         )
         with self._reading() as connection:
             rows = connection.execute(wanted).all()
-        return {row.code_name: row.sessions for row in rows}
+        return tuple(
+            AthleteLine(athlete_id=row.uuid, code_name=row.code_name, sessions=row.sessions)
+            for row in rows
+        )
 
-    def sessions(self, code_name: str | None = None) -> tuple[SessionLine, ...]:
+    def sessions(self, athlete_id: str | None = None) -> tuple[SessionLine, ...]:
         """Sessions of one athlete, or of all, the oldest first."""
         row = SessionRow
         wanted = select(
-            row.uid, AthleteRow.code_name, row.started_utc, row.view, row.belt_speed_kmh,
-            row.kind, row.number, row.run_s, row.steps, row.pain_worst, row.effort_last,
-            row.journal,
+            row.uid, AthleteRow.uuid.label("athlete_id"), AthleteRow.code_name, row.started_utc,
+            row.view, row.belt_speed_kmh, row.kind, row.number, row.run_s, row.steps,
+            row.pain_worst, row.effort_last, row.journal,
         ).join(AthleteRow, row.athlete_id == AthleteRow.id)  # fmt: skip
-        if code_name is not None:
-            wanted = wanted.where(AthleteRow.code_name == code_name)
+        if athlete_id is not None:
+            wanted = wanted.where(AthleteRow.uuid == athlete_id)
         wanted = wanted.order_by(row.started_utc, row.uid)
         with self._reading() as connection:
             rows = connection.execute(wanted).mappings().all()
@@ -219,12 +234,12 @@ class Store:
         with self._reading() as connection:
             return connection.scalar(wanted.where(SessionRow.uid == uid)) or b""
 
-    def digests(self, code_name: str) -> tuple[Digest, ...]:
+    def digests(self, athlete_id: str) -> tuple[Digest, ...]:
         """All sessions of one athlete, the oldest first."""
         wanted = (
             select(SessionRow.digest)
             .join(AthleteRow, SessionRow.athlete_id == AthleteRow.id)
-            .where(AthleteRow.code_name == code_name)
+            .where(AthleteRow.uuid == athlete_id)
             .order_by(SessionRow.started_utc, SessionRow.uid)
         )
         with self._reading() as connection:
@@ -232,7 +247,7 @@ class Store:
             return tuple(decoder.decode(one) for one in connection.scalars(wanted))
 
     def means(
-        self, code_name: str, view: View, slowest_kmh: float, fastest_kmh: float
+        self, athlete_id: str, view: View, slowest_kmh: float, fastest_kmh: float
     ) -> tuple[SessionMean, ...]:
         """The means of all sessions of one athlete in one view at like speeds, oldest first."""
         wanted = (
@@ -243,7 +258,7 @@ class Store:
             )
             .join(SessionRow, MeanRow.session_id == SessionRow.id)
             .join(AthleteRow, SessionRow.athlete_id == AthleteRow.id)
-            .where(AthleteRow.code_name == code_name, SessionRow.view == view.value)
+            .where(AthleteRow.uuid == athlete_id, SessionRow.view == view.value)
             .where(SessionRow.belt_speed_kmh.between(slowest_kmh, fastest_kmh))
             .where(MeanRow.part != Part.ALL.value)
             .order_by(SessionRow.started_utc, SessionRow.uid, MeanRow.id)
@@ -259,16 +274,17 @@ class Store:
         folder = importlib.resources.files("feedback.records") / "migrations"
         config.set_main_option("script_location", str(folder))
         try:
-            with self._writing() as connection:
+            with self._rebuilding(), self._writing() as connection:
                 config.attributes["connection"] = connection
                 command.upgrade(config, "head")
         except CommandError as error:
             why = "a newer version of the program has made its tables; install that one here too"
             raise UserError("store_unreachable", str(error), why=why) from error
 
-    def _athlete_id(self, connection: Connection, code_name: str) -> int:
-        connection.execute(self._insert_new(AthleteRow, code_name=code_name))
-        wanted = select(AthleteRow.id).where(AthleteRow.code_name == code_name)
+    def _athlete_row(self, connection: Connection, athlete_id: str, code_name: str) -> int:
+        connection.execute(self._insert_new(AthleteRow, uuid=athlete_id, code_name=code_name))
+        named = AthleteRow.uuid == athlete_id, AthleteRow.code_name == code_name
+        wanted = select(AthleteRow.id).where(*named)
         return connection.execute(wanted).scalar_one()
 
     def _bury(self, connection: Connection, uids: Sequence[str]) -> None:
@@ -286,6 +302,21 @@ class Store:
         if self._engine.dialect.name == "sqlite":
             with _told(), self._engine.connect() as connection:
                 connection.connection.execute("VACUUM")  # outside any transaction
+
+    @contextlib.contextmanager
+    def _rebuilding(self) -> Iterator[None]:
+        """SQLite changes a table by making it anew: what hangs on its rows must not go with it."""
+        if self._engine.dialect.name != "sqlite":
+            yield
+            return
+        # Said outside of any transaction, or it is not heeded. Then the connection is closed, and
+        # each later one watches over its references as before.
+        with _told(), self._engine.connect() as connection:
+            connection.connection.execute("PRAGMA foreign_keys = OFF")
+        try:
+            yield
+        finally:
+            self._engine.dispose()
 
     @contextlib.contextmanager
     def _reading(self) -> Iterator[Connection]:

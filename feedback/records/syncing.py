@@ -9,15 +9,13 @@ import msgspec
 
 from feedback.records.beside import files_beside
 from feedback.records.digesting import read_whole, uid_of
-from feedback.records.journal import SUFFIX, Header, read_journal
+from feedback.records.journal import SUFFIX, read_journal
 from feedback.records.received import SUFFIX as HOME_SUFFIX
 from feedback.records.received import digest_received, read_received, uid_of_result
 from feedback.records.store import Store
 from feedback.records.trace import pack
+from feedback.records.whose import read_header
 from shared.problems import UserError
-
-LONGEST_HEADER: int = 4_000_000
-"""Bytes; a first line longer than this is no header of ours."""
 
 
 class Synced(msgspec.Struct, kw_only=True):
@@ -92,26 +90,6 @@ def rebuild(store: Store, folder: Path) -> Synced:
     """
     store.clear()
     return sync(store, folder)
-
-
-def read_header(path: Path) -> Header:
-    """The first line of a journal alone. Raises UserError ``file_unreadable``."""
-    try:
-        with path.open("rb") as file:
-            return msgspec.json.decode(file.readline(LONGEST_HEADER), type=Header)
-    except OSError as error:
-        why = error.strerror or str(error)
-        raise UserError("file_unreadable", str(error), path=str(path), why=why) from error
-    except (msgspec.DecodeError, UnicodeDecodeError) as error:
-        why = "it is not the record of a session"
-        raise UserError("file_unreadable", str(error), path=str(path), why=why) from error
-
-
-def code_name_of(path: Path) -> str:
-    """Whose session it is. Raises UserError."""
-    if path.name.endswith(HOME_SUFFIX):
-        return read_received(path).result.code_name
-    return read_header(path).athlete.code_name
 
 
 def read_uid(path: Path) -> str:

@@ -2,10 +2,20 @@
 
 from __future__ import annotations
 
-from sqlalchemy import Float, ForeignKey, Index, Integer, LargeBinary, MetaData, String
+from sqlalchemy import (
+    Float,
+    ForeignKey,
+    Index,
+    Integer,
+    LargeBinary,
+    MetaData,
+    String,
+    UniqueConstraint,
+)
 from sqlalchemy.orm import DeclarativeBase, Mapped, mapped_column
 
 UID = 32
+UUID = 36
 NAME = 40
 """Longest code name, name of a measure and the like."""
 
@@ -24,12 +34,15 @@ class Base(DeclarativeBase):
 
 
 class AthleteRow(Base):
-    """One code name."""
+    """An athlete under one code name; who has had several has a row for each."""
 
     __tablename__ = "athlete"
+    __table_args__ = (UniqueConstraint("uuid", "code_name"),)
 
     id: Mapped[int] = mapped_column(Integer, primary_key=True)
-    code_name: Mapped[str] = mapped_column(String(NAME), unique=True)
+    uuid: Mapped[str] = mapped_column(String(UUID))
+    """The athlete's id, by which all of the athlete is found."""
+    code_name: Mapped[str] = mapped_column(String(NAME))
 
 
 class SessionRow(Base):

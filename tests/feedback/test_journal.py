@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import queue
+import re
 import stat
 import subprocess
 import sys
@@ -12,6 +13,7 @@ import time
 from collections.abc import Callable
 from pathlib import Path
 
+import msgspec
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -25,11 +27,20 @@ from feedback.records.entries import (
     StateEntry,
     SummaryEntry,
 )
-from feedback.records.journal import Header, Journal, new_path, read_journal, versions
+from feedback.records.journal import (
+    Header,
+    Journal,
+    new_path,
+    new_uid,
+    read_journal,
+    versions,
+)
 from shared.clock import ClockAnchor, anchor_now
+from shared.identity import derived_id, id_in
 from shared.messages import SessionState, StopReason
 from shared.problems import UserError, describe
 from shared.records import View
+from shared.targets import Athlete
 from tests.feedback.making import athlete, measure, strike_target
 
 ROOT = Path(__file__).parents[2]
@@ -343,14 +354,25 @@ def test_what_is_no_record_or_damaged_in_its_middle_is_told(whole: bytes, tmp_pa
         read_journal(tmp_path)
 
 
+def named(code_name: str) -> Athlete:
+    whose = derived_id(code_name)
+    return msgspec.structs.replace(athlete(), code_name=code_name, athlete_id=whose)
+
+
 def test_file_names_tell_when_and_who_and_are_never_taken(tmp_path: Path) -> None:
     anchor = ClockAnchor(0, "2025-03-04T05:06:07.000000+00:00")
-    first = new_path(anchor, "Heron / 2", tmp_path)
-    assert first.name == "2025-03-04T050607Z-heron-2.jsonl"
-    first.touch()
-    assert new_path(anchor, "Heron / 2", tmp_path).name == "2025-03-04T050607Z-heron-2-2.jsonl"
-    assert new_path(anchor, "../..", tmp_path).parent == tmp_path
-    assert new_path(anchor, "走者", tmp_path).name == "2025-03-04T050607Z-runner.jsonl"
+    heron, other = named("Heron / 2"), named("走者")
+    first = new_path(anchor, heron, new_uid(), tmp_path)
+    begin = f"2025-03-04T050607Z-heron-2-{heron.athlete_id}-"
+    assert re.fullmatch(re.escape(begin) + r"[0-9a-f]{12}\.jsonl", first.name)
+    assert id_in(first.name) == heron.athlete_id
+    assert len({new_path(anchor, heron, new_uid(), tmp_path) for _ in range(1000)}) == 1000
+    assert new_path(anchor, named("../.."), new_uid(), tmp_path).parent == tmp_path
+    # What cannot be written in plain letters is told apart by the id.
+    assert f"Z-runner-{other.athlete_id}-" in new_path(anchor, other, new_uid(), tmp_path).name
+    # The longest name there may be, of letters that become longer when they are made small.
+    longest = named("\u0130" * 40)
+    assert len(new_path(anchor, longest, new_uid(), tmp_path).name) < 200
 
 
 def test_the_header_names_the_versions_behind_the_figures() -> None:

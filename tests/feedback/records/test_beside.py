@@ -10,9 +10,11 @@ import pytest
 from feedback.cli import build_parser
 from feedback.records import privacy
 from feedback.records.beside import files_beside, replay_path
+from feedback.records.people import People
 from feedback.records.settings import data_folder
 from feedback.records.store import Store
 from feedback.records.syncing import sync
+from shared.identity import derived_id
 from tests.feedback.records.month import short_session
 
 
@@ -58,7 +60,7 @@ def test_they_are_shown_and_erased_with_their_athlete(
     assert not any(path.name in told for path in kept)
     erase = importlib.import_module("feedback.commands.erase")
     assert erase.run(build_parser().parse_args(["erase", "heron", "--yes"])) == 0
-    assert "1 sessions and 4 files" in capsys.readouterr().out
+    assert "1 session and 4 files" in capsys.readouterr().out
     assert not any(path.exists() for path in (heron, *gone))
     assert all(path.exists() for path in (plover, *kept))
 
@@ -77,7 +79,7 @@ def test_they_go_where_the_session_was_erased_elsewhere(sessions: Path) -> None:
     gone = with_replays(heron)
     with Store() as store:
         sync(store, sessions)
-        store.erase_athlete("Heron")
+        store.erase_athlete(derived_id("Heron"))
         assert sync(store, sessions).erased == 1
     assert not any(path.exists() for path in (heron, *gone))
 
@@ -99,9 +101,10 @@ def test_an_erasure_that_is_broken_off_leaves_no_video_that_nobody_finds(
 
     with Store() as store:
         sync(store, sessions)
+        people = People(store)
         with monkeypatch.context() as patched:
             patched.setattr(Path, "unlink", breaks)
             with pytest.raises(KeyboardInterrupt):
-                privacy.erase_athlete(store, sessions, "Heron")
+                people.erase(people.find("Heron"))
         sync(store, sessions)
     assert [path.name for path in sessions.iterdir()] == []

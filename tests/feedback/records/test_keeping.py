@@ -16,6 +16,7 @@ from feedback.records.entries import ProblemEntry
 from feedback.records.settings import data_folder
 from feedback.records.store import Store
 from feedback.worker import Tally
+from shared.identity import derived_id
 from shared.messages import StopReason
 from shared.problems import describe
 from tests.feedback.records.month import Month, short_session
@@ -59,7 +60,7 @@ def test_the_report_of_a_session_is_written_and_its_place_told(
     write_report(options(), outcome(), record)
     first, *places = capsys.readouterr().out.splitlines()
     assert first == "Writing the report ..."
-    stem = data / "reports" / "heron" / record.stem
+    stem = data / "reports" / f"heron-{derived_id('Heron')}" / record.stem
     assert places == [f"Report: {stem}.html", f"Report: {stem}.pdf"]
     assert "Heron" in Path(f"{stem}.html").read_text(encoding="utf-8")
     assert Path(f"{stem}.pdf").stat().st_mode & 0o077 == 0

@@ -24,6 +24,7 @@ from feedback.records.store import Store
 from feedback.records.syncing import sync
 from feedback.records.trends import trends
 from shared.clock_units import NS_PER_S
+from shared.identity import derived_id
 from shared.records import Side, View
 from shared.targets import BlockKind, Question
 from tests.feedback.records.month import Month, short_session
@@ -43,9 +44,9 @@ def report(path: Path) -> tuple[Digest, Page]:
 def progress(month: list[Path], tmp_path: Path) -> Page:
     with Store(f"sqlite:///{tmp_path / 'store.sqlite'}") as store:
         sync(store, month[0].parent)
-        lines = store.sessions("Heron")
+        lines = store.sessions(derived_id("Heron"))
         goals = store.digest(lines[-1].uid).goals
-        means = store.means("Heron", View.SIDE, 9.8, 10.4)
+        means = store.means(derived_id("Heron"), View.SIDE, 9.8, 10.4)
         return progress_page("Heron", View.SIDE, 10.1, lines, trends(means, goals), goals)
 
 

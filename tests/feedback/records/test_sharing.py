@@ -33,6 +33,7 @@ from feedback.signing import own_key
 from feedback.tallies import BlockResult
 from feedback.tallies import Mean as BlockMean
 from shared.catalogue import CATALOGUE
+from shared.identity import derived_id
 from shared.messages import StopReason
 from shared.problems import UserError
 from shared.records import View
@@ -220,7 +221,7 @@ def test_a_home_result_is_taken_in_once_and_lasts(
     assert (code, err) == (0, "")
     assert "Heron, session 5" in out
     with Store() as store:
-        (line,) = store.sessions("Heron")
+        (line,) = store.sessions(derived_id("Heron"))
         found = store.digest(line.uid)
     assert (line.pain_worst, line.effort_last, line.number) == (3, 4, 5)
     assert found.origin == "home"

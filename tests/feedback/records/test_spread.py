@@ -99,6 +99,7 @@ def test_report_and_progress_of_a_result_give_its_uncertainty(recording: Recordi
     assert "since baseline" in said
     line = SessionLine(
         uid=home.uid,
+        athlete_id=home.athlete_id,
         code_name=home.code_name,
         started_utc=home.started_utc,
         view=home.view,

@@ -19,6 +19,7 @@ from feedback.records.journal import read_journal
 from feedback.records.store import Store
 from feedback.records.syncing import rebuild, sync
 from feedback.records.tables import Base
+from shared.identity import derived_id
 from shared.problems import UserError
 from shared.records import View
 from tests.feedback.records.month import Month, short_session
@@ -28,6 +29,10 @@ ROOT = Path(__file__).resolve().parents[3]
 
 def journals(folder: Path, sessions: int = 5, code_name: str = "Heron") -> list[Path]:
     return [short_session(folder, code_name, number) for number in range(1, sessions + 1)]
+
+
+def counted(store: Store) -> dict[str, int]:
+    return {one.code_name: one.sessions for one in store.athletes()}
 
 
 def all_of(store: Store) -> list[bytes]:
@@ -43,8 +48,8 @@ def test_sessions_come_back_as_they_were(store_url: str, tmp_path: Path) -> None
     with Store(store_url) as store:
         result = sync(store, folder)
         assert (result.stored, result.already, result.unreadable) == (7, 0, [])
-        assert store.athletes() == {"Heron": 5, "Plover": 2}
-        kept = store.digests("Heron")
+        assert counted(store) == {"Heron": 5, "Plover": 2}
+        kept = store.digests(derived_id("Heron"))
     assert kept == tuple(digest(read_journal(path)) for path in paths[:5])
     cadence = kept[0].find("cadence", None, Part.CUED, "steps/min")
     assert cadence is not None
@@ -75,7 +80,7 @@ def test_a_record_that_has_grown_is_read_again(store_url: str, tmp_path: Path) -
         assert sync(store, tmp_path).stored == 1
         (line,) = store.sessions()
         assert not store.digest(line.uid).lost
-        assert len(store.means("Heron", View.SIDE, 9.5, 10.5)) == 1
+        assert len(store.means(derived_id("Heron"), View.SIDE, 9.5, 10.5)) == 1
 
 
 def test_the_store_is_filled_again_from_the_journals(store_url: str, tmp_path: Path) -> None:
@@ -125,8 +130,8 @@ def test_two_stations_write_at_once(store_url: str, tmp_path: Path) -> None:
         thread.join(120)
     assert faults == []
     with Store(store_url) as store:
-        assert store.athletes() == {"Heron": 8, "One": 8, "Two": 8}
-        assert len(store.means("Heron", View.SIDE, 9.5, 10.5)) == 8
+        assert counted(store) == {"Heron": 8, "One": 8, "Two": 8}
+        assert len(store.means(derived_id("Heron"), View.SIDE, 9.5, 10.5)) == 8
 
 
 INTERRUPTED = """
@@ -158,18 +163,18 @@ def test_a_sync_that_was_killed_goes_on_where_it_was(store_url: str, tmp_path: P
         assert set(told) <= {line.uid for line in store.sessions()}
         result = sync(store, folder)
         assert (result.stored, result.already) == (5, 4)
-        assert store.athletes() == {"Heron": 9}
+        assert counted(store) == {"Heron": 9}
 
 
 def test_what_was_erased_does_not_come_back(store_url: str, tmp_path: Path) -> None:
     heron, plover = journals(tmp_path, 2), journals(tmp_path, 2, "Plover")
     with Store(store_url) as store:
         sync(store, tmp_path)
-        assert len(store.erase_athlete("Heron")) == 2
-        assert store.athletes() == {"Plover": 2}
+        assert len(store.erase_athlete(derived_id("Heron"))) == 2
+        assert counted(store) == {"Plover": 2}
         result = sync(store, tmp_path)  # as another station would, which still has the journals
         assert result.erased == 2
-        assert store.athletes() == {"Plover": 2}
+        assert counted(store) == {"Plover": 2}
     assert not any(path.exists() for path in heron)
     assert all(path.exists() for path in plover)
 
@@ -185,7 +190,7 @@ def test_an_old_store_is_opened_again(store_url: str, tmp_path: Path) -> None:
     with Store(store_url) as store:
         sync(store, tmp_path)
     with Store(store_url) as store:
-        assert store.athletes() == {"Heron": 1}
+        assert counted(store) == {"Heron": 1}
 
 
 def test_only_the_owner_can_read_the_file(tmp_path: Path) -> None:
@@ -202,7 +207,7 @@ def test_no_trace_of_an_erased_name_is_left_in_the_file(tmp_path: Path) -> None:
     with Store(f"sqlite:///{file}") as store:
         sync(store, tmp_path)
         assert b"Zaunkoenig" in file.read_bytes()
-        store.erase_athlete("Zaunkoenig")
+        store.erase_athlete(derived_id("Zaunkoenig"))
     left = b"".join(path.read_bytes() for path in file.parent.iterdir())
     assert b"Zaunkoenig" not in left
 

@@ -6,8 +6,6 @@ import importlib
 from pathlib import Path
 
 import pytest
-from alembic import command
-from alembic.config import Config
 from sqlalchemy import text
 
 from feedback.cli import build_parser
@@ -18,8 +16,10 @@ from feedback.records.settings import data_folder
 from feedback.records.store import Store
 from feedback.records.syncing import sync
 from feedback.records.trace import pack, unpack
+from shared.identity import derived_id
 from shared.problems import UserError
 from tests.feedback.records.month import Month, short_session
+from tests.feedback.records.old_store import old_store
 
 
 def held(folder: Path, shorten: float = 6.0) -> Path:
@@ -67,7 +67,7 @@ def test_the_store_keeps_the_trace_with_its_session(store_url: str, tmp_path: Pa
         assert store.trace(found.uid) == pack(found, points)
         assert store.trace("0" * 32) == b""
         sync(store, tmp_path)
-        store.erase_athlete("Heron")
+        store.erase_athlete(derived_id("Heron"))
         assert store.trace(found.uid) == b""
         with store._engine.connect() as connection:
             left = connection.execute(text("SELECT count(*) FROM trace")).scalar_one()
@@ -79,14 +79,7 @@ def test_a_store_of_the_first_version_gets_its_traces_at_the_next_sync(
 ) -> None:
     path = held(tmp_path)
     found, points = read_whole(read_journal(path))
-    with Store(store_url) as store:
-        sync(store, tmp_path)
-        config = Config()
-        config.set_main_option("script_location", "feedback:records/migrations")
-        with store._engine.begin() as connection:  # as the first version left it
-            connection.execute(text("DROP TABLE trace"))
-            config.attributes["connection"] = connection
-            command.stamp(config, "0001")
+    old_store(store_url, "0001", [(found, path)])
     with Store(store_url) as store:
         assert store.digest(found.uid) == found
         assert store.trace(found.uid) == b""
@@ -109,7 +102,7 @@ def test_the_report_of_another_stations_session_has_its_charts(
     journal = held(folder)
     options = build_parser().parse_args(["report", "heron"])
     report = importlib.import_module("feedback.commands.report")
-    page = data_folder() / "reports" / "heron" / f"{journal.stem}.html"
+    page = data_folder() / "reports" / f"heron-{derived_id('Heron')}" / f"{journal.stem}.html"
     assert report.run(options) == 0
     here = page.read_text(encoding="utf-8")
     journal.unlink()

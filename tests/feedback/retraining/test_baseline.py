@@ -22,6 +22,7 @@ from feedback.baseline import (
 from feedback.baselines import newest_baseline, read_baseline, save_baseline
 from shared.problems import PROBLEMS, UserError
 from shared.records import Side, View
+from shared.targets import Athlete
 from tests.feedback.retraining.making import baseline, own, steps
 
 S = 1_000_000_000
@@ -183,6 +184,12 @@ def test_it_is_stored_for_its_owner_only_and_read_back(data: Path) -> None:
     assert stat.S_IMODE(path.parent.stat().st_mode) == 0o700
 
 
+HERON, PLOVER = (
+    Athlete(code_name=name, height_cm=166.0, targets=(), view=View.SIDE)
+    for name in ("Heron", "Plover")
+)
+
+
 def test_the_newest_that_fits_runner_view_and_speed_is_found(data: Path) -> None:
     old = baseline(taken_utc="2026-01-01T10:00:00+00:00")
     new = baseline(taken_utc="2026-02-01T10:00:00+00:00", steps=61)
@@ -193,12 +200,12 @@ def test_the_newest_that_fits_runner_view_and_speed_is_found(data: Path) -> None
     ]
     for one in (new, old, *others):
         save_baseline(one)
-    assert newest_baseline("Heron", View.SIDE, 10.1) == new
-    assert newest_baseline("Heron", View.SIDE, 10.0) == new  # belts show tenths
+    assert newest_baseline(HERON, View.SIDE, 10.1) == new
+    assert newest_baseline(HERON, View.SIDE, 10.0) == new  # belts show tenths
     with pytest.raises(UserError, match=r"no baseline of Heron from side at 11 km/h"):
-        newest_baseline("Heron", View.SIDE, 11.0)
+        newest_baseline(HERON, View.SIDE, 11.0)
     with pytest.raises(UserError, match="no baseline of Plover"):
-        newest_baseline("Plover", View.SIDE, 10.1)
+        newest_baseline(PLOVER, View.SIDE, 10.1)
 
 
 def test_a_broken_file_is_named(data: Path) -> None:
@@ -206,4 +213,4 @@ def test_a_broken_file_is_named(data: Path) -> None:
     path.parent.mkdir()
     path.write_text('{"format": 2}')
     with pytest.raises(UserError, match=r"heron-side-x.json cannot be read \(it is not a baseline"):
-        newest_baseline("Heron", View.SIDE, 10.1)
+        newest_baseline(HERON, View.SIDE, 10.1)

@@ -32,6 +32,7 @@ from feedback.records.entries import (
     StateEntry,
 )
 from feedback.tallies import BlockTally, answers_of, mean_of, share_inside
+from shared.identity import derived_id
 from shared.messages import SessionState, StopReason
 from shared.problems import UserError
 from shared.records import BandState, Cue, CueKind, Side
@@ -221,7 +222,8 @@ def test_one_result_file_answers_one_prescription(data: Path) -> None:
     assert read_result(path) == result
     assert result.prescription == made.check
     assert stat.S_IMODE(path.stat().st_mode) == 0o600
-    assert path.name == "heron-session1-20260302T090000.json"
+    whose = derived_id("Heron")
+    assert path.name == f"heron-{whose}-session1-20260302T090000000000.json"
     trial = msgspec.structs.replace(result, trial=True)
     assert result_path(trial, data).name.endswith("-trial.json")
     assert b"Heron" in path.read_bytes()  # the code name, and nothing else of the person

@@ -1,0 +1,18 @@
+"""Whom a command is about: a profile with an id."""
+
+from __future__ import annotations
+
+from feedback.enrolling import enrolled
+from feedback.guard import say
+from feedback.profiles import Profile
+
+
+def athlete_asked_for(asked: str) -> Profile:
+    """The profile of that name or path, with the athlete's id; says how a new id came about.
+
+    Raises UserError as :func:`feedback.enrolling.enrolled`.
+    """
+    found = enrolled(asked)
+    for problem in found.notes:
+        say(f"Note: {problem.title} {problem.meaning} {problem.action}")
+    return found.profile
