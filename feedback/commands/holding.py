@@ -45,7 +45,7 @@ from shared.clock import ClockAnchor, anchor_now
 from shared.plain_text import plain_lines
 from shared.problems import UserError
 from shared.records import View
-from shared.targets import Athlete, Prescription, Question, SessionKind, Voucher
+from shared.targets import Athlete, Prescription, Question, SessionKind, Target, Voucher
 
 LINGER_S = 4.0
 _ON_SCREEN = (
@@ -248,7 +248,15 @@ def _header(
         sound=sound,
         demo=drawn,
         baseline=isinstance(plot.set_up, BaselineSetUp),
+        begun_with=plot.athlete.targets
+        if plot.course is None
+        else plot.course.advance(0, 0).targets,
     )
+
+
+def targets_at_start(plot: Plot) -> tuple[Target, ...]:
+    """The targets that are in force as it begins."""
+    return plot.athlete.targets if plot.course is None else plot.course.advance(0, 0).targets
 
 
 def _check_folder(folder: Path) -> None:

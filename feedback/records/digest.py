@@ -175,7 +175,7 @@ class Digest(msgspec.Struct, frozen=True, kw_only=True):
     means: tuple[Mean, ...]
     targets: tuple[TargetSummary, ...]
     first_targets: tuple[Target, ...]
-    """As the session began."""
+    """As the session began; of a home result as it ended, for it does not tell more."""
     goals: tuple[Goal, ...]
     own_cadence_spm: float | None
     answers: tuple[Answer, ...]

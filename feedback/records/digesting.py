@@ -9,6 +9,8 @@ from datetime import UTC, datetime
 from statistics import fmean, median, stdev
 from typing import Final
 
+import msgspec
+
 from feedback.judge import usable
 from feedback.records.digest import (
     DOUBTS,
@@ -42,7 +44,7 @@ from shared.clock_units import NS_PER_MS, NS_PER_S
 from shared.messages import SessionState, StopReason
 from shared.problems import Problem
 from shared.records import EventKind, Measure, Side
-from shared.targets import BlockKind
+from shared.targets import BlockKind, Target
 from shared.unmeasured_problems import UNMEASURED
 
 FEWEST_VALUES: Final = 4
@@ -79,6 +81,7 @@ class _Reader:
     """Goes through the entries of one session, once."""
 
     def __init__(self, recording: Recording) -> None:
+        self._recording = recording
         self._header = recording.header
         self._summary = recording.summary
         self._torn = recording.torn
@@ -139,7 +142,7 @@ class _Reader:
             stop_reason=self._stop_reason if summary is None else summary.stop_reason,
             means=self._means(),
             targets=() if summary is None else summary.targets,
-            first_targets=header.athlete.targets,
+            first_targets=_begun_with(self._recording),
             goals=() if prescription is None else prescription.goals,
             own_cadence_spm=header.athlete.baseline_cadence_spm,
             answers=tuple(self._answers),
@@ -310,6 +313,35 @@ def _first_run(entries: Sequence[Entry]) -> int | None:
         if isinstance(entry, StateEntry) and entry.state is SessionState.RUNNING:
             return entry.at_ns
     return None
+
+
+def _begun_with(recording: Recording) -> tuple[Target, ...]:
+    """The targets in force at the start.
+
+    Records of older versions hold those where the prescription leads to; what was in force is
+    then in the first change of a target, else in a block that cued it, else in the summary.
+    """
+    header = recording.header
+    if header.begun_with is not None:
+        return header.begun_with
+    return tuple(_first_of(target, recording) for target in header.athlete.targets)
+
+
+def _first_of(target: Target, recording: Recording) -> Target:
+    own = (target.measure, target.side)
+    for entry in recording.entries:
+        found: Target | None = None
+        match entry:
+            case TargetEntry():
+                found = entry.old
+            case BlockEntry():
+                found = entry.cued
+        if found is not None and (found.measure, found.side) == own:
+            return found
+    for kept in () if recording.summary is None else recording.summary.targets:
+        if (kept.measure, kept.side) == own:
+            return msgspec.structs.replace(target, low=kept.low, high=kept.high)
+    return target
 
 
 def _mean(name: str, side: Side | None, unit: str, part: Part, measures: Iterable[Measure]) -> Mean:

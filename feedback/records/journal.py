@@ -22,7 +22,7 @@ from feedback.records.entries import URGENT, Entry, LostEntry, RatingEntry, Summ
 from shared.clock import ClockAnchor
 from shared.problems import Problem, UserError, describe
 from shared.records import View
-from shared.targets import Athlete, Limits, Prescription, SessionKind, Voucher
+from shared.targets import Athlete, Limits, Prescription, SessionKind, Target, Voucher
 
 FORMAT: Final = 1
 SUFFIX: Final = ".jsonl"
@@ -66,6 +66,9 @@ class Header(msgspec.Struct, frozen=True, kw_only=True, tag_field="entry", tag="
     """Made by the program's own drawn runner."""
     baseline: bool = False
     """The runner's own values were taken: nothing was aimed at or cued."""
+    begun_with: tuple[Target, ...] | None = None
+    """The targets in force as the session began; None in records of older versions. Those of
+    ``athlete`` are where a prescription leads to in the end."""
 
 
 Line = TypeVar("Line", bound=msgspec.Struct)

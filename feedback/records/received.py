@@ -25,7 +25,7 @@ from shared.catalogue import CATALOGUE
 from shared.files import save_atomically
 from shared.problems import UserError
 from shared.records import Side
-from shared.targets import BlockKind, Prescription, Question
+from shared.targets import BlockKind, Goal, Prescription, Question, Target
 
 SUFFIX: Final = ".home.json"
 CLOCKS_WITHIN: Final = timedelta(hours=26)
@@ -188,7 +188,7 @@ def digest_received(received: Received) -> Digest:
         stop_reason=result.session.stop_reason,
         means=tuple(_means(result.blocks, {g.targets[-1].measure for g in given.goals})),
         targets=(),
-        first_targets=tuple(goal.targets[-1] for goal in given.goals),
+        first_targets=tuple(_reached(goal, result) for goal in given.goals),
         goals=given.goals,
         own_cadence_spm=None,
         answers=tuple(_answers(result)),
@@ -201,6 +201,12 @@ def digest_received(received: Received) -> Digest:
         lost=False,
         unsigned=not given.signature,
     )
+
+
+def _reached(goal: Goal, result: Result) -> Target:
+    """The step of the ramp that the session ended with; a result says no more than that."""
+    last = len(goal.targets) - 1
+    return goal.targets[min(max(0, result.session.levels.get(goal.name, 0)), last)]
 
 
 def uid_of_result(result: Result) -> str:

@@ -35,6 +35,7 @@ RUNNING_MEAN: Final = 16
 """Steps behind the line of a trace."""
 MOST_DOTS: Final = 1500
 MOST_CHARTS: Final = 2
+MOST_BANDS: Final = 4
 QUESTIONS: Final = {
     Question.PAIN: "Pain",
     Question.EFFORT: "Effort",
@@ -66,12 +67,19 @@ def session_report(digest: Digest, points: Sequence[Point]) -> Page:
 
 def _targets(digest: Digest) -> tuple[Target, ...]:
     """As they stood at the end: the session's first ones, with every change done."""
-    targets = [goal.targets[-1] for goal in digest.goals] or list(digest.first_targets)
-    for change in digest.changes:
-        for number, target in enumerate(targets):
-            if (target.measure, target.side) == (change.target.measure, change.target.side):
-                targets[number] = change.target
-    return tuple(targets)
+    return tuple(_in_force(digest, target)[-1][1] for target in digest.first_targets)
+
+
+def _in_force(digest: Digest, target: Target) -> list[tuple[float, Target]]:
+    """Every target of this measure and side with the second from which it held, in order."""
+    own = (target.measure, target.side)
+    begun = [(0.0, one) for one in digest.first_targets if (one.measure, one.side) == own]
+    changed = [
+        (max(0.0, change.at_s), change.target)
+        for change in digest.changes
+        if (change.target.measure, change.target.side) == own
+    ]
+    return [*begun, *changed]
 
 
 # in short
@@ -131,10 +139,26 @@ def _about(digest: Digest, target: Target) -> Iterator[str]:
     if digest.baseline:
         yield f"{title}: own {said[0].removeprefix('without cues ')} {target.unit}."
         return
-    aim = f"aim {band(target)} {target.unit}"
     own = _own(digest, target)
     start = "" if own is None else f"own {figure(target.measure, own.own)}, "
+    aim = _aim(digest, target, own)
     yield f"{title}: {start}{aim}; {', '.join(said)}.{_change(digest, target, own)}"
+
+
+def _aim(digest: Digest, target: Target, goal: Goal | None) -> str:
+    """What was aimed at, from when on; and where it is to lead, when that was not reached."""
+    held = _in_force(digest, target)
+    bands = [f"{band(held[0][1])} {target.unit}"]
+    bands += [f"{band(one)} from {minutes(at_s)}" for at_s, one in held[1:]]
+    if len(bands) > MOST_BANDS:
+        between = f"then {len(bands) - 2} more (below)"
+        bands = [bands[0], between, bands[-1]]
+    if digest.origin is Origin.HOME and goal is not None and target != goal.targets[0]:
+        bands[0] += " at the end"
+    aim = f"aim {', '.join(bands)}"
+    if goal is None or any(one == goal.targets[-1] for _, one in held):
+        return aim
+    return f"{aim} (on the way to {band(goal.targets[-1])})"
 
 
 def _change(digest: Digest, target: Target, own: Goal | None) -> str:
@@ -331,13 +355,7 @@ def _bands(digest: Digest, target: Target, end_min: float) -> list[Band]:
     """The band at each time, as the changes moved it; none in a baseline."""
     if digest.baseline:
         return []
-    begins: list[tuple[float, Target]] = []
-    for first in digest.first_targets:
-        if (first.measure, first.side) == (target.measure, target.side):
-            begins.append((0.0, first))
-    for change in digest.changes:
-        if (change.target.measure, change.target.side) == (target.measure, target.side):
-            begins.append((change.at_s / 60, change.target))
+    begins = [(at_s / 60, held) for at_s, held in _in_force(digest, target)]
     ends = [*(begin for begin, _ in begins), end_min][1:]
     return [
         Band(begin, end, held.low, held.high)
