@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, field
@@ -12,7 +11,7 @@ from typing import Annotated
 import msgspec
 from msgspec import Meta
 
-from feedback.baseline import standard_error
+from feedback.change import error_of_mean
 from feedback.judge import usable
 from feedback.records.digest import DOUBTS
 from feedback.records.entries import (
@@ -47,9 +46,11 @@ class Mean(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True
     sd: Spread | None = None
     """Of the single values; None in files of older versions, and of a single value."""
     sem: Spread | None = None
-    """Standard error of the mean, from batch means; None as ``sd``."""
+    """Standard error of the mean (:mod:`feedback.change`); None as ``sd``."""
     stated: Spread | None = None
     """Half width of the 90 % interval that the live values state, on average."""
+    freedom: Spread | None = None
+    """Degrees of freedom of ``sem``; None in files of older versions."""
 
 
 class Kept(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -116,7 +117,7 @@ class _Open:
 
 def _mean(measures: Sequence[Measure]) -> Mean:
     values = [measure.value for measure in measures]
-    first = measures[0]
+    first, error = measures[0], error_of_mean(measures)
     return Mean(
         name=first.name,
         side=first.side,
@@ -124,19 +125,10 @@ def _mean(measures: Sequence[Measure]) -> Mean:
         mean=fmean(values),
         values=len(values),
         sd=stdev(values) if len(values) > 1 else None,
-        sem=error_of_mean(measures) if len(values) > 1 else None,
+        sem=None if error is None else error.sem,
         stated=fmean(measure.uncertainty for measure in measures),
+        freedom=None if error is None else error.freedom,
     )
-
-
-def error_of_mean(measures: Sequence[Measure]) -> float:
-    """Standard error of the mean of two values or more, in their order.
-
-    Values that are themselves means of n steps overlap: only every n-th is a new one.
-    """
-    values = [measure.value for measure in measures]
-    overlap = max(1, round(fmean(measure.steps for measure in measures)))
-    return max(standard_error(values), stdev(values) / math.sqrt(max(1.0, len(values) / overlap)))
 
 
 class BlockTally:

@@ -38,6 +38,9 @@ class MeasureSpec(msgspec.Struct, frozen=True, kw_only=True):
     """How live values are averaged."""
     plausible: tuple[float, float]
     """Outside this range (in the first unit) a value is taken for a tracking error."""
+    window_s: float = 0.0
+    """Each value is read from so long a stretch of running (the mean stride), where that is longer
+    than its ``steps``: values that are nearer together rest on the same steps in part."""
     quality_floor: float = 0.5
     """Under this quality nothing is cued."""
     decimals: int = 1
@@ -46,6 +49,10 @@ class MeasureSpec(msgspec.Struct, frozen=True, kw_only=True):
 
 
 _LENGTH = (CM, PERCENT_LEG)
+_STRIDE_S: Final = 5.0
+"""The mean stride is learnt from so long a stretch."""
+_BELT_S: Final = 8.5
+"""Twelve strides."""
 _TABLE: Final[tuple[MeasureSpec, ...]] = (
     MeasureSpec(
         name="cadence",
@@ -119,7 +126,8 @@ _TABLE: Final[tuple[MeasureSpec, ...]] = (
         definition="Most knee flexion between contact and toe-off; 0 is straight.",
         sign="more bent",
         source="Souza 2016",
-        averaged="single steps",
+        averaged="mean stride of the last seconds",
+        window_s=_STRIDE_S,
         plausible=(0.0, 90.0),
     ),
     MeasureSpec(
@@ -131,7 +139,8 @@ _TABLE: Final[tuple[MeasureSpec, ...]] = (
         definition="Most ankle dorsiflexion in stance; 0 is the standing angle.",
         sign="more bent",
         source="Souza 2016",
-        averaged="single steps",
+        averaged="mean stride of the last seconds",
+        window_s=_STRIDE_S,
         plausible=(-20.0, 60.0),
     ),
     MeasureSpec(
@@ -156,7 +165,8 @@ _TABLE: Final[tuple[MeasureSpec, ...]] = (
         definition="Thigh behind vertical, most around toe-off.",
         sign="thigh further behind",
         source="Souza 2016",
-        averaged="single steps",
+        averaged="mean stride of the last seconds",
+        window_s=_STRIDE_S,
         plausible=(-20.0, 60.0),
     ),
     MeasureSpec(
@@ -168,7 +178,8 @@ _TABLE: Final[tuple[MeasureSpec, ...]] = (
         definition="Mid-hips to mid-shoulders from vertical, mean over a step.",
         sign="forward",
         source="Teng and Powers 2014",
-        averaged="step mean",
+        averaged="mean stride of the last seconds",
+        window_s=_STRIDE_S,
         plausible=(-20.0, 45.0),
     ),
     MeasureSpec(
@@ -234,6 +245,7 @@ _TABLE: Final[tuple[MeasureSpec, ...]] = (
         sign="faster",
         source="identity: a standing foot moves with the belt",
         averaged="mean stride of the last seconds",
+        window_s=_BELT_S,
         plausible=(3.0, 30.0),
     ),
     MeasureSpec(
@@ -258,7 +270,8 @@ _TABLE: Final[tuple[MeasureSpec, ...]] = (
         "Read with shoulders and head, from left and right steps together.",
         sign="more",
         source="Heiderscheit et al. 2011",
-        averaged="step value",
+        averaged="mean stride of the last seconds",
+        window_s=_STRIDE_S,
         plausible=(1.0, 25.0),
     ),
     MeasureSpec(
@@ -296,7 +309,8 @@ _TABLE: Final[tuple[MeasureSpec, ...]] = (
         definition="Mid-hips to mid-shoulders from vertical at mid-stance.",
         sign="toward the standing leg",
         source="Bramah et al. 2018",
-        averaged="single steps",
+        averaged="mean stride of the last seconds",
+        window_s=_STRIDE_S,
         plausible=(-20.0, 25.0),
     ),
     MeasureSpec(
@@ -321,7 +335,8 @@ _TABLE: Final[tuple[MeasureSpec, ...]] = (
         definition="Ankle to ankle across, mid-stance to mid-stance.",
         sign="wider; negative is crossed over",
         source="Brindle et al. 2014",
-        averaged="single steps",
+        averaged="mean stride of the last seconds",
+        window_s=_STRIDE_S,
         plausible=(-20.0, 40.0),
     ),
     MeasureSpec(
@@ -335,6 +350,7 @@ _TABLE: Final[tuple[MeasureSpec, ...]] = (
         sign="more across",
         source="common practice, no source",
         averaged="mean stride of the last seconds",
+        window_s=_STRIDE_S,
         plausible=(-5.0, 95.0),
         decimals=0,
     ),
@@ -347,7 +363,8 @@ _TABLE: Final[tuple[MeasureSpec, ...]] = (
         definition="Wrist past the body's midline, most in a stride; negative stays outside.",
         sign="past the midline",
         source="common practice, no source",
-        averaged="single strides",
+        averaged="mean stride of the last seconds",
+        window_s=_STRIDE_S,
         plausible=(-50.0, 40.0),
         not_offered="Hands before the trunk are not placed surely enough in the picture.",
     ),

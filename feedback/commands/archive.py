@@ -8,9 +8,13 @@ import sys
 from collections.abc import Iterator
 from pathlib import Path
 
+import msgspec
+
+from feedback.baselines import baseline_for
 from feedback.commands.waiting import busy
 from feedback.fields import did_you_mean
 from feedback.guard import say
+from feedback.records.digest import Digest
 from feedback.records.journal import sessions_folder
 from feedback.records.pages import Page
 from feedback.records.settings import read_settings
@@ -61,6 +65,20 @@ def newest(lines: tuple[SessionLine, ...], number: int | None, of: str) -> Sessi
         do = f"Choose one from 1 to {len(lines)}; 'beltside records NAME' lists them."
         raise UserError("sessions_missing", of=f" number {number}{of}", do=do)
     return lines[number - 1]
+
+
+def with_own(digest: Digest) -> Digest:
+    """With the baseline from this computer, where the session's record does not hold it."""
+    if digest.own is not None or digest.baseline or digest.belt_speed_kmh is None:
+        return digest
+    own = baseline_for(
+        digest.code_name,
+        digest.view,
+        digest.belt_speed_kmh,
+        digest.baseline_utc,
+        digest.started_utc,
+    )
+    return msgspec.structs.replace(digest, own=own)
 
 
 def save_page(page: Page, out: Path | None, stem: Path) -> None:

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from types import MappingProxyType
 
+from feedback.baseline import Baseline
 from feedback.baselines import known_baseline
 from feedback.commands.belt import belt_ends
 from feedback.commands.keeping import open_track
@@ -73,6 +74,8 @@ class Plot:
     kind: SessionKind | None = None
     number: int | None = None
     time_limit_s: float | None = None
+    trial: bool = False
+    """To try things out: it counts for nothing."""
     set_up: DrillSetUp | BaselineSetUp | None = None
     """How the course was made, for a track."""
 
@@ -157,7 +160,8 @@ def hold(
     cautions = not (options.headless or recorded)
     edges, backdrop = belt_ends(options, source, plot.view)
     sound = "" if isinstance(speaker, SilentSpeaker) else "the computer's sound output"
-    header = _header(plot, source, anchor, sound, drawn=is_drawn(options))
+    baseline = known_baseline(plot.athlete, plot.view, plot.prescription)
+    header = _header(plot, source, anchor, sound, baseline, drawn=is_drawn(options))
     track = open_track(
         options,
         record,
@@ -184,7 +188,7 @@ def hold(
         course=plot.course,
         track=track,
         record=record,
-        baseline=known_baseline(plot.athlete, plot.view),
+        baseline=baseline or known_baseline(plot.athlete, plot.view),
         network=network,
     )
     never_wait()
@@ -230,8 +234,15 @@ class _Watch:
 
 
 def _header(
-    plot: Plot, source: FrameSource, anchor: ClockAnchor, sound: str, *, drawn: bool
+    plot: Plot,
+    source: FrameSource,
+    anchor: ClockAnchor,
+    sound: str,
+    own: Baseline | None,
+    *,
+    drawn: bool,
 ) -> Header:
+    taking = isinstance(plot.set_up, BaselineSetUp)
     return Header(
         versions=versions(),
         anchor=anchor,
@@ -247,10 +258,10 @@ def _header(
         prescription_text=plot.text if plot.prescription is not None else "",
         sound=sound,
         demo=drawn,
-        baseline=isinstance(plot.set_up, BaselineSetUp),
-        begun_with=plot.athlete.targets
-        if plot.course is None
-        else plot.course.advance(0, 0).targets,
+        baseline=taking,
+        trial=plot.trial,
+        begun_with=targets_at_start(plot),
+        own=None if taking else own,
     )
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 
 from feedback.baselines import plain
-from feedback.commands.archive import code_name_like, newest, open_archive, save_page
+from feedback.commands.archive import code_name_like, newest, open_archive, save_page, with_own
 from feedback.guard import OK
 from feedback.records.digesting import points
 from feedback.records.journal import SUFFIX, read_journal, sessions_folder
@@ -20,7 +20,7 @@ def run(options: argparse.Namespace) -> int:
     with open_archive() as store:
         name = None if options.athlete is None else code_name_like(store, options.athlete)
         line = newest(store.sessions(name), options.session, "" if name is None else f" of {name}")
-        digest, packed = store.digest(line.uid), store.trace(line.uid)
+        digest, packed = with_own(store.digest(line.uid)), store.trace(line.uid)
     journal = sessions_folder() / line.journal
     here = journal.name.endswith(SUFFIX) and journal.exists()
     # Of a session held at another station the journal lies there; its trace is in the store.

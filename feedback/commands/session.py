@@ -161,12 +161,13 @@ def hold_and_save(
         kind=today.kind,
         number=today.number,
         time_limit_s=prescription.limits.longest_min * 60,
+        trial=is_recorded(options) or options.shorten > 1,
         set_up=DrillSetUp(blocks=today.blocks, levels=today.levels, shorten=today.shorten),
     )
     keep_first(admitted)
     held = hold(options, plot, watch, answers)
     blocks = tally.results(now_ns())
-    trial = is_recorded(options) or options.shorten > 1
+    trial = plot.trial
 
     def save(asked: dict[Question, int]) -> Path:
         summary = _summary(held, course, blocks, asked)

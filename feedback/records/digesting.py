@@ -11,6 +11,7 @@ from typing import Final
 
 import msgspec
 
+from feedback.change import error_of_mean
 from feedback.judge import usable
 from feedback.records.digest import (
     DOUBTS,
@@ -38,7 +39,6 @@ from feedback.records.entries import (
     TargetEntry,
 )
 from feedback.records.journal import Header, Recording
-from feedback.tallies import error_of_mean
 from shared.catalogue import CATALOGUE
 from shared.clock_units import NS_PER_MS, NS_PER_S
 from shared.messages import SessionState, StopReason
@@ -135,6 +135,7 @@ class _Reader:
             planned=None if plan is None else len(plan.sessions),
             demo=header.demo,
             baseline=header.baseline,
+            trial=header.trial,
             source=header.source,
             version=header.versions.get("beltside", ""),
             run_s=self._run_s() if summary is None else summary.elapsed_s,
@@ -157,6 +158,8 @@ class _Reader:
             lost=self._torn or summary is None,
             unsigned=prescription is not None and not prescription.signature,
             unmeasured=self._unmeasured(),
+            own=header.own,
+            baseline_utc="" if prescription is None else prescription.baseline_utc,
         )
 
     def _unmeasured(self) -> tuple[Problem, ...]:
@@ -347,6 +350,7 @@ def _first_of(target: Target, recording: Recording) -> Target:
 def _mean(name: str, side: Side | None, unit: str, part: Part, measures: Iterable[Measure]) -> Mean:
     kept = list(measures)
     values = [measure.value for measure in kept]
+    error = error_of_mean(kept)
     return Mean(
         measure=name,
         side=side,
@@ -355,8 +359,9 @@ def _mean(name: str, side: Side | None, unit: str, part: Part, measures: Iterabl
         mean=fmean(values),
         sd=stdev(values),
         values=len(values),
-        sem=error_of_mean(kept),
+        sem=None if error is None else error.sem,
         stated=fmean(measure.uncertainty for measure in kept),
+        freedom=None if error is None else error.freedom,
     )
 
 

@@ -18,6 +18,7 @@ from typing import ClassVar, Final, Generic, TypeVar
 import msgspec
 import platformdirs
 
+from feedback.baseline import Baseline
 from feedback.records.entries import URGENT, Entry, LostEntry, RatingEntry, SummaryEntry
 from shared.clock import ClockAnchor
 from shared.problems import Problem, UserError, describe
@@ -66,9 +67,14 @@ class Header(msgspec.Struct, frozen=True, kw_only=True, tag_field="entry", tag="
     """Made by the program's own drawn runner."""
     baseline: bool = False
     """The runner's own values were taken: nothing was aimed at or cued."""
+    trial: bool = False
+    """To try things out, from a file or with blocks cut short: it counts for nothing."""
     begun_with: tuple[Target, ...] | None = None
     """The targets in force as the session began; None in records of older versions. Those of
     ``athlete`` are where a prescription leads to in the end."""
+    own: Baseline | None = None
+    """The runner's own values that fit, or those behind the prescription; None where they are not
+    here, and in records of older versions."""
 
 
 Line = TypeVar("Line", bound=msgspec.Struct)

@@ -90,10 +90,15 @@ def _said(trend: Trend) -> str:
     }.get(trend.levels[-1].kind or SessionKind.PRACTICE, "")
     amount = f"{signed(trend.measure, verdict.change)} {trend.unit}"
     now = f"{title}: {figure(trend.measure, verdict.newest.mean)} {trend.unit} {which}{test}"
-    since = "since baseline" if reference.words == "baseline" else "since the first session"
+    since = f"since {reference.words}"
     if verdict.noise is None:
         return f"{now}, {amount} {since}; how much of it is noise is not known."
     noise = figure(trend.measure, verdict.noise)
+    if verdict.real and not verdict.between:
+        return (
+            f"{now}, {amount} {since}: more than the steps' own noise (which reaches {noise}); "
+            f"what sessions differ by shows from {FEWEST_SESSIONS} on."
+        )
     if verdict.real:
         return f"{now}, {amount} {since}: a real change (noise reaches {noise})."
     return f"{now}, {amount} {since}: within noise (which reaches {noise}), so no change is shown."
@@ -155,7 +160,8 @@ def _changes(found: Sequence[Trend]) -> Figures:
             continue
         change = signed(trend.measure, verdict.change)
         noise = UNKNOWN if verdict.noise is None else figure(trend.measure, verdict.noise)
-        said = {True: "real", False: "within noise"}[verdict.real]
+        real = "real" if verdict.between else "beyond the steps' noise"
+        said = real if verdict.real else "within noise"
         rows.append(
             (
                 f"{title_of(trend.measure, trend.side)} ({trend.unit})",
@@ -171,7 +177,7 @@ def _changes(found: Sequence[Trend]) -> Figures:
         columns=("Measure", "Before", "Newest", "Change", "Noise", "Verdict"),
         rows=rows,
         note="Before: the baseline where there is one, else the first session. Newest: steps "
-        "without cues where there are any, and then the first session with such steps.",
+        "without cues where there are any; the first session is then the first with such steps.",
     )
 
 

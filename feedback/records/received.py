@@ -14,6 +14,7 @@ import msgspec
 from msgspec import Meta
 
 from feedback.baselines import SPEED_WITHIN_KMH, plain
+from feedback.change import Error, kept_error, together
 from feedback.prescriptions import read_prescription
 from feedback.progress import Result
 from feedback.records.digest import Answer, Block, Digest, Mean, Origin, Part
@@ -200,6 +201,7 @@ def digest_received(received: Received) -> Digest:
         sounded_ms=None,
         lost=False,
         unsigned=not given.signature,
+        baseline_utc=given.baseline_utc,
     )
 
 
@@ -233,14 +235,14 @@ def _pooled(means: Sequence[BlockMean], part: Part) -> Mean:
     first = means[0]
     values = sum(one.values for one in means)
     mean = sum(one.mean * one.values for one in means) / values
-    sd = sem = stated = None
-    if values > 1 and all(None not in (one.sd, one.sem) for one in means if one.values > 1):
+    sd = stated = error = None
+    if values > 1 and all(one.sd is not None for one in means if one.values > 1):
         squares = sum(
             (one.sd or 0.0) ** 2 * (one.values - 1) + (one.mean - mean) ** 2 * one.values
             for one in means
         )
         sd = math.sqrt(squares / (values - 1))
-        sem = _pooled_error(means, mean, sd)
+        error = _pooled_error(means, mean, sd)
     if all(one.stated is not None for one in means):
         stated = sum((one.stated or 0.0) * one.values for one in means) / values
     return Mean(
@@ -251,24 +253,30 @@ def _pooled(means: Sequence[BlockMean], part: Part) -> Mean:
         mean=mean,
         sd=sd,
         values=values,
-        sem=sem,
+        sem=None if error is None else error.sem,
         stated=stated,
+        freedom=None if error is None else error.freedom,
     )
 
 
-def _pooled_error(means: Sequence[BlockMean], mean: float, sd: float) -> float:
+def _pooled_error(means: Sequence[BlockMean], mean: float, sd: float) -> Error | None:
     """From the scatter within the blocks, or of the blocks themselves where that is larger.
 
     Blocks differ by more than their steps do where the runner changes in the course of a session.
+    None where no block has more than one value that stands alone.
     """
     values = sum(one.values for one in means)
+    shares = [(one.values / values, kept_error(one.sem, one.freedom)) for one in means]
+    if all(error is None for _, error in shares):
+        return None
     # A single value is off by the spread of single values.
-    sems = [sd if one.sem is None else one.sem for one in means]
-    within = math.hypot(*(s * m.values for s, m in zip(sems, means, strict=True))) / values
+    known = [(share, Error(sd) if error is None else error) for share, error in shares]
+    within = together(*(Error(share * e.sem, e.freedom) for share, e in known))
     if len(means) == 1:
         return within
     squares = sum((one.mean - mean) ** 2 * one.values for one in means) / values
-    return max(within, math.sqrt(squares / (len(means) - 1)))
+    between = math.sqrt(squares / (len(means) - 1))
+    return Error(max(within.sem, between), within.freedom)
 
 
 def _part(block: BlockResult, name: str, aimed: set[str]) -> Part | None:
