@@ -19,13 +19,13 @@ from msgspec import Meta
 
 from feedback.change import OLD_FREEDOM, Error, error_of_mean, least_change
 from feedback.course import Due
-from feedback.judge import usable
 from feedback.sides import Noise, least_between_sides
 from shared.catalogue import CATALOGUE, PERCENT_LEG
 from shared.clock_units import NS_PER_S
 from shared.messages import BlockNote, PlannedBlock
 from shared.records import EventKind, Measure, Side, Update, View
 from shared.targets import BlockKind, Question
+from shared.usable import usable
 
 FEWEST_STEPS: Final = 60
 MOST_STEPS_FACTOR: Final = 4

@@ -24,6 +24,7 @@ from feedback.link.conversation import Asker
 from feedback.link.server import LinkServer
 from feedback.order import Order, Outcome
 from feedback.portrait import briefing_of
+from feedback.records.counting import SessionMeans
 from feedback.records.entries import Entry, ProblemEntry, StateEntry
 from feedback.records.journal import Journal
 from feedback.requests import command_for, is_too_painful, screen_of
@@ -114,6 +115,7 @@ class Station:
                 order.edges,
                 order.course,
             ),
+            means=SessionMeans(athlete),
             speaker=order.speaker,
             journal=None,
             publish=self._link.publish,

@@ -12,8 +12,7 @@ import msgspec
 from msgspec import Meta
 
 from feedback.change import error_of_mean
-from feedback.judge import usable
-from feedback.records.digest import DOUBTS
+from feedback.records.counting import Counting
 from feedback.records.entries import (
     BlockEntry,
     CueEntry,
@@ -21,14 +20,13 @@ from feedback.records.entries import (
     EventEntry,
     JudgementEntry,
     MeasureEntry,
-    ProblemEntry,
     RatingEntry,
     StateEntry,
 )
 from shared.clock_units import NS_PER_S
 from shared.messages import SessionState
 from shared.records import BandState, CueKind, EventKind, Measure, Side
-from shared.targets import BlockKind, Question
+from shared.targets import Athlete, BlockKind, Question
 
 Rated = Annotated[int, Meta(ge=0, le=10)]
 Count = Annotated[int, Meta(ge=0)]
@@ -137,14 +135,15 @@ class BlockTally:
     A mean is of what a report counts too: good values, while running and in no doubt.
     """
 
-    def __init__(self) -> None:
+    def __init__(self, athlete: Athlete) -> None:
         self._open: _Open | None = None
         self._done: list[BlockResult] = []
         self._running = True
-        self._doubts: set[str] = set()
+        self._counting = Counting(athlete, running=True)
 
     def take(self, entry: Entry) -> None:
         """Take in one entry."""
+        counted = self._counting.take(entry)
         match entry:
             case BlockEntry(at_ns=at_ns):
                 self._close(at_ns)
@@ -152,8 +151,6 @@ class BlockTally:
                 return
             case StateEntry(state=state):
                 self._running = state is SessionState.RUNNING
-            case ProblemEntry(problem=problem, over=over) if problem.code in DOUBTS:
-                (self._doubts.discard if over else self._doubts.add)(problem.code)
         block = self._open
         if block is None:
             return
@@ -171,7 +168,7 @@ class BlockTally:
                 block.judged[key] += 1
                 block.inside[key] += judged.state is BandState.INSIDE
             case MeasureEntry(measure=measure):
-                if self._running and not self._doubts and usable(measure):
+                if counted is not None:
                     key_of = (measure.name, measure.side, measure.unit)
                     block.measures.setdefault(key_of, []).append(measure)
             case RatingEntry(what=what, value=value):

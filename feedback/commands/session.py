@@ -146,10 +146,10 @@ def hold_and_save(
     """
     prescription = admitted.prescription
     course = today.course(prescription)
-    tally = BlockTally()
-    watch = _Watch(tally, printing=options.headless)
     answers = dict(options.answer)
     athlete = as_athlete(prescription)
+    tally = BlockTally(athlete)
+    watch = _Watch(tally, printing=options.headless)
     plot = Plot(
         athlete=athlete,
         view=prescription.view,

@@ -12,7 +12,7 @@ from typing import Final
 import msgspec
 
 from feedback.change import error_of_mean
-from feedback.judge import usable
+from feedback.records.counting import FEWEST_VALUES, Counted, Counting, main_speed
 from feedback.records.digest import (
     DOUBTS,
     Answer,
@@ -44,11 +44,8 @@ from shared.clock_units import NS_PER_MS, NS_PER_S
 from shared.messages import SessionState, StopReason
 from shared.problems import Problem
 from shared.records import EventKind, Measure, Side
-from shared.targets import BlockKind, Target
+from shared.targets import Target
 from shared.unmeasured_problems import UNMEASURED
-
-FEWEST_VALUES: Final = 4
-"""Fewer values of a measure have no mean worth keeping (two strides; common practice)."""
 
 ABSENT: Final = frozenset({"no_runner", "nobody_runs", "picture_lost"})
 """These leave nobody to be measured."""
@@ -90,16 +87,15 @@ class _Reader:
         self._state = SessionState.READY
         self._running_since_ns: int | None = None
         self._run_ns = 0
-        self._doubts: set[str] = set()
         self._told: dict[str, Problem] = {}
-        self._block: BlockEntry | None = None
+        self._counting = Counting(recording.header.athlete)
         self._stop_reason: StopReason | None = None
         self._steps = 0
         self._values: dict[tuple[str, Side | None, str], dict[Part, list[Measure]]] = defaultdict(
             lambda: defaultdict(list)
         )
         self._speed_values: dict[float | None, int] = defaultdict(int)
-        self._counted: list[tuple[Measure, Part, float | None]] = []
+        self._counted: list[Counted] = []
         self._answers: list[Answer] = []
         self._changes: list[Change] = []
         self._remarks: list[Remark] = []
@@ -115,9 +111,9 @@ class _Reader:
 
     def digest(self) -> Digest:
         header, summary = self._header, self._summary
-        speed = self._main_speed()
+        speed = main_speed(self._speed_values, self._counting.belt_speed_kmh)
         for measure, part, at_speed in self._counted:
-            if at_speed == speed:
+            if at_speed == speed and part is not None:
                 for one in {Part.ALL, part}:
                     self._values[measure.name, measure.side, measure.unit][one].append(measure)
         prescription = header.prescription
@@ -172,6 +168,9 @@ class _Reader:
         return tuple(problem for problem in found if problem.code not in ABSENT)
 
     def _take(self, entry: Entry) -> None:
+        counted = self._counting.take(entry)
+        if counted is not None:
+            self._count(counted)
         match entry:
             case StateEntry():
                 self._move(entry)
@@ -181,7 +180,6 @@ class _Reader:
                 self._steps += running and event.kind is EventKind.CONTACT
             case MeasureEntry(measure=measure):
                 self._last_ns = max(self._last_ns, measure.captured_ns)
-                self._count(measure)
             case CueEntry(cue=cue):
                 self._cues[cue.kind.value] += 1
                 self._decided_ms.append((cue.decided_ns - cue.captured_ns) / NS_PER_MS)
@@ -202,7 +200,6 @@ class _Reader:
                 at_s = self._s(at_ns)
                 self._remarks.append(Remark(at_s=at_s, text=text, source=source))
             case BlockEntry(at_ns=at_ns):
-                self._block = entry
                 self._blocks.append((entry, at_ns))
 
     def _move(self, entry: StateEntry) -> None:
@@ -218,19 +215,15 @@ class _Reader:
     def _note(self, entry: ProblemEntry) -> None:
         code = entry.problem.code
         if entry.over:
-            self._doubts.discard(code)
             return
-        if code in DOUBTS:
-            self._doubts.add(code)
         if code in DOUBTS or code in UNMEASURED:
             self._told.setdefault(code, entry.problem)
         self._notices.append(
             Notice(at_s=self._s(entry.at_ns), code=code, title=entry.problem.title)
         )
 
-    def _count(self, measure: Measure) -> None:
-        if self._state is not SessionState.RUNNING or self._doubts or not usable(measure):
-            return
+    def _count(self, counted: Counted) -> None:
+        measure = counted.measure
         self.points.append(
             Point(
                 at_s=self._s(measure.at_ns),
@@ -241,39 +234,9 @@ class _Reader:
                 step_number=measure.step_number,
             )
         )
-        part = self._part(measure.name)
-        if part is not None:
-            speed = self._speed()
-            self._speed_values[speed] += 1
-            self._counted.append((measure, part, speed))
-
-    def _part(self, name: str) -> Part | None:
-        """Which part the run is in for a measure; None for warm-up and the like.
-
-        While another target is cued, a target's own steps count for the whole session only.
-        """
-        aimed = {target.measure for target in self._header.athlete.targets}
-        if self._block is None:
-            first = self._header.athlete.targets[:1]
-            cued = first[0].measure if first else ""
-        elif self._block.kind is BlockKind.CUED:
-            cued = "" if self._block.cued is None else self._block.cued.measure
-        else:
-            return Part.UNCUED if self._block.kind is BlockKind.UNCUED else None
-        if not cued:
-            return Part.UNCUED
-        return Part.ALL if name in aimed and name != cued else Part.CUED
-
-    def _speed(self) -> float | None:
-        block = self._block
-        if block is not None and block.belt_speed_kmh is not None:
-            return block.belt_speed_kmh
-        return self._header.athlete.belt_speed_kmh
-
-    def _main_speed(self) -> float | None:
-        if not self._speed_values:
-            return self._speed()
-        return max(self._speed_values, key=lambda speed: self._speed_values[speed])
+        if counted.part is not None:
+            self._speed_values[counted.belt_speed_kmh] += 1
+            self._counted.append(counted)
 
     def _means(self) -> tuple[Mean, ...]:
         found = []

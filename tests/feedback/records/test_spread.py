@@ -29,7 +29,7 @@ KEY = ("cadence", None, "steps/min")
 
 
 def blocks_of(recording: Recording) -> tuple[BlockResult, ...]:
-    tally = BlockTally()
+    tally = BlockTally(recording.header.athlete)
     for entry in recording.entries:
         tally.take(entry)
     assert recording.summary is not None
@@ -169,7 +169,7 @@ def test_only_good_values_without_doubt_are_counted(recording: Recording) -> Non
 
     begin = next(entry for entry in recording.entries if isinstance(entry, BlockEntry))
     doubt = describe("second_person")
-    tally = BlockTally()
+    tally = BlockTally(recording.header.athlete)
     good = [cadence(number, 160.0 + number) for number in range(24)]
     poor = msgspec.structs.replace(cadence(24, 100.0), quality=0.1)
     tally.take(begin)
