@@ -54,8 +54,14 @@ def code_name_like(store: Store, name: str) -> str:
     raise UserError("sessions_missing", of=f" of {name}{near or ''}", do=f"There are: {listed}.")
 
 
+def listed(lines: tuple[SessionLine, ...]) -> tuple[SessionLine, ...]:
+    """Those that are listed and numbered: with a step, or all where none has one."""
+    return tuple(line for line in lines if line.steps) or lines
+
+
 def newest(lines: tuple[SessionLine, ...], number: int | None, of: str) -> SessionLine:
     """The N-th session, or the newest one. Raises UserError ``sessions_missing``."""
+    lines = listed(lines)
     if not lines:
         do = "Run one first: beltside run --athlete NAME --camera 0."
         raise UserError("sessions_missing", of=of, do=do)

@@ -20,9 +20,10 @@ def run(options: argparse.Namespace) -> int:
     with open_archive() as store:
         name = code_name_like(store, options.athlete)
         lines = store.sessions(name)
-        last = newest(lines, None, f" of {name}")
+        counted = tuple(line for line in lines if line.counts) or lines
+        last = newest(counted, None, f" of {name}")
         view: View = options.view or last.view
-        speed = options.belt_kmh or _newest_speed(lines, view, name)
+        speed = options.belt_kmh or _newest_speed(counted, view, name)
         low, high = speed - SPEED_WITHIN_KMH, speed + SPEED_WITHIN_KMH
         means = store.means(name, view, low, high)
         newest_one = with_own(store.digest(means[-1].uid)) if means else None

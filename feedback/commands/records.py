@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 import argparse
+from collections.abc import Sequence
 
-from feedback.commands.archive import code_name_like, open_archive
+from feedback.commands.archive import code_name_like, listed, open_archive
 from feedback.commands.plain_console import PlainConsole
 from feedback.guard import OK
 from feedback.records.journal import sessions_folder
 from feedback.records.phrases import KINDS, VIEWS, minutes, moment, speed
 from feedback.records.privacy import other_files, over_age, session_files, unreadable_files
 from feedback.records.settings import read_settings
-from feedback.records.store import Store
+from feedback.records.store import SessionLine, Store
 
 
 def run(options: argparse.Namespace) -> int:
@@ -29,8 +30,8 @@ def _all(console: PlainConsole, store: Store) -> None:
     athletes = store.athletes()
     if not athletes:
         console.print("There are no records of sessions yet.")
-    for name, count in athletes.items():
-        console.print(f"{name}: {count} session{'' if count == 1 else 's'}")
+    for name in athletes:
+        console.print(f"{name}: {_counts(store.sessions(name))}")
     for path in unreadable_files(sessions_folder()):
         console.print(f"Whose it is cannot be told: {path}")
     days = read_settings().keep_days
@@ -38,13 +39,42 @@ def _all(console: PlainConsole, store: Store) -> None:
         console.print(f"Past their {days} days: {old}. Erase with 'beltside erase --expired'.")
 
 
+def _counts(lines: Sequence[SessionLine]) -> str:
+    """Sessions, and apart from them what is none: "8 sessions, 1 baseline, 2 trials"."""
+    steps = [line for line in lines if line.steps]
+    counts = {
+        "session": sum(line.counts for line in steps),
+        "baseline": sum(line.baseline for line in steps),
+        "trial": sum(line.trial and not line.baseline for line in steps),
+        "record without a step": len(lines) - len(steps),
+    }
+    said = [_number(count, name) for name, count in counts.items() if count or name == "session"]
+    return ", ".join(said)
+
+
+def _number(count: int, name: str) -> str:
+    noun = "records without a step" if name.startswith("record") else f"{name}s"
+    return f"{count} {name if count == 1 else noun}"
+
+
+def _kind(line: SessionLine) -> str:
+    if line.baseline:
+        return "baseline, without cues"
+    return f"trial (counts for nothing), {KINDS[line.kind]}" if line.trial else KINDS[line.kind]
+
+
 def _one(console: PlainConsole, store: Store, name: str) -> None:
-    for number, line in enumerate(store.sessions(name), start=1):
+    lines = store.sessions(name)
+    shown = listed(lines)
+    for number, line in enumerate(shown, start=1):
         pain = "" if line.pain_worst is None else f", worst pain {line.pain_worst}"
         console.print(
-            f"{number:4}. {moment(line.started_utc)}: {KINDS[line.kind]}, {VIEWS[line.view]}, "
+            f"{number:4}. {moment(line.started_utc)}: {_kind(line)}, {VIEWS[line.view]}, "
             f"{speed(line.belt_speed_kmh)}, {minutes(line.run_s)}, {line.steps} steps{pain}"
         )
+    if empty := [line for line in lines if line not in shown]:
+        when = "; ".join(moment(line.started_utc) for line in empty)
+        console.print(f"Not listed, since no step was seen: {when}.")
     console.print("Files on this computer:")
     for path in (*session_files(sessions_folder(), name), *other_files(name)):
         console.print(f"  {path}")

@@ -44,7 +44,7 @@ from feedback.home import (
     todays_session,
     with_morning,
 )
-from feedback.phrases import block_name, kind_name, reasons_in_words
+from feedback.phrases import block_name, kind_name, place_in_plan, reasons_in_words
 from feedback.progress import PlanLog, read_log, result_path, save_log, save_result
 from feedback.records.entries import BlockEntry, Entry, MeasureEntry, RatingEntry, TargetEntry
 from feedback.records.journal import add_ratings, versions
@@ -117,8 +117,9 @@ def announce(admitted: Admitted, today: Today) -> None:
     """Say which session this is, who stands behind it, and what it is made of."""
     prescription = admitted.prescription
     name, drill = prescription.code_name, prescription.drill.title
-    of = "" if prescription.plan is None else f" of {len(prescription.plan.sessions)}"
-    say(f"{name}: {drill}. Session {today.number}{of}, {kind_name(today.kind)}.")
+    plan = prescription.plan
+    place = str(today.number) if plan is None else place_in_plan(plan, today.number)
+    say(f"{name}: {drill}. Session {place}, {kind_name(today.kind)}.")
     for line in voucher_lines(admitted.voucher, prescription):
         say(line)
     if today.reasons:

@@ -172,7 +172,9 @@ class Digest(msgspec.Struct, frozen=True, kw_only=True):
     number: int | None
     """Of the session in its plan."""
     planned: int | None
-    """How many sessions the plan has."""
+    """How many sessions the plan has, with those of practice and the checks."""
+    place: str = ""
+    """Which session of its plan it is, in words: "3 of 8"; empty without a plan."""
     demo: bool
     baseline: bool = False
     """The runner's own values were taken: nothing was aimed at or cued."""

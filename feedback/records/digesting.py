@@ -12,6 +12,7 @@ from typing import Final
 import msgspec
 
 from feedback.change import error_of_mean
+from feedback.phrases import place_in_plan
 from feedback.records.counting import FEWEST_VALUES, Counted, Counting, main_speed
 from feedback.records.digest import (
     DOUBTS,
@@ -129,6 +130,7 @@ class _Reader:
             kind=header.kind,
             number=header.number,
             planned=None if plan is None else len(plan.sessions),
+            place="" if plan is None or not header.number else place_in_plan(plan, header.number),
             demo=header.demo,
             baseline=header.baseline,
             trial=header.trial,
@@ -150,7 +152,8 @@ class _Reader:
             notices=tuple(self._notices),
             cues=dict(self._cues),
             decided_ms=median(self._decided_ms) if self._decided_ms else None,
-            sounded_ms=median(self._sounded_ms) if self._sounded_ms else None,
+            # Without an output a cue's time stands in the record all the same; nothing was heard.
+            sounded_ms=median(self._sounded_ms) if self._sounded_ms and header.sound else None,
             lost=self._torn or summary is None,
             unsigned=prescription is not None and not prescription.signature,
             unmeasured=self._unmeasured(),

@@ -97,5 +97,4 @@ def session_name(digest: Digest) -> str:
         return "Baseline, without cues"
     if digest.number is None:
         return KINDS[digest.kind].capitalize()
-    of = "" if digest.planned is None else f" of {digest.planned}"
-    return f"Session {digest.number}{of}, {KINDS[digest.kind]}"
+    return f"Session {digest.place or digest.number}, {KINDS[digest.kind]}"

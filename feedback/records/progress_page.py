@@ -38,11 +38,12 @@ def progress_page(
     found: Sequence[Trend],
     goals: Sequence[Goal],
 ) -> Page:
-    """One page on all sessions of an athlete that can be compared; ``lines`` are all sessions."""
+    """One page on all sessions of an athlete that can be compared; ``lines`` are all records."""
     uids = {level.uid for trend in found for level in trend.levels}
-    compared = [line for line in lines if line.uid in uids]
+    counted = [line for line in lines if line.counts]
+    compared = [line for line in counted if line.uid in uids]
     parts: list[Lines | Figures | Picture] = [
-        Lines("In short", tuple(_in_short(compared, len(lines), found)))
+        Lines("In short", tuple(_in_short(compared, counted, found)))
     ]
     parts += [Picture(_chart(trend, goals)) for trend in found[:MOST_CHARTS]]
     parts += [_changes(found), _sessions(compared)]
@@ -61,21 +62,31 @@ def progress_page(
 
 
 def _in_short(
-    compared: Sequence[SessionLine], of_all: int, found: Sequence[Trend]
+    compared: Sequence[SessionLine], counted: Sequence[SessionLine], found: Sequence[Trend]
 ) -> Iterator[str]:
     if not compared:
         yield "There are no sessions yet that can be compared."
         return
     begin, end = day(compared[0].started_utc), day(compared[-1].started_utc)
     yield (
-        f"{len(compared)} of {of_all} sessions, from {begin} to {end}, "
+        f"{how_many(compared)}, from {begin} to {end}, "
         f"{minutes(sum(line.run_s for line in compared))} of running in all."
     )
+    if others := len(counted) - len(compared):
+        yield (
+            f"{others} more at another view or belt speed, or without a mean that counts: not "
+            "compared."
+        )
     for trend in found[:MOST_CHARTS]:
         yield _said(trend)
     pains = [line.pain_worst for line in compared if line.pain_worst is not None]
     if pains:
         yield f"Worst pain of a session: {max(pains)} of 10; in the last one {pains[-1]}."
+
+
+def how_many(lines: Sequence[SessionLine]) -> str:
+    """One session, several sessions."""
+    return f"{len(lines)} session{'' if len(lines) == 1 else 's'}"
 
 
 def _said(trend: Trend) -> str:

@@ -15,6 +15,7 @@ from msgspec import Meta
 
 from feedback.baselines import SPEED_WITHIN_KMH, plain
 from feedback.change import Error, kept_error, together
+from feedback.phrases import place_in_plan
 from feedback.prescriptions import read_prescription
 from feedback.progress import Result
 from feedback.records.digest import Answer, Block, Digest, Mean, Origin, Part
@@ -181,6 +182,7 @@ def digest_received(received: Received) -> Digest:
         kind=result.kind,
         number=result.session.number,
         planned=None if given.plan is None else len(given.plan.sessions),
+        place="" if given.plan is None else place_in_plan(given.plan, result.session.number),
         demo=False,
         source=f"at home, {result.source}",
         version=result.made_with,
