@@ -135,6 +135,13 @@ class Worker:
         self._commands.append(command)
         self._parts.mailbox.wake()  # an answer does not wait for the next frame
 
+    def left(self) -> list[Command]:
+        """What was asked and not seen to, once the thread has ended; each is given once."""
+        commands = []
+        while self._commands:
+            commands.append(self._commands.popleft())
+        return commands
+
     def _run(self) -> None:
         self._parts.reserve.put_first([threading.get_native_id()])
         try:

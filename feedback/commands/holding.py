@@ -88,6 +88,14 @@ class Held:
     track: Track | None
     record: Path
     anchor: ClockAnchor
+    station: Station
+    """Still takes notes and ratings; whoever held the session closes it."""
+
+    def __enter__(self) -> Held:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.station.close()
 
 
 def source_of(options: argparse.Namespace) -> FrameSource:
@@ -140,6 +148,8 @@ def hold(
 ) -> Held:
     """Hold the session to its end. ``answers`` are given by themselves whenever they are asked.
 
+    What is returned is to be closed: it takes notes and ratings until then.
+
     Raises UserError when something that it cannot do without is missing.
     """
     source = source_of(options)
@@ -190,6 +200,7 @@ def hold(
         record=record,
         baseline=baseline or known_baseline(plot.athlete, plot.view),
         network=network,
+        late=True,
     )
     never_wait()
     station = Station(order)
@@ -204,9 +215,10 @@ def hold(
             say(_DIGITS if plot.course is None else _DIGITS_ANSWER)
         open_panel(station)
         outcome = station.run(Journal(record, header), _Watch(station, watch, answers))
-    finally:
+    except BaseException:
         station.close()
-    return Held(outcome=outcome, track=track, record=record, anchor=anchor)
+        raise
+    return Held(outcome=outcome, track=track, record=record, anchor=anchor, station=station)
 
 
 class _Watch:

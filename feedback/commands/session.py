@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 import time
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 
 import msgspec
@@ -20,7 +20,7 @@ from feedback.commands.holding import (
     morning_of,
     source_of,
 )
-from feedback.commands.keeping import look_at_age, tell_track, write_report
+from feedback.commands.keeping import finish, look_at_age, tell_track
 from feedback.commands.plain_console import PlainConsole
 from feedback.commands.telling import (
     CUE_TITLES,
@@ -47,7 +47,7 @@ from feedback.home import (
 from feedback.phrases import block_name, kind_name, place_in_plan, reasons_in_words
 from feedback.progress import PlanLog, read_log, result_path, save_log, save_result
 from feedback.records.entries import BlockEntry, Entry, MeasureEntry, RatingEntry, TargetEntry
-from feedback.records.journal import add_ratings, versions
+from feedback.records.journal import add_entries, versions
 from feedback.records.track import DrillSetUp
 from feedback.tallies import BlockResult, BlockTally
 from feedback.targeting import as_athlete
@@ -166,44 +166,76 @@ def hold_and_save(
         set_up=DrillSetUp(blocks=today.blocks, levels=today.levels, shorten=today.shorten),
     )
     keep_first(admitted)
-    held = hold(options, plot, watch, answers)
-    blocks = tally.results(now_ns())
-    trial = plot.trial
+    with hold(options, plot, watch, answers) as held:
+        blocks = tally.results(now_ns())
 
-    def save(asked: dict[Question, int]) -> Path:
-        summary = _summary(held, course, blocks, asked)
-        result = result_of(
-            prescription,
-            today,
-            summary,
-            made_with=f"beltside {versions()['beltside']}",
-            source=_source_words(options),
-            trial=trial,
-            morning=morning,
-        )
-        path = result_path(result) if options.out is None else options.out.expanduser()
-        save_result(result, path)
-        if not trial:
-            done = (*log.done, done_of(today, summary))
-            save_log(prescription, msgspec.structs.replace(log, done=done))
-        return path
+        def save(asked: dict[Question, int]) -> Path:
+            return _save(
+                options, prescription, today, log, morning, plot, course, held, blocks, asked
+            )
 
-    with unbroken():
-        code = tell_outcome(held.outcome, held.record)
-        _show_blocks(blocks)
-        out = save({})
-    asked: dict[Question, int] = {}
-    to_ask = prescription.drill.ask_at_end if held.outcome.signal_number is None else ()
-    for question in to_ask:
-        value = ask(question, answers)
-        if value is not None:
-            asked[question] = value
-            save(asked)
-            _put_down(held.record, question, value)
-    tell_track(held.track)
-    write_report(options, held.outcome, held.record)
-    say(f"Result: {out}" + (" (a trial: it counts for nothing)" if trial else ""))
+        with unbroken():
+            code = tell_outcome(held.outcome, held.record)
+            _show_blocks(blocks)
+            out = save({})
+        asked: dict[Question, int] = {}
+        to_ask = prescription.drill.ask_at_end if held.outcome.signal_number is None else ()
+        for question in to_ask:
+            value = ask(question, answers)
+            if value is not None:
+                asked[question] = value
+                save(asked)
+                _put_down(held.record, question, value)
+        tell_track(held.track)
+        code = finish(options, held, code)
+        if late := _rated_late(held.station.added, asked):
+            save(late)
+    say(f"Result: {out}" + (" (a trial: it counts for nothing)" if plot.trial else ""))
     return code, out
+
+
+def _rated_late(added: Sequence[Entry], asked: dict[Question, int]) -> dict[Question, int]:
+    """The answers with what was rated after the end: the worst pain, else the newest; empty: none.
+
+    It counts for the plan as an answer in the terminal does.
+    """
+    found = dict(asked)
+    rated = [entry for entry in added if isinstance(entry, RatingEntry)]
+    for entry in rated:
+        before = found.get(entry.what, 0) if entry.what is Question.PAIN else 0
+        found[entry.what] = max(before, entry.value)
+    return found if rated else {}
+
+
+def _save(
+    options: argparse.Namespace,
+    prescription: Prescription,
+    today: Today,
+    log: PlanLog,
+    morning: bool | None,
+    plot: Plot,
+    course: DrillRun,
+    held: Held,
+    blocks: tuple[BlockResult, ...],
+    asked: dict[Question, int],
+) -> Path:
+    """Save the result, and the plan's log unless it is a trial; where the result is."""
+    summary = _summary(held, course, blocks, asked)
+    result = result_of(
+        prescription,
+        today,
+        summary,
+        made_with=f"beltside {versions()['beltside']}",
+        source=_source_words(options),
+        trial=plot.trial,
+        morning=morning,
+    )
+    path = result_path(result) if options.out is None else options.out.expanduser()
+    save_result(result, path)
+    if not plot.trial:
+        done = (*log.done, done_of(today, summary))
+        save_log(prescription, msgspec.structs.replace(log, done=done))
+    return path
 
 
 def _put_down(record: Path, question: Question, value: int) -> None:
@@ -212,7 +244,7 @@ def _put_down(record: Path, question: Question, value: int) -> None:
         at_ns=now_ns(), what=question, value=value, asked=True, source="asked after the run"
     )
     try:
-        add_ratings(record, [rating])
+        add_entries(record, [rating])
     except UserError as error:
         note(error.problem)  # it stands in the result file all the same
 

@@ -213,6 +213,8 @@ class Digest(msgspec.Struct, frozen=True, kw_only=True):
     """Why no step counts in the whole session, the likeliest reason first; empty where one does,
     where nobody was there to be measured, and in what older versions stored."""
 
+    ended_s: float | None = None
+    """When it stopped; None for a record that breaks off, and in what older versions stored."""
     own: Baseline | None = None
     """The runner's own values, as they were known when the session was held."""
     baseline_utc: str = ""

@@ -84,6 +84,7 @@ class _Reader:
         self._summary = recording.summary
         self._torn = recording.torn
         self._zero_ns: int | None = None
+        self._ended_ns: int | None = None
         self._last_ns = recording.header.anchor.monotonic_ns
         self._state = SessionState.READY
         self._running_since_ns: int | None = None
@@ -157,6 +158,7 @@ class _Reader:
             lost=self._torn or summary is None,
             unsigned=prescription is not None and not prescription.signature,
             unmeasured=self._unmeasured(),
+            ended_s=None if self._ended_ns is None else self._s(self._ended_ns),
             own=header.own,
             baseline_utc="" if prescription is None else prescription.baseline_utc,
         )
@@ -191,7 +193,8 @@ class _Reader:
             case ProblemEntry():
                 self._note(entry)
             case RatingEntry(at_ns=at_ns, what=what, value=value, asked=asked, source=source):
-                self._last_ns = max(self._last_ns, at_ns)
+                if self._ended_ns is None:
+                    self._last_ns = max(self._last_ns, at_ns)
                 at_s = self._s(at_ns)
                 self._answers.append(
                     Answer(at_s=at_s, what=what, value=value, asked=asked, source=source)
@@ -213,6 +216,7 @@ class _Reader:
         self._running_since_ns = entry.at_ns if running else None
         self._state = entry.state
         if entry.state is SessionState.STOPPED:
+            self._ended_ns = entry.at_ns
             self._stop_reason = entry.reason
 
     def _note(self, entry: ProblemEntry) -> None:

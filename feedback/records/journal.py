@@ -19,7 +19,14 @@ import msgspec
 import platformdirs
 
 from feedback.baseline import Baseline
-from feedback.records.entries import URGENT, Entry, LostEntry, RatingEntry, SummaryEntry
+from feedback.records.entries import (
+    URGENT,
+    Entry,
+    LostEntry,
+    NoteEntry,
+    RatingEntry,
+    SummaryEntry,
+)
 from shared.clock import ClockAnchor
 from shared.problems import Problem, UserError, describe
 from shared.records import View
@@ -256,19 +263,23 @@ class Recording(msgspec.Struct, frozen=True, kw_only=True):
     def summary(self) -> SummaryEntry | None:
         """How a session ended that ended in order; None for one that did not.
 
-        Only what was asked after the end may follow it.
+        Only what was answered or noted after the end may follow it.
         """
         for entry in reversed(self.entries):
-            if not isinstance(entry, RatingEntry):
+            if not isinstance(entry, RatingEntry | NoteEntry):
                 return entry if isinstance(entry, SummaryEntry) else None
         return None
 
 
-def add_ratings(path: Path, ratings: Iterable[RatingEntry]) -> None:
-    """Put down what was answered after the journal was closed. Raises UserError ``save_failed``."""
-    lines = b"".join(msgspec.json.encode(rating) + b"\n" for rating in ratings)
+def add_entries(path: Path, entries: Iterable[Entry]) -> None:
+    """Put down what came after the journal was closed: notes and ratings.
+
+    On the disk once this returns. Raises UserError ``save_failed``.
+    """
+    lines = b"".join(msgspec.json.encode(entry) + b"\n" for entry in entries)
     try:
-        with path.open("ab") as file:
+        with path.open("r+b") as file:  # one that is gone is not made anew
+            file.seek(0, os.SEEK_END)
             file.write(lines)
             file.flush()
             os.fsync(file.fileno())

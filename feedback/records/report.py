@@ -300,7 +300,7 @@ def _felt_and_done(digest: Digest) -> Iterator[str]:
     for question, name in QUESTIONS.items():
         given = [a for a in digest.answers if a.what is question]
         if given:
-            said = ", ".join(f"{answer.value} at {minutes(answer.at_s)}" for answer in given)
+            said = ", ".join(f"{one.value} {_when(digest, one.at_s, 'at ')}" for one in given)
             yield f"{name} (0 to 10): {said}."
     for change in digest.changes:
         title = CATALOGUE[change.target.measure].title
@@ -315,7 +315,8 @@ def _felt_and_done(digest: Digest) -> Iterator[str]:
     if digest.view is View.SIDE and digest.standing is not None:
         yield standing_in_words(seen=digest.standing)
     for remark in digest.remarks:
-        yield f"{minutes(remark.at_s)}: note by {remark.source}: {remark.text}"
+        when = _when(digest, remark.at_s).capitalize()
+        yield f"{when}: note by {remark.source}: {remark.text}"
     for kept in digest.targets:
         if kept.judged:
             share = 100 * kept.inside / kept.judged
@@ -329,6 +330,12 @@ def _felt_and_done(digest: Digest) -> Iterator[str]:
             f"{digest.sounded_ms:.0f} ms (medians)"
         )
     yield f"Cues: {cues or 'none'}{delay}."
+
+
+def _when(digest: Digest, at_s: float, word: str = "") -> str:
+    """A time of the run; what came after its end has none there."""
+    late = digest.ended_s is not None and at_s > digest.ended_s
+    return "after the run" if late else f"{word}{minutes(at_s)}"
 
 
 # the trace

@@ -16,7 +16,7 @@ from feedback.records.as_pdf import as_pdf
 from feedback.records.digest import Digest, Mean, Part
 from feedback.records.digesting import digest, points
 from feedback.records.entries import BlockEntry, NoteEntry, RatingEntry, StateEntry, TargetEntry
-from feedback.records.journal import add_ratings, read_journal
+from feedback.records.journal import add_entries, read_journal
 from feedback.records.pages import Figures, Lines, Page, Picture
 from feedback.records.progress_page import progress_page
 from feedback.records.report import session_report
@@ -265,7 +265,7 @@ def test_what_is_answered_after_the_end_stands_in_the_report(
     shutil.copyfile(month[5], path)
     before = digest(read_journal(path))
     end_ns = read_journal(path).entries[-1].at_ns  # type: ignore[union-attr]
-    add_ratings(
+    add_entries(
         path,
         [
             RatingEntry(
