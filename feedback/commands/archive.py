@@ -5,8 +5,9 @@ from __future__ import annotations
 import contextlib
 import itertools
 import sys
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from pathlib import Path
+from typing import Final
 
 import msgspec
 
@@ -24,6 +25,8 @@ from feedback.shelf import make_private
 from shared.files import save_atomically
 from shared.plain_text import plain_lines
 from shared.problems import UserError
+
+PAGE_ENDINGS: Final = (".html", ".htm", ".pdf")
 
 
 @contextlib.contextmanager
@@ -85,6 +88,15 @@ def with_own(digest: Digest) -> Digest:
         digest.started_utc,
     )
     return msgspec.structs.replace(digest, own=own)
+
+
+def check_ending(path: Path | None, endings: Sequence[str], what: str) -> None:
+    """See that a file's name says what will be in it. Raises UserError ``ending_unknown``."""
+    if path is None or path.suffix.lower() in endings:
+        return
+    *some, last = endings
+    possible = f"{', '.join(some)} or {last}" if some else last
+    raise UserError("ending_unknown", path=str(path), what=what, possible=possible)
 
 
 def save_page(page: Page, out: Path | None, stem: Path) -> None:

@@ -5,7 +5,15 @@ from __future__ import annotations
 import argparse
 
 from feedback.baselines import plain
-from feedback.commands.archive import code_name_like, newest, open_archive, save_page, with_own
+from feedback.commands.archive import (
+    PAGE_ENDINGS,
+    check_ending,
+    code_name_like,
+    newest,
+    open_archive,
+    save_page,
+    with_own,
+)
 from feedback.guard import OK
 from feedback.records.privacy import reports_folder
 from feedback.records.progress_page import progress_page
@@ -17,6 +25,7 @@ from shared.records import View
 
 def run(options: argparse.Namespace) -> int:
     """Write the page. Raises UserError when there are no sessions to compare."""
+    check_ending(options.out, PAGE_ENDINGS, "a page")
     with open_archive() as store:
         name = code_name_like(store, options.athlete)
         lines = store.sessions(name)

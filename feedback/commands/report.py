@@ -5,7 +5,15 @@ from __future__ import annotations
 import argparse
 
 from feedback.baselines import plain
-from feedback.commands.archive import code_name_like, newest, open_archive, save_page, with_own
+from feedback.commands.archive import (
+    PAGE_ENDINGS,
+    check_ending,
+    code_name_like,
+    newest,
+    open_archive,
+    save_page,
+    with_own,
+)
 from feedback.guard import OK
 from feedback.records.digesting import points
 from feedback.records.journal import SUFFIX, read_journal, sessions_folder
@@ -17,6 +25,7 @@ from feedback.records.trace import unpack
 
 def run(options: argparse.Namespace) -> int:
     """Write the report. Raises UserError when there is no such session."""
+    check_ending(options.out, PAGE_ENDINGS, "a page")
     with open_archive() as store:
         name = None if options.athlete is None else code_name_like(store, options.athlete)
         line = newest(store.sessions(name), options.session, "" if name is None else f" of {name}")
