@@ -9,8 +9,8 @@ from shared.targets import BlockKind, Plan, Question, SessionKind
 
 PHRASES: Final[dict[str, str]] = {
     "baseline_noise": "Change: what a later mean over as many steps must differ by, at least, to "
-    "be told from noise (1.96 x sqrt(2) x its standard error). Putting the camera up anew adds to "
-    "it, by how much is not known: mark its place.",
+    "be told from noise (outside the 95 % interval of a difference). Putting the camera up anew "
+    "adds to it, by how much is not known: mark its place.",
     "standing_seen": "The ankle counts from this runner's own standing.",
     "standing_unseen": "The ankle counts from a typical standing: this runner was not seen "
     "standing still for two seconds before the run.",
