@@ -10,7 +10,7 @@ from typing import Final
 
 import msgspec
 
-from feedback.exchange import Change, Command, Outputs
+from feedback.exchange import Change, Command, Outputs, Rated
 from feedback.records.entries import Entry
 from feedback.records.journal import add_entries
 from feedback.screens.wording import words
@@ -78,7 +78,10 @@ class Late:
                 self._show(self._with_changes)
 
     def _see_to(self, command: Command) -> None:
-        outputs = self._session.on_command(command, now_ns())
+        if isinstance(command, Rated):
+            outputs = self._session.rate_after_end(command, now_ns())
+        else:
+            outputs = self._session.on_command(command, now_ns())
         answer = outputs.answer
         if outputs.journal and not self._kept(outputs) and isinstance(command, Change):
             why = words("answer_not_recorded")

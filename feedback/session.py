@@ -193,11 +193,11 @@ class Session:
         return Outputs(beat_spm=self._beat(now_ns), journal=tuple(journal))
 
     def on_command(self, command: Command, now_ns: int) -> Outputs:
-        """Do what is asked where it belongs; after a stop only notes and ratings are put down."""
+        """Do what is asked where it belongs; whatever comes after a stop changes nothing."""
         if isinstance(command, Change):
             return self._change(command, now_ns)
         if self._state is SessionState.STOPPED:
-            return self._rated_late(command, now_ns)
+            return Outputs()
         match command:
             case StopAsked(reason=reason, source=source, asked_ns=asked_ns):
                 return self._stop(reason, source, asked_ns, now_ns)
@@ -208,6 +208,19 @@ class Session:
                 return Outputs(beat_spm=self._beat(now_ns))
             case Confirm() | Start() | Pause() | GoOn():
                 return self._move(EVENTS[type(command)], command.by, command.source, now_ns)
+
+    def rate_after_end(self, rated: Rated, now_ns: int) -> Outputs:
+        """A rating for the record of a stopped session; there is nothing to stop or warn of.
+
+        Raises ValueError before the stop, where a rating may be one.
+        """
+        if self._state is not SessionState.STOPPED:
+            raise ValueError("the session has not ended")
+        self._ratings.take(rated.what, rated.value, now_ns)
+        entry = RatingEntry(
+            at_ns=now_ns, what=rated.what, value=rated.value, asked=False, source=rated.source
+        )
+        return Outputs(journal=(entry,))
 
     # what goes out
 
@@ -303,17 +316,6 @@ class Session:
         if level is PainLevel.CAUTION and self._state is SessionState.RUNNING:
             warning = warning_cue(PAIN, now_ns, now_ns)
         return Outputs(warning=warning, beat_spm=self._beat(now_ns), journal=(entry,))
-
-    def _rated_late(self, command: Command, now_ns: int) -> Outputs:
-        """A rating after the end goes into the record; there is nothing left to stop or warn of."""
-        if not isinstance(command, Rated):
-            return Outputs()
-        what, value = command.what, command.value
-        self._ratings.take(what, value, now_ns)
-        entry = RatingEntry(
-            at_ns=now_ns, what=what, value=value, asked=False, source=command.source
-        )
-        return Outputs(journal=(entry,))
 
     def _change(self, change: Change, now_ns: int) -> Outputs:
         """What a clinician asks for; a note is taken to the very end, the rest till the stop."""
