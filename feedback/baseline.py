@@ -1,10 +1,8 @@
 """A runner's own values without cues: how they are gathered, and what of a change is noise (pure).
 
-The smallest change that can be told from noise is 1.96 * sqrt(2) * SEM (Weir 2005, J Strength Cond
-Res 19:231; from memory). Here one measurement is a mean over the baseline's steps, so its SEM is
-the standard error of that mean, found from the means of six stretches (batch means), which steps
-that resemble their neighbours do not make look better than it is. It holds for one set-up of the
-camera; putting it up anew adds to it by an amount that is not known.
+The smallest change that can be told from noise is that between two such baselines
+(:mod:`feedback.change`). It holds for one set-up of the camera; putting it up anew adds to it by an
+amount that is not known.
 """
 
 from __future__ import annotations
@@ -19,16 +17,16 @@ from typing import Annotated, Final
 import msgspec
 from msgspec import Meta
 
+from feedback.change import OLD_FREEDOM, Error, error_of_mean, least_change
 from feedback.course import Due
-from feedback.judge import usable
 from feedback.sides import Noise, least_between_sides
 from shared.catalogue import CATALOGUE, PERCENT_LEG
 from shared.clock_units import NS_PER_S
 from shared.identity import AthleteId
 from shared.messages import BlockNote, PlannedBlock
 from shared.records import EventKind, Measure, Side, Update, View
-from shared.statistics import Z95
 from shared.targets import BlockKind, Question
+from shared.usable import usable
 
 FEWEST_STEPS: Final = 60
 MOST_STEPS_FACTOR: Final = 4
@@ -36,7 +34,8 @@ MOST_STEPS_FACTOR: Final = 4
 FEWEST_VALUES: Final = 20
 """Of one measure and side; fewer say little (an asymmetry needs some 20 strides; computed from a
 one-frame error at 60 pictures a second)."""
-BATCHES: Final = 6
+OLD_OVERLAP: Final = {"cadence": 8, "step_asymmetry": 40}
+"""Steps that a value of these is the mean of; baselines of older versions did not allow for it."""
 LARGEST_DRIFT: Final = 0.01
 """Cadence of the second half against the first: a quarter of the tempo change that people notice
 (about 4 %: Van Dyck et al. 2015), and about what chance alone gives for steps that vary by 2 %."""
@@ -60,11 +59,28 @@ class OwnMeasure(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_field
     """Of the single values, as they are given by step."""
     values: int
     sem: float
-    """Standard error of the mean."""
+    """Standard error of the mean; see :mod:`feedback.change`."""
     least_change: float
     """Smallest difference between two such means that can be told from noise."""
     uncertainty: float
     """Half width of the 90 % interval that the live measure states for a value, on average."""
+    freedom: float | None = None
+    """Degrees of freedom of ``sem``; None in files of older versions."""
+
+    @property
+    def error(self) -> Error:
+        """How surely the mean is known."""
+        if self.freedom is not None:
+            return Error(self.sem, self.freedom)
+        overlap = OLD_OVERLAP.get(self.name, 1)
+        sem = max(self.sem, self.sd * math.sqrt(overlap / self.values)) if self.values else self.sem
+        return Error(sem, OLD_FREEDOM)
+
+    @property
+    def least_of_a_value(self) -> float:
+        """Smallest difference of one live value from the mean that is more than chance."""
+        error = self.error
+        return least_change(Error(self.sd, error.freedom), error)
 
 
 class SideDifference(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -229,44 +245,37 @@ def side_differences(measures: Iterable[OwnMeasure]) -> tuple[SideDifference, ..
                 unit=unit,
                 difference=right.mean - left.mean,
                 least=least_between_sides(
-                    Noise(left.sem, left.uncertainty), Noise(right.sem, right.uncertainty)
+                    Noise(*left.error, left.uncertainty), Noise(*right.error, right.uncertainty)
                 ),
             )
         )
     return tuple(found)
 
 
-def standard_error(values: Sequence[float]) -> float:
-    """Standard error of the mean of values in their order, from batch means.
-
-    Never smaller than for independent values, so that a lucky draw of batches does not make it
-    look better.
-    """
-    size = len(values) // BATCHES
-    plain = _sd(values) / math.sqrt(len(values))
-    if size < 2:
-        return plain
-    means = [_mean(values[n * size : (n + 1) * size]) for n in range(BATCHES)]
-    return max(plain, _sd(means) / math.sqrt(BATCHES))
-
-
 def _rows(name: str, side: Side | None, unit: str, measures: list[Measure]) -> list[OwnMeasure]:
     """The measure in its unit, and in % of leg length where that is known for each value."""
-    rows = [_row(name, side, unit, [m.value for m in measures], [m.uncertainty for m in measures])]
+    values = [m.value for m in measures]
+    rows = [_row(name, side, unit, measures, values, [m.uncertainty for m in measures])]
     legs = [m.percent_leg for m in measures if m.percent_leg is not None]
     if unit != PERCENT_LEG and len(legs) == len(measures):
-        scale = _mean([abs(leg) for leg in legs]) / max(
-            _mean([abs(m.value) for m in measures]), 1e-9
-        )
+        scale = _mean([abs(leg) for leg in legs]) / max(_mean([abs(one) for one in values]), 1e-9)
         doubts = [m.uncertainty * scale for m in measures]
-        rows.append(_row(name, side, PERCENT_LEG, legs, doubts))
-    return rows
+        rows.append(_row(name, side, PERCENT_LEG, measures, legs, doubts))
+    return [row for row in rows if row is not None]
 
 
 def _row(
-    name: str, side: Side | None, unit: str, values: list[float], uncertainties: list[float]
-) -> OwnMeasure:
-    sem = standard_error(values)
+    name: str,
+    side: Side | None,
+    unit: str,
+    measures: list[Measure],
+    values: list[float],
+    uncertainties: list[float],
+) -> OwnMeasure | None:
+    """None where too few values stand apart to tell how surely their mean is known."""
+    error = error_of_mean(measures, values)
+    if error is None:
+        return None
     return OwnMeasure(
         name=name,
         side=side,
@@ -274,9 +283,10 @@ def _row(
         mean=_mean(values),
         sd=_sd(values),
         values=len(values),
-        sem=sem,
-        least_change=Z95 * math.sqrt(2.0) * sem,
+        sem=error.sem,
+        least_change=least_change(error, error),
         uncertainty=_mean(uncertainties),
+        freedom=error.freedom,
     )
 
 

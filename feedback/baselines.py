@@ -4,15 +4,16 @@ from __future__ import annotations
 
 import re
 import secrets
+from datetime import datetime
 from pathlib import Path
 from typing import Final
 
 from feedback.baseline import Baseline
 from feedback.shelf import Shelf, make_private, own_folder, read_json, save_json
-from shared.identity import id_in, id_of, in_file_name, plain
+from shared.identity import Named, id_in, id_of, in_file_name, plain
 from shared.problems import UserError
 from shared.records import View
-from shared.targets import Athlete
+from shared.targets import Athlete, Prescription
 
 SPEED_WITHIN_KMH: Final = 0.15
 """Belts show tenths; a target holds for the speed at which the baseline was taken."""
@@ -35,14 +36,33 @@ def read_baseline(path: Path) -> Baseline:
     return read_json(path, Baseline, "a baseline")
 
 
-def known_baseline(athlete: Athlete, view: View) -> Baseline | None:
-    """The newest baseline that fits the athlete as set; None where none can be had."""
+def known_baseline(
+    athlete: Athlete, view: View, prescription: Prescription | None = None
+) -> Baseline | None:
+    """The newest baseline that fits the athlete as set, or the one behind the prescription.
+
+    None where it cannot be had: it is only compared with, and nothing else hangs on it.
+    """
     if athlete.belt_speed_kmh is None:
         return None
-    try:
-        return newest_baseline(athlete, view, athlete.belt_speed_kmh)
-    except UserError:
-        return None  # it is only shown beside the live values; nothing hangs on it
+    taken_utc = "" if prescription is None else prescription.baseline_utc
+    return baseline_for(athlete, view, athlete.belt_speed_kmh, taken_utc)
+
+
+def baseline_for(
+    whose: Named, view: View, belt_speed_kmh: float, taken_utc: str = "", before_utc: str = ""
+) -> Baseline | None:
+    """The baseline that was taken then; where that is empty the newest one before a moment.
+
+    None where it is not on this computer, or cannot be read.
+    """
+    fitting, _ = _fitting(whose, view, belt_speed_kmh)
+    if taken_utc:
+        fitting = [one for one in fitting if one.taken_utc == taken_utc]
+    elif before_utc:
+        before = datetime.fromisoformat(before_utc)
+        fitting = [one for one in fitting if datetime.fromisoformat(one.taken_utc) <= before]
+    return max(fitting, key=lambda baseline: baseline.taken_utc, default=None)
 
 
 def newest_baseline(
@@ -54,26 +74,7 @@ def newest_baseline(
     UserError ``baseline_missing``, or ``file_unreadable`` where one that may be the runner's is
     broken and no other fits.
     """
-    folder = own_folder(Shelf.BASELINES)
-    whose = id_of(athlete)
-    found, broken = [], []
-    for path in sorted(folder.glob("*.json")) if folder.is_dir() else []:
-        in_name = id_in(path.name)
-        if in_name and in_name != whose:
-            continue
-        try:
-            baseline = read_baseline(path)
-        except UserError as error:
-            if in_name or path.name.startswith(f"{plain(athlete.code_name)}-"):
-                broken.append(error)
-            continue
-        if id_of(baseline) == whose:
-            found.append(baseline)
-    fitting = [
-        one
-        for one in found
-        if one.view is view and abs(one.belt_speed_kmh - belt_speed_kmh) <= SPEED_WITHIN_KMH
-    ]
+    fitting, broken = _fitting(athlete, view, belt_speed_kmh)
     if not fitting and broken:
         raise broken[0]
     if not fitting:
@@ -85,3 +86,29 @@ def newest_baseline(
             asked=asked or "NAME",
         )
     return max(fitting, key=lambda baseline: baseline.taken_utc)
+
+
+def _fitting(
+    whose: Named, view: View, belt_speed_kmh: float
+) -> tuple[list[Baseline], list[UserError]]:
+    """All of that runner, view and speed; and what is the matter with those that may be."""
+    folder = own_folder(Shelf.BASELINES)
+    found, broken = [], []
+    for path in sorted(folder.glob("*.json")) if folder.is_dir() else []:
+        in_name = id_in(path.name)
+        if in_name and in_name != id_of(whose):
+            continue
+        try:
+            baseline = read_baseline(path)
+        except UserError as error:
+            if in_name or path.name.startswith(f"{plain(whose.code_name)}-"):
+                broken.append(error)
+            continue
+        if id_of(baseline) == id_of(whose):
+            found.append(baseline)
+    fitting = [
+        one
+        for one in found
+        if one.view is view and abs(one.belt_speed_kmh - belt_speed_kmh) <= SPEED_WITHIN_KMH
+    ]
+    return fitting, broken

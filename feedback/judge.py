@@ -6,9 +6,10 @@ import math
 from collections import deque
 from typing import Final
 
-from shared.catalogue import CATALOGUE, PERCENT_LEG
+from shared.catalogue import PERCENT_LEG
 from shared.records import BandState, Judgement, Measure
 from shared.targets import Target
+from shared.usable import usable
 
 FEWEST_STEPS: Final = 4
 """Two strides: one step alone says little (step-to-step variation; common practice, no source)."""
@@ -16,8 +17,6 @@ LARGEST_GAP_STEPS: Final = 4
 """One foot lands on every second step, so this lets a single landing of a side go missing."""
 LARGEST_GAP_NS: Final = 2_000_000_000
 """Without a usable step for longer than this, what came before says nothing about now."""
-LEG_CM: Final = (60.0, 120.0)
-"""Legs of the smallest and tallest runner of a profile (0.53 of height; Winter, from memory)."""
 
 
 def value_in(measure: Measure, unit: str) -> float | None:
@@ -27,27 +26,6 @@ def value_in(measure: Measure, unit: str) -> float | None:
     if unit == PERCENT_LEG:
         return measure.percent_leg
     return None
-
-
-def usable(measure: Measure) -> bool:
-    """True when a value is finite, good enough and plausible by the catalogue.
-
-    A length given in another unit than the catalogue's first is only refused when no leg
-    length makes it plausible.
-    """
-    spec = CATALOGUE.get(measure.name)
-    if spec is None or not math.isfinite(measure.value):
-        return False
-    # Written so that a quality that is not a number fails as well.
-    if not measure.quality >= spec.quality_floor:
-        return False
-    low, high = spec.plausible
-    if measure.unit == spec.units[0]:
-        return low <= measure.value <= high
-    shortest, longest = (leg / 100.0 for leg in LEG_CM)
-    if measure.unit == PERCENT_LEG:
-        shortest, longest = 1.0 / longest, 1.0 / shortest
-    return min(low * shortest, low * longest) <= measure.value <= high * longest
 
 
 def is_finite(measure: Measure) -> bool:

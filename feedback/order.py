@@ -64,6 +64,8 @@ class Order:
     """The session's journal, beside which a replay is kept on purpose; None: nowhere."""
     linger_s: float | None = None
     """How long the stopped screen stays; None: until it is closed there."""
+    late: bool = False
+    """Take notes and ratings after the end too, until the station is closed."""
     lost_output: Callable[[], int | None] = lost_output
     """Whether what the program says can reach nobody any more, which ends the session."""
 

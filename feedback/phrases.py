@@ -5,12 +5,12 @@ from __future__ import annotations
 from typing import Final
 
 from feedback.fading import Step
-from shared.targets import BlockKind, Question, SessionKind
+from shared.targets import BlockKind, Plan, Question, SessionKind
 
 PHRASES: Final[dict[str, str]] = {
     "baseline_noise": "Change: what a later mean over as many steps must differ by, at least, to "
-    "be told from noise (1.96 x sqrt(2) x its standard error). Putting the camera up anew adds to "
-    "it, by how much is not known: mark its place.",
+    "be told from noise (outside the 95 % interval of a difference). Putting the camera up anew "
+    "adds to it, by how much is not known: mark its place.",
     "standing_seen": "The ankle counts from this runner's own standing.",
     "standing_unseen": "The ankle counts from a typical standing: this runner was not seen "
     "standing still for two seconds before the run.",
@@ -62,6 +62,27 @@ def block_name(kind: BlockKind) -> str:
 def kind_name(kind: SessionKind) -> str:
     """A kind of session, within a line."""
     return PHRASES[f"kind_{kind}"]
+
+
+def place_in_plan(plan: Plan, number: int) -> str:
+    """Which session of its plan it is: "3 of 8", or "9 (check 1 of 3)" for what comes beside."""
+    practice = [n for n, one in enumerate(plan.sessions, 1) if one.kind is SessionKind.PRACTICE]
+    checks = [n for n in range(1, len(plan.sessions) + 1) if n not in practice]
+    if number in checks:
+        return f"{number} (check {checks.index(number) + 1} of {len(checks)})"
+    if number not in practice:
+        return str(number)
+    nth = practice.index(number) + 1
+    named = str(number) if nth == number else f"{number} (practice {nth})"
+    return f"{named} of {len(practice)}"
+
+
+def sessions_of(plan: Plan) -> str:
+    """How many sessions a plan has: "8 sessions and 3 checks"."""
+    checks = sum(one.kind is not SessionKind.PRACTICE for one in plan.sessions)
+    practice = len(plan.sessions) - checks
+    said = f"{practice} session{'' if practice == 1 else 's'}"
+    return f"{said} and {checks} check{'' if checks == 1 else 's'}" if checks else said
 
 
 def step_name(step: Step) -> str:

@@ -69,7 +69,7 @@ def briefing_of(
                 unit=one.unit,
                 mean=one.mean,
                 sd=one.sd,
-                least_change=one.least_change,
+                least_change=one.least_of_a_value,
             )
             for one in own
         ),

@@ -116,7 +116,7 @@ class _Run:
         self._learner = learner
         self._goals = prescription.goals
         self._count = count
-        self.tally = BlockTally()
+        self.tally = BlockTally(as_athlete(prescription))
         self.cues: list[Cue] = []
         self.targets: list[Target] = []
 

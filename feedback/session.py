@@ -209,6 +209,19 @@ class Session:
             case Confirm() | Start() | Pause() | GoOn():
                 return self._move(EVENTS[type(command)], command.by, command.source, now_ns)
 
+    def rate_after_end(self, rated: Rated, now_ns: int) -> Outputs:
+        """A rating for the record of a stopped session; there is nothing to stop or warn of.
+
+        Raises ValueError before the stop, where a rating may be one.
+        """
+        if self._state is not SessionState.STOPPED:
+            raise ValueError("the session has not ended")
+        self._ratings.take(rated.what, rated.value, now_ns)
+        entry = RatingEntry(
+            at_ns=now_ns, what=rated.what, value=rated.value, asked=False, source=rated.source
+        )
+        return Outputs(journal=(entry,))
+
     # what goes out
 
     def snapshot(self, now_ns: int) -> Snapshot:

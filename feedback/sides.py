@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-import math
 from typing import NamedTuple
 
-from shared.statistics import Z90, Z95
+from feedback.change import Error, least_change
+from shared.statistics import Z90
 
 
 class Noise(NamedTuple):
@@ -13,6 +13,8 @@ class Noise(NamedTuple):
 
     sem: float
     """Standard error of the mean: the scatter of the steps."""
+    freedom: float
+    """Degrees of freedom of ``sem``."""
     stated: float
     """Half width of the 90 % interval that its single values carry."""
 
@@ -21,8 +23,12 @@ def least_between_sides(left: Noise, right: Noise) -> float:
     """Smallest difference of two sides' means that is told.
 
     Most of a measure's own error is the same in every step of a session, so that no number of
-    steps makes it smaller; nor is it the same on both sides. So noise and own error both count:
-    1.96 times their standard deviations, all taken as independent.
+    steps makes it smaller; nor is it the same on both sides. So noise and own error both count,
+    all taken as independent; the own error as known for sure.
     """
-    errors = (left.sem, right.sem, left.stated / Z90, right.stated / Z90)
-    return Z95 * math.hypot(*errors)
+    return least_change(
+        Error(left.sem, left.freedom),
+        Error(right.sem, right.freedom),
+        Error(left.stated / Z90),
+        Error(right.stated / Z90),
+    )

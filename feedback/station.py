@@ -20,10 +20,12 @@ from feedback.exchange import Command, StopAsked
 from feedback.gallery import Gallery
 from feedback.guard import Interrupted, on_signals, quit_source
 from feedback.latch import StopLatch
+from feedback.late import Late
 from feedback.link.conversation import Asker
 from feedback.link.server import LinkServer
 from feedback.order import Order, Outcome
 from feedback.portrait import briefing_of
+from feedback.records.counting import SessionMeans
 from feedback.records.entries import Entry, ProblemEntry, StateEntry
 from feedback.records.journal import Journal
 from feedback.requests import command_for, is_too_painful, screen_of
@@ -40,7 +42,16 @@ from shared.clock import now_ns
 from shared.clock_units import NS_PER_S
 from shared.cores import Reserve
 from shared.latest import Latest
-from shared.messages import Briefing, Request, Role, SessionRequest, SessionState, Stop, StopReason
+from shared.messages import (
+    Briefing,
+    Request,
+    Role,
+    SessionRequest,
+    SessionState,
+    Snapshot,
+    Stop,
+    StopReason,
+)
 from shared.pictures import AskReplay, SaveReplay
 from shared.problems import Problem, UserError, describe
 from shared.records import Frame
@@ -48,6 +59,8 @@ from shared.targets import Question
 
 _LOOK_S: Final = 0.05
 _LINGER_LOOK_S: Final = 0.25
+_LATE_NS: Final = 600 * NS_PER_S
+"""So long after the end consoles may add notes and ratings."""
 _SIGNAL_MAY_COME_S: Final = 0.2
 _WORKER_END_S: Final = 2.0
 _JOIN_S: Final = 20.0
@@ -92,6 +105,8 @@ class Station:
         self._signal_number: int | None = None
         self._loss_is_seen = False
         self._outcome: Outcome | None = None
+        self._late: Late | None = None
+        self._ended_ns = 0
         athlete = order.athlete
         setup = Setup(
             view=order.view,
@@ -114,6 +129,7 @@ class Station:
                 order.edges,
                 order.course,
             ),
+            means=SessionMeans(athlete),
             speaker=order.speaker,
             journal=None,
             publish=self._link.publish,
@@ -209,28 +225,89 @@ class Station:
                     break
             outcome = self._end()
             self._tell(watch)
+            self._take_late(outcome)
             self._linger(outcome)
-            self.close()  # here, where a second signal does not break it off
+            # Here, where a second signal does not break it off.
+            if self._late is None:
+                self.close()
+            else:
+                self._close_measuring()
         return self._told_to_go(outcome)
 
     def close(self) -> None:
         """End the session if it still runs, and close everything. May be called again."""
         self._end()
-        order = self._order
+        if self._late is not None:
+            self._late.close()
         self._link.close("The session has ended.")
-        if order.network is not None:
-            order.network.close()
+        if self._order.network is not None:
+            self._order.network.close()
+        self._close_measuring()
+        if self._panel is not None:
+            self._panel.end(self._end_s())
+        if self._gallery is not None:
+            self._gallery.close()
+
+    def _close_measuring(self) -> None:
+        """Let go of camera, sound, the runner's screen and the model; may be done again."""
+        order = self._order
         self._capture.close()
         hurried = self._signal_number is not None
         order.speaker.close(_HURRIED_SOUND_S if hurried else None)
-        for screen in (self._screen, self._panel):
-            if screen is not None:
-                screen.end(_HURRIED_END_S if hurried else _END_S)
-        if self._gallery is not None:
-            self._gallery.close()
+        if self._screen is not None:
+            self._screen.end(self._end_s())
         self._reserve.close()
         if self._worker.ended.is_set():
             order.model.close()
+
+    def _end_s(self) -> float:
+        return _END_S if self._signal_number is None else _HURRIED_END_S
+
+    @property
+    def added(self) -> tuple[Entry, ...]:
+        """Notes and ratings that were put into the record after the end."""
+        return () if self._late is None else self._late.added
+
+    @property
+    def may_add(self) -> bool:
+        """Whether somebody is there who may note or rate something after the end."""
+        if self._late is None or self._outcome is None or self._quit_number() is not None:
+            return False
+        if self._panel is not None and self._panel.poll() is None:
+            return True
+        return bool(self._link.consoles()) and now_ns() - self._ended_ns < _LATE_NS
+
+    def stay(self) -> int | None:
+        """Wait while somebody may add something, then close; the signal that ended it, if one did.
+
+        As long as the panel is open, and ten minutes for consoles. The loss of stdout counts as a
+        signal.
+        """
+        with on_signals(self._on_signal):
+            while self.may_add and self._late is not None:
+                self._late.wait(_LINGER_LOOK_S)
+            self.close()
+        return self._quit_number()
+
+    def _take_late(self, outcome: Outcome) -> None:
+        """From the end on: notes and ratings go into the saved record."""
+        self._ended_ns = now_ns()
+        if not self._order.late or outcome.signal_number is not None:
+            return
+        if self._worker.started and self._worker.ended.is_set():
+            self._late = Late(
+                self._parts.session,
+                self._order.record if outcome.saved else None,
+                self._worker.left,
+                self._link.answer,
+                partial(self._show_late, outcome),
+            )
+
+    def _show_late(self, outcome: Outcome, change: Callable[[Snapshot], Snapshot]) -> None:
+        last = self._worker.last_snapshot
+        if last is not None:
+            self._worker.last_snapshot = change(last)
+            self._publish_last(problem=outcome.problem, stopped=outcome)
 
     # ---- called in other threads, or between two instructions: must return at once
 
@@ -250,7 +327,7 @@ class Station:
         """Link thread: for the work thread to see to; but pain over its limit is a stop."""
         if isinstance(request, SessionRequest):
             self._worker.ask(command_for(request, asker))
-            if is_too_painful(request, self._order.athlete.limits):
+            if self._outcome is None and is_too_painful(request, self._order.athlete.limits):
                 self._stop(StopReason.PAIN, screen_of(asker))
         elif isinstance(request, AskReplay | SaveReplay):
             answer = partial(self._link.answer, asker.connection)

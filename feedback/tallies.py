@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, field
@@ -12,9 +11,8 @@ from typing import Annotated
 import msgspec
 from msgspec import Meta
 
-from feedback.baseline import standard_error
-from feedback.judge import usable
-from feedback.records.digest import DOUBTS
+from feedback.change import error_of_mean
+from feedback.records.counting import Counting
 from feedback.records.entries import (
     BlockEntry,
     CueEntry,
@@ -22,14 +20,13 @@ from feedback.records.entries import (
     EventEntry,
     JudgementEntry,
     MeasureEntry,
-    ProblemEntry,
     RatingEntry,
     StateEntry,
 )
 from shared.clock_units import NS_PER_S
 from shared.messages import SessionState
 from shared.records import BandState, CueKind, EventKind, Measure, Side
-from shared.targets import BlockKind, Question
+from shared.targets import Athlete, BlockKind, Question
 
 Rated = Annotated[int, Meta(ge=0, le=10)]
 Count = Annotated[int, Meta(ge=0)]
@@ -47,9 +44,11 @@ class Mean(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True
     sd: Spread | None = None
     """Of the single values; None in files of older versions, and of a single value."""
     sem: Spread | None = None
-    """Standard error of the mean, from batch means; None as ``sd``."""
+    """Standard error of the mean (:mod:`feedback.change`); None as ``sd``."""
     stated: Spread | None = None
     """Half width of the 90 % interval that the live values state, on average."""
+    freedom: Spread | None = None
+    """Degrees of freedom of ``sem``; None in files of older versions."""
 
 
 class Kept(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -116,7 +115,7 @@ class _Open:
 
 def _mean(measures: Sequence[Measure]) -> Mean:
     values = [measure.value for measure in measures]
-    first = measures[0]
+    first, error = measures[0], error_of_mean(measures)
     return Mean(
         name=first.name,
         side=first.side,
@@ -124,19 +123,10 @@ def _mean(measures: Sequence[Measure]) -> Mean:
         mean=fmean(values),
         values=len(values),
         sd=stdev(values) if len(values) > 1 else None,
-        sem=error_of_mean(measures) if len(values) > 1 else None,
+        sem=None if error is None else error.sem,
         stated=fmean(measure.uncertainty for measure in measures),
+        freedom=None if error is None else error.freedom,
     )
-
-
-def error_of_mean(measures: Sequence[Measure]) -> float:
-    """Standard error of the mean of two values or more, in their order.
-
-    Values that are themselves means of n steps overlap: only every n-th is a new one.
-    """
-    values = [measure.value for measure in measures]
-    overlap = max(1, round(fmean(measure.steps for measure in measures)))
-    return max(standard_error(values), stdev(values) / math.sqrt(max(1.0, len(values) / overlap)))
 
 
 class BlockTally:
@@ -145,14 +135,15 @@ class BlockTally:
     A mean is of what a report counts too: good values, while running and in no doubt.
     """
 
-    def __init__(self) -> None:
+    def __init__(self, athlete: Athlete) -> None:
         self._open: _Open | None = None
         self._done: list[BlockResult] = []
         self._running = True
-        self._doubts: set[str] = set()
+        self._counting = Counting(athlete, running=True)
 
     def take(self, entry: Entry) -> None:
         """Take in one entry."""
+        counted = self._counting.take(entry)
         match entry:
             case BlockEntry(at_ns=at_ns):
                 self._close(at_ns)
@@ -160,8 +151,6 @@ class BlockTally:
                 return
             case StateEntry(state=state):
                 self._running = state is SessionState.RUNNING
-            case ProblemEntry(problem=problem, over=over) if problem.code in DOUBTS:
-                (self._doubts.discard if over else self._doubts.add)(problem.code)
         block = self._open
         if block is None:
             return
@@ -179,7 +168,7 @@ class BlockTally:
                 block.judged[key] += 1
                 block.inside[key] += judged.state is BandState.INSIDE
             case MeasureEntry(measure=measure):
-                if self._running and not self._doubts and usable(measure):
+                if counted is not None:
                     key_of = (measure.name, measure.side, measure.unit)
                     block.measures.setdefault(key_of, []).append(measure)
             case RatingEntry(what=what, value=value):

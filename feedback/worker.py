@@ -17,6 +17,7 @@ from feedback.exchange import CaptureState, Command, Facts, Outputs, Start, Stop
 from feedback.gallery import Gallery
 from feedback.latch import StopLatch
 from feedback.pace import Pace
+from feedback.records.counting import SessionMeans
 from feedback.records.entries import Entry, PlayedEntry, ProblemEntry, StateEntry
 from feedback.records.journal import Journal
 from feedback.session import Session
@@ -54,6 +55,7 @@ class Parts:
     lookout: Lookout
     pipeline: Pipeline
     session: Session
+    means: SessionMeans
     speaker: AnySpeaker
     journal: Journal | None
     publish: Callable[[Snapshot], None]
@@ -132,6 +134,13 @@ class Worker:
         """Have the session do this when the thread next comes round; from any thread."""
         self._commands.append(command)
         self._parts.mailbox.wake()  # an answer does not wait for the next frame
+
+    def left(self) -> list[Command]:
+        """What was asked and not seen to, once the thread has ended; each is given once."""
+        commands = []
+        while self._commands:
+            commands.append(self._commands.popleft())
+        return commands
 
     def _run(self) -> None:
         self._parts.reserve.put_first([threading.get_native_id()])
@@ -233,7 +242,7 @@ class Worker:
             self._publish()
         if outputs.stop is not None:
             self._settling.result()
-            self.tally.measures = self._parts.pipeline.summary()
+            self.tally.measures = self._parts.means.means()
             self.tally.unmeasured = self._parts.pipeline.why_unmeasured
             if self.tally.measures:
                 self.tally.standing = self._parts.pipeline.standing is not None
@@ -241,6 +250,7 @@ class Worker:
             self._publish()
 
     def _write(self, entry: Entry) -> None:
+        self._parts.means.take(entry)
         if self._parts.journal is not None:
             self._parts.journal.write(entry)
         if self._parts.watch is not None:

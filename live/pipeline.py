@@ -26,6 +26,7 @@ from shared.clock_units import NS_PER_S
 from shared.landmarks import Landmark
 from shared.problems import Problem
 from shared.records import EventKind, FloatArray, Measure, Pose, Side, Update, View
+from shared.usable import usable
 
 __all__ = ["Pipeline", "Setup"]
 
@@ -92,6 +93,7 @@ class Pipeline:
         self._namings = 0
         self._vaults = False
         self._sums: dict[tuple[str, Side | None, str], _Sum] = defaultdict(_Sum)
+        self._any_value = False
 
     def update(self, pose: Pose) -> Update:
         """Take in the next frame's landmarks.
@@ -147,7 +149,8 @@ class Pipeline:
             half_step_ms = 30_000.0 / (self._steps_per_min() or 60.0)
         contacts = sum(event.kind is EventKind.CONTACT for event in events)
         unmeasured = self._unmeasured.add(pose, contacts or len(measures), sure)
-        for measure in measures:
+        self._any_value = self._any_value or bool(measures)
+        for measure in filter(usable, measures):
             self._sums[(measure.name, measure.side, measure.unit)].add(measure)
         return Update(
             captured_ns=pose.captured_ns,
@@ -192,7 +195,7 @@ class Pipeline:
     @property
     def why_unmeasured(self) -> tuple[Problem, ...]:
         """Why the whole run brought no value, the likeliest reason first; empty where one came."""
-        return () if self._sums else self._unmeasured.over_all()
+        return () if self._any_value else self._unmeasured.over_all()
 
     @property
     def view_seen(self) -> View | None:
@@ -230,7 +233,10 @@ class Pipeline:
         return dataclasses.replace(pose, xy_px=samples[-1].root + samples[-1].rel)
 
     def summary(self) -> tuple[Measure, ...]:
-        """Mean of every measure and side so far; ``steps`` counts the values behind it."""
+        """Mean over the usable values of every measure and side so far.
+
+        ``steps`` counts the values behind it.
+        """
         means = [one.mean() for one in self._sums.values()]
         order = list(catalogue.CATALOGUE)
         return tuple(sorted(means, key=lambda m: (order.index(m.name), m.side or "")))

@@ -50,14 +50,20 @@ class FileSource:
         return str(self._path)
 
     def open(self) -> None:
-        """Open the file. Raises UserError (``file_missing``, ``video_unreadable``)."""
+        """Open the file.
+
+        Raises UserError (``file_missing``, ``video_unreadable``, ``single_picture``).
+        """
         if self._capture is not None:
             return
         if not self._path.exists():
             raise UserError("file_missing", path=str(self._path))
-        ready, image = self._start().read()
+        first = self._start()
+        ready, image = first.read()
         if not ready:
             raise UserError("video_unreadable", source=self.describe())
+        if not first.grab():
+            raise UserError("single_picture", source=self.describe())
         capture = self._start()
         frames_per_s = capture.get(cv2.CAP_PROP_FPS)
         self.nominal_fps = frames_per_s if 1 <= frames_per_s <= 1000 else None

@@ -37,6 +37,9 @@ class MeasureSpec(msgspec.Struct, frozen=True, kw_only=True):
     """How live values are averaged."""
     plausible: tuple[float, float]
     """Outside this range (in the first unit) a value is taken for a tracking error."""
+    window_s: float = 0.0
+    """Each value is read from so long a stretch of running (the mean stride), where that is longer
+    than its ``steps``: values that are nearer together rest on the same steps in part."""
     quality_floor: float = 0.5
     """Under this quality nothing is cued."""
     decimals: int = 1
@@ -45,6 +48,10 @@ class MeasureSpec(msgspec.Struct, frozen=True, kw_only=True):
 
 
 _LENGTH = (CM, PERCENT_LEG)
+_STRIDE_S: Final = 5.0
+"""The mean stride is learnt from so long a stretch."""
+_BELT_S: Final = 8.5
+"""Twelve strides."""
 _TABLE: Final[tuple[MeasureSpec, ...]] = (
     MeasureSpec(
         name="cadence",
@@ -122,7 +129,8 @@ _TABLE: Final[tuple[MeasureSpec, ...]] = (
         ),
         sign="more bent",
         source="Souza 2016",
-        averaged="single steps",
+        averaged="mean stride of the last seconds",
+        window_s=_STRIDE_S,
         plausible=(0.0, 90.0),
     ),
     MeasureSpec(
@@ -134,7 +142,8 @@ _TABLE: Final[tuple[MeasureSpec, ...]] = (
         definition="Most ankle dorsiflexion in stance; 0 is the standing angle.",
         sign="more bent",
         source="Souza 2016",
-        averaged="single steps",
+        averaged="mean stride of the last seconds",
+        window_s=_STRIDE_S,
         plausible=(-20.0, 60.0),
     ),
     MeasureSpec(
@@ -159,7 +168,8 @@ _TABLE: Final[tuple[MeasureSpec, ...]] = (
         definition="Thigh behind vertical, most around toe-off.",
         sign="thigh further behind",
         source="Souza 2016",
-        averaged="single steps",
+        averaged="mean stride of the last seconds",
+        window_s=_STRIDE_S,
         plausible=(-20.0, 60.0),
     ),
     MeasureSpec(
@@ -171,7 +181,8 @@ _TABLE: Final[tuple[MeasureSpec, ...]] = (
         definition="Mid-hips to mid-shoulders from vertical, mean over a step.",
         sign="forward",
         source="Teng and Powers 2014",
-        averaged="step mean",
+        averaged="mean stride of the last seconds",
+        window_s=_STRIDE_S,
         plausible=(-20.0, 45.0),
     ),
     MeasureSpec(
@@ -237,6 +248,7 @@ _TABLE: Final[tuple[MeasureSpec, ...]] = (
         sign="faster",
         source="identity: a standing foot moves with the belt",
         averaged="mean stride of the last seconds",
+        window_s=_BELT_S,
         plausible=(3.0, 30.0),
     ),
     MeasureSpec(
@@ -261,7 +273,8 @@ _TABLE: Final[tuple[MeasureSpec, ...]] = (
         "Read with shoulders and head, from left and right steps together.",
         sign="more",
         source="Heiderscheit et al. 2011",
-        averaged="step value",
+        averaged="mean stride of the last seconds",
+        window_s=_STRIDE_S,
         plausible=(1.0, 25.0),
     ),
     MeasureSpec(
@@ -299,7 +312,8 @@ _TABLE: Final[tuple[MeasureSpec, ...]] = (
         definition="Mid-hips to mid-shoulders from vertical at mid-stance.",
         sign="toward the standing leg",
         source="Bramah et al. 2018",
-        averaged="single steps",
+        averaged="mean stride of the last seconds",
+        window_s=_STRIDE_S,
         plausible=(-20.0, 25.0),
     ),
     MeasureSpec(
@@ -324,7 +338,8 @@ _TABLE: Final[tuple[MeasureSpec, ...]] = (
         definition="Ankle to ankle across, mid-stance to mid-stance.",
         sign="wider; negative is crossed over",
         source="Brindle et al. 2014",
-        averaged="single steps",
+        averaged="mean stride of the last seconds",
+        window_s=_STRIDE_S,
         plausible=(-20.0, 40.0),
     ),
     MeasureSpec(
@@ -338,6 +353,7 @@ _TABLE: Final[tuple[MeasureSpec, ...]] = (
         sign="inward as the hand goes forward",
         source="common practice, no source",
         averaged="mean stride of the last seconds",
+        window_s=_STRIDE_S,
         plausible=(-95.0, 95.0),
         decimals=0,
         not_offered="No one camera shows it surely; see hand past the midline, from in front.",
@@ -353,6 +369,7 @@ _TABLE: Final[tuple[MeasureSpec, ...]] = (
         sign="past the midline",
         source="common practice, no source",
         averaged="mean stride of the last seconds",
+        window_s=_STRIDE_S,
         plausible=(-50.0, 40.0),
     ),
 )

@@ -195,6 +195,7 @@ class Own(msgspec.Struct, frozen=True, kw_only=True):
     mean: float
     sd: float
     least_change: float
+    """Smallest difference of one live value from the mean that is more than chance."""
 
 
 class PlannedBlock(msgspec.Struct, frozen=True, kw_only=True):

@@ -148,6 +148,12 @@ _TABLE: Final[tuple[Problem, ...]] = (
         "Answer it when asked, or give it with {option}.",
     ),
     Problem(
+        "ending_unknown",
+        "{path} cannot be written: {what} can be {possible} only.",
+        "Nothing was written. What a file is goes by how its name ends.",
+        "Give a name that ends in {possible}.",
+    ),
+    Problem(
         "save_failed",
         "The file {path} could not be saved ({why}).",
         "The earlier version, if there was one, is untouched.",
@@ -189,6 +195,12 @@ _TABLE: Final[tuple[Problem, ...]] = (
         "video_unreadable",
         "{source} is not a video that can be read.",
         "There is no picture, so nothing can be measured.",
+        "Give a video file such as MP4, MOV, AVI or MKV.",
+    ),
+    Problem(
+        "single_picture",
+        "{source} is a single picture, not a video.",
+        "Steps show only in how a picture changes to the next, so nothing can be measured.",
         "Give a video file such as MP4, MOV, AVI or MKV.",
     ),
     Problem(

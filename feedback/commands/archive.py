@@ -5,11 +5,16 @@ from __future__ import annotations
 import contextlib
 import itertools
 import sys
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from pathlib import Path
+from typing import Final
 
+import msgspec
+
+from feedback.baselines import baseline_for
 from feedback.commands.waiting import busy
 from feedback.guard import say
+from feedback.records.digest import Digest
 from feedback.records.journal import sessions_folder
 from feedback.records.pages import Page
 from feedback.records.settings import read_settings
@@ -19,6 +24,8 @@ from feedback.shelf import make_private
 from shared.files import save_atomically
 from shared.plain_text import plain_lines
 from shared.problems import UserError
+
+PAGE_ENDINGS: Final = (".html", ".htm", ".pdf")
 
 
 @contextlib.contextmanager
@@ -38,8 +45,14 @@ def tell_unreadable(synced: Synced) -> None:
         sys.stderr.write(plain_lines(f"Note: {path.name} is left out. {why}\n"))
 
 
+def listed(lines: tuple[SessionLine, ...]) -> tuple[SessionLine, ...]:
+    """Those that are listed and numbered: with a step, or all where none has one."""
+    return tuple(line for line in lines if line.steps) or lines
+
+
 def newest(lines: tuple[SessionLine, ...], number: int | None, of: str) -> SessionLine:
     """The N-th session, or the newest one. Raises UserError ``sessions_missing``."""
+    lines = listed(lines)
     if not lines:
         do = "Run one first: beltside run --athlete NAME --camera 0."
         raise UserError("sessions_missing", of=of, do=do)
@@ -49,6 +62,29 @@ def newest(lines: tuple[SessionLine, ...], number: int | None, of: str) -> Sessi
         do = f"Choose one from 1 to {len(lines)}; 'beltside records NAME' lists them."
         raise UserError("sessions_missing", of=f" number {number}{of}", do=do)
     return lines[number - 1]
+
+
+def with_own(digest: Digest) -> Digest:
+    """With the baseline from this computer, where the session's record does not hold it."""
+    if digest.own is not None or digest.baseline or digest.belt_speed_kmh is None:
+        return digest
+    own = baseline_for(
+        digest,
+        digest.view,
+        digest.belt_speed_kmh,
+        digest.baseline_utc,
+        digest.started_utc,
+    )
+    return msgspec.structs.replace(digest, own=own)
+
+
+def check_ending(path: Path | None, endings: Sequence[str], what: str) -> None:
+    """See that a file's name says what will be in it. Raises UserError ``ending_unknown``."""
+    if path is None or path.suffix.lower() in endings:
+        return
+    *some, last = endings
+    possible = f"{', '.join(some)} or {last}" if some else last
+    raise UserError("ending_unknown", path=str(path), what=what, possible=possible)
 
 
 def save_page(page: Page, out: Path | None, stem: Path) -> None:

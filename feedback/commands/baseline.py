@@ -10,7 +10,7 @@ from rich.table import Table
 from feedback.baseline import Baseline, BaselineRun, BaselineState, side_differences
 from feedback.baselines import save_baseline
 from feedback.commands.holding import Plot, cautions_confirmed, hold, source_of
-from feedback.commands.keeping import look_at_age, tell_track, write_report
+from feedback.commands.keeping import finish, look_at_age, tell_track
 from feedback.commands.plain_console import PlainConsole
 from feedback.commands.telling import plain, tell_outcome, tell_unmeasured
 from feedback.commands.whose import athlete_asked_for
@@ -54,39 +54,38 @@ def run(options: argparse.Namespace) -> int:
         text=profile.text,
         set_up=set_up,
     )
-    held = hold(options, plot, _Counting(course), {})
-    tell_track(held.track)
-    taker = course.taker
-    if held.outcome.reason is not StopReason.FINISHED or held.outcome.problem is not None:
-        code = tell_outcome(held.outcome, held.record)
-        if code != OK:
-            return code
-    elif held.outcome.tally.unmeasured:
-        tell_unmeasured(held.outcome.tally.unmeasured)
-    if taker.state is BaselineState.REFUSED:
-        raise UserError(taker.refusal)
-    if taker.state is BaselineState.TAKING:
-        raise UserError("baseline_cut_short", steps=taker.steps, wanted=taker.wanted)
-    measures = taker.measures()
-    baseline = Baseline(
-        code_name=athlete.code_name,
-        athlete_id=athlete.athlete_id,
-        height_cm=athlete.height_cm,
-        view=view,
-        belt_speed_kmh=speed_kmh,
-        taken_utc=held.anchor.wall_utc,
-        source=source_of(options).describe(),
-        steps=taker.steps,
-        measures=measures,
-        differences=side_differences(measures),
-    )
-    path = save_baseline(baseline)
-    _show(baseline)
-    say(f"Stored as {path}")
-    write_report(options, held.outcome, held.record)
-    asked = as_typed(options.athlete)
-    say(f"Next: beltside prescribe --athlete {asked} --drill NAME (see beltside drills)")
-    return OK
+    with hold(options, plot, _Counting(course), {}) as held:
+        tell_track(held.track)
+        taker = course.taker
+        if held.outcome.reason is not StopReason.FINISHED or held.outcome.problem is not None:
+            code = tell_outcome(held.outcome, held.record)
+            if code != OK:
+                return code
+        elif held.outcome.tally.unmeasured:
+            tell_unmeasured(held.outcome.tally.unmeasured)
+        if taker.state is BaselineState.REFUSED:
+            raise UserError(taker.refusal)
+        if taker.state is BaselineState.TAKING:
+            raise UserError("baseline_cut_short", steps=taker.steps, wanted=taker.wanted)
+        measures = taker.measures()
+        baseline = Baseline(
+            code_name=athlete.code_name,
+            athlete_id=athlete.athlete_id,
+            height_cm=athlete.height_cm,
+            view=view,
+            belt_speed_kmh=speed_kmh,
+            taken_utc=held.anchor.wall_utc,
+            source=source_of(options).describe(),
+            steps=taker.steps,
+            measures=measures,
+            differences=side_differences(measures),
+        )
+        path = save_baseline(baseline)
+        _show(baseline)
+        say(f"Stored as {path}")
+        asked = as_typed(options.athlete)
+        say(f"Next: beltside prescribe --athlete {asked} --drill NAME (see beltside drills)")
+        return finish(options, held, OK)
 
 
 class _Counting:

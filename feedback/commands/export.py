@@ -3,25 +3,40 @@
 from __future__ import annotations
 
 import argparse
+from pathlib import Path
+from typing import Final
 
-from feedback.commands.archive import open_archive
+from feedback.commands.archive import check_ending, open_archive
 from feedback.commands.waiting import busy
 from feedback.guard import OK, say
 from feedback.records.digest import Digest
 from feedback.records.people import People
 from shared.files import save_atomically
 
+ENDING_OF: Final = {"csv": ".csv", "json": ".json", "fhir": ".json"}
+KIND_OF: Final = {".csv": "csv", ".json": "json"}
+
 
 def run(options: argparse.Namespace) -> int:
     """Write the file. Raises UserError when there are no sessions or it cannot be saved."""
-    kind = options.format or ("csv" if options.out.suffix.lower() == ".csv" else "json")
     out = options.out.expanduser()
+    kind = _kind(options.format, out)
     with open_archive() as store, busy("Reading the sessions") as tell:
         digests = store.digests(People(store).find(options.athlete).athlete_id)
         tell(f"{len(digests)}, writing them")
         save_atomically(out, _content(kind, digests))
     say(f"Written: {out} ({len(digests)} sessions). It holds health data.")
     return OK
+
+
+def _kind(wanted: str | None, out: Path) -> str:
+    """What is to be written: as asked for, or as the name ends."""
+    if wanted is None:
+        check_ending(out, tuple(KIND_OF), "an export")
+        return KIND_OF[out.suffix.lower()]
+    if out.suffix:  # whoever names the format may leave the ending out
+        check_ending(out, (ENDING_OF[wanted],), f"an export as {wanted.upper()}")
+    return wanted
 
 
 def _content(kind: str, digests: tuple[Digest, ...]) -> bytes:

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from types import MappingProxyType
 
+from feedback.baseline import Baseline
 from feedback.baselines import known_baseline
 from feedback.commands.belt import belt_ends
 from feedback.commands.keeping import open_track
@@ -46,7 +47,7 @@ from shared.clock import ClockAnchor, anchor_now
 from shared.plain_text import plain_lines
 from shared.problems import UserError
 from shared.records import View
-from shared.targets import Athlete, Prescription, Question, SessionKind, Voucher
+from shared.targets import Athlete, Prescription, Question, SessionKind, Target, Voucher
 
 LINGER_S = 4.0
 _ON_SCREEN = (
@@ -74,6 +75,8 @@ class Plot:
     kind: SessionKind | None = None
     number: int | None = None
     time_limit_s: float | None = None
+    trial: bool = False
+    """To try things out: it counts for nothing."""
     set_up: DrillSetUp | BaselineSetUp | None = None
     """How the course was made, for a track."""
 
@@ -86,6 +89,14 @@ class Held:
     track: Track | None
     record: Path
     anchor: ClockAnchor
+    station: Station
+    """Still takes notes and ratings; whoever held the session closes it."""
+
+    def __enter__(self) -> Held:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.station.close()
 
 
 def source_of(options: argparse.Namespace) -> FrameSource:
@@ -138,6 +149,8 @@ def hold(
 ) -> Held:
     """Hold the session to its end. ``answers`` are given by themselves whenever they are asked.
 
+    What is returned is to be closed: it takes notes and ratings until then.
+
     Raises UserError when something that it cannot do without is missing.
     """
     source = source_of(options)
@@ -159,7 +172,8 @@ def hold(
     cautions = not (options.headless or recorded)
     edges, backdrop = belt_ends(options, source, plot.view)
     sound = "" if isinstance(speaker, SilentSpeaker) else "the computer's sound output"
-    header = _header(plot, source, anchor, uid, sound, drawn=is_drawn(options))
+    baseline = known_baseline(plot.athlete, plot.view, plot.prescription)
+    header = _header(plot, source, anchor, uid, sound, baseline, drawn=is_drawn(options))
     track = open_track(
         options,
         record,
@@ -186,8 +200,9 @@ def hold(
         course=plot.course,
         track=track,
         record=record,
-        baseline=known_baseline(plot.athlete, plot.view),
+        baseline=baseline or known_baseline(plot.athlete, plot.view),
         network=network,
+        late=True,
     )
     never_wait()
     station = Station(order)
@@ -202,9 +217,10 @@ def hold(
             say(_DIGITS if plot.course is None else _DIGITS_ANSWER)
         open_panel(station)
         outcome = station.run(Journal(record, header), _Watch(station, watch, answers))
-    finally:
+    except BaseException:
         station.close()
-    return Held(outcome=outcome, track=track, record=record, anchor=anchor)
+        raise
+    return Held(outcome=outcome, track=track, record=record, anchor=anchor, station=station)
 
 
 class _Watch:
@@ -232,8 +248,16 @@ class _Watch:
 
 
 def _header(
-    plot: Plot, source: FrameSource, anchor: ClockAnchor, uid: str, sound: str, *, drawn: bool
+    plot: Plot,
+    source: FrameSource,
+    anchor: ClockAnchor,
+    uid: str,
+    sound: str,
+    own: Baseline | None,
+    *,
+    drawn: bool,
 ) -> Header:
+    taking = isinstance(plot.set_up, BaselineSetUp)
     return Header(
         uid=uid,
         versions=versions(),
@@ -250,8 +274,16 @@ def _header(
         prescription_text=plot.text if plot.prescription is not None else "",
         sound=sound,
         demo=drawn,
-        baseline=isinstance(plot.set_up, BaselineSetUp),
+        baseline=taking,
+        trial=plot.trial,
+        begun_with=targets_at_start(plot),
+        own=None if taking else own,
     )
+
+
+def targets_at_start(plot: Plot) -> tuple[Target, ...]:
+    """The targets that are in force as it begins."""
+    return plot.athlete.targets if plot.course is None else plot.course.advance(0, 0).targets
 
 
 def _check_folder(folder: Path) -> None:

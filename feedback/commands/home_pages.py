@@ -17,7 +17,7 @@ from feedback.home import (
     with_morning,
 )
 from feedback.leading import Pages
-from feedback.phrases import reasons_in_words
+from feedback.phrases import place_in_plan, reasons_in_words
 from feedback.prescriptions import read_prescription
 from feedback.progress import PlanLog, others_here, read_log, save_done
 from feedback.screens.page_kinds import Busy, Page, Scale, Told, What, YesNo
@@ -143,8 +143,8 @@ def _today_page(prescription: Prescription, today: Today) -> Page:
     if prescription.plan is None:
         heading = tell("today", number=today.number)
     else:
-        count = len(prescription.plan.sessions)
-        heading = tell("today_of", number=today.number, count=count)
+        place = place_in_plan(prescription.plan, today.number)
+        heading = tell("today_of", place=place)
     return Told(heading=heading, texts=tuple(texts), step=step(1))
 
 

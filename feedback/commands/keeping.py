@@ -8,11 +8,13 @@ from __future__ import annotations
 
 import argparse
 import logging
+import signal
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from feedback.commands.telling import note
 from feedback.commands.waiting import busy
-from feedback.guard import say
+from feedback.guard import SIGNAL_BASE, say
 from feedback.order import Outcome
 from feedback.records.journal import Header, read_journal, sessions_folder
 from feedback.records.phrases import moment
@@ -21,6 +23,9 @@ from feedback.records.track import SUFFIX as TRACK_SUFFIX
 from feedback.records.track import BaselineSetUp, DrillSetUp, Track, TrackHeader
 from feedback.watch import Edges
 from shared.problems import UserError
+
+if TYPE_CHECKING:
+    from feedback.commands.holding import Held
 
 LATER = "Write it later with: beltside report"
 
@@ -111,6 +116,30 @@ def write_report(options: argparse.Namespace, outcome: Outcome, record: Path) ->
             _say("No report: nobody ran.")
         for path in paths:
             _say(f"Report: {path}")
+
+
+def finish(options: argparse.Namespace, held: Held, code: int) -> int:
+    """Write the report; stay while somebody may note or rate something, and write it anew then.
+
+    ``code`` is the exit code so far; returns the one to end with.
+    """
+    station = held.station
+    write_report(options, held.outcome, held.record)
+    reported = len(station.added)
+    if station.may_add:
+        _say(
+            "Notes and ratings are still taken: as long as the panel is open, and from consoles "
+            "for ten minutes. Close the panel or press Ctrl+C to end this."
+        )
+    number = station.stay()
+    new = len(station.added) - reported
+    if new:
+        _say("1 note or rating was added." if new == 1 else f"{new} notes and ratings were added.")
+        if number in (None, signal.SIGINT):
+            write_report(options, held.outcome, held.record)
+        else:
+            _say(f"The report is without them, as the program was to end. {LATER}")
+    return code if number in (None, signal.SIGINT) else SIGNAL_BASE + number
 
 
 def _write_report(record: Path) -> tuple[Path, ...]:

@@ -34,6 +34,7 @@ from shared.latest import Latest
 from shared.plain_text import plain_line
 from shared.problems import Problem, UserError, describe
 from shared.records import Frame, GaitEvent, Measure, Side, Update, View
+from shared.usable import usable
 
 _WAKE_S = 0.1
 _ENCODER = msgspec.json.Encoder()
@@ -68,7 +69,7 @@ class Tally:
         self.contacts.update(
             event.side or "side_not_known" for event in update.events if event.kind == "contact"
         )
-        for measure in update.measures:
+        for measure in filter(usable, update.measures):
             key = (measure.name, measure.side, measure.unit)
             self.values.setdefault(key, []).append(measure.value)
 

@@ -16,6 +16,7 @@ from feedback.commands.whose import athlete_asked_for
 from feedback.drills import read_drill, read_plan
 from feedback.fields import did_you_mean
 from feedback.guard import OK
+from feedback.phrases import sessions_of
 from feedback.prescriptions import prescribe, signed, write_prescription
 from feedback.records.settings import data_folder
 from feedback.shelf import Shelf, find, make_private, own_folder
@@ -55,7 +56,7 @@ def run(options: argparse.Namespace) -> int:
         for line in goal_words(goal):
             console.print(f"  {line}")
     if plan is not None:
-        console.print(f"Plan: {plan.title} ({len(plan.sessions)} sessions)")
+        console.print(f"Plan: {plan.title} ({sessions_of(plan)})")
     console.print(f"Written to {path}")
     console.print(f"Signed by this station: {short(prescription.signed_by)}")
     console.print(f"Next: beltside plan {as_typed(path)}; at home: beltside home {as_typed(path)}")

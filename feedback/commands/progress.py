@@ -4,30 +4,42 @@ from __future__ import annotations
 
 import argparse
 
-from feedback.commands.archive import newest, open_archive, save_page
+from feedback.commands.archive import (
+    PAGE_ENDINGS,
+    check_ending,
+    newest,
+    open_archive,
+    save_page,
+    with_own,
+)
 from feedback.guard import OK
 from feedback.records.people import People
 from feedback.records.progress_page import progress_page
 from feedback.records.reports import report_folder
-from feedback.records.store import SessionLine, Store
+from feedback.records.store import SessionLine
 from feedback.records.trends import SPEED_WITHIN_KMH, trends
 from shared.problems import UserError
 from shared.records import View
-from shared.targets import Goal
 
 
 def run(options: argparse.Namespace) -> int:
     """Write the page. Raises UserError when there are no sessions to compare."""
+    check_ending(options.out, PAGE_ENDINGS, "a page")
     with open_archive() as store:
         person = People(store).find(options.athlete)
         name, lines = person.code_name, store.sessions(person.athlete_id)
-        last = newest(lines, None, f" of {name}")
+        counted = tuple(line for line in lines if line.counts) or lines
+        last = newest(counted, None, f" of {name}")
         view: View = options.view or last.view
-        speed = options.belt_kmh or _newest_speed(lines, view, name)
+        speed = options.belt_kmh or _newest_speed(counted, view, name)
         low, high = speed - SPEED_WITHIN_KMH, speed + SPEED_WITHIN_KMH
         means = store.means(person.athlete_id, view, low, high)
-        goals = _newest_goals(store, [one.uid for one in means])
-        page = progress_page(name, view, speed, lines, trends(means, goals), goals)
+        newest_one = with_own(store.digest(means[-1].uid)) if means else None
+        goals = () if newest_one is None else newest_one.goals
+        own = None if newest_one is None else newest_one.own
+        utc = "" if newest_one is None else newest_one.baseline_utc
+        found = trends(means, goals, own, utc)
+        page = progress_page(name, view, speed, lines, found, goals)
     save_page(page, options.out, report_folder(last) / "progress")
     return OK
 
@@ -39,7 +51,3 @@ def _newest_speed(lines: tuple[SessionLine, ...], view: View, name: str) -> floa
         do = "Sessions are compared at one view and belt speed; write the speed into the profile."
         raise UserError("sessions_missing", of=f" of {name} at a known belt speed", do=do)
     return known[-1]
-
-
-def _newest_goals(store: Store, uids: list[str]) -> tuple[Goal, ...]:
-    return store.digest(uids[-1]).goals if uids else ()

@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 import argparse
+from collections.abc import Sequence
 
-from feedback.commands.archive import open_archive
+from feedback.commands.archive import listed, open_archive
 from feedback.commands.plain_console import PlainConsole
 from feedback.guard import OK
 from feedback.records.journal import sessions_folder
-from feedback.records.people import People, Person, counted
+from feedback.records.people import People, Person
 from feedback.records.phrases import KINDS, VIEWS, minutes, moment, speed
 from feedback.records.privacy import over_age
 from feedback.records.settings import read_settings
-from feedback.records.store import Store
+from feedback.records.store import SessionLine, Store
 from feedback.records.whose import unreadable_files
 
 
@@ -32,7 +33,7 @@ def _all(console: PlainConsole, store: Store, people: People) -> None:
     if not people.recorded:
         console.print("There are no records of sessions yet.")
     for person in people.recorded:
-        console.print(f"{people.shown(person)}: {counted(person)}")
+        console.print(f"{people.shown(person)}: {_counts(store.sessions(person.athlete_id))}")
     for path in unreadable_files(sessions_folder()):
         console.print(f"Whose it is cannot be told: {path}")
     days = read_settings().keep_days
@@ -40,15 +41,44 @@ def _all(console: PlainConsole, store: Store, people: People) -> None:
         console.print(f"Past their {days} days: {old}. Erase with 'beltside erase --expired'.")
 
 
+def _counts(lines: Sequence[SessionLine]) -> str:
+    """Sessions, and apart from them what is none: "8 sessions, 1 baseline, 2 trials"."""
+    steps = [line for line in lines if line.steps]
+    counts = {
+        "session": sum(line.counts for line in steps),
+        "baseline": sum(line.baseline for line in steps),
+        "trial": sum(line.trial and not line.baseline for line in steps),
+        "record without a step": len(lines) - len(steps),
+    }
+    said = [_number(count, name) for name, count in counts.items() if count or name == "session"]
+    return ", ".join(said)
+
+
+def _number(count: int, name: str) -> str:
+    noun = "records without a step" if name.startswith("record") else f"{name}s"
+    return f"{count} {name if count == 1 else noun}"
+
+
+def _kind(line: SessionLine) -> str:
+    if line.baseline:
+        return "baseline, without cues"
+    return f"trial (counts for nothing), {KINDS[line.kind]}" if line.trial else KINDS[line.kind]
+
+
 def _one(console: PlainConsole, store: Store, people: People, person: Person) -> None:
     others = f", also called {', '.join(person.names[1:])}" if person.names[1:] else ""
     console.print(f"{person.code_name}{others}: id {person.athlete_id}")
-    for number, line in enumerate(store.sessions(person.athlete_id), start=1):
+    lines = store.sessions(person.athlete_id)
+    shown = listed(lines)
+    for number, line in enumerate(shown, start=1):
         pain = "" if line.pain_worst is None else f", worst pain {line.pain_worst}"
         console.print(
-            f"{number:4}. {moment(line.started_utc)}: {KINDS[line.kind]}, {VIEWS[line.view]}, "
+            f"{number:4}. {moment(line.started_utc)}: {_kind(line)}, {VIEWS[line.view]}, "
             f"{speed(line.belt_speed_kmh)}, {minutes(line.run_s)}, {line.steps} steps{pain}"
         )
+    if empty := [line for line in lines if line not in shown]:
+        when = "; ".join(moment(line.started_utc) for line in empty)
+        console.print(f"Not listed, since no step was seen: {when}.")
     console.print("Files on this computer:")
     for path in people.files(person):
         console.print(f"  {path}")

@@ -4,7 +4,14 @@ from __future__ import annotations
 
 import argparse
 
-from feedback.commands.archive import newest, open_archive, save_page
+from feedback.commands.archive import (
+    PAGE_ENDINGS,
+    check_ending,
+    newest,
+    open_archive,
+    save_page,
+    with_own,
+)
 from feedback.guard import OK
 from feedback.records.digesting import points
 from feedback.records.journal import SUFFIX, read_journal, sessions_folder
@@ -16,13 +23,14 @@ from feedback.records.trace import unpack
 
 def run(options: argparse.Namespace) -> int:
     """Write the report. Raises UserError when there is no such session."""
+    check_ending(options.out, PAGE_ENDINGS, "a page")
     with open_archive() as store:
         whose, of = None, ""
         if options.athlete is not None:
             person = People(store).find(options.athlete)
             whose, of = person.athlete_id, f" of {person.code_name}"
         line = newest(store.sessions(whose), options.session, of)
-        digest, packed = store.digest(line.uid), store.trace(line.uid)
+        digest, packed = with_own(store.digest(line.uid)), store.trace(line.uid)
     journal = sessions_folder() / line.journal
     here = journal.name.endswith(SUFFIX) and journal.exists()
     # Of a session held at another station the journal lies there; its trace is in the store.

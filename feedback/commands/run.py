@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 
 from feedback.commands.holding import Plot, hold
-from feedback.commands.keeping import look_at_age, tell_track, write_report
+from feedback.commands.keeping import finish, look_at_age, tell_track
 from feedback.commands.telling import tell_outcome
 from feedback.commands.whose import athlete_asked_for
 from feedback.cues import speech_of
@@ -32,8 +32,7 @@ def run(options: argparse.Namespace) -> int:
         text=profile.text,
         time_limit_s=60 * min(options.minutes or longest_min, longest_min),
     )
-    held = hold(options, plot)
-    code = tell_outcome(held.outcome, held.record)
-    tell_track(held.track)
-    write_report(options, held.outcome, held.record)
-    return code
+    with hold(options, plot) as held:
+        code = tell_outcome(held.outcome, held.record)
+        tell_track(held.track)
+        return finish(options, held, code)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 import time
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 
 from rich.table import Table
@@ -19,7 +19,7 @@ from feedback.commands.holding import (
     morning_of,
     source_of,
 )
-from feedback.commands.keeping import look_at_age, tell_track, write_report
+from feedback.commands.keeping import finish, look_at_age, tell_track
 from feedback.commands.plain_console import PlainConsole
 from feedback.commands.telling import (
     CUE_TITLES,
@@ -44,7 +44,7 @@ from feedback.home import (
     todays_session,
     with_morning,
 )
-from feedback.phrases import block_name, kind_name, reasons_in_words
+from feedback.phrases import block_name, kind_name, place_in_plan, reasons_in_words
 from feedback.progress import (
     PlanLog,
     read_log,
@@ -53,7 +53,7 @@ from feedback.progress import (
     save_result,
 )
 from feedback.records.entries import BlockEntry, Entry, MeasureEntry, RatingEntry, TargetEntry
-from feedback.records.journal import add_ratings, versions
+from feedback.records.journal import add_entries, versions
 from feedback.records.track import DrillSetUp
 from feedback.tallies import BlockResult, BlockTally
 from feedback.targeting import as_athlete
@@ -123,8 +123,9 @@ def announce(admitted: Admitted, today: Today) -> None:
     """Say which session this is, who stands behind it, and what it is made of."""
     prescription = admitted.prescription
     name, drill = prescription.code_name, prescription.drill.title
-    of = "" if prescription.plan is None else f" of {len(prescription.plan.sessions)}"
-    say(f"{name}: {drill}. Session {today.number}{of}, {kind_name(today.kind)}.")
+    plan = prescription.plan
+    place = str(today.number) if plan is None else place_in_plan(plan, today.number)
+    say(f"{name}: {drill}. Session {place}, {kind_name(today.kind)}.")
     for line in voucher_lines(admitted.voucher, prescription):
         say(line)
     if today.reasons:
@@ -151,10 +152,10 @@ def hold_and_save(
     """
     prescription = admitted.prescription
     course = today.course(prescription)
-    tally = BlockTally()
-    watch = _Watch(tally, printing=options.headless)
     answers = dict(options.answer)
     athlete = as_athlete(prescription)
+    tally = BlockTally(athlete)
+    watch = _Watch(tally, printing=options.headless)
     plot = Plot(
         athlete=athlete,
         view=prescription.view,
@@ -166,51 +167,89 @@ def hold_and_save(
         kind=today.kind,
         number=today.number,
         time_limit_s=prescription.limits.longest_min * 60,
+        trial=is_recorded(options) or options.shorten > 1,
         set_up=DrillSetUp(blocks=today.blocks, levels=today.levels, shorten=today.shorten),
     )
     keep_first(admitted)
-    held = hold(options, plot, watch, answers)
-    blocks = tally.results(now_ns())
-    trial = is_recorded(options) or options.shorten > 1
+    with hold(options, plot, watch, answers) as held:
+        blocks = tally.results(now_ns())
 
-    put_down: Done | None = None
+        put_down: Done | None = None
 
-    def save(asked: dict[Question, int]) -> Path:
-        nonlocal put_down
-        summary = _summary(held, course, blocks, asked)
-        result = result_of(
-            prescription,
-            today,
-            summary,
-            made_with=f"beltside {versions()['beltside']}",
-            source=_source_words(options),
-            trial=trial,
-            morning=morning,
-        )
-        path = result_path(result) if options.out is None else options.out.expanduser()
-        save_result(result, path)
-        if not trial:
-            done = done_of(today, summary)
-            save_done(prescription, done, put_down)
-            put_down = done
-        return path
+        def save(asked: dict[Question, int]) -> Path:
+            nonlocal put_down
+            saved, put_down = _save(
+                options, prescription, today, put_down, morning, plot, course, held, blocks, asked
+            )
+            return saved
 
-    with unbroken():
-        code = tell_outcome(held.outcome, held.record)
-        _show_blocks(blocks)
-        out = save({})
-    asked: dict[Question, int] = {}
-    to_ask = prescription.drill.ask_at_end if held.outcome.signal_number is None else ()
-    for question in to_ask:
-        value = ask(question, answers)
-        if value is not None:
-            asked[question] = value
-            save(asked)
-            _put_down(held.record, question, value)
-    tell_track(held.track)
-    write_report(options, held.outcome, held.record)
-    say(f"Result: {out}" + (" (a trial: it counts for nothing)" if trial else ""))
+        with unbroken():
+            code = tell_outcome(held.outcome, held.record)
+            _show_blocks(blocks)
+            out = save({})
+        asked: dict[Question, int] = {}
+        to_ask = prescription.drill.ask_at_end if held.outcome.signal_number is None else ()
+        for question in to_ask:
+            value = ask(question, answers)
+            if value is not None:
+                asked[question] = value
+                save(asked)
+                _put_down(held.record, question, value)
+        tell_track(held.track)
+        code = finish(options, held, code)
+        if late := _rated_late(held.station.added, asked):
+            save(late)
+    say(f"Result: {out}" + (" (a trial: it counts for nothing)" if plot.trial else ""))
     return code, out
+
+
+def _rated_late(added: Sequence[Entry], asked: dict[Question, int]) -> dict[Question, int]:
+    """The answers with what was rated after the end: the worst pain, else the newest; empty: none.
+
+    It counts for the plan as an answer in the terminal does.
+    """
+    found = dict(asked)
+    rated = [entry for entry in added if isinstance(entry, RatingEntry)]
+    for entry in rated:
+        before = found.get(entry.what, 0) if entry.what is Question.PAIN else 0
+        found[entry.what] = max(before, entry.value)
+    return found if rated else {}
+
+
+def _save(
+    options: argparse.Namespace,
+    prescription: Prescription,
+    today: Today,
+    put_down: Done | None,
+    morning: bool | None,
+    plot: Plot,
+    course: DrillRun,
+    held: Held,
+    blocks: tuple[BlockResult, ...],
+    asked: dict[Question, int],
+) -> tuple[Path, Done | None]:
+    """Save the result, and unless it is a trial what of the plan is done.
+
+    ``put_down`` is what was put down before, whose place it takes. Returns where the result is, and
+    what was put down.
+    """
+    summary = _summary(held, course, blocks, asked)
+    result = result_of(
+        prescription,
+        today,
+        summary,
+        made_with=f"beltside {versions()['beltside']}",
+        source=_source_words(options),
+        trial=plot.trial,
+        morning=morning,
+    )
+    path = result_path(result) if options.out is None else options.out.expanduser()
+    save_result(result, path)
+    if plot.trial:
+        return path, put_down
+    done = done_of(today, summary)
+    save_done(prescription, done, put_down)
+    return path, done
 
 
 def _put_down(record: Path, question: Question, value: int) -> None:
@@ -219,7 +258,7 @@ def _put_down(record: Path, question: Question, value: int) -> None:
         at_ns=now_ns(), what=question, value=value, asked=True, source="asked after the run"
     )
     try:
-        add_ratings(record, [rating])
+        add_entries(record, [rating])
     except UserError as error:
         note(error.problem)  # it stands in the result file all the same
 

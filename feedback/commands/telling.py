@@ -129,6 +129,8 @@ def tell_outcome(outcome: Outcome, record: Path | None) -> int:
         console.print(_table(tally.measures))
     elif tally.unmeasured:
         tell_unmeasured(tally.unmeasured)
+    else:
+        console.print("No value was good enough to count.")
     counts = ", ".join(f"{count} {CUE_TITLES[kind]}" for kind, count in tally.cues.items())
     console.print(f"Cues: {counts or 'none'}.")
     if tally.decisions_ns:

@@ -7,6 +7,8 @@ from typing import Final
 
 import msgspec
 
+from feedback.baseline import Baseline
+from feedback.change import Error, kept_error, together, widened
 from feedback.records.entries import TargetSummary
 from shared.identity import AthleteId
 from shared.messages import StopReason
@@ -64,14 +66,23 @@ class Mean(msgspec.Struct, frozen=True, kw_only=True):
     """Of the single values."""
     values: int
     sem: float | None
-    """Standard error of the mean, from batch means; None in an older version's home result."""
+    """Standard error of the mean (:mod:`feedback.change`); None where too few values stand
+    apart, and in an older version's home result."""
     stated: float | None
     """Half width of the 90 % interval that the live values state, on average."""
+    freedom: float | None = None
+    """Degrees of freedom of ``sem``; None in what older versions stored."""
+
+    @property
+    def error(self) -> Error | None:
+        """How surely the mean is known; None where that cannot be told."""
+        return kept_error(self.sem, self.freedom)
 
     @property
     def half_width(self) -> float | None:
         """Half width of the 90 % interval of the mean, from the scatter of the steps."""
-        return None if self.sem is None else Z90 * self.sem
+        error = self.error
+        return None if error is None else widened(Z90, error.freedom) * error.sem
 
 
 class Answer(msgspec.Struct, frozen=True, kw_only=True):
@@ -164,10 +175,14 @@ class Digest(msgspec.Struct, frozen=True, kw_only=True):
     number: int | None
     """Of the session in its plan."""
     planned: int | None
-    """How many sessions the plan has."""
+    """How many sessions the plan has, with those of practice and the checks."""
+    place: str = ""
+    """Which session of its plan it is, in words: "3 of 8"; empty without a plan."""
     demo: bool
     baseline: bool = False
     """The runner's own values were taken: nothing was aimed at or cued."""
+    trial: bool = False
+    """To try things out, from a file or with blocks cut short: it counts for nothing."""
     source: str
     version: str
     run_s: float
@@ -178,7 +193,7 @@ class Digest(msgspec.Struct, frozen=True, kw_only=True):
     means: tuple[Mean, ...]
     targets: tuple[TargetSummary, ...]
     first_targets: tuple[Target, ...]
-    """As the session began."""
+    """As the session began; of a home result as it ended, for it does not tell more."""
     goals: tuple[Goal, ...]
     own_cadence_spm: float | None
     answers: tuple[Answer, ...]
@@ -201,6 +216,13 @@ class Digest(msgspec.Struct, frozen=True, kw_only=True):
     """Why no step counts in the whole session, the likeliest reason first; empty where one does,
     where nobody was there to be measured, and in what older versions stored."""
 
+    ended_s: float | None = None
+    """When it stopped; None for a record that breaks off, and in what older versions stored."""
+    own: Baseline | None = None
+    """The runner's own values, as they were known when the session was held."""
+    baseline_utc: str = ""
+    """When the baseline behind the prescription was taken; empty without one."""
+
     def __post_init__(self) -> None:
         # Not the code name: it is what all of an athlete's files and lines are found by.
         keep_plain(self, "source", "version")
@@ -215,8 +237,9 @@ class Digest(msgspec.Struct, frozen=True, kw_only=True):
 
 def both(left: Mean, right: Mean) -> Mean:
     """Mean over both sides, each side counting as much."""
-    sems = (left.sem, right.sem)
-    sem = None if sems[0] is None or sems[1] is None else (sems[0] ** 2 + sems[1] ** 2) ** 0.5 / 2
+    error = None
+    if left.error is not None and right.error is not None:
+        error = together(left.error, right.error)
     return Mean(
         measure=left.measure,
         side=None,
@@ -225,6 +248,7 @@ def both(left: Mean, right: Mean) -> Mean:
         mean=(left.mean + right.mean) / 2,
         sd=None,
         values=left.values + right.values,
-        sem=sem,
+        sem=None if error is None else error.sem / 2,
         stated=None,
+        freedom=None if error is None else error.freedom,
     )

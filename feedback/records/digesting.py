@@ -9,7 +9,11 @@ from datetime import UTC, datetime
 from statistics import fmean, median, stdev
 from typing import Final
 
-from feedback.judge import usable
+import msgspec
+
+from feedback.change import error_of_mean
+from feedback.phrases import place_in_plan
+from feedback.records.counting import FEWEST_VALUES, Counted, Counting, main_speed
 from feedback.records.digest import (
     DOUBTS,
     Answer,
@@ -36,18 +40,14 @@ from feedback.records.entries import (
     TargetEntry,
 )
 from feedback.records.journal import Header, Recording
-from feedback.tallies import error_of_mean
 from shared.catalogue import CATALOGUE
 from shared.clock_units import NS_PER_MS, NS_PER_S
 from shared.identity import id_of
 from shared.messages import SessionState, StopReason
 from shared.problems import Problem
 from shared.records import EventKind, Measure, Side
-from shared.targets import BlockKind
+from shared.targets import Target
 from shared.unmeasured_problems import UNMEASURED
-
-FEWEST_VALUES: Final = 4
-"""Fewer values of a measure have no mean worth keeping (two strides; common practice)."""
 
 ABSENT: Final = frozenset({"no_runner", "nobody_runs", "picture_lost"})
 """These leave nobody to be measured."""
@@ -82,24 +82,25 @@ class _Reader:
     """Goes through the entries of one session, once."""
 
     def __init__(self, recording: Recording) -> None:
+        self._recording = recording
         self._header = recording.header
         self._summary = recording.summary
         self._torn = recording.torn
         self._zero_ns: int | None = None
+        self._ended_ns: int | None = None
         self._last_ns = recording.header.anchor.monotonic_ns
         self._state = SessionState.READY
         self._running_since_ns: int | None = None
         self._run_ns = 0
-        self._doubts: set[str] = set()
         self._told: dict[str, Problem] = {}
-        self._block: BlockEntry | None = None
+        self._counting = Counting(recording.header.athlete)
         self._stop_reason: StopReason | None = None
         self._steps = 0
         self._values: dict[tuple[str, Side | None, str], dict[Part, list[Measure]]] = defaultdict(
             lambda: defaultdict(list)
         )
         self._speed_values: dict[float | None, int] = defaultdict(int)
-        self._counted: list[tuple[Measure, Part, float | None]] = []
+        self._counted: list[Counted] = []
         self._answers: list[Answer] = []
         self._changes: list[Change] = []
         self._remarks: list[Remark] = []
@@ -115,9 +116,9 @@ class _Reader:
 
     def digest(self) -> Digest:
         header, summary = self._header, self._summary
-        speed = self._main_speed()
+        speed = main_speed(self._speed_values, self._counting.belt_speed_kmh)
         for measure, part, at_speed in self._counted:
-            if at_speed == speed:
+            if at_speed == speed and part is not None:
                 for one in {Part.ALL, part}:
                     self._values[measure.name, measure.side, measure.unit][one].append(measure)
         prescription = header.prescription
@@ -134,8 +135,10 @@ class _Reader:
             kind=header.kind,
             number=header.number,
             planned=None if plan is None else len(plan.sessions),
+            place="" if plan is None or not header.number else place_in_plan(plan, header.number),
             demo=header.demo,
             baseline=header.baseline,
+            trial=header.trial,
             source=header.source,
             version=header.versions.get("beltside", ""),
             run_s=self._run_s() if summary is None else summary.elapsed_s,
@@ -143,7 +146,7 @@ class _Reader:
             stop_reason=self._stop_reason if summary is None else summary.stop_reason,
             means=self._means(),
             targets=() if summary is None else summary.targets,
-            first_targets=header.athlete.targets,
+            first_targets=_begun_with(self._recording),
             goals=() if prescription is None else prescription.goals,
             own_cadence_spm=header.athlete.baseline_cadence_spm,
             answers=tuple(self._answers),
@@ -154,10 +157,14 @@ class _Reader:
             notices=tuple(self._notices),
             cues=dict(self._cues),
             decided_ms=median(self._decided_ms) if self._decided_ms else None,
-            sounded_ms=median(self._sounded_ms) if self._sounded_ms else None,
+            # Without an output a cue's time stands in the record all the same; nothing was heard.
+            sounded_ms=median(self._sounded_ms) if self._sounded_ms and header.sound else None,
             lost=self._torn or summary is None,
             unsigned=prescription is not None and not prescription.signature,
             unmeasured=self._unmeasured(),
+            ended_s=None if self._ended_ns is None else self._s(self._ended_ns),
+            own=header.own,
+            baseline_utc="" if prescription is None else prescription.baseline_utc,
         )
 
     def _unmeasured(self) -> tuple[Problem, ...]:
@@ -170,6 +177,9 @@ class _Reader:
         return tuple(problem for problem in found if problem.code not in ABSENT)
 
     def _take(self, entry: Entry) -> None:
+        counted = self._counting.take(entry)
+        if counted is not None:
+            self._count(counted)
         match entry:
             case StateEntry():
                 self._move(entry)
@@ -179,7 +189,6 @@ class _Reader:
                 self._steps += running and event.kind is EventKind.CONTACT
             case MeasureEntry(measure=measure):
                 self._last_ns = max(self._last_ns, measure.captured_ns)
-                self._count(measure)
             case CueEntry(cue=cue):
                 self._cues[cue.kind.value] += 1
                 self._decided_ms.append((cue.decided_ns - cue.captured_ns) / NS_PER_MS)
@@ -188,7 +197,8 @@ class _Reader:
             case ProblemEntry():
                 self._note(entry)
             case RatingEntry(at_ns=at_ns, what=what, value=value, asked=asked, source=source):
-                self._last_ns = max(self._last_ns, at_ns)
+                if self._ended_ns is None:
+                    self._last_ns = max(self._last_ns, at_ns)
                 at_s = self._s(at_ns)
                 self._answers.append(
                     Answer(at_s=at_s, what=what, value=value, asked=asked, source=source)
@@ -200,7 +210,6 @@ class _Reader:
                 at_s = self._s(at_ns)
                 self._remarks.append(Remark(at_s=at_s, text=text, source=source))
             case BlockEntry(at_ns=at_ns):
-                self._block = entry
                 self._blocks.append((entry, at_ns))
 
     def _move(self, entry: StateEntry) -> None:
@@ -211,24 +220,21 @@ class _Reader:
         self._running_since_ns = entry.at_ns if running else None
         self._state = entry.state
         if entry.state is SessionState.STOPPED:
+            self._ended_ns = entry.at_ns
             self._stop_reason = entry.reason
 
     def _note(self, entry: ProblemEntry) -> None:
         code = entry.problem.code
         if entry.over:
-            self._doubts.discard(code)
             return
-        if code in DOUBTS:
-            self._doubts.add(code)
         if code in DOUBTS or code in UNMEASURED:
             self._told.setdefault(code, entry.problem)
         self._notices.append(
             Notice(at_s=self._s(entry.at_ns), code=code, title=entry.problem.title)
         )
 
-    def _count(self, measure: Measure) -> None:
-        if self._state is not SessionState.RUNNING or self._doubts or not usable(measure):
-            return
+    def _count(self, counted: Counted) -> None:
+        measure = counted.measure
         self.points.append(
             Point(
                 at_s=self._s(measure.at_ns),
@@ -239,39 +245,9 @@ class _Reader:
                 step_number=measure.step_number,
             )
         )
-        part = self._part(measure.name)
-        if part is not None:
-            speed = self._speed()
-            self._speed_values[speed] += 1
-            self._counted.append((measure, part, speed))
-
-    def _part(self, name: str) -> Part | None:
-        """Which part the run is in for a measure; None for warm-up and the like.
-
-        While another target is cued, a target's own steps count for the whole session only.
-        """
-        aimed = {target.measure for target in self._header.athlete.targets}
-        if self._block is None:
-            first = self._header.athlete.targets[:1]
-            cued = first[0].measure if first else ""
-        elif self._block.kind is BlockKind.CUED:
-            cued = "" if self._block.cued is None else self._block.cued.measure
-        else:
-            return Part.UNCUED if self._block.kind is BlockKind.UNCUED else None
-        if not cued:
-            return Part.UNCUED
-        return Part.ALL if name in aimed and name != cued else Part.CUED
-
-    def _speed(self) -> float | None:
-        block = self._block
-        if block is not None and block.belt_speed_kmh is not None:
-            return block.belt_speed_kmh
-        return self._header.athlete.belt_speed_kmh
-
-    def _main_speed(self) -> float | None:
-        if not self._speed_values:
-            return self._speed()
-        return max(self._speed_values, key=lambda speed: self._speed_values[speed])
+        if counted.part is not None:
+            self._speed_values[counted.belt_speed_kmh] += 1
+            self._counted.append(counted)
 
     def _means(self) -> tuple[Mean, ...]:
         found = []
@@ -316,9 +292,39 @@ def _first_run(entries: Sequence[Entry]) -> int | None:
     return None
 
 
+def _begun_with(recording: Recording) -> tuple[Target, ...]:
+    """The targets in force at the start.
+
+    Records of older versions hold those where the prescription leads to; what was in force is
+    then in the first change of a target, else in a block that cued it, else in the summary.
+    """
+    header = recording.header
+    if header.begun_with is not None:
+        return header.begun_with
+    return tuple(_first_of(target, recording) for target in header.athlete.targets)
+
+
+def _first_of(target: Target, recording: Recording) -> Target:
+    own = (target.measure, target.side)
+    for entry in recording.entries:
+        found: Target | None = None
+        match entry:
+            case TargetEntry():
+                found = entry.old
+            case BlockEntry():
+                found = entry.cued
+        if found is not None and (found.measure, found.side) == own:
+            return found
+    for kept in () if recording.summary is None else recording.summary.targets:
+        if (kept.measure, kept.side) == own:
+            return msgspec.structs.replace(target, low=kept.low, high=kept.high)
+    return target
+
+
 def _mean(name: str, side: Side | None, unit: str, part: Part, measures: Iterable[Measure]) -> Mean:
     kept = list(measures)
     values = [measure.value for measure in kept]
+    error = error_of_mean(kept)
     return Mean(
         measure=name,
         side=side,
@@ -327,8 +333,9 @@ def _mean(name: str, side: Side | None, unit: str, part: Part, measures: Iterabl
         mean=fmean(values),
         sd=stdev(values),
         values=len(values),
-        sem=error_of_mean(kept),
+        sem=None if error is None else error.sem,
         stated=fmean(measure.uncertainty for measure in kept),
+        freedom=None if error is None else error.freedom,
     )
 
 

@@ -19,12 +19,20 @@ import msgspec
 import platformdirs
 from msgspec import Meta
 
-from feedback.records.entries import URGENT, Entry, LostEntry, RatingEntry, SummaryEntry
+from feedback.baseline import Baseline
+from feedback.records.entries import (
+    URGENT,
+    Entry,
+    LostEntry,
+    NoteEntry,
+    RatingEntry,
+    SummaryEntry,
+)
 from shared.clock import ClockAnchor
 from shared.identity import Named, in_file_name
 from shared.problems import Problem, UserError, describe
 from shared.records import View
-from shared.targets import Athlete, Limits, Prescription, SessionKind, Voucher
+from shared.targets import Athlete, Limits, Prescription, SessionKind, Target, Voucher
 
 FORMAT: Final = 1
 SUFFIX: Final = ".jsonl"
@@ -70,6 +78,14 @@ class Header(msgspec.Struct, frozen=True, kw_only=True, tag_field="entry", tag="
     """Made by the program's own drawn runner."""
     baseline: bool = False
     """The runner's own values were taken: nothing was aimed at or cued."""
+    trial: bool = False
+    """To try things out, from a file or with blocks cut short: it counts for nothing."""
+    begun_with: tuple[Target, ...] | None = None
+    """The targets in force as the session began; None in records of older versions. Those of
+    ``athlete`` are where a prescription leads to in the end."""
+    own: Baseline | None = None
+    """The runner's own values that fit, or those behind the prescription; None where they are not
+    here, and in records of older versions."""
 
 
 Line = TypeVar("Line", bound=msgspec.Struct)
@@ -249,19 +265,23 @@ class Recording(msgspec.Struct, frozen=True, kw_only=True):
     def summary(self) -> SummaryEntry | None:
         """How a session ended that ended in order; None for one that did not.
 
-        Only what was asked after the end may follow it.
+        Only what was answered or noted after the end may follow it.
         """
         for entry in reversed(self.entries):
-            if not isinstance(entry, RatingEntry):
+            if not isinstance(entry, RatingEntry | NoteEntry):
                 return entry if isinstance(entry, SummaryEntry) else None
         return None
 
 
-def add_ratings(path: Path, ratings: Iterable[RatingEntry]) -> None:
-    """Put down what was answered after the journal was closed. Raises UserError ``save_failed``."""
-    lines = b"".join(msgspec.json.encode(rating) + b"\n" for rating in ratings)
+def add_entries(path: Path, entries: Iterable[Entry]) -> None:
+    """Put down what came after the journal was closed: notes and ratings.
+
+    On the disk once this returns. Raises UserError ``save_failed``.
+    """
+    lines = b"".join(msgspec.json.encode(entry) + b"\n" for entry in entries)
     try:
-        with path.open("ab") as file:
+        with path.open("r+b") as file:  # one that is gone is not made anew
+            file.seek(0, os.SEEK_END)
             file.write(lines)
             file.flush()
             os.fsync(file.fileno())

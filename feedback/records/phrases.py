@@ -25,7 +25,8 @@ UNKNOWN: Final = "-"
 SMALL_PRINT: Final = (
     "Measured from one camera with pose landmarks; ± is the half width of the 90 % interval of a "
     "mean, from the scatter of the steps; what the camera itself is off by is not in it. A change "
-    "counts as more than noise when it is over 1.96 x sqrt(2) x SEM (Weir 2005). "
+    "counts as more than noise outside the 95 % interval of a difference (Welch 1947; with many "
+    "steps 1.96 x sqrt(2) x SEM, Weir 2005), with steps that count in several values allowed for. "
     "Values hold for this view and belt speed only.",
     "Training information. This is no diagnosis and says nothing about the risk of injury. "
     "Stop for pain, dizziness or chest symptoms, and ask a clinician.",
@@ -96,5 +97,4 @@ def session_name(digest: Digest) -> str:
         return "Baseline, without cues"
     if digest.number is None:
         return KINDS[digest.kind].capitalize()
-    of = "" if digest.planned is None else f" of {digest.planned}"
-    return f"Session {digest.number}{of}, {KINDS[digest.kind]}"
+    return f"Session {digest.place or digest.number}, {KINDS[digest.kind]}"

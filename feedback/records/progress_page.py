@@ -38,11 +38,12 @@ def progress_page(
     found: Sequence[Trend],
     goals: Sequence[Goal],
 ) -> Page:
-    """One page on all sessions of an athlete that can be compared; ``lines`` are all sessions."""
+    """One page on all sessions of an athlete that can be compared; ``lines`` are all records."""
     uids = {level.uid for trend in found for level in trend.levels}
-    compared = [line for line in lines if line.uid in uids]
+    counted = [line for line in lines if line.counts]
+    compared = [line for line in counted if line.uid in uids]
     parts: list[Lines | Figures | Picture] = [
-        Lines("In short", tuple(_in_short(compared, len(lines), found)))
+        Lines("In short", tuple(_in_short(compared, counted, found)))
     ]
     parts += [Picture(_chart(trend, goals)) for trend in found[:MOST_CHARTS]]
     parts += [_changes(found), _sessions(compared)]
@@ -61,21 +62,31 @@ def progress_page(
 
 
 def _in_short(
-    compared: Sequence[SessionLine], of_all: int, found: Sequence[Trend]
+    compared: Sequence[SessionLine], counted: Sequence[SessionLine], found: Sequence[Trend]
 ) -> Iterator[str]:
     if not compared:
         yield "There are no sessions yet that can be compared."
         return
     begin, end = day(compared[0].started_utc), day(compared[-1].started_utc)
     yield (
-        f"{len(compared)} of {of_all} sessions, from {begin} to {end}, "
+        f"{how_many(compared)}, from {begin} to {end}, "
         f"{minutes(sum(line.run_s for line in compared))} of running in all."
     )
+    if others := len(counted) - len(compared):
+        yield (
+            f"{others} more at another view or belt speed, or without a mean that counts: not "
+            "compared."
+        )
     for trend in found[:MOST_CHARTS]:
         yield _said(trend)
     pains = [line.pain_worst for line in compared if line.pain_worst is not None]
     if pains:
         yield f"Worst pain of a session: {max(pains)} of 10; in the last one {pains[-1]}."
+
+
+def how_many(lines: Sequence[SessionLine]) -> str:
+    """One session, several sessions."""
+    return f"{len(lines)} session{'' if len(lines) == 1 else 's'}"
 
 
 def _said(trend: Trend) -> str:
@@ -90,10 +101,15 @@ def _said(trend: Trend) -> str:
     }.get(trend.levels[-1].kind or SessionKind.PRACTICE, "")
     amount = f"{signed(trend.measure, verdict.change)} {trend.unit}"
     now = f"{title}: {figure(trend.measure, verdict.newest.mean)} {trend.unit} {which}{test}"
-    since = "since baseline" if reference.words == "baseline" else "since the first session"
+    since = f"since {reference.words}"
     if verdict.noise is None:
         return f"{now}, {amount} {since}; how much of it is noise is not known."
     noise = figure(trend.measure, verdict.noise)
+    if verdict.real and not verdict.between:
+        return (
+            f"{now}, {amount} {since}: more than the steps' own noise (which reaches {noise}); "
+            f"what sessions differ by shows from {FEWEST_SESSIONS} on."
+        )
     if verdict.real:
         return f"{now}, {amount} {since}: a real change (noise reaches {noise})."
     return f"{now}, {amount} {since}: within noise (which reaches {noise}), so no change is shown."
@@ -155,7 +171,8 @@ def _changes(found: Sequence[Trend]) -> Figures:
             continue
         change = signed(trend.measure, verdict.change)
         noise = UNKNOWN if verdict.noise is None else figure(trend.measure, verdict.noise)
-        said = {True: "real", False: "within noise"}[verdict.real]
+        real = "real" if verdict.between else "beyond the steps' noise"
+        said = real if verdict.real else "within noise"
         rows.append(
             (
                 f"{title_of(trend.measure, trend.side)} ({trend.unit})",
@@ -171,7 +188,7 @@ def _changes(found: Sequence[Trend]) -> Figures:
         columns=("Measure", "Before", "Newest", "Change", "Noise", "Verdict"),
         rows=rows,
         note="Before: the baseline where there is one, else the first session. Newest: steps "
-        "without cues where there are any, and then the first session with such steps.",
+        "without cues where there are any; the first session is then the first with such steps.",
     )
 
 

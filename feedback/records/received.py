@@ -14,6 +14,8 @@ import msgspec
 from msgspec import Meta
 
 from feedback.baselines import SPEED_WITHIN_KMH
+from feedback.change import Error, kept_error, together
+from feedback.phrases import place_in_plan
 from feedback.prescriptions import read_prescription
 from feedback.progress import Result
 from feedback.records.digest import Answer, Block, Digest, Mean, Origin, Part
@@ -26,7 +28,7 @@ from shared.files import save_atomically
 from shared.identity import id_of, plain
 from shared.problems import UserError
 from shared.records import Side
-from shared.targets import BlockKind, Prescription, Question
+from shared.targets import BlockKind, Goal, Prescription, Question, Target
 
 SUFFIX: Final = ".home.json"
 CLOCKS_WITHIN: Final = timedelta(hours=26)
@@ -195,6 +197,7 @@ def digest_received(received: Received) -> Digest:
         kind=result.kind,
         number=result.session.number,
         planned=None if given.plan is None else len(given.plan.sessions),
+        place="" if given.plan is None else place_in_plan(given.plan, result.session.number),
         demo=False,
         source=f"at home, {result.source}",
         version=result.made_with,
@@ -203,7 +206,7 @@ def digest_received(received: Received) -> Digest:
         stop_reason=result.session.stop_reason,
         means=tuple(_means(result.blocks, {g.targets[-1].measure for g in given.goals})),
         targets=(),
-        first_targets=tuple(goal.targets[-1] for goal in given.goals),
+        first_targets=tuple(_reached(goal, result) for goal in given.goals),
         goals=given.goals,
         own_cadence_spm=None,
         answers=tuple(_answers(result)),
@@ -215,7 +218,14 @@ def digest_received(received: Received) -> Digest:
         sounded_ms=None,
         lost=False,
         unsigned=not given.signature,
+        baseline_utc=given.baseline_utc,
     )
+
+
+def _reached(goal: Goal, result: Result) -> Target:
+    """The step of the ramp that the session ended with; a result says no more than that."""
+    last = len(goal.targets) - 1
+    return goal.targets[min(max(0, result.session.levels.get(goal.name, 0)), last)]
 
 
 def uid_of_result(result: Result) -> str:
@@ -242,14 +252,14 @@ def _pooled(means: Sequence[BlockMean], part: Part) -> Mean:
     first = means[0]
     values = sum(one.values for one in means)
     mean = sum(one.mean * one.values for one in means) / values
-    sd = sem = stated = None
-    if values > 1 and all(None not in (one.sd, one.sem) for one in means if one.values > 1):
+    sd = stated = error = None
+    if values > 1 and all(one.sd is not None for one in means if one.values > 1):
         squares = sum(
             (one.sd or 0.0) ** 2 * (one.values - 1) + (one.mean - mean) ** 2 * one.values
             for one in means
         )
         sd = math.sqrt(squares / (values - 1))
-        sem = _pooled_error(means, mean, sd)
+        error = _pooled_error(means, mean, sd)
     if all(one.stated is not None for one in means):
         stated = sum((one.stated or 0.0) * one.values for one in means) / values
     return Mean(
@@ -260,24 +270,30 @@ def _pooled(means: Sequence[BlockMean], part: Part) -> Mean:
         mean=mean,
         sd=sd,
         values=values,
-        sem=sem,
+        sem=None if error is None else error.sem,
         stated=stated,
+        freedom=None if error is None else error.freedom,
     )
 
 
-def _pooled_error(means: Sequence[BlockMean], mean: float, sd: float) -> float:
+def _pooled_error(means: Sequence[BlockMean], mean: float, sd: float) -> Error | None:
     """From the scatter within the blocks, or of the blocks themselves where that is larger.
 
     Blocks differ by more than their steps do where the runner changes in the course of a session.
+    None where no block has more than one value that stands alone.
     """
     values = sum(one.values for one in means)
+    shares = [(one.values / values, kept_error(one.sem, one.freedom)) for one in means]
+    if all(error is None for _, error in shares):
+        return None
     # A single value is off by the spread of single values.
-    sems = [sd if one.sem is None else one.sem for one in means]
-    within = math.hypot(*(s * m.values for s, m in zip(sems, means, strict=True))) / values
+    known = [(share, Error(sd) if error is None else error) for share, error in shares]
+    within = together(*(Error(share * e.sem, e.freedom) for share, e in known))
     if len(means) == 1:
         return within
     squares = sum((one.mean - mean) ** 2 * one.values for one in means) / values
-    return max(within, math.sqrt(squares / (len(means) - 1)))
+    between = math.sqrt(squares / (len(means) - 1))
+    return Error(max(within.sem, between), within.freedom)
 
 
 def _part(block: BlockResult, name: str, aimed: set[str]) -> Part | None:

@@ -7,6 +7,7 @@ from typing import Final
 
 from feedback.phrases import standing_in_words
 from feedback.records.charts import Band, Chart, Series, Strip
+from feedback.records.comparing import Reference, change_of, own_value
 from feedback.records.digest import DOUBTS, Digest, Mean, Origin, Part, Point, both
 from feedback.records.pages import Figures, Lines, Page, Picture
 from feedback.records.phrases import (
@@ -15,6 +16,7 @@ from feedback.records.phrases import (
     UNKNOWN,
     VIEWS,
     band,
+    day,
     figure,
     mean_figure,
     minutes,
@@ -28,13 +30,13 @@ from feedback.screens.wording import words
 from feedback.sides import Noise, least_between_sides
 from shared.catalogue import CATALOGUE
 from shared.records import Side, View
-from shared.statistics import Z95
 from shared.targets import BlockKind, Goal, Question, Target
 
 RUNNING_MEAN: Final = 16
 """Steps behind the line of a trace."""
 MOST_DOTS: Final = 1500
 MOST_CHARTS: Final = 2
+MOST_BANDS: Final = 4
 QUESTIONS: Final = {
     Question.PAIN: "Pain",
     Question.EFFORT: "Effort",
@@ -66,12 +68,19 @@ def session_report(digest: Digest, points: Sequence[Point]) -> Page:
 
 def _targets(digest: Digest) -> tuple[Target, ...]:
     """As they stood at the end: the session's first ones, with every change done."""
-    targets = [goal.targets[-1] for goal in digest.goals] or list(digest.first_targets)
-    for change in digest.changes:
-        for number, target in enumerate(targets):
-            if (target.measure, target.side) == (change.target.measure, change.target.side):
-                targets[number] = change.target
-    return tuple(targets)
+    return tuple(_in_force(digest, target)[-1][1] for target in digest.first_targets)
+
+
+def _in_force(digest: Digest, target: Target) -> list[tuple[float, Target]]:
+    """Every target of this measure and side with the second from which it held, in order."""
+    own = (target.measure, target.side)
+    begun = [(0.0, one) for one in digest.first_targets if (one.measure, one.side) == own]
+    changed = [
+        (max(0.0, change.at_s), change.target)
+        for change in digest.changes
+        if (change.target.measure, change.target.side) == own
+    ]
+    return [*begun, *changed]
 
 
 # in short
@@ -131,28 +140,52 @@ def _about(digest: Digest, target: Target) -> Iterator[str]:
     if digest.baseline:
         yield f"{title}: own {said[0].removeprefix('without cues ')} {target.unit}."
         return
-    aim = f"aim {band(target)} {target.unit}"
-    own = _own(digest, target)
-    start = "" if own is None else f"own {figure(target.measure, own.own)}, "
-    yield f"{title}: {start}{aim}; {', '.join(said)}.{_change(digest, target, own)}"
+    own = _before(digest, target.measure, target.side, target.unit)
+    start = "" if own is None else f"own {figure(target.measure, own.value)}, "
+    aim = _aim(digest, target, _goal(digest, target))
+    yield f"{title}: {start}{aim}; {', '.join(said)}.{_change(digest, target)}"
 
 
-def _change(digest: Digest, target: Target, own: Goal | None) -> str:
+def _aim(digest: Digest, target: Target, goal: Goal | None) -> str:
+    """What was aimed at, from when on; and where it is to lead, when that was not reached."""
+    held = _in_force(digest, target)
+    bands = [f"{band(held[0][1])} {target.unit}"]
+    bands += [f"{band(one)} from {minutes(at_s)}" for at_s, one in held[1:]]
+    if len(bands) > MOST_BANDS:
+        between = f"then {len(bands) - 2} more (below)"
+        bands = [bands[0], between, bands[-1]]
+    if digest.origin is Origin.HOME and goal is not None and target != goal.targets[0]:
+        bands[0] += " at the end"
+    aim = f"aim {', '.join(bands)}"
+    if goal is None or any(one == goal.targets[-1] for _, one in held):
+        return aim
+    return f"{aim} (on the way to {band(goal.targets[-1])})"
+
+
+def _change(digest: Digest, target: Target) -> str:
     """The steps without cues against baseline, else those with cues."""
     mean = _of(digest, target, Part.UNCUED) or _of(digest, target, Part.CUED)
-    if own is None or mean is None or mean.sem is None:
+    if mean is None:
         return ""
+    before = _before(digest, target.measure, target.side, target.unit)
+    if before is None:
+        return " No baseline to compare with."
     which = "without cues" if mean.part is Part.UNCUED else "with cues"
-    change = mean.mean - own.own
-    own_sem = own.least_change / (Z95 * 2**0.5)
-    noise = Z95 * (mean.sem**2 + own_sem**2) ** 0.5
-    amount = f"{signed(target.measure, change)} {target.unit}"
-    if abs(change) > noise:
-        return f" {amount} {which} since baseline: more than the steps' own noise."
-    return f" {amount} {which} since baseline: not to be told from noise."
+    change = change_of(mean, before)
+    said = f" {signed(target.measure, change.amount)} {target.unit} {which} since {before.words}"
+    if change.noise is None:
+        return f"{said}; how much of it is noise is not known."
+    noise = figure(target.measure, change.noise)
+    if change.real:
+        return f"{said}: more than the steps' own noise (which reaches {noise})."
+    return f"{said}: not to be told from noise (which reaches {noise})."
 
 
-def _own(digest: Digest, target: Target) -> Goal | None:
+def _before(digest: Digest, measure: str, side: Side | None, unit: str) -> Reference | None:
+    return own_value(digest.own, digest.baseline_utc, digest.goals, measure, side, unit)
+
+
+def _goal(digest: Digest, target: Target) -> Goal | None:
     for goal in digest.goals:
         last = goal.targets[-1]
         if (last.measure, last.side, last.unit) == (target.measure, target.side, target.unit):
@@ -175,10 +208,12 @@ def _sides(digest: Digest) -> Iterator[str]:
     pairs = list(_pairs(digest, Part.ALL))
     told = 0
     for left, right in pairs:
-        if left.sem is None or right.sem is None or left.stated is None or right.stated is None:
+        if left.error is None or right.error is None or left.stated is None or right.stated is None:
             continue
         difference = right.mean - left.mean
-        least = least_between_sides(Noise(left.sem, left.stated), Noise(right.sem, right.stated))
+        least = least_between_sides(
+            Noise(*left.error, left.stated), Noise(*right.error, right.stated)
+        )
         if abs(difference) > least:
             told += 1
             side = "right" if difference > 0 else "left"
@@ -222,48 +257,50 @@ def _cautions(digest: Digest) -> Iterator[str]:
 
 
 def _table(digest: Digest) -> Figures:
-    rows = []
+    columns = ["Measure", "Baseline", "With cues", "Without cues", "Whole", "Spread (SD)", "Values"]
+    rows: list[tuple[str, ...]] = []
     names = dict.fromkeys((mean.measure, mean.side, mean.unit) for mean in digest.means)
     for measure, side, unit in names:
         cued = digest.find(measure, side, Part.CUED, unit)
         uncued = digest.find(measure, side, Part.UNCUED, unit)
         whole = digest.find(measure, side, Part.ALL, unit)
-        own = next(
-            (
-                figure(measure, goal.own)
-                for goal in digest.goals
-                if (goal.targets[-1].measure, goal.targets[-1].unit) == (measure, unit)
-                and goal.targets[-1].side in (None, side)
-            ),
-            UNKNOWN,
-        )
+        own = _before(digest, measure, side, unit)
+        if own is None and side is not None:  # a prescription may hold both sides' own value alone
+            own = _before(digest, measure, None, unit)
         spread = UNKNOWN if whole is None or whole.sd is None else figure(measure, whole.sd)
         values = UNKNOWN if whole is None else f"{whole.values:,}"
-        row = (f"{title_of(measure, side)} ({unit})", own, mean_figure(cued))
-        rows.append((*row, mean_figure(uncued), mean_figure(whole), spread, values))
-    return Figures(
-        heading="Figures",
-        columns=(
-            "Measure",
-            "Baseline",
-            "With cues",
-            "Without cues",
-            "Whole",
-            "Spread (SD)",
-            "Values",
-        ),
-        rows=rows,
-        note="Baseline: as written into the prescription, for both sides where the aim is for "
-        "both. With cues: while the measure itself was cued. Spread: of single steps. "
-        "Warm-up, rest and cool-down are left out.",
-    )
+        row = (
+            f"{title_of(measure, side)} ({unit})",
+            UNKNOWN if own is None else figure(measure, own.value),
+            mean_figure(cued),
+            mean_figure(uncued),
+        )
+        rows.append((*row, mean_figure(whole), spread, values))
+    if digest.baseline:  # nothing came before it, and nothing was cued
+        rows = [(row[0], *row[4:]) for row in rows]
+        columns = ["Measure", "Mean", *columns[5:]]
+        note = "Spread: of single steps."
+    else:
+        note = (
+            f"{_whose(digest)} With cues: while the measure itself was cued. Spread: of single "
+            "steps. Warm-up, rest and cool-down are left out."
+        )
+    return Figures(heading="Figures", columns=tuple(columns), rows=rows, note=note)
+
+
+def _whose(digest: Digest) -> str:
+    if digest.own is None:
+        return (
+            "Baseline: as written into the prescription, for both sides where the aim is for both."
+        )
+    return f"Baseline: of {day(digest.own.taken_utc)}, over {digest.own.steps} steps."
 
 
 def _felt_and_done(digest: Digest) -> Iterator[str]:
     for question, name in QUESTIONS.items():
         given = [a for a in digest.answers if a.what is question]
         if given:
-            said = ", ".join(f"{answer.value} at {minutes(answer.at_s)}" for answer in given)
+            said = ", ".join(f"{one.value} {_when(digest, one.at_s, 'at ')}" for one in given)
             yield f"{name} (0 to 10): {said}."
     for change in digest.changes:
         title = CATALOGUE[change.target.measure].title
@@ -278,7 +315,8 @@ def _felt_and_done(digest: Digest) -> Iterator[str]:
     if digest.view is View.SIDE and digest.standing is not None:
         yield standing_in_words(seen=digest.standing)
     for remark in digest.remarks:
-        yield f"{minutes(remark.at_s)}: note by {remark.source}: {remark.text}"
+        when = _when(digest, remark.at_s).capitalize()
+        yield f"{when}: note by {remark.source}: {remark.text}"
     for kept in digest.targets:
         if kept.judged:
             share = 100 * kept.inside / kept.judged
@@ -292,6 +330,12 @@ def _felt_and_done(digest: Digest) -> Iterator[str]:
             f"{digest.sounded_ms:.0f} ms (medians)"
         )
     yield f"Cues: {cues or 'none'}{delay}."
+
+
+def _when(digest: Digest, at_s: float, word: str = "") -> str:
+    """A time of the run; what came after its end has none there."""
+    late = digest.ended_s is not None and at_s > digest.ended_s
+    return "after the run" if late else f"{word}{minutes(at_s)}"
 
 
 # the trace
@@ -308,7 +352,7 @@ def _trace(digest: Digest, points: Sequence[Point], target: Target) -> Chart | N
         label = "mean of 16 steps" if side is None else f"{side.value}, mean of 16"
         line = "dashed" if side is Side.RIGHT else "solid"
         series.append(Series(label, _running_mean(own), "", line))
-    goal = _own(digest, target)
+    before = _before(digest, target.measure, target.side, target.unit)
     return Chart(
         title=f"{CATALOGUE[target.measure].title} by step ({target.unit})",
         x_label="minutes",
@@ -320,7 +364,7 @@ def _trace(digest: Digest, points: Sequence[Point], target: Target) -> Chart | N
             if block.kind in (BlockKind.CUED, BlockKind.UNCUED) and not digest.baseline
         ],
         strip_label="cued",
-        line_at=None if goal is None else goal.own,
+        line_at=None if before is None else before.value,
         line_label="baseline",
         height=138.0,
         alt=f"{CATALOGUE[target.measure].title} by step over the session, with the band aimed at.",
@@ -331,13 +375,7 @@ def _bands(digest: Digest, target: Target, end_min: float) -> list[Band]:
     """The band at each time, as the changes moved it; none in a baseline."""
     if digest.baseline:
         return []
-    begins: list[tuple[float, Target]] = []
-    for first in digest.first_targets:
-        if (first.measure, first.side) == (target.measure, target.side):
-            begins.append((0.0, first))
-    for change in digest.changes:
-        if (change.target.measure, change.target.side) == (target.measure, target.side):
-            begins.append((change.at_s / 60, change.target))
+    begins = [(at_s / 60, held) for at_s, held in _in_force(digest, target)]
     ends = [*(begin for begin, _ in begins), end_min][1:]
     return [
         Band(begin, end, held.low, held.high)

@@ -67,6 +67,15 @@ class SessionLine(msgspec.Struct, frozen=True, kw_only=True):
     pain_worst: int | None
     effort_last: int | None
     journal: str
+    baseline: bool = False
+    """The runner's own values were taken."""
+    trial: bool = False
+    """To try things out: it counts for nothing."""
+
+    @property
+    def counts(self) -> bool:
+        """Whether it is a session of training: somebody ran, and for more than a trial."""
+        return self.steps > 0 and not self.baseline and not self.trial
 
 
 class AthleteLine(msgspec.Struct, frozen=True, kw_only=True):
@@ -210,7 +219,7 @@ class Store:
         wanted = select(
             row.uid, AthleteRow.uuid.label("athlete_id"), AthleteRow.code_name, row.started_utc,
             row.view, row.belt_speed_kmh, row.kind, row.number, row.run_s, row.steps,
-            row.pain_worst, row.effort_last, row.journal,
+            row.pain_worst, row.effort_last, row.journal, row.baseline, row.trial,
         ).join(AthleteRow, row.athlete_id == AthleteRow.id)  # fmt: skip
         if athlete_id is not None:
             wanted = wanted.where(AthleteRow.uuid == athlete_id)
@@ -249,18 +258,22 @@ class Store:
     def means(
         self, athlete_id: str, view: View, slowest_kmh: float, fastest_kmh: float
     ) -> tuple[SessionMean, ...]:
-        """The means of all sessions of one athlete in one view at like speeds, oldest first."""
+        """The means of all sessions of one athlete in one view at like speeds, oldest first.
+
+        Of those that count: neither baselines nor trials (``SessionLine.counts``).
+        """
         wanted = (
             select(
                 SessionRow.uid, SessionRow.started_utc, SessionRow.kind, SessionRow.number,
                 MeanRow.measure, MeanRow.side, MeanRow.unit, MeanRow.part, MeanRow.mean,
-                MeanRow.sd, MeanRow.values, MeanRow.sem, MeanRow.stated,
+                MeanRow.sd, MeanRow.values, MeanRow.sem, MeanRow.stated, MeanRow.freedom,
             )
             .join(SessionRow, MeanRow.session_id == SessionRow.id)
             .join(AthleteRow, SessionRow.athlete_id == AthleteRow.id)
             .where(AthleteRow.uuid == athlete_id, SessionRow.view == view.value)
             .where(SessionRow.belt_speed_kmh.between(slowest_kmh, fastest_kmh))
             .where(MeanRow.part != Part.ALL.value)
+            .where(~SessionRow.baseline, ~SessionRow.trial)
             .order_by(SessionRow.started_utc, SessionRow.uid, MeanRow.id)
         )  # fmt: skip
         with self._reading() as connection:
@@ -402,6 +415,8 @@ def _session_row(
         "steps": digest.steps,
         "pain_worst": max(pains) if pains else None,
         "effort_last": efforts[-1] if efforts else None,
+        "baseline": digest.baseline,
+        "trial": digest.trial,
         "journal": journal,
         "journal_bytes": journal_bytes,
         "digest": msgspec.json.encode(digest),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from sqlalchemy import (
+    Boolean,
     Float,
     ForeignKey,
     Index,
@@ -11,6 +12,7 @@ from sqlalchemy import (
     MetaData,
     String,
     UniqueConstraint,
+    false,
 )
 from sqlalchemy.orm import DeclarativeBase, Mapped, mapped_column
 
@@ -64,6 +66,10 @@ class SessionRow(Base):
     steps: Mapped[int] = mapped_column(Integer)
     pain_worst: Mapped[int | None] = mapped_column(Integer)
     effort_last: Mapped[int | None] = mapped_column(Integer)
+    baseline: Mapped[bool] = mapped_column(Boolean, server_default=false())
+    """The runner's own values were taken."""
+    trial: Mapped[bool] = mapped_column(Boolean, server_default=false())
+    """To try things out: it counts for nothing."""
     journal: Mapped[str] = mapped_column(String(255))
     """File name of the journal, at the station that holds it."""
     journal_bytes: Mapped[int] = mapped_column(Integer)
@@ -89,6 +95,7 @@ class MeanRow(Base):
     values: Mapped[int] = mapped_column(Integer)
     sem: Mapped[float | None] = mapped_column(Float)
     stated: Mapped[float | None] = mapped_column(Float)
+    freedom: Mapped[float | None] = mapped_column(Float)
 
 
 class TraceRow(Base):

@@ -46,6 +46,7 @@ TEXTS: Final[dict[str, str]] = {
     "answer_no_target": "This session has no such target.",
     "answer_changed_meanwhile": "Somebody, or the drill, has changed this target meanwhile. "
     "Look at it as it is now, then set it again.",
+    "answer_not_recorded": "The record could not be written, so this is not in it.",
     "answer_note_empty": "There is nothing to be read in the note.",
     "answer_nothing_to_undo": "Nobody has changed this target by hand.",
     "answer_out_of_range": "Not now: it may be set from {least} to {most} {unit}.",

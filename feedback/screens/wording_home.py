@@ -34,7 +34,7 @@ TEXTS: Final[dict[str, str]] = {
     "morning_text": "Was any pain back to what it had been before it?",
     # today
     "today": "Today: session {number}",
-    "today_of": "Today: session {number} of {count}",
+    "today_of": "Today: session {place}",
     "today_length": "Time: {minutes} min. While you practise, set the belt to {speed} km/h.",
     "today_no_progress": "It is no harder than last time: {reasons}.",
     # the camera

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from feedback.baseline import standard_error
+from feedback.change import error_of
 from feedback.sides import Noise, least_between_sides
 from shared.catalogue import CATALOGUE, why_not
 from tests.accuracy.report import (
@@ -124,7 +124,9 @@ def test_pelvic_shift_ranks_the_sides_rightly(pairs: list[Pair]) -> None:
 def _noise(pairs: list[Pair]) -> Noise:
     found = [p.found for p in pairs]
     stated = float(np.mean([p.uncertainty for p in pairs]))
-    return Noise(standard_error(found), stated)
+    error = error_of(found, 2.0)  # one foot lands on every second step
+    assert error is not None
+    return Noise(*error, stated)
 
 
 def test_the_intervals_hold_what_they_say(pairs: list[Pair]) -> None:

@@ -10,8 +10,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 from msgspec.structs import replace
 
-from feedback.judge import Judge, usable
+from feedback.judge import Judge
 from shared.records import BandState, Measure, Side
+from shared.usable import usable
 from tests.feedback.making import S, cadence, cadence_target, measure, strike_target
 
 

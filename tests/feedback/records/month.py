@@ -204,7 +204,8 @@ def short_session(
     rated = RatingEntry(at_ns=end_ns, what=Question.PAIN, value=2, asked=True, source="screen")
     assert isinstance(entries[0], StateEntry)
     stop = StopAsked(reason=StopReason.RUNNER, source="the runner's screen")
-    entries += [rated, *session.on_command(stop, end_ns).journal, session.summary(end_ns)]
+    stopped = session.on_command(stop, end_ns).journal
+    entries += [rated, *stopped, msgspec.structs.replace(session.summary(end_ns), steps=24)]
     path = folder / f"{begin:%Y-%m-%dT%H%M%SZ}-{code_name.lower()}{SUFFIX}"
     write(path, header, entries)
     return path

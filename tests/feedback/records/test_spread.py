@@ -7,6 +7,7 @@ from pathlib import Path
 import msgspec
 import pytest
 
+from feedback.change import error_of_mean
 from feedback.fading import Done
 from feedback.progress import Result, read_result, save_result
 from feedback.records.digest import Digest, Part
@@ -17,7 +18,7 @@ from feedback.records.received import Received, digest_received
 from feedback.records.report import session_report
 from feedback.records.store import SessionLine, SessionMean
 from feedback.records.trends import trends
-from feedback.tallies import BlockResult, BlockTally, Mean, error_of_mean
+from feedback.tallies import BlockResult, BlockTally, Mean
 from shared.messages import StopReason
 from shared.problems import describe
 from shared.targets import SessionKind
@@ -28,7 +29,7 @@ KEY = ("cadence", None, "steps/min")
 
 
 def blocks_of(recording: Recording) -> tuple[BlockResult, ...]:
-    tally = BlockTally()
+    tally = BlockTally(recording.header.athlete)
     for entry in recording.entries:
         tally.take(entry)
     assert recording.summary is not None
@@ -130,7 +131,7 @@ def test_a_file_of_an_older_version_has_means_without_uncertainty(
     plain = msgspec.to_builtins(result)
     for block in plain["blocks"]:
         for mean in block["means"]:
-            for name in ("sd", "sem", "stated"):
+            for name in ("sd", "sem", "stated", "freedom"):
                 del mean[name]
     path = tmp_path / "old.json"
     save_result(msgspec.convert(plain, Result), path)
@@ -169,17 +170,17 @@ def test_only_good_values_without_doubt_are_counted(recording: Recording) -> Non
 
     begin = next(entry for entry in recording.entries if isinstance(entry, BlockEntry))
     doubt = describe("second_person")
-    tally = BlockTally()
-    good = [cadence(number, 160.0 + number) for number in range(6)]
-    poor = msgspec.structs.replace(cadence(9, 100.0), quality=0.1)
+    tally = BlockTally(recording.header.athlete)
+    good = [cadence(number, 160.0 + number) for number in range(24)]
+    poor = msgspec.structs.replace(cadence(24, 100.0), quality=0.1)
     tally.take(begin)
     for measure in good:
         tally.take(MeasureEntry(measure=measure))
     tally.take(MeasureEntry(measure=poor))
     tally.take(ProblemEntry(at_ns=S, problem=doubt, over=False))
-    tally.take(MeasureEntry(measure=cadence(10, 120.0)))
+    tally.take(MeasureEntry(measure=cadence(25, 120.0)))
     tally.take(ProblemEntry(at_ns=2 * S, problem=doubt, over=True))
     (block,) = tally.results(3 * S)
     (mean,) = block.means
-    assert (mean.values, mean.mean) == (6, 162.5)
-    assert mean.sem == error_of_mean(good)
+    assert (mean.values, mean.mean) == (24, 171.5)
+    assert (mean.sem, mean.freedom) == error_of_mean(good)

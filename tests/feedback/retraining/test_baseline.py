@@ -17,9 +17,9 @@ from feedback.baseline import (
     BaselineState,
     BaselineTaker,
     side_differences,
-    standard_error,
 )
 from feedback.baselines import newest_baseline, read_baseline, save_baseline
+from feedback.change import error_of, least_change
 from shared.problems import PROBLEMS, UserError
 from shared.records import Side, View
 from shared.targets import Athlete
@@ -74,11 +74,12 @@ def test_the_sides_difference_is_told_beyond_noise_and_the_measures_own_error() 
         assert side_differences(pair)[0].told is told
 
 
-def test_least_change_is_that_of_weir() -> None:
-    """1.96 * sqrt(2) * SEM (Weir 2005, from memory), with the SEM of the mean over the steps."""
+def test_least_change_is_that_between_two_such_baselines() -> None:
     for one in taken(steps(60)).measures():
-        assert one.least_change == pytest.approx(1.96 * 2**0.5 * one.sem)
-        assert one.sem >= one.sd / one.values**0.5 * (1 - 1e-9)
+        assert one.freedom is not None
+        assert one.least_change == pytest.approx(least_change(one.error, one.error))
+        # 1.96 * sqrt(2) * SEM (Weir 2005, from memory) is what it comes to with many steps.
+        assert one.least_change > 1.96 * 2**0.5 * one.sem
 
 
 def test_the_standard_error_sees_that_steps_resemble_their_neighbours() -> None:
@@ -89,7 +90,9 @@ def test_the_standard_error_sees_that_steps_resemble_their_neighbours() -> None:
         values = [0.0]
         for shock in chance.normal(0.0, 1.0, 240):
             values.append(0.7 * values[-1] + shock)
-        found.append(standard_error(values[1:]))
+        error = error_of(values[1:])
+        assert error is not None
+        found.append(error.sem)
     true = (1 / (1 - 0.7**2)) ** 0.5 * ((1 + 0.7) / (1 - 0.7)) ** 0.5 / 240**0.5
     naive = (1 / (1 - 0.7**2)) ** 0.5 / 240**0.5
     assert np.median(found) == pytest.approx(true, rel=0.25)

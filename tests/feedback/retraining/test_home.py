@@ -32,6 +32,7 @@ from feedback.records.entries import (
     StateEntry,
 )
 from feedback.tallies import BlockTally, answers_of, mean_of, share_inside
+from feedback.targeting import as_athlete
 from shared.identity import derived_id
 from shared.messages import SessionState, StopReason
 from shared.problems import UserError
@@ -160,7 +161,7 @@ def entries() -> list[Any]:
 
 
 def test_what_each_block_comes_to() -> None:
-    tally = BlockTally()
+    tally = BlockTally(as_athlete(MADE))
     for entry in entries():
         tally.take(entry)
     one, two = tally.results(500 * S)
@@ -180,7 +181,7 @@ def test_what_each_block_comes_to() -> None:
 
 
 def held(**changes: Any) -> Held:
-    tally = BlockTally()
+    tally = BlockTally(as_athlete(MADE))
     for entry in entries():
         tally.take(entry)
     fields: dict[str, Any] = {

@@ -40,7 +40,7 @@ def pages() -> dict[str, Page]:
         ),
         "morning": YesNo(heading=tell("morning"), text=tell("morning_text"), step=step(1)),
         "today": Told(
-            heading=tell("today_of", number=3, count=8),
+            heading=tell("today_of", place="3 of 8"),
             texts=(
                 tell("today_length", minutes=22, speed="9.5"),
                 tell("today_no_progress", reasons="it was very hard"),

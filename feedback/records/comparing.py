@@ -1,0 +1,94 @@
+"""What a mean of a session is compared with, and whether it has changed (pure).
+
+Report, progress and whatever else tells of a change ask here, so that they agree.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from typing import Final
+
+import msgspec
+
+from feedback.baseline import FEWEST_STEPS, OLD_OVERLAP, Baseline
+from feedback.change import OLD_FREEDOM, Error, least_change
+from feedback.records.digest import Mean
+from shared.records import Side
+from shared.statistics import Z95
+from shared.targets import Goal
+
+BASELINE: Final = "baseline"
+FIRST_SESSION: Final = "the first session"
+
+
+class Reference(msgspec.Struct, frozen=True, kw_only=True):
+    """What is compared with."""
+
+    value: float
+    error: Error | None
+    """None where it is not known how surely."""
+    words: str
+    """Where it comes from."""
+
+
+class Change(msgspec.Struct, frozen=True, kw_only=True):
+    """A mean against what it is compared with."""
+
+    amount: float
+    noise: float | None
+    """Smallest change that counts; None: it cannot be told."""
+
+    @property
+    def real(self) -> bool:
+        """Whether it is more than noise."""
+        return self.noise is not None and abs(self.amount) > self.noise
+
+
+def own_value(
+    own: Baseline | None,
+    baseline_utc: str,
+    goals: Sequence[Goal],
+    measure: str,
+    side: Side | None,
+    unit: str,
+) -> Reference | None:
+    """The runner's own value: in the baseline, else as the prescription has it; None for neither.
+
+    ``baseline_utc``: when the baseline behind the prescription was taken, empty without one. A
+    baseline of another day says nothing about the goals that were made from that one.
+    """
+    goal = _goal(goals, measure, side, unit)
+    if own is not None and (goal is None or own.taken_utc == baseline_utc or not baseline_utc):
+        found = own.find(measure, side, unit)
+        if found is not None:
+            return Reference(value=found.mean, error=found.error, words=BASELINE)
+    return None if goal is None else Reference(value=goal.own, error=_error(goal), words=BASELINE)
+
+
+def change_of(mean: Mean, reference: Reference, scatter: float = 0.0) -> Change:
+    """The mean against the reference; no change under ``scatter`` counts."""
+    noise = None
+    if mean.error is not None and reference.error is not None:
+        noise = max(least_change(mean.error, reference.error), scatter)
+    elif scatter:
+        noise = scatter
+    return Change(amount=mean.mean - reference.value, noise=noise)
+
+
+def _goal(goals: Sequence[Goal], measure: str, side: Side | None, unit: str) -> Goal | None:
+    for goal in goals:
+        last = goal.targets[-1]
+        if (last.measure, last.side, last.unit) == (measure, side, unit):
+            return goal
+    return None
+
+
+def _error(goal: Goal) -> Error:
+    """From the least change, which is all that a prescription holds.
+
+    Older versions thought it too small for means over several steps.
+    """
+    overlap = OLD_OVERLAP.get(goal.targets[-1].measure, 1)
+    sem = goal.least_change / (Z95 * math.sqrt(2.0))
+    return Error(max(sem, goal.own_sd * math.sqrt(overlap / FEWEST_STEPS)), OLD_FREEDOM)
