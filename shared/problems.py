@@ -6,6 +6,7 @@ from typing import Final
 
 import msgspec
 
+from shared.clock_problems import CLOCK
 from shared.network_problems import NETWORK
 from shared.plain_text import plain_line
 from shared.prescription_problems import PRESCRIPTIONS
@@ -108,7 +109,7 @@ _TABLE: Final[tuple[Problem, ...]] = (
         "Nothing was prescribed.",
         "Choose a drill for this view, or give the other view with --view.",
     ),
-    *(Problem(*row) for row in PRESCRIPTIONS),
+    *(Problem(*row) for row in (*PRESCRIPTIONS, *CLOCK)),
     Problem(
         "plan_missing",
         "The prescription {path} holds no plan.",

@@ -7,6 +7,7 @@ import os
 import sys
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from datetime import datetime
 from pathlib import Path
 from types import MappingProxyType
 
@@ -32,6 +33,7 @@ from feedback.records.journal import (
     sessions_folder,
     versions,
 )
+from feedback.records.moments import newest_begin
 from feedback.records.track import BaselineSetUp, DrillSetUp, Track
 from feedback.screens.wording import CAUTIONS, words
 from feedback.shelf import make_private
@@ -146,6 +148,7 @@ def hold(
     source.close()
     network = open_network(options)
     anchor = anchor_now()
+    newest = newest_begin(sessions_folder(), datetime.fromisoformat(anchor.wall_utc))
     record = new_path(anchor, plot.athlete.code_name)
     model = PoseModel(path)
     limits = plot.athlete.limits
@@ -157,7 +160,7 @@ def hold(
     cautions = not (options.headless or recorded)
     edges, backdrop = belt_ends(options, source, plot.view)
     sound = "" if isinstance(speaker, SilentSpeaker) else "the computer's sound output"
-    header = _header(plot, source, anchor, sound, drawn=is_drawn(options))
+    header = _header(plot, source, anchor, newest, sound, drawn=is_drawn(options))
     track = open_track(
         options,
         record,
@@ -230,7 +233,13 @@ class _Watch:
 
 
 def _header(
-    plot: Plot, source: FrameSource, anchor: ClockAnchor, sound: str, *, drawn: bool
+    plot: Plot,
+    source: FrameSource,
+    anchor: ClockAnchor,
+    newest: datetime | None,
+    sound: str,
+    *,
+    drawn: bool,
 ) -> Header:
     return Header(
         versions=versions(),
@@ -248,6 +257,7 @@ def _header(
         sound=sound,
         demo=drawn,
         baseline=isinstance(plot.set_up, BaselineSetUp),
+        newest_before_utc="" if newest is None else newest.isoformat(),
     )
 
 

@@ -7,6 +7,7 @@ import argparse
 from feedback.commands.archive import code_name_like, open_archive
 from feedback.commands.plain_console import PlainConsole
 from feedback.guard import OK
+from feedback.records.aside import all_aside
 from feedback.records.journal import sessions_folder
 from feedback.records.phrases import KINDS, VIEWS, minutes, moment, speed
 from feedback.records.privacy import other_files, over_age, session_files, unreadable_files
@@ -33,6 +34,9 @@ def _all(console: PlainConsole, store: Store) -> None:
         console.print(f"{name}: {count} session{'' if count == 1 else 's'}")
     for path in unreadable_files(sessions_folder()):
         console.print(f"Whose it is cannot be told: {path}")
+    aside, _ = all_aside()
+    if aside:
+        console.print(f"Set aside: {len(aside)}. To bring back: beltside erase --bring-back")
     days = read_settings().keep_days
     if days is not None and (old := len(over_age(store.sessions(), days))):
         console.print(f"Past their {days} days: {old}. Erase with 'beltside erase --expired'.")

@@ -66,6 +66,9 @@ class Header(msgspec.Struct, frozen=True, kw_only=True, tag_field="entry", tag="
     """Made by the program's own drawn runner."""
     baseline: bool = False
     """The runner's own values were taken: nothing was aimed at or cued."""
+    newest_before_utc: str = ""
+    """Begin of the newest record, where the clock contradicted it when this session began: then
+    the session's own time is in doubt. Empty otherwise, and in records of older versions."""
 
 
 Line = TypeVar("Line", bound=msgspec.Struct)

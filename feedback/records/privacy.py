@@ -5,13 +5,14 @@ from __future__ import annotations
 import contextlib
 import json
 import tomllib
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any, Final
 
 from feedback.baselines import plain
 from feedback.profiles import own_athletes
+from feedback.records.aside import Aside, aside_of, forget
 from feedback.records.beside import files_beside
 from feedback.records.journal import SUFFIX
 from feedback.records.received import SUFFIX as HOME_SUFFIX
@@ -65,6 +66,7 @@ def other_files(code_name: str) -> tuple[Path, ...]:
     ]
     found += [path for path in own_athletes() if _names(path, code_name)]
     found += _files(reports_folder() / plain(code_name))
+    found += [path for one in aside_of(code_name) for path in one.files]
     return tuple(found)
 
 
@@ -74,30 +76,56 @@ def erase_athlete(store: Store, folder: Path, code_name: str) -> int:
     The store comes first: should this be broken off, the next sync erases the rest of the
     journals. May be begun again.
     """
+    aside = aside_of(code_name)
     files = (*session_files(folder, code_name), *other_files(code_name))
+    store.erase_sessions([one.note.uid for one in aside])
     store.erase_athlete(code_name)
     for path in files:
         _delete(path)
+    for one in aside:
+        forget(one)
     with contextlib.suppress(OSError):  # missing, or something else was put there
         (reports_folder() / plain(code_name)).rmdir()
     forget_name(code_name)
     return len(files)
 
 
-def over_age(lines: tuple[SessionLine, ...], days: int) -> tuple[SessionLine, ...]:
+def over_age(
+    lines: tuple[SessionLine, ...], days: int, now: datetime | None = None
+) -> tuple[SessionLine, ...]:
     """The sessions that are older than so many days."""
-    oldest = datetime.now(tz=UTC) - timedelta(days=days)
-    return tuple(line for line in lines if datetime.fromisoformat(line.started_utc) < oldest)
+    now = datetime.now(tz=UTC) if now is None else now
+    return tuple(
+        line for line in lines if is_over_age(datetime.fromisoformat(line.started_utc), days, now)
+    )
+
+
+def is_over_age(began: datetime, days: int, now: datetime) -> bool:
+    """Whether a session that began then is older than so many days."""
+    return now - began > timedelta(days=days)
+
+
+def files_of_session(folder: Path, line: SessionLine) -> tuple[Path, ...]:
+    """All files of one session that lie here; its record after the others."""
+    journal = folder / line.journal
+    reports = _files(reports_folder() / plain(line.code_name))
+    return (
+        *(path for path in reports if path.name.startswith(_stem(journal))),
+        *(path for path in (*files_beside(journal), journal) if path.exists()),
+    )
+
+
+def erase_aside(store: Store, aside: Sequence[Aside]) -> int:
+    """Erase sessions that were set aside; returns how many files are gone."""
+    if not aside:
+        return 0
+    store.erase_sessions([one.note.uid for one in aside])
+    return sum(forget(one) for one in aside)
 
 
 def erase_sessions(store: Store, folder: Path, lines: tuple[SessionLine, ...]) -> int:
     """Erase some sessions with their journals and reports; returns how many files are gone."""
-    files = []
-    for line in lines:
-        journal = folder / line.journal
-        reports = reports_folder() / plain(line.code_name)
-        files += [path for path in (*files_beside(journal), journal) if path.exists()]
-        files += [path for path in _files(reports) if path.name.startswith(_stem(journal))]
+    files = [path for line in lines for path in files_of_session(folder, line)]
     store.erase_sessions([line.uid for line in lines])
     for path in files:
         _delete(path)
