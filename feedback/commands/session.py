@@ -22,6 +22,7 @@ from feedback.commands.holding import (
 )
 from feedback.commands.keeping import look_at_age, tell_track, write_report
 from feedback.commands.plain_console import PlainConsole
+from feedback.commands.resting import rest_problem
 from feedback.commands.telling import (
     CUE_TITLES,
     LineByLine,
@@ -91,12 +92,16 @@ def session_due(
 ) -> Today:
     """The session that is due, or that was asked for. ``alone``: no clinician is at hand.
 
-    Raises UserError ``ask_clinic`` or ``too_early`` when it may not be begun.
+    Raises UserError ``ask_clinic``, ``too_early`` or ``rest_unknown`` when it may not be begun.
     """
-    today = todays_session(prescription, log, round(time.time()), options.number, options.shorten)
+    now_s = round(time.time())
+    today = todays_session(prescription, log, now_s, options.number, options.shorten)
     if alone and not options.agreed:
         check_agreed(today)
     if options.number is None and not options.now:
+        problem = rest_problem(prescription, log, today.proposal, now_s)
+        if problem is not None:
+            raise problem
         check_rested(today)
     return today
 
