@@ -73,6 +73,7 @@ class Station:
         # Before anything is begun that is to keep off the processor for the measuring.
         self._reserve = Reserve()
         order.model.take_places(self._reserve)
+        order.model.never_wait()
         self._latch = StopLatch()
         self._mailbox: Latest[Frame] = Latest()
         self._capture = Capture(order.source, self._mailbox)

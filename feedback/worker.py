@@ -259,7 +259,8 @@ class Worker:
     def _facts(self) -> Facts:
         status = self._parts.capture.status()
         speaker = self._parts.speaker
-        found = [status.problem, speaker.problem(), *self._parts.other_problems()]
+        found = [status.problem, speaker.problem(), self._parts.model.problem()]
+        found += self._parts.other_problems()
         if self._no_sides_ns is not None and now_ns() - self._no_sides_ns > _TELL_NO_SIDES_NS:
             found.append(describe("sides_not_known"))
         if self._parts.journal is not None:

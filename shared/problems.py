@@ -249,6 +249,12 @@ _TABLE: Final[tuple[Problem, ...]] = (
         "Ask the other person to step out of the camera's view.",
     ),
     Problem(
+        "people_late",
+        "The search for a second person does not keep up.",
+        "Somebody else in the picture would be noticed late, and values may be mixed up.",
+        "Keep others out of the camera's view, and close other programs.",
+    ),
+    Problem(
         "wrong_view",
         "The camera does not seem to look from {view}.",
         "The measures of this view would be wrong, so no value and no cue is given.",
