@@ -5,7 +5,7 @@ from __future__ import annotations
 import threading
 import traceback
 from collections import deque
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass, field
 from typing import Final
@@ -17,8 +17,9 @@ from feedback.exchange import CaptureState, Command, Facts, Outputs, Start, Stop
 from feedback.gallery import Gallery
 from feedback.latch import StopLatch
 from feedback.pace import Pace
-from feedback.records.entries import Entry, PlayedEntry, ProblemEntry, StateEntry
+from feedback.records.entries import Entry, NoteEntry, PlayedEntry, ProblemEntry, StateEntry
 from feedback.records.journal import Journal
+from feedback.screens.wording import words
 from feedback.session import Session
 from feedback.sound.speaker import AnySpeaker, SilentSpeaker
 from live.capture import Capture
@@ -229,7 +230,7 @@ class Worker:
         for entry in outputs.journal:
             self._write(entry)
         if outputs.answer is not None:
-            self._parts.answer(*outputs.answer)
+            self._answer(*outputs.answer, outputs.journal)
             self._publish()
         if outputs.stop is not None:
             self._settling.result()
@@ -239,6 +240,17 @@ class Worker:
                 self.tally.standing = self._parts.pipeline.standing is not None
         if outputs.cues or warning or outputs.stop is not None:
             self._publish()
+
+    def _answer(self, connection: int, answer: Answered, entries: Sequence[Entry]) -> None:
+        """Answer at once; that a note is kept only once the disk has it."""
+        parts = self._parts
+        if parts.journal is None or not any(isinstance(entry, NoteEntry) for entry in entries):
+            parts.answer(connection, answer)
+            return
+        lost = msgspec.structs.replace(answer, done=False, why=words("answer_note_lost"))
+        parts.journal.when_safe(
+            lambda is_safe: parts.answer(connection, answer if is_safe else lost)
+        )
 
     def _write(self, entry: Entry) -> None:
         if self._parts.journal is not None:

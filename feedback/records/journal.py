@@ -9,7 +9,7 @@ import queue
 import re
 import threading
 import time
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from datetime import UTC, datetime
 from importlib import metadata
 from pathlib import Path
@@ -72,6 +72,7 @@ class Header(msgspec.Struct, frozen=True, kw_only=True, tag_field="entry", tag="
 
 
 Line = TypeVar("Line", bound=msgspec.Struct)
+Then = Callable[[bool], None]
 
 
 class LineWriter(Generic[Line]):
@@ -87,7 +88,9 @@ class LineWriter(Generic[Line]):
         self.path = path
         self.saved = 0
         """How many lines after the header are safe on the disk; read it from any thread."""
-        self._queue: queue.Queue[msgspec.Struct | None] = queue.Queue(QUEUE_LENGTH)
+        self._queue: queue.Queue[msgspec.Struct | Then | None] = queue.Queue(QUEUE_LENGTH)
+        self._then: list[Then] = []
+        """Those who wait for the lines that wait."""
         self._lost = 0
         self._problem: Problem | None = None
         self._closed = False
@@ -106,6 +109,23 @@ class LineWriter(Generic[Line]):
             self._queue.put_nowait(line)
         except queue.Full:
             self._lost += 1
+
+    def when_safe(self, then: Then) -> None:
+        """Have ``then`` called once all lines handed over so far are on the disk, or cannot be.
+
+        It is told which, mostly in the writer's own thread, and must return at once. Never blocks.
+        """
+        # With lines left out the newest one, which is waited for, is among them.
+        taken = not (self._closed or self._problem is not None or self._lost)
+        try:
+            if taken:
+                self._queue.put_nowait(then)
+        except queue.Full:
+            taken = False
+        if not taken:
+            then(False)
+        if not self._thread.is_alive():
+            self._give_up()
 
     def problem(self) -> Problem | None:
         """Why nothing is recorded any more; None while all is well."""
@@ -135,6 +155,18 @@ class LineWriter(Generic[Line]):
         except Exception as error:  # noqa: BLE001 - the thread's one guard: told, never hidden
             why = "a fault in the program"
             self._problem = describe("journal_failed", details=repr(error), why=why)
+        finally:
+            self._give_up()
+
+    def _give_up(self) -> None:
+        """Tell those who wait that nothing more gets to the disk."""
+        while self._then:
+            self._then.pop(0)(False)
+        with contextlib.suppress(queue.Empty):
+            while True:
+                item = self._queue.get_nowait()
+                if callable(item):
+                    item(False)
 
     def _run(self) -> None:
         self.path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
@@ -156,9 +188,11 @@ class LineWriter(Generic[Line]):
             with contextlib.suppress(queue.Empty):
                 item = self._queue.get(timeout=max(0.0, due - time.monotonic()))
                 last = item is None
-                urgent = urgent or lines < 0 or isinstance(item, self.urgent)
+                if callable(item):
+                    self._then.append(item)
+                urgent = urgent or lines < 0 or callable(item) or isinstance(item, self.urgent)
                 try:
-                    if item is not None:
+                    if item is not None and not callable(item):
                         waiting += encode(item) + b"\n"
                         lines += 1
                 except Exception:
@@ -169,6 +203,8 @@ class LineWriter(Generic[Line]):
                 _save(file, waiting)
                 waiting.clear()
                 self.saved = max(0, lines)
+                while self._then:
+                    self._then.pop(0)(True)
                 urgent = False
                 due = time.monotonic() + FLUSH_EVERY_S
 
