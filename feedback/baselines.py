@@ -21,12 +21,13 @@ def plain(code_name: str) -> str:
     return re.sub(r"[^a-z0-9]+", "-", code_name.lower()).strip("-") or "runner"
 
 
-def save_baseline(baseline: Baseline) -> Path:
+def save_baseline(baseline: Baseline, folder: Path | None = None) -> Path:
     """Save it, readable by its owner only. Raises UserError ``save_failed``."""
     stamp = re.sub(r"[^0-9T]", "", baseline.taken_utc[:19])
     speed = f"{baseline.belt_speed_kmh:g}".replace(".", "p")
     name = f"{plain(baseline.code_name)}-{baseline.view}-{speed}kmh-{stamp}.json"
-    folder = own_folder(Shelf.BASELINES)
+    if folder is None:
+        folder = own_folder(Shelf.BASELINES)
     make_private(folder)
     save_json(folder / name, baseline)
     return folder / name

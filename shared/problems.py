@@ -10,6 +10,7 @@ from shared.clock_problems import CLOCK
 from shared.network_problems import NETWORK
 from shared.plain_text import plain_line
 from shared.prescription_problems import PRESCRIPTIONS
+from shared.saving_problems import advice
 from shared.unmeasured_problems import ROWS as UNMEASURED_ROWS
 from shared.unmeasured_problems import SIDES_NOT_KNOWN
 
@@ -150,14 +151,14 @@ _TABLE: Final[tuple[Problem, ...]] = (
         "save_failed",
         "The file {path} could not be saved ({why}).",
         "The earlier version, if there was one, is untouched.",
-        "Make room on the disk or choose another folder.",
+        "{do}",
     ),
     # records
     Problem(
         "store_unreachable",
         "The store of sessions cannot be used ({why}).",
         "Nothing was stored, changed or erased. The sessions' own records are safe.",
-        "Check the address in records.toml, the database and the network, then try again.",
+        "{do}",
     ),
     Problem(
         "sessions_missing",
@@ -365,8 +366,8 @@ _TABLE: Final[tuple[Problem, ...]] = (
     Problem(
         "journal_failed",
         "The session cannot be recorded ({why}).",
-        "The session goes on, but it will not be saved.",
-        "Make room on the disk.",
+        "The session goes on. What comes is kept in memory, until it can be saved or to the end.",
+        "{do}",
     ),
 )
 _LONGEST_VALUE: Final = 1000
@@ -380,6 +381,7 @@ def describe(code: str, details: str = "", **values: object) -> Problem:
     Raises KeyError for an unknown code or a missing place: both are programming errors.
     """
     known = PROBLEMS[code]
+    values = {**advice(code, values.get("why", "")), **values}
     values = {
         name: value if isinstance(value, int | float) else plain_line(str(value), _LONGEST_VALUE)
         for name, value in values.items()

@@ -86,6 +86,8 @@ class Held:
     outcome: Outcome
     track: Track | None
     record: Path
+    journal: Journal
+    """Closed; it still holds what could not be saved."""
     anchor: ClockAnchor
 
 
@@ -202,10 +204,11 @@ def hold(
             say(_ON_SCREEN)
             say(_DIGITS if plot.course is None else _DIGITS_ANSWER)
         open_panel(station)
-        outcome = station.run(Journal(record, header), _Watch(station, watch, answers))
+        journal = Journal(record, header)
+        outcome = station.run(journal, _Watch(station, watch, answers))
     finally:
         station.close()
-    return Held(outcome=outcome, track=track, record=record, anchor=anchor)
+    return Held(outcome=outcome, track=track, record=record, journal=journal, anchor=anchor)
 
 
 class _Watch:

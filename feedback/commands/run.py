@@ -6,6 +6,7 @@ import argparse
 
 from feedback.commands.holding import Plot, hold
 from feedback.commands.keeping import look_at_age, tell_track, write_report
+from feedback.commands.saving import keep_record
 from feedback.commands.telling import tell_outcome
 from feedback.cues import speech_of
 from feedback.profiles import check_athlete, find_athlete
@@ -30,6 +31,7 @@ def run(options: argparse.Namespace) -> int:
     )
     held = hold(options, plot)
     code = tell_outcome(held.outcome, held.record)
+    keep_record(held.outcome, held.journal)
     tell_track(held.track)
     write_report(options, held.outcome, held.record)
     return code

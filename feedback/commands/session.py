@@ -23,6 +23,7 @@ from feedback.commands.holding import (
 from feedback.commands.keeping import look_at_age, tell_track, write_report
 from feedback.commands.plain_console import PlainConsole
 from feedback.commands.resting import rest_problem
+from feedback.commands.saving import Where, ask_where, keep, keep_record
 from feedback.commands.telling import (
     CUE_TITLES,
     LineByLine,
@@ -50,6 +51,7 @@ from feedback.progress import PlanLog, read_log, result_path, save_log, save_res
 from feedback.records.entries import BlockEntry, Entry, MeasureEntry, RatingEntry, TargetEntry
 from feedback.records.journal import add_ratings, versions
 from feedback.records.track import DrillSetUp
+from feedback.shelf import Shelf, own_folder
 from feedback.tallies import BlockResult, BlockTally
 from feedback.targeting import as_athlete
 from feedback.trust import Admitted, admit, check_newest, keep_first
@@ -144,10 +146,13 @@ def hold_and_save(
     today: Today,
     morning: bool | None,
     ask: Callable[[Question, Mapping[Question, int]], int | None] = ask_rating,
+    where: Where = ask_where,
 ) -> tuple[int, Path]:
     """Hold it, ask what is asked at the end, save log and result; the exit code and the file.
 
-    All is saved before the first question too: who walks away then loses nothing.
+    All is saved before the first question too: who walks away then loses nothing. ``where`` is
+    asked for another place for a result that cannot be saved. Raises UserError ``save_failed``
+    where there is none.
     """
     prescription = admitted.prescription
     course = today.course(prescription)
@@ -173,7 +178,9 @@ def hold_and_save(
     blocks = tally.results(now_ns())
     trial = is_recorded(options) or options.shorten > 1
 
-    def save(asked: dict[Question, int]) -> Path:
+    folder = own_folder(Shelf.RESULTS) if options.out is None else options.out.expanduser().parent
+
+    def save(asked: dict[Question, int], into: Path = folder) -> Path:
         summary = _summary(held, course, blocks, asked)
         result = result_of(
             prescription,
@@ -184,29 +191,49 @@ def hold_and_save(
             trial=trial,
             morning=morning,
         )
-        path = result_path(result) if options.out is None else options.out.expanduser()
+        named = into == folder and options.out is not None
+        path = options.out.expanduser() if named else result_path(result, into)
         save_result(result, path)
         if not trial:
             done = (*log.done, done_of(today, summary))
-            save_log(prescription, msgspec.structs.replace(log, done=done))
+            try:
+                save_log(prescription, msgspec.structs.replace(log, done=done))
+            except UserError as error:
+                if into == folder:
+                    raise
+                note(error.problem)  # the result itself is safe elsewhere
         return path
 
     with unbroken():
         code = tell_outcome(held.outcome, held.record)
         _show_blocks(blocks)
-        out = save({})
+        out, failed = _tried(lambda: save({}))
+    keep_record(held.outcome, held.journal)
     asked: dict[Question, int] = {}
     to_ask = prescription.drill.ask_at_end if held.outcome.signal_number is None else ()
     for question in to_ask:
         value = ask(question, answers)
         if value is not None:
             asked[question] = value
-            save(asked)
-            _put_down(held.record, question, value)
+            out, failed = _tried(lambda: save(asked))
+            if held.outcome.saved:
+                _put_down(held.record, question, value)
+    if failed is not None:
+        if held.outcome.signal_number is not None:
+            raise failed
+        out = keep(lambda into: save(asked, into), folder, where)
     tell_track(held.track)
     write_report(options, held.outcome, held.record)
     say(f"Result: {out}" + (" (a trial: it counts for nothing)" if trial else ""))
     return code, out
+
+
+def _tried(save: Callable[[], Path]) -> tuple[Path, UserError | None]:
+    """Save; why it could not be done is told later, when all is asked."""
+    try:
+        return save(), None
+    except UserError as error:
+        return Path(), error
 
 
 def _put_down(record: Path, question: Question, value: int) -> None:
