@@ -16,7 +16,7 @@ from feedback.charting import Charting
 from feedback.exchange import CaptureState, Command, Facts, Outputs, Start, StopAsked
 from feedback.gallery import Gallery
 from feedback.latch import StopLatch
-from feedback.pace import Pace
+from feedback.pace import CameraRate, Pace
 from feedback.records.entries import Entry, NoteEntry, PlayedEntry, ProblemEntry, StateEntry
 from feedback.records.journal import Journal
 from feedback.screens.wording import words
@@ -106,6 +106,7 @@ class Worker:
         self._first_steps = 0
         self._charting = Charting()
         self._pace = Pace()
+        self._camera_rate = CameraRate()
         self._pictures = PictureWatch(parts.pipeline)
         self._published_ns = 0
         self._no_sides_ns: int | None = None
@@ -273,6 +274,11 @@ class Worker:
         speaker = self._parts.speaker
         found = [status.problem, speaker.problem(), self._parts.model.problem()]
         found += self._parts.other_problems()
+        running = CaptureState(status.state) is CaptureState.RUNNING
+        self._camera_rate.add(status.frames_per_s if running else None, now_ns())
+        low = self._camera_rate.low_per_s
+        if low is not None:
+            found.append(describe("frame_rate_low", fps=f"{low:.1f}" if low < 1.5 else round(low)))
         if self._no_sides_ns is not None and now_ns() - self._no_sides_ns > _TELL_NO_SIDES_NS:
             found.append(describe("sides_not_known"))
         if self._parts.journal is not None:

@@ -12,7 +12,7 @@ from shared.plain_text import plain_line
 from shared.prescription_problems import PRESCRIPTIONS
 from shared.saving_problems import advice
 from shared.unmeasured_problems import ROWS as UNMEASURED_ROWS
-from shared.unmeasured_problems import SIDES_NOT_KNOWN
+from shared.unmeasured_problems import SIDES_NOT_KNOWN, STRETCHED
 
 
 class Problem(msgspec.Struct, frozen=True):
@@ -298,7 +298,7 @@ _TABLE: Final[tuple[Problem, ...]] = (
         "Stop, set the camera up again and start a new session.",
     ),
     # why nothing is measured although somebody moves
-    *(Problem(*row) for row in (*UNMEASURED_ROWS, SIDES_NOT_KNOWN)),
+    *(Problem(*row) for row in (*UNMEASURED_ROWS, STRETCHED, SIDES_NOT_KNOWN)),
     # sound, screen, link
     Problem(
         "sound_missing",
