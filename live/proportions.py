@@ -28,7 +28,7 @@ TURNS_LEAST: Final = 0.005
 runners; next to nothing in somebody who stands."""
 GOES_WITH_LEAST: Final = 0.5
 """Share of the height's changes that the width must explain, or the legs are not followed well
-enough to tell: 0.67 and more in the drawn runners, 0.29 and less with 10 px of noise on each point."""
+enough to tell: 0.67 and more in the drawn runners, 0.29 and less with 10 px of noise on each."""
 LEANS_MOST_DEG: Final = 50.0
 """No runner leans more than some 30 degrees (common practice, no source)."""
 _LIMBS: Final = (

@@ -7,6 +7,8 @@ from datetime import UTC, datetime
 import msgspec
 import pytest
 
+from feedback.commands.plain_console import PlainConsole
+from feedback.commands.prescribe import _tell_moment
 from feedback.commands.resting import rest_problem
 from feedback.fading import Done, propose
 from feedback.progress import PlanLog
@@ -67,3 +69,16 @@ def test_both_times_are_told_where_they_do_not(last: datetime, now: datetime) ->
 def test_a_prescription_without_a_time_that_can_be_read_blocks_nobody() -> None:
     assert told(written("some day"), NOW.timestamp() - 48 * HOUR_S) == ""
     assert told(written("2026-11-20T09:00:00"), NOW.timestamp() - 48 * HOUR_S) == ""
+
+
+@pytest.mark.parametrize(
+    ("taken", "doubted"), [("2026-11-02", False), ("2026-06-02", False), ("2027-11-02", True)]
+)
+def test_a_baseline_of_the_future_is_told_where_it_is_prescribed_from(
+    taken: str, doubted: bool, capsys: pytest.CaptureFixture[str]
+) -> None:
+    moment = f"{taken}T09:00:00+00:00"
+    _tell_moment(PlainConsole(soft_wrap=True), moment, NOW.isoformat())
+    said = capsys.readouterr().out
+    assert f"From the baseline of {in_words(datetime.fromisoformat(moment))}." in said
+    assert ("The computer's clock is behind its records." in said) is doubted
