@@ -62,8 +62,7 @@ def look_at_age(settings: Settings, now: datetime) -> None:
         if old and not settings.erase_by_itself:
             say(f"Kept all the same. {ERASE}")
         elif old and problem is not None:
-            say("Kept all the same, as the computer's clock is in doubt (see above). Once it is")
-            say(f"right, they go by themselves. {ERASE}")
+            say(f"Kept all the same, as the computer's clock is in doubt (see above). {ERASE}")
         elif old:
             aside = _set_aside(store, folder, old, moments, now)
     if aside:
