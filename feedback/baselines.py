@@ -19,14 +19,16 @@ SPEED_WITHIN_KMH: Final = 0.15
 """Belts show tenths; a target holds for the speed at which the baseline was taken."""
 
 
-def save_baseline(baseline: Baseline) -> Path:
+def save_baseline(baseline: Baseline, folder: Path | None = None) -> Path:
     """Save it, readable by its owner only. Raises UserError ``save_failed``."""
     stamp = re.sub(r"[^0-9T]", "", baseline.taken_utc[:19])
     speed = f"{baseline.belt_speed_kmh:g}".replace(".", "p")
     # The digits at the end: two may be taken in the same second.
     ending = f"{baseline.view}-{speed}kmh-{stamp}-{secrets.token_hex(4)}.json"
-    path = own_folder(Shelf.BASELINES) / f"{in_file_name(baseline)}-{ending}"
-    make_private(path.parent)
+    if folder is None:
+        folder = own_folder(Shelf.BASELINES)
+    path = folder / f"{in_file_name(baseline)}-{ending}"
+    make_private(folder)
     save_json(path, baseline)
     return path
 

@@ -75,6 +75,7 @@ class CheckStation:
 
     def __init__(self, order: CheckOrder) -> None:
         self._order = order
+        order.model.never_wait()
         self._mailbox: Latest[Frame] = Latest()
         self._capture = Capture(order.source, self._mailbox)
         self._link = LinkServer(self._on_stop, self._on_screen_gone, self._on_request)

@@ -82,7 +82,8 @@ def propose(plan: Plan, done: Sequence[Done], limits: Limits, now_unix_s: int) -
         number=number,
         session=session,
         reasons=reasons,
-        wait_h=max(0.0, session.hours_after - rested_s / HOUR_S),
+        # A clock that was set back makes the last session one of the future: no rest is longer.
+        wait_h=min(session.hours_after, max(0.0, session.hours_after - rested_s / HOUR_S)),
         levels=last.levels,
     )
 

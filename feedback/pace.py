@@ -1,4 +1,4 @@
-"""Judge whether a frame has waited so long that the next one is worth waiting for."""
+"""Judge how frames come: is the next one worth waiting for, and are there enough."""
 
 from __future__ import annotations
 
@@ -14,6 +14,30 @@ _LONGEST_NS: Final = 20 * NS_PER_MS
 """With fewer than 50 frames a second none is passed over: each of them counts there."""
 _ENOUGH_NS: Final = NS_PER_S // 30
 """A slow computer passes frames over where it measures 30 a second even so."""
+
+LOW_PER_S, ENOUGH_PER_S = 22.0, 23.0
+"""24 a second is the slowest rate at which the timing of contacts was checked; one or two less for
+frames that are late."""
+LOW_FOR_NS: Final = 3 * NS_PER_S
+"""So long it must be low: a camera begins slowly, and none comes for a moment when it is lost."""
+
+
+class CameraRate:
+    """Notices a camera that gives too few pictures a second for good timing."""
+
+    def __init__(self) -> None:
+        self._since_ns: int | None = None
+        self.low_per_s: float | None = None
+        """The rate that was found too low; None while it is high enough, or not known."""
+
+    def add(self, frames_per_s: float | None, now_ns: int) -> None:
+        """What the camera gives now; None where no picture comes."""
+        if frames_per_s is None or frames_per_s >= ENOUGH_PER_S:
+            self._since_ns = self.low_per_s = None
+        elif frames_per_s < LOW_PER_S:
+            self._since_ns = now_ns if self._since_ns is None else self._since_ns
+            if self.low_per_s is None and now_ns - self._since_ns >= LOW_FOR_NS:
+                self.low_per_s = frames_per_s
 
 
 class Pace:

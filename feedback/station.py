@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import dataclasses
+import logging
 import secrets
 import signal
 import subprocess
@@ -86,6 +87,7 @@ class Station:
         # Before anything is begun that is to keep off the processor for the measuring.
         self._reserve = Reserve()
         order.model.take_places(self._reserve)
+        order.model.never_wait()
         self._latch = StopLatch()
         self._mailbox: Latest[Frame] = Latest()
         self._capture = Capture(order.source, self._mailbox)
@@ -320,8 +322,11 @@ class Station:
 
     def _on_screen_gone(self, asker: Asker) -> None:
         """Link thread: with the runner's screen its Stop control has gone; others are missed."""
+        why = self._link.why_gone(asker.connection)
         if asker.role == Role.RUNNER:
-            self._screen_lost(f"{screen_of(asker)} has gone")
+            self._screen_lost(f"{screen_of(asker)} has gone", why)
+        elif self._signal_number is None:
+            logging.getLogger("beltside").warning("%s has gone: %s", screen_of(asker), why)
 
     def _on_request(self, request: Request, asker: Asker) -> None:
         """Link thread: for the work thread to see to; but pain over its limit is a stop."""
@@ -358,25 +363,35 @@ class Station:
         self._order.speaker.stop(announce=True)
         self._latch.ask(StopAsked(reason=reason, source=source))
 
-    def _screen_lost(self, source: str) -> None:
+    def _screen_lost(self, source: str, why: str) -> None:
         """Silence at once, and in a moment the end, with its reason.
 
         A signal that asks all to end reaches the screen as well, and may be heard of there first:
-        then it is no loss.
+        then it is no loss. What is known of it goes to the log and into the record.
         """
         self._order.speaker.stop(announce=True)
         if not self._loss_is_seen:
             self._loss_is_seen = True
-            ending = threading.Timer(_SIGNAL_MAY_COME_S, self._end_without_screen, (source,))
+            if self._screen is not None:
+                why = f"{why}; then: {self._screen.standing()}"
+            ending = threading.Timer(_SIGNAL_MAY_COME_S, self._end_without_screen, (source, why))
             ending.daemon = True
             ending.start()
 
-    def _end_without_screen(self, source: str) -> None:
+    def _end_without_screen(self, source: str, why: str) -> None:
         """A thread of its own: the main thread or the link's may hang."""
-        if self._signal_number is None:
-            self._stop(StopReason.SCREEN_LOST, source)
-        else:
+        if self._signal_number is not None:
             self._stop(StopReason.QUIT, quit_source(self._signal_number))
+            return
+        if self._screen is not None:
+            why = f"{why}; {_SIGNAL_MAY_COME_S:g} s later: {self._screen.standing()}"
+            said = self._screen.said().strip()
+            why = f"{why}; it said: {said}" if said else why
+        logging.getLogger("beltside").error("%s: %s", source, why)
+        if self._parts.journal is not None:
+            lost = ProblemEntry(at_ns=now_ns(), problem=describe("screen_lost", why), over=False)
+            self._parts.journal.write(lost)
+        self._stop(StopReason.SCREEN_LOST, source)
 
     def _quit_number(self) -> int | None:
         """The signal that asks the program to end; the loss of stdout stands for one."""
@@ -403,7 +418,7 @@ class Station:
         if (number := self._quit_number()) is not None:
             self._stop(StopReason.QUIT, quit_source(number))
         elif self._screen is not None and self._screen.poll() is not None:
-            self._screen_lost("the runner's screen has closed")
+            self._screen_lost("the runner's screen has closed", "seen by its process alone")
         if self._link.late_ns() > _LINK_GIVEN_UP_NS:
             self._stop(StopReason.FAULT, _LINK_HANGS)
         late_ns = now_ns() - self._worker.awake_ns

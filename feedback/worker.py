@@ -5,7 +5,7 @@ from __future__ import annotations
 import threading
 import traceback
 from collections import deque
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass, field
 from typing import Final
@@ -16,10 +16,11 @@ from feedback.charting import Charting
 from feedback.exchange import CaptureState, Command, Facts, Outputs, Start, StopAsked
 from feedback.gallery import Gallery
 from feedback.latch import StopLatch
-from feedback.pace import Pace
+from feedback.pace import CameraRate, Pace
 from feedback.records.counting import SessionMeans
-from feedback.records.entries import Entry, PlayedEntry, ProblemEntry, StateEntry
+from feedback.records.entries import Entry, NoteEntry, PlayedEntry, ProblemEntry, StateEntry
 from feedback.records.journal import Journal
+from feedback.screens.wording import words
 from feedback.session import Session
 from feedback.sound.speaker import AnySpeaker, SilentSpeaker
 from live.capture import Capture
@@ -107,6 +108,7 @@ class Worker:
         self._first_steps = 0
         self._charting = Charting()
         self._pace = Pace()
+        self._camera_rate = CameraRate()
         self._pictures = PictureWatch(parts.pipeline)
         self._published_ns = 0
         self._no_sides_ns: int | None = None
@@ -238,7 +240,7 @@ class Worker:
         for entry in outputs.journal:
             self._write(entry)
         if outputs.answer is not None:
-            self._parts.answer(*outputs.answer)
+            self._answer(*outputs.answer, outputs.journal)
             self._publish()
         if outputs.stop is not None:
             self._settling.result()
@@ -248,6 +250,17 @@ class Worker:
                 self.tally.standing = self._parts.pipeline.standing is not None
         if outputs.cues or warning or outputs.stop is not None:
             self._publish()
+
+    def _answer(self, connection: int, answer: Answered, entries: Sequence[Entry]) -> None:
+        """Answer at once; that a note is kept only once the disk has it."""
+        parts = self._parts
+        if parts.journal is None or not any(isinstance(entry, NoteEntry) for entry in entries):
+            parts.answer(connection, answer)
+            return
+        lost = msgspec.structs.replace(answer, done=False, why=words("answer_note_lost"))
+        parts.journal.when_safe(
+            lambda is_safe: parts.answer(connection, answer if is_safe else lost)
+        )
 
     def _write(self, entry: Entry) -> None:
         self._parts.means.take(entry)
@@ -269,7 +282,13 @@ class Worker:
     def _facts(self) -> Facts:
         status = self._parts.capture.status()
         speaker = self._parts.speaker
-        found = [status.problem, speaker.problem(), *self._parts.other_problems()]
+        found = [status.problem, speaker.problem(), self._parts.model.problem()]
+        found += self._parts.other_problems()
+        running = CaptureState(status.state) is CaptureState.RUNNING
+        self._camera_rate.add(status.frames_per_s if running else None, now_ns())
+        low = self._camera_rate.low_per_s
+        if low is not None:
+            found.append(describe("frame_rate_low", fps=f"{low:.1f}" if low < 1.5 else round(low)))
         if self._no_sides_ns is not None and now_ns() - self._no_sides_ns > _TELL_NO_SIDES_NS:
             found.append(describe("sides_not_known"))
         if self._parts.journal is not None:

@@ -11,12 +11,14 @@ from typing import Final
 
 import numpy as np
 
+from live.proportions import is_upright
 from live.quality import FEET, MARGIN, NEEDED
 from shared.clock_units import NS_PER_S
 from shared.landmarks import Landmark as Lm
 from shared.records import FloatArray, Pose
 
 FEWEST: Final = 8
+RATE_OVER_S: Final = 4.0
 LATELY_S: Final = 2.0
 """Whether somebody moves is told from the last of the frames."""
 TRUNK_OF_HEIGHT: Final = 0.288
@@ -61,6 +63,8 @@ class Movement:
     """Share with an ankle, heel or toe outside the picture or on its edge."""
     body_out: float
     """Share with any part outside that is needed."""
+    turned: float
+    """Share in which the trunk lies or stands on its head."""
     height_share: float
     """Body height, share of the picture's height, from the trunk's length."""
     trunk_seen: float
@@ -104,6 +108,7 @@ def movement_of(poses: Sequence[Pose]) -> Movement | None:
         several=float(np.mean([pose.people > 1 for pose in seen])),
         feet_out=float(out[:, _FEET].any(axis=1).mean()),
         body_out=float(out[:, NEEDED].any(axis=1).mean()),
+        turned=float(np.mean([not is_upright(pose) for pose in seen])),
         height_share=trunk_px / TRUNK_OF_HEIGHT / size_px[1],
         trunk_seen=float(visibility[:, [*_SHOULDERS, *_HIPS]].mean()),
         knees_seen=float(visibility[:, _KNEES].max(axis=1).mean()),
@@ -112,6 +117,19 @@ def movement_of(poses: Sequence[Pose]) -> Movement | None:
         steps_per_min=steps_per_min,
         exchanged_per_s=_exchanged(xy_px) / max(times_s[-1] - times_s[0], 1e-9),
     )
+
+
+def rate_of(poses: Sequence[Pose]) -> tuple[float, float] | None:
+    """Frames a second that were looked at, and that came; None of less than some seconds.
+
+    It takes few frames: it has to hold where so few come that nothing else can be told.
+    """
+    if len(poses) < 2:
+        return None
+    span_s = (poses[-1].captured_ns - poses[0].captured_ns) / NS_PER_S
+    if span_s < RATE_OVER_S:
+        return None
+    return (len(poses) - 1) / span_s, (poses[-1].index - poses[0].index) / span_s
 
 
 def _better_foot_seen(visibility: FloatArray) -> FloatArray:

@@ -16,10 +16,10 @@ from shared.threads import step_aside
 
 LOOK_EVERY_NS: Final = NS_PER_S
 LOOK_TAKES_NS: Final = 250 * NS_PER_MS
-"""When the answer is asked for, by the stamps of the frames: ten times what a search takes. So
-nobody waits for it live, and a file gives the same answers at any speed of the computer."""
-
-
+"""When the answer is asked for, by the stamps of the frames: ten times what a search takes. Of a
+file it is waited for then, so that it gives the same answers at any speed of the computer."""
+LATE_NS: Final = 3 * NS_PER_S
+"""A search that takes longer is told: a second person would be known after twice that only."""
 LEAST_CONFIDENCE: Final = 0.3
 """At the library's 0.5 somebody who stands beside the belt is missed in 5 of 7 pictures of a
 rendered case; at 0.3 in none, and nobody is seen who is not there (366 pictures)."""
@@ -53,6 +53,11 @@ class PeopleCounter:
             raise
         self.threads = threads() - before
         """Those that search, by the system's numbers."""
+        self.waits = True
+        """Whether ``several`` waits for a search that takes longer than it should; whoever must
+        not be held up, as the work thread, goes on with what was known before."""
+        self.late = False
+        """Whether a search has been under way for so long that somebody may be there unseen."""
         self._search: Future[bool] | None = None
         self._waiting: Frame | None = None
         self._asked_ns: int | None = None
@@ -64,18 +69,24 @@ class PeopleCounter:
         self.settle()
         at_ns = frame.captured_ns
         since_ns = None if self._asked_ns is None else at_ns - self._asked_ns
-        if self._search is not None and since_ns is not None and since_ns >= LOOK_TAKES_NS:
-            found = self._search.result()
-            self._search = None
-            changed = found != self._several
-            if changed and self._doubted:
-                self._several = found
-            self._doubted = changed and not self._doubted
-            if self._doubted:
-                since_ns = None  # search again at once
+        search = self._search
+        if search is not None and since_ns is not None and since_ns >= LOOK_TAKES_NS:
+            if self.waits or search.done():
+                if self._take(search.result()):
+                    since_ns = None  # search again at once
+                self._search = None
+            self.late = self._search is not None and since_ns is not None and since_ns >= LATE_NS
         if self._search is None and (since_ns is None or since_ns >= LOOK_EVERY_NS):
             self._waiting, self._asked_ns = frame, at_ns
         return self._several
+
+    def _take(self, found: bool) -> bool:
+        """Take in what was found; whether it is new, so that another search has to agree."""
+        changed = found != self._several
+        if changed and self._doubted:
+            self._several = found
+        self._doubted = changed and not self._doubted
+        return self._doubted
 
     def settle(self) -> None:
         """Begin a search that is due; the next ``several`` does it too."""
@@ -88,7 +99,7 @@ class PeopleCounter:
         if self._search is not None:
             self._search.result()
         self._search, self._waiting, self._asked_ns = None, None, None
-        self._several = self._doubted = False
+        self._several = self._doubted = self.late = False
 
     def _look(self, frame: Frame) -> bool:
         return len(self._model.detect(to_model_image(frame.image)).pose_landmarks) > 1

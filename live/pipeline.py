@@ -138,7 +138,7 @@ class Pipeline:
                 measures = self._measures(events, pose.captured_ns, good)
         doubts = self._doubts.add(pose, self._view.seen, good, self._steps_per_min(), self._vaults)
         sure = self._view.surely_seen
-        if "wrong_view" in doubts and sure is not None:
+        if ("wrong_view" in doubts and sure is not None) or "picture_turned" in doubts:
             events, measures = [], []  # another movement was read than the one that is seen
         elif self._scale is not None and self._scale.doubtful:
             doubts = (*doubts, "scale_doubt")

@@ -15,6 +15,7 @@ from live.people import PeopleCounter
 from live.quiet import quiet_stderr
 from shared.cores import Reserve
 from shared.landmarks import LANDMARK_COUNT
+from shared.problems import Problem, describe
 from shared.records import Frame, Pose
 
 FAR_APART_MS: Final = 100_000
@@ -69,6 +70,14 @@ class PoseModel:
             visibility=visibility,
             people=0 if found is None else 1 + self._counter.several(frame),
         )
+
+    def never_wait(self) -> None:
+        """From now on the search for a second person holds up no frame, however long it takes."""
+        self._counter.waits = False
+
+    def problem(self) -> Problem | None:
+        """``people_late`` while the search for a second person does not come to an end."""
+        return describe("people_late") if self._counter.late else None
 
     def take_places(self, reserve: Reserve) -> None:
         """Have the threads that follow the runner measure, and those that search keep off."""

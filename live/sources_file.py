@@ -18,6 +18,10 @@ from shared.records import Frame
 FALLBACK_FPS: Final = 30.0
 """For a file that does not state its frame rate (common practice, no source)."""
 
+MOST_OBLONG: Final = 4.0
+"""The most oblong pixels that are in use are those of half-wide HD and of anamorphic SD: up to 2.2
+(from memory)."""
+
 
 class FileSource:
     """A video file from its first frame on.
@@ -35,6 +39,8 @@ class FileSource:
         self._as_live = as_live
         self._loop = loop
         self._capture: cv2.VideoCapture | None = None
+        self._square: tuple[int, int] | None = None
+        """Size in square pixels, where the file's own are not."""
         self._frames = 0
         self._base_ns: int | None = None
         """Time of the file's stamp 0 on the source's own time line; None before a first frame."""
@@ -68,7 +74,12 @@ class FileSource:
         frames_per_s = capture.get(cv2.CAP_PROP_FPS)
         self.nominal_fps = frames_per_s if 1 <= frames_per_s <= 1000 else None
         self.frame_count = max(0, int(capture.get(cv2.CAP_PROP_FRAME_COUNT)))
-        self.size = (image.shape[1], image.shape[0])
+        self._square = square_size(
+            (image.shape[1], image.shape[0]),
+            capture.get(cv2.CAP_PROP_SAR_NUM),
+            capture.get(cv2.CAP_PROP_SAR_DEN),
+        )
+        self.size = self._square or (image.shape[1], image.shape[0])
         self._capture = capture
 
     @property
@@ -91,6 +102,8 @@ class FileSource:
         if self._capture is None or at_ns is None:
             return None
         _, image = self._capture.retrieve()
+        if self._square is not None:
+            image = cv2.resize(image, self._square, interpolation=cv2.INTER_LINEAR)
         return Frame(
             image=np.asarray(image, np.uint8),
             captured_ns=self._wait_until_due(at_ns) if self._as_live else at_ns,
@@ -137,6 +150,21 @@ class FileSource:
     def close(self) -> None:
         """Let go of the file."""
         self._capture = None
+
+
+def square_size(size: tuple[int, int], wide: float, high: float) -> tuple[int, int] | None:
+    """The size with square pixels of a picture whose pixels are so wide and high; None if it is so.
+
+    Nothing is made smaller. What no file would mean (a shape beyond 1 to 4) is passed over.
+    """
+    if not (wide > 0.0 and high > 0.0) or wide == high:
+        return None
+    shape = wide / high
+    if not 1 / MOST_OBLONG <= shape <= MOST_OBLONG:
+        return None
+    width, height = size
+    square = (round(width * shape), height) if shape > 1.0 else (width, round(height / shape))
+    return None if square == size else square
 
 
 class ListSource:

@@ -8,7 +8,7 @@ from typing import Final
 
 import msgspec
 
-from live.movement import Movement, movement_of
+from live.movement import Movement, movement_of, rate_of
 from live.quality import RUNNING_SPM
 from shared.clock_units import NS_PER_S
 from shared.problems import Problem, describe
@@ -34,6 +34,8 @@ WORTH_TELLING: Final = 0.3
 
 FEWEST_PER_S: Final = 15.0
 """Slower than this, pictures are the first reason; a step lasts a third of a second."""
+MOVING_SEEN_PER_S: Final = 5.0
+"""So few do not even tell whether anybody moves: they are told of whoever is there."""
 ENOUGH_PER_S: Final = 23.0
 NEEDED_PER_S: Final = 24
 """The slowest rate at which the timing of contacts was checked; one less for late pictures."""
@@ -125,7 +127,8 @@ class UnmeasuredWatch:
         if not self._somebody:
             return (describe("no_runner"),)
         if not self._moved_for_ns:
-            return (describe("nobody_runs"),)
+            slow = tuple(self._newest.values())  # too few pictures to see that anybody moved
+            return slow or (describe("nobody_runs"),)
         known = self._suspects.most_common(MOST_TOLD)
         least = WORTH_TELLING * known[0][1]
         found = [self._newest[code] for code, count in known if count >= least]
@@ -141,13 +144,15 @@ class UnmeasuredWatch:
             self._told, self._other_first = (), 0
             return
         movement = movement_of(self._poses)
-        if movement is None:
-            self._untold_ns = now_ns if self._untold_ns is None else self._untold_ns
-            self._stand(now_ns)
-            return
-        if not movement.moves:
-            self._untold_ns = None
-            self._stand(now_ns)
+        rate = rate_of(self._poses)
+        if movement is None or not movement.moves:
+            self._untold_ns = None if movement is not None else self._untold_ns or now_ns
+            if rate is not None and rate[0] < MOVING_SEEN_PER_S:
+                few = _too_few(*rate)
+                self._suspect(few)
+                self._tell(few)
+            else:
+                self._stand(now_ns)
             return
         if self._moving_since_ns is None:
             self._moving_since_ns = self._began(now_ns)
@@ -157,11 +162,14 @@ class UnmeasuredWatch:
         self._moved_ns = now_ns
         self._untold_ns = None
         found = reasons(movement, Seen(seen, self._typed))
+        self._suspect(found)
+        if now_ns - self._moving_since_ns >= AFTER_NS:
+            self._tell(found)
+
+    def _suspect(self, found: tuple[Problem, ...]) -> None:
         for place, one in enumerate(found):
             self._suspects[one.code] += MOST_TOLD - place
             self._newest[one.code] = one
-        if now_ns - self._moving_since_ns >= AFTER_NS:
-            self._tell(found)
 
     def _began(self, now_ns: int) -> int:
         """Since when somebody moves who is seen to move now, for the first time or again."""
@@ -209,6 +217,8 @@ def other_view(typed: View, seen: View) -> Problem:
 
 def _other_bodies(movement: Movement, seen: Seen) -> list[Problem]:
     found = []
+    if movement.turned > OFTEN:
+        found.append(describe("picture_turned"))
     if movement.several > SEVERAL:
         found.append(describe("second_person"))
     if seen.view is not None and seen.view is not seen.typed:
@@ -218,12 +228,14 @@ def _other_bodies(movement: Movement, seen: Seen) -> list[Problem]:
 
 def _pictures(movement: Movement, least: float = FEWEST_PER_S) -> list[Problem]:
     looked_at, come = movement.looked_at_per_s, movement.come_per_s
-    if looked_at >= least:
-        return []
-    fps = round(looked_at)
+    return [] if looked_at >= least else [*_too_few(looked_at, come)]
+
+
+def _too_few(looked_at: float, come: float) -> tuple[Problem]:
+    fps = f"{looked_at:.1f}" if looked_at < 1.5 else round(looked_at)
     if come > DROPPED * looked_at:
-        return [describe("computer_slow", fps=fps, come=round(come), needed=NEEDED_PER_S)]
-    return [describe("pictures_few", fps=fps, needed=NEEDED_PER_S)]
+        return (describe("computer_slow", fps=fps, come=round(come), needed=NEEDED_PER_S),)
+    return (describe("pictures_few", fps=fps, needed=NEEDED_PER_S),)
 
 
 def _in_view(movement: Movement) -> list[Problem]:

@@ -7,11 +7,13 @@ from typing import Final
 import msgspec
 
 from shared.athlete_problems import ATHLETES
+from shared.clock_problems import CLOCK
 from shared.network_problems import NETWORK
 from shared.plain_text import plain_line
 from shared.prescription_problems import PRESCRIPTIONS
+from shared.saving_problems import advice
 from shared.unmeasured_problems import ROWS as UNMEASURED_ROWS
-from shared.unmeasured_problems import SIDES_NOT_KNOWN
+from shared.unmeasured_problems import SIDES_NOT_KNOWN, STRETCHED
 
 
 class Problem(msgspec.Struct, frozen=True):
@@ -110,7 +112,7 @@ _TABLE: Final[tuple[Problem, ...]] = (
         "Nothing was prescribed.",
         "Choose a drill for this view, or give the other view with --view.",
     ),
-    *(Problem(*row) for row in PRESCRIPTIONS),
+    *(Problem(*row) for row in (*PRESCRIPTIONS, *CLOCK)),
     Problem(
         "plan_missing",
         "The prescription {path} holds no plan.",
@@ -157,14 +159,14 @@ _TABLE: Final[tuple[Problem, ...]] = (
         "save_failed",
         "The file {path} could not be saved ({why}).",
         "The earlier version, if there was one, is untouched.",
-        "Make room on the disk or choose another folder.",
+        "{do}",
     ),
     # records
     Problem(
         "store_unreachable",
         "The store of sessions cannot be used ({why}).",
         "Nothing was stored, changed or erased. The sessions' own records are safe.",
-        "Check the address in records.toml, the database and the network, then try again.",
+        "{do}",
     ),
     Problem(
         "sessions_missing",
@@ -262,6 +264,12 @@ _TABLE: Final[tuple[Problem, ...]] = (
         "Ask the other person to step out of the camera's view.",
     ),
     Problem(
+        "people_late",
+        "The search for a second person does not keep up.",
+        "Somebody else in the picture would be noticed late, and values may be mixed up.",
+        "Keep others out of the camera's view, and close other programs.",
+    ),
+    Problem(
         "wrong_view",
         "The camera does not seem to look from {view}.",
         "The measures of this view would be wrong, so no value and no cue is given.",
@@ -304,7 +312,7 @@ _TABLE: Final[tuple[Problem, ...]] = (
         "Stop, set the camera up again and start a new session.",
     ),
     # why nothing is measured although somebody moves
-    *(Problem(*row) for row in (*UNMEASURED_ROWS, SIDES_NOT_KNOWN)),
+    *(Problem(*row) for row in (*UNMEASURED_ROWS, STRETCHED, SIDES_NOT_KNOWN)),
     # sound, screen, link
     Problem(
         "sound_missing",
@@ -372,8 +380,8 @@ _TABLE: Final[tuple[Problem, ...]] = (
     Problem(
         "journal_failed",
         "The session cannot be recorded ({why}).",
-        "The session goes on, but it will not be saved.",
-        "Make room on the disk.",
+        "The session goes on. What comes is kept in memory, until it can be saved or to the end.",
+        "{do}",
     ),
 )
 _LONGEST_VALUE: Final = 1000
@@ -387,6 +395,7 @@ def describe(code: str, details: str = "", **values: object) -> Problem:
     Raises KeyError for an unknown code or a missing place: both are programming errors.
     """
     known = PROBLEMS[code]
+    values = {**advice(code, values.get("why", "")), **values}
     values = {
         name: value if isinstance(value, int | float) else plain_line(str(value), _LONGEST_VALUE)
         for name, value in values.items()

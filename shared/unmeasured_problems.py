@@ -9,6 +9,12 @@ from typing import Final
 
 ROWS: Final[tuple[tuple[str, str, str, str], ...]] = (
     (
+        "picture_turned",
+        "The body is not upright in the picture.",
+        "What is lying or upside down is read wrongly, so no value and no cue is given.",
+        "Turn the camera, or the video, so that head is up and feet are down.",
+    ),
+    (
         "pictures_few",
         "Only {fps} pictures a second come.",
         "The feet go too far from one to the next, so no step is measured: {needed} are needed.",
@@ -89,6 +95,13 @@ ROWS: Final[tuple[tuple[str, str, str, str], ...]] = (
         "Start to run, or give a video of running.",
     ),
 )
+STRETCHED: Final = (
+    "picture_stretched",
+    "The picture is stretched: legs change their length as they swing.",
+    "Lengths and angles are wrong, so nothing is cued.",
+    "Have the camera, or the video, show things as wide as they are (square pixels).",
+)
+"""Something is measured then."""
 SIDES_NOT_KNOWN: Final = (
     "sides_not_known",
     "Left and right cannot be told apart.",

@@ -12,12 +12,14 @@ from feedback.baselines import save_baseline
 from feedback.commands.holding import Plot, cautions_confirmed, hold, source_of
 from feedback.commands.keeping import finish, look_at_age, tell_track
 from feedback.commands.plain_console import PlainConsole
+from feedback.commands.saving import keep, keep_record
 from feedback.commands.telling import plain, tell_outcome, tell_unmeasured
 from feedback.commands.whose import athlete_asked_for
-from feedback.guard import OK, say
+from feedback.guard import OK, PROBLEM, say, tell
 from feedback.phrases import PHRASES
 from feedback.records.entries import Entry, EventEntry, ProblemEntry
 from feedback.records.track import BaselineSetUp
+from feedback.shelf import Shelf, own_folder
 from shared.as_typed import as_typed
 from shared.catalogue import CATALOGUE
 from shared.messages import StopReason
@@ -80,12 +82,16 @@ def run(options: argparse.Namespace) -> int:
             measures=measures,
             differences=side_differences(measures),
         )
-        path = save_baseline(baseline)
         _show(baseline)
+        lost = held.outcome.save_problem
+        if lost is not None:
+            tell(lost)
+            keep_record(held.outcome, held.journal)
+        path = keep(lambda folder: save_baseline(baseline, folder), own_folder(Shelf.BASELINES))
         say(f"Stored as {path}")
         asked = as_typed(options.athlete)
         say(f"Next: beltside prescribe --athlete {asked} --drill NAME (see beltside drills)")
-        return finish(options, held, OK)
+        return finish(options, held, OK if lost is None else PROBLEM)
 
 
 class _Counting:

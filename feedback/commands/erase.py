@@ -4,16 +4,21 @@ from __future__ import annotations
 
 import argparse
 import sys
+from datetime import UTC, datetime
 
 from feedback.bearers import seen_profiles
 from feedback.commands.archive import open_archive
 from feedback.commands.records import doubts
+from feedback.commands.telling import note
 from feedback.guard import OK, say
+from feedback.records.aside import all_aside, bring_back
 from feedback.records.journal import sessions_folder
+from feedback.records.moments import begins, clock_problem
 from feedback.records.people import People, counted
-from feedback.records.privacy import erase_sessions, over_age
+from feedback.records.privacy import erase_aside, erase_sessions, is_over_age, over_age
 from feedback.records.settings import read_settings
 from feedback.records.store import Store
+from feedback.records.syncing import sync
 from feedback.records.whose import unreadable_files
 from feedback.terminal import read_line
 from shared.plain_text import plain_lines
@@ -25,6 +30,8 @@ def run(options: argparse.Namespace) -> int:
     with open_archive() as store:
         if options.athlete is not None:
             _athlete(store, options.athlete, options.yes)
+        elif options.bring_back:
+            _bring_back(store)
         else:
             _old(store, options.older_than or _keep_days(), options.yes)
     for path in unreadable_files(sessions_folder()):
@@ -59,15 +66,35 @@ def _athlete(store: Store, asked: str, yes: bool) -> None:
 
 
 def _old(store: Store, days: int, yes: bool) -> None:
-    lines = over_age(store.sessions(), days)
-    say(f"{len(lines)} sessions are older than {days} days.")
-    if not lines:
+    now = datetime.now(tz=UTC)
+    lines = over_age(store.sessions(), days, now)
+    aside = [one for one in all_aside()[0] if is_over_age(one.started, days, now)]
+    count = len(lines) + len(aside)
+    problem = clock_problem(now, max(begins(sessions_folder()), default=None))
+    if problem is not None:
+        say(f"{problem.title} {problem.meaning}")
+    say(f"{count} sessions are older than {days} days.")
+    if not count:
         return
     if yes or _typed("Type erase to go on: ") == "erase":
-        gone = erase_sessions(store, sessions_folder(), lines)
-        say(f"Erased: {len(lines)} sessions, {gone} files.")
+        gone = erase_sessions(store, sessions_folder(), lines) + erase_aside(store, aside)
+        say(f"Erased: {count} sessions, {gone} files.")
     else:
         say("Nothing was erased.")
+
+
+def _bring_back(store: Store) -> None:
+    """Put back what was set aside by itself."""
+    aside, problems = all_aside()
+    for problem in problems:
+        note(problem)
+    for one in aside:
+        bring_back(one)
+    sync(store, sessions_folder())
+    say(f"Brought back: {len(aside)} sessions.")
+    if aside:
+        say("They go again by themselves as long as records.toml says so: set keep_days higher, or")
+        say("erase_by_itself = false.")
 
 
 def _keep_days() -> int:

@@ -7,6 +7,7 @@ import os
 import sys
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from datetime import datetime
 from pathlib import Path
 from types import MappingProxyType
 
@@ -34,6 +35,7 @@ from feedback.records.journal import (
     sessions_folder,
     versions,
 )
+from feedback.records.moments import newest_begin
 from feedback.records.track import BaselineSetUp, DrillSetUp, Track
 from feedback.screens.wording import CAUTIONS, words
 from feedback.shelf import make_private
@@ -88,6 +90,8 @@ class Held:
     outcome: Outcome
     track: Track | None
     record: Path
+    journal: Journal
+    """Closed; it still holds what could not be saved."""
     anchor: ClockAnchor
     station: Station
     """Still takes notes and ratings; whoever held the session closes it."""
@@ -160,6 +164,7 @@ def hold(
     source.close()
     network = open_network(options)
     anchor = anchor_now()
+    newest = newest_begin(sessions_folder(), datetime.fromisoformat(anchor.wall_utc))
     uid = new_uid()
     record = new_path(anchor, plot.athlete, uid)
     model = PoseModel(path)
@@ -173,7 +178,7 @@ def hold(
     edges, backdrop = belt_ends(options, source, plot.view)
     sound = "" if isinstance(speaker, SilentSpeaker) else "the computer's sound output"
     baseline = known_baseline(plot.athlete, plot.view, plot.prescription)
-    header = _header(plot, source, anchor, uid, sound, baseline, drawn=is_drawn(options))
+    header = _header(plot, source, anchor, uid, newest, sound, baseline, drawn=is_drawn(options))
     track = open_track(
         options,
         record,
@@ -216,11 +221,19 @@ def hold(
             say(_ON_SCREEN)
             say(_DIGITS if plot.course is None else _DIGITS_ANSWER)
         open_panel(station)
-        outcome = station.run(Journal(record, header), _Watch(station, watch, answers))
+        journal = Journal(record, header)
+        outcome = station.run(journal, _Watch(station, watch, answers))
     except BaseException:
         station.close()
         raise
-    return Held(outcome=outcome, track=track, record=record, anchor=anchor, station=station)
+    return Held(
+        outcome=outcome,
+        track=track,
+        record=record,
+        journal=journal,
+        anchor=anchor,
+        station=station,
+    )
 
 
 class _Watch:
@@ -252,6 +265,7 @@ def _header(
     source: FrameSource,
     anchor: ClockAnchor,
     uid: str,
+    newest: datetime | None,
     sound: str,
     own: Baseline | None,
     *,
@@ -278,6 +292,7 @@ def _header(
         trial=plot.trial,
         begun_with=targets_at_start(plot),
         own=None if taking else own,
+        newest_before_utc="" if newest is None else newest.isoformat(),
     )
 
 

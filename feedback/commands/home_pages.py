@@ -9,6 +9,7 @@ from pathlib import Path
 from feedback.commands.check import hold_check
 from feedback.commands.holding import is_recorded
 from feedback.commands.keeping import look_at_age
+from feedback.commands.saving import Where
 from feedback.commands.session import admit_to_run, announce, hold_and_save, session_due
 from feedback.guard import OK, SIGNAL_BASE, say
 from feedback.home import (
@@ -27,7 +28,7 @@ from feedback.targeting import speeds_of
 from feedback.trust import Admitted
 from live.bundle import bundle_path, ensure_bundle, is_sound
 from shared.clock_units import NS_PER_S
-from shared.problems import UserError
+from shared.problems import Problem, UserError
 from shared.targets import Prescription, Question, Voucher
 
 
@@ -72,7 +73,7 @@ def _lead(options: argparse.Namespace, pages: Pages, path: Path) -> int:
         raise _LeftError
     pages.show(Busy(heading=tell("moment"), text=tell("run_opens"), step=step(3)))
     ask = _asker(pages)
-    code, out = hold_and_save(options, path, admitted, today, morning, ask)
+    code, out = hold_and_save(options, path, admitted, today, morning, ask, _again(pages))
     trial = is_recorded(options) or options.shorten > 1
     key = "trial" if trial else "result"
     say(f"Send this one file to your clinic: {out}")
@@ -166,6 +167,19 @@ def _fetch_model(options: argparse.Namespace, pages: Pages) -> None:
             raise _LeftError
 
     ensure_bundle(report)
+
+
+def _again(pages: Pages) -> Where:
+    """What could not be saved is tried again in its place as long as the person says so."""
+
+    def where(problem: Problem, folder: Path) -> Path | None:
+        if not pages.open:
+            return None
+        text = tell("not_saved_text", why=problem.title, do=problem.action)
+        page = YesNo(heading=tell("not_saved"), text=text, step=step(5))
+        return folder if pages.ask(page).what is What.YES else None
+
+    return where
 
 
 def _asker(pages: Pages) -> Callable[[Question, Mapping[Question, int]], int | None]:

@@ -9,6 +9,7 @@ from __future__ import annotations
 import argparse
 import logging
 import signal
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -16,9 +17,10 @@ from feedback.commands.telling import note
 from feedback.commands.waiting import busy
 from feedback.guard import SIGNAL_BASE, say
 from feedback.order import Outcome
+from feedback.records.aside import FOLDER as ASIDE_FOLDER
 from feedback.records.journal import Header, read_journal, sessions_folder
-from feedback.records.phrases import moment
-from feedback.records.settings import read_settings
+from feedback.records.moments import begins, clock_problem
+from feedback.records.settings import data_folder, read_settings
 from feedback.records.track import SUFFIX as TRACK_SUFFIX
 from feedback.records.track import BaselineSetUp, DrillSetUp, Track, TrackHeader
 from feedback.watch import Edges
@@ -30,34 +32,25 @@ if TYPE_CHECKING:
 LATER = "Write it later with: beltside report"
 
 
-def look_at_age() -> None:
-    """Say which sessions are past their time; erase them where ``records.toml`` says so."""
+def look_at_age(now: datetime | None = None) -> None:
+    """Say what is wrong with the clock, and which sessions are past their time.
+
+    These go where ``records.toml`` says so; ``now`` is the computer's clock.
+    """
+    now = datetime.now(tz=UTC) if now is None else now
+    problem = clock_problem(now, max(begins(sessions_folder()), default=None))
+    if problem is not None:
+        note(problem)
+        say(problem.action)
     try:
         settings = read_settings()
-        if settings.keep_days is not None:
-            _look_at_age(settings.keep_days, erase=settings.erase_by_itself)
+        if settings.keep_days is not None or (data_folder() / ASIDE_FOLDER).exists():
+            # Loaded here: without a time that is set, no session waits for the database.
+            from feedback.commands.ageing import look_at_age as look
+
+            look(settings, now)
     except UserError as error:
         note(error.problem)
-
-
-def _look_at_age(days: int, *, erase: bool) -> None:
-    # Loaded here: without a time that is set, no session waits for the database's libraries.
-    from feedback.commands.archive import open_archive
-    from feedback.records.privacy import erase_sessions, over_age
-
-    with open_archive() as store:
-        old = over_age(store.sessions(), days)
-        if not old:
-            return
-        count = "1 session is" if len(old) == 1 else f"{len(old)} sessions are"
-        _say(f"{count} past the {days} days that records.toml sets:")
-        for line in old:
-            _say(f"  {line.code_name}, {moment(line.started_utc)}")
-        if not erase:
-            _say("Kept all the same. To erase: beltside erase --expired")
-            return
-        files = erase_sessions(store, sessions_folder(), old)
-        _say(f"Erased for good, as records.toml says: {len(old)} from the store, {files} files.")
 
 
 def open_track(

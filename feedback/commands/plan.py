@@ -9,17 +9,18 @@ from pathlib import Path
 from rich.table import Table
 
 from feedback.commands.plain_console import PlainConsole
+from feedback.commands.resting import rest_problem
 from feedback.commands.telling import voucher_lines
 from feedback.drills import read_plan
 from feedback.fading import Done, Step, propose
 from feedback.guard import OK
 from feedback.phrases import kind_name, reasons_in_words, step_name
-from feedback.progress import read_log
+from feedback.progress import PlanLog, read_log
 from feedback.shelf import SUFFIX, Shelf, find
 from feedback.trust import admit
 from shared.files import read_toml
 from shared.problems import UserError
-from shared.targets import Limits, Plan
+from shared.targets import Plan, Prescription
 
 
 def run(options: argparse.Namespace) -> int:
@@ -33,8 +34,9 @@ def run(options: argparse.Namespace) -> int:
             raise UserError("plan_missing", path=str(path))
         for line in voucher_lines(admitted.voucher, prescription):
             console.print(line)
-        _show(console, prescription.plan, read_log(prescription).done)
-        _next(console, prescription.plan, read_log(prescription).done, prescription.limits)
+        log = read_log(prescription)
+        _show(console, prescription.plan, log.done)
+        _next(console, prescription, prescription.plan, log)
         return OK
     plan = read_plan(find(Shelf.PLANS, options.file))
     _show(console, plan, ())
@@ -65,12 +67,17 @@ def _show(console: PlainConsole, plan: Plan, done: tuple[Done, ...]) -> None:
     console.print(table)
 
 
-def _next(console: PlainConsole, plan: Plan, done: tuple[Done, ...], limits: Limits) -> None:
-    proposal = propose(plan, done, limits, round(time.time()))
+def _next(console: PlainConsole, prescription: Prescription, plan: Plan, log: PlanLog) -> None:
+    now_s = round(time.time())
+    proposal = propose(plan, log.done, prescription.limits, now_s)
     if proposal.step is Step.FINISHED:
         console.print(f"{step_name(proposal.step)}.")
         return
     why = f" {reasons_in_words(proposal.reasons)}" if proposal.reasons else ""
     console.print(f"{step_name(proposal.step)}{why}: session {proposal.number}.")
-    if proposal.wait_h > 0:
+    unknown = rest_problem(prescription, log, proposal, now_s)
+    if unknown is not None:
+        problem = unknown.problem
+        console.print(f"{problem.title} {problem.action}")
+    elif proposal.wait_h > 0:
         console.print(f"Not before {proposal.wait_h:.0f} hours from now.")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import re
+from datetime import datetime
 from pathlib import Path
 
 import msgspec
@@ -18,10 +19,12 @@ from feedback.fields import did_you_mean
 from feedback.guard import OK
 from feedback.phrases import sessions_of
 from feedback.prescriptions import prescribe, signed, write_prescription
+from feedback.records.moments import clock_problem, in_words
 from feedback.records.settings import data_folder
 from feedback.shelf import Shelf, find, make_private, own_folder
 from feedback.signing import own_key, short
 from feedback.targeting import goals_for
+from feedback.wallclock import Jump, jump
 from shared.as_typed import as_typed
 from shared.catalogue import CATALOGUE
 from shared.clock import anchor_now
@@ -52,6 +55,7 @@ def run(options: argparse.Namespace) -> int:
     path = keep(prescription, None if options.out is None else options.out.expanduser())
     console = PlainConsole(soft_wrap=True)
     console.print(f"{drill.title}, for {athlete.code_name} at {baseline.belt_speed_kmh:g} km/h:")
+    _tell_moment(console, baseline.taken_utc, now_utc)
     for goal in goals:
         for line in goal_words(goal):
             console.print(f"  {line}")
@@ -61,6 +65,19 @@ def run(options: argparse.Namespace) -> int:
     console.print(f"Signed by this station: {short(prescription.signed_by)}")
     console.print(f"Next: beltside plan {as_typed(path)}; at home: beltside home {as_typed(path)}")
     return OK
+
+
+def _tell_moment(console: PlainConsole, taken_utc: str, now_utc: str) -> None:
+    """Of when the baseline is, and whether that can be: the newest one is found by its time."""
+    try:
+        taken, now = datetime.fromisoformat(taken_utc), datetime.fromisoformat(now_utc)
+    except ValueError:  # written by hand
+        return
+    console.print(f"From the baseline of {in_words(taken)}.")
+    if jump(now.timestamp(), taken.timestamp()) is Jump.BACK:
+        problem = clock_problem(now, taken)
+        if problem is not None:
+            console.print(f"Note: {problem.title} {problem.meaning} {problem.action}")
 
 
 def keep(prescription: Prescription, out: Path | None) -> Path:

@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from feedback.commands.archive import listed, open_archive
 from feedback.commands.plain_console import PlainConsole
 from feedback.guard import OK
+from feedback.records.aside import all_aside
 from feedback.records.journal import sessions_folder
 from feedback.records.people import People, Person
 from feedback.records.phrases import KINDS, VIEWS, minutes, moment, speed
@@ -36,6 +37,9 @@ def _all(console: PlainConsole, store: Store, people: People) -> None:
         console.print(f"{people.shown(person)}: {_counts(store.sessions(person.athlete_id))}")
     for path in unreadable_files(sessions_folder()):
         console.print(f"Whose it is cannot be told: {path}")
+    aside, _ = all_aside()
+    if aside:
+        console.print(f"Set aside: {len(aside)}. To bring back: beltside erase --bring-back")
     days = read_settings().keep_days
     if days is not None and (old := len(over_age(store.sessions(), days))):
         console.print(f"Past their {days} days: {old}. Erase with 'beltside erase --expired'.")

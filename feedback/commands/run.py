@@ -6,6 +6,7 @@ import argparse
 
 from feedback.commands.holding import Plot, hold
 from feedback.commands.keeping import finish, look_at_age, tell_track
+from feedback.commands.saving import keep_record
 from feedback.commands.telling import tell_outcome
 from feedback.commands.whose import athlete_asked_for
 from feedback.cues import speech_of
@@ -34,5 +35,6 @@ def run(options: argparse.Namespace) -> int:
     )
     with hold(options, plot) as held:
         code = tell_outcome(held.outcome, held.record)
+        keep_record(held.outcome, held.journal)
         tell_track(held.track)
         return finish(options, held, code)

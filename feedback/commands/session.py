@@ -21,6 +21,8 @@ from feedback.commands.holding import (
 )
 from feedback.commands.keeping import finish, look_at_age, tell_track
 from feedback.commands.plain_console import PlainConsole
+from feedback.commands.resting import rest_problem
+from feedback.commands.saving import Where, ask_where, keep, keep_record
 from feedback.commands.telling import (
     CUE_TITLES,
     LineByLine,
@@ -47,6 +49,7 @@ from feedback.home import (
 from feedback.phrases import block_name, kind_name, place_in_plan, reasons_in_words
 from feedback.progress import (
     PlanLog,
+    Result,
     read_log,
     result_path,
     save_done,
@@ -55,6 +58,7 @@ from feedback.progress import (
 from feedback.records.entries import BlockEntry, Entry, MeasureEntry, RatingEntry, TargetEntry
 from feedback.records.journal import add_entries, versions
 from feedback.records.track import DrillSetUp
+from feedback.shelf import Shelf, own_folder
 from feedback.tallies import BlockResult, BlockTally
 from feedback.targeting import as_athlete
 from feedback.trust import Admitted, admit, check_newest, keep_first
@@ -97,12 +101,16 @@ def session_due(
 ) -> Today:
     """The session that is due, or that was asked for. ``alone``: no clinician is at hand.
 
-    Raises UserError ``ask_clinic`` or ``too_early`` when it may not be begun.
+    Raises UserError ``ask_clinic``, ``too_early`` or ``rest_unknown`` when it may not be begun.
     """
-    today = todays_session(prescription, log, round(time.time()), options.number, options.shorten)
+    now_s = round(time.time())
+    today = todays_session(prescription, log, now_s, options.number, options.shorten)
     if alone and not options.agreed:
         check_agreed(today)
     if options.number is None and not options.now:
+        problem = rest_problem(prescription, log, today.proposal, now_s)
+        if problem is not None:
+            raise problem
         check_rested(today)
     return today
 
@@ -145,10 +153,13 @@ def hold_and_save(
     today: Today,
     morning: bool | None,
     ask: Callable[[Question, Mapping[Question, int]], int | None] = ask_rating,
+    where: Where = ask_where,
 ) -> tuple[int, Path]:
     """Hold it, ask what is asked at the end, save log and result; the exit code and the file.
 
-    All is saved before the first question too: who walks away then loses nothing.
+    All is saved before the first question too: who walks away then loses nothing. ``where`` is
+    asked for another place for a result that cannot be saved. Raises UserError ``save_failed``
+    where there is none.
     """
     prescription = admitted.prescription
     course = today.course(prescription)
@@ -175,26 +186,45 @@ def hold_and_save(
         blocks = tally.results(now_ns())
 
         put_down: Done | None = None
+        own = own_folder(Shelf.RESULTS)
+        folder = own if options.out is None else options.out.expanduser().parent
 
-        def save(asked: dict[Question, int]) -> Path:
+        def save(asked: dict[Question, int], into: Path = folder) -> Path:
             nonlocal put_down
-            saved, put_down = _save(
-                options, prescription, today, put_down, morning, plot, course, held, blocks, asked
+            result, done = _result(
+                options, prescription, today, morning, plot, course, held, blocks, asked
             )
-            return saved
+            named = into == folder and options.out is not None
+            path = options.out.expanduser() if named else result_path(result, into)
+            save_result(result, path)
+            if not plot.trial:
+                try:
+                    save_done(prescription, done, put_down)
+                except UserError as error:
+                    if into == folder:
+                        raise
+                    note(error.problem)  # the result itself is safe elsewhere
+                put_down = done
+            return path
 
         with unbroken():
             code = tell_outcome(held.outcome, held.record)
             _show_blocks(blocks)
-            out = save({})
+            out, failed = _tried(lambda: save({}))
+        keep_record(held.outcome, held.journal)
         asked: dict[Question, int] = {}
         to_ask = prescription.drill.ask_at_end if held.outcome.signal_number is None else ()
         for question in to_ask:
             value = ask(question, answers)
             if value is not None:
                 asked[question] = value
-                save(asked)
-                _put_down(held.record, question, value)
+                out, failed = _tried(lambda: save(asked))
+                if held.outcome.saved:
+                    _put_down(held.record, question, value)
+        if failed is not None:
+            if held.outcome.signal_number is not None:
+                raise failed
+            out = keep(lambda into: save(asked, into), folder, where)
         tell_track(held.track)
         code = finish(options, held, code)
         if late := _rated_late(held.station.added, asked):
@@ -216,23 +246,18 @@ def _rated_late(added: Sequence[Entry], asked: dict[Question, int]) -> dict[Ques
     return found if rated else {}
 
 
-def _save(
+def _result(
     options: argparse.Namespace,
     prescription: Prescription,
     today: Today,
-    put_down: Done | None,
     morning: bool | None,
     plot: Plot,
     course: DrillRun,
     held: Held,
     blocks: tuple[BlockResult, ...],
     asked: dict[Question, int],
-) -> tuple[Path, Done | None]:
-    """Save the result, and unless it is a trial what of the plan is done.
-
-    ``put_down`` is what was put down before, whose place it takes. Returns where the result is, and
-    what was put down.
-    """
+) -> tuple[Result, Done]:
+    """The result for the clinic, and what of the plan is done by it."""
     summary = _summary(held, course, blocks, asked)
     result = result_of(
         prescription,
@@ -243,13 +268,15 @@ def _save(
         trial=plot.trial,
         morning=morning,
     )
-    path = result_path(result) if options.out is None else options.out.expanduser()
-    save_result(result, path)
-    if plot.trial:
-        return path, put_down
-    done = done_of(today, summary)
-    save_done(prescription, done, put_down)
-    return path, done
+    return result, done_of(today, summary)
+
+
+def _tried(save: Callable[[], Path]) -> tuple[Path, UserError | None]:
+    """Save; why it could not be done is told later, when all is asked."""
+    try:
+        return save(), None
+    except UserError as error:
+        return Path(), error
 
 
 def _put_down(record: Path, question: Question, value: int) -> None:

@@ -203,6 +203,14 @@ class StationSide:
         self._ticked_ns = now_ns
         self._second_ns = now_ns
         self._in_second = 0
+        self.longest_pause_ns = 0
+        """Between two ticks since the other end was last heard: how late the station itself was."""
+        self.ended_by = ""
+        """Why this end closed the connection, for the log; empty where it did not."""
+
+    def silent_ns(self, now_ns: int) -> int:
+        """How long ago the other end was last heard."""
+        return now_ns - self._heard_ns
 
     @property
     def joined(self) -> bool:
@@ -222,6 +230,7 @@ class StationSide:
         except (msgspec.MsgspecError, UnicodeDecodeError, RecursionError):
             return self._malformed(data)
         self._heard_ns = now_ns
+        self.longest_pause_ns = 0
         if self._stage is _Stage.WAITING:
             return self._first(message)
         # Stop comes before the count: however fast somebody hammers the key, it is heard.
@@ -240,6 +249,7 @@ class StationSide:
         """Notice silence; call it at least every 100 ms."""
         pause = now_ns - self._ticked_ns
         self._ticked_ns = now_ns
+        self.longest_pause_ns = max(self.longest_pause_ns, pause)
         if pause > LATE_TICK_NS:
             self._heard_ns = min(now_ns, self._heard_ns + pause)
         silent = now_ns - self._heard_ns
@@ -295,6 +305,7 @@ class StationSide:
 
     def _end(self, code: int, why: str) -> tuple[Answer, ...]:
         self._stage = _Stage.ENDED
+        self.ended_by = why
         return (Close(code, why),)
 
     def _too_many(self, now_ns: int) -> bool:

@@ -82,6 +82,7 @@ class LinkServer:
         self._consoles: tuple[str, ...] = ()
         self._lost: dict[str, int] = {}
         """Consoles whose link broke, and when."""
+        self._why_gone: dict[int, str] = {}
         self._wanted_per_s = 0.0
         self._waking = False
         self._thread: threading.Thread | None = None
@@ -167,6 +168,11 @@ class LinkServer:
         """Names of the consoles that take part now."""
         with self._lock:
             return self._consoles
+
+    def why_gone(self, connection: int) -> str:
+        """Why a screen or console is taken for gone, for the log; forgotten by being asked."""
+        with self._lock:
+            return self._why_gone.pop(connection, "not known")
 
     def problem(self) -> Problem | None:
         """Set once something in the link thread failed that should not; the link goes on."""
@@ -348,6 +354,8 @@ class LinkServer:
                 self._lost[name] = now_ns()
         self._list_screens()
         if joined and not screen.goodbye:
+            with self._lock:
+                self._why_gone[screen.number] = screen.why_gone(now_ns())
             self._faults.call(partial(self._on_screen_gone, screen.asker))
 
     async def _say_goodbye(self) -> None:

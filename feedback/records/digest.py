@@ -26,6 +26,8 @@ DOUBTS: Final = frozenset(
         "legs_hidden",
         "body_cut_off",
         "not_running",
+        "picture_turned",
+        "picture_stretched",
         "scale_doubt",
         "quality_low",
         "camera_moved",

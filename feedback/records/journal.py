@@ -9,7 +9,7 @@ import queue
 import threading
 import time
 import uuid
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from datetime import UTC, datetime
 from importlib import metadata
 from pathlib import Path
@@ -29,6 +29,7 @@ from feedback.records.entries import (
     SummaryEntry,
 )
 from shared.clock import ClockAnchor
+from shared.files import save_atomically
 from shared.identity import Named, in_file_name
 from shared.problems import Problem, UserError, describe
 from shared.records import View
@@ -40,6 +41,9 @@ FLUSH_EVERY_S: Final = 0.5
 """Half of the second that may be lost, so that a slow disk has the other half."""
 QUEUE_LENGTH: Final = 4096
 """About a minute of entries."""
+MOST_KEPT_BYTES: Final = 64 * 1024 * 1024
+"""While nothing gets to the disk: some hours of a session, some twenty minutes of a track."""
+LARGEST_WRITE_BYTES: Final = 1024 * 1024
 CLOSE_WITHIN_S: Final = 5.0
 VERSIONS_OF: Final = ("beltside", "mediapipe", "opencv-contrib-python", "numpy", "sounddevice")
 
@@ -86,16 +90,22 @@ class Header(msgspec.Struct, frozen=True, kw_only=True, tag_field="entry", tag="
     own: Baseline | None = None
     """The runner's own values that fit, or those behind the prescription; None where they are not
     here, and in records of older versions."""
+    newest_before_utc: str = ""
+    """Begin of the newest record, where the clock contradicted it when this session began: then
+    the session's own time is in doubt. Empty otherwise, and in records of older versions."""
 
 
 Line = TypeVar("Line", bound=msgspec.Struct)
+Then = Callable[[bool], None]
 
 
 class LineWriter(Generic[Line]):
     """Appends lines to one file, from a thread of its own.
 
     ``write`` never blocks and never raises. Urgent lines are on the disk at once, all others
-    within a second. When the file cannot be written, :meth:`problem` says so.
+    within a second. While the file cannot be written, :meth:`problem` says so; what comes is kept
+    in memory meanwhile, goes to the file once that can be written again, and else can be saved
+    elsewhere in the end.
     """
 
     urgent: ClassVar[tuple[type[msgspec.Struct], ...]] = ()
@@ -104,7 +114,16 @@ class LineWriter(Generic[Line]):
         self.path = path
         self.saved = 0
         """How many lines after the header are safe on the disk; read it from any thread."""
-        self._queue: queue.Queue[msgspec.Struct | None] = queue.Queue(QUEUE_LENGTH)
+        self._queue: queue.Queue[msgspec.Struct | Then | None] = queue.Queue(QUEUE_LENGTH)
+        self._waiting = bytearray()
+        """What is not in the file yet; touched by the thread, and after its end."""
+        self._then: list[Then] = []
+        """Those who wait for it to be there."""
+        self._left_out = 0
+        """Lines that found no room in memory."""
+        self._made = False
+        """The file at ``path`` is ours."""
+        self._synced = True
         self._lost = 0
         self._problem: Problem | None = None
         self._closed = False
@@ -114,7 +133,7 @@ class LineWriter(Generic[Line]):
 
     def write(self, line: Line) -> None:
         """Hand over one line. Lines that find the queue full are counted and left out."""
-        if self._closed or self._problem is not None:
+        if self._closed or not self._thread.is_alive():
             return
         try:
             if self._lost:
@@ -124,9 +143,34 @@ class LineWriter(Generic[Line]):
         except queue.Full:
             self._lost += 1
 
+    def when_safe(self, then: Then) -> None:
+        """Have ``then`` called once all lines handed over so far are on the disk, or cannot be.
+
+        It is told which, mostly in the writer's own thread, and must return at once. Never blocks.
+        """
+        # With lines left out the newest one, which is waited for, is among them.
+        taken = not (self._closed or self._problem is not None or self._lost)
+        try:
+            if taken:
+                self._queue.put_nowait(then)
+        except queue.Full:
+            taken = False
+        if not taken:
+            then(False)
+        if not self._thread.is_alive():
+            self._give_up()
+
     def problem(self) -> Problem | None:
-        """Why nothing is recorded any more; None while all is well."""
+        """Why nothing gets to the disk; None while all is well."""
         return self._problem
+
+    def save_elsewhere(self, path: Path) -> None:
+        """Save all of it as another file, after the close. Raises UserError ``save_failed``."""
+        content = b""
+        if self._made:
+            with contextlib.suppress(OSError):
+                content = self.path.read_bytes()
+        save_atomically(path, content + bytes(self._waiting))
 
     def close(self, last: Line | None = None) -> None:
         """Write the last line, save and end. Waits a few seconds for the disk, never longer."""
@@ -146,71 +190,105 @@ class LineWriter(Generic[Line]):
     def _guarded(self) -> None:
         try:
             self._run()
-        except OSError as error:
-            why = error.strerror or str(error)
-            self._problem = describe("journal_failed", details=str(error), why=why)
         except Exception as error:  # noqa: BLE001 - the thread's one guard: told, never hidden
             why = "a fault in the program"
             self._problem = describe("journal_failed", details=repr(error), why=why)
+        finally:
+            self._give_up()
+
+    def _give_up(self) -> None:
+        """Tell those who wait that nothing more gets to the disk."""
+        while self._then:
+            self._then.pop(0)(False)
+        with contextlib.suppress(queue.Empty):
+            while True:
+                item = self._queue.get_nowait()
+                if callable(item):
+                    item(False)
 
     def _run(self) -> None:
+        encode = msgspec.json.Encoder().encode
+        file = -1
+        lines = -1  # the header is none of them
+        due = time.monotonic() + FLUSH_EVERY_S
+        urgent = last = False
+        try:
+            while not last:
+                with contextlib.suppress(queue.Empty):
+                    item = self._queue.get(timeout=max(0.0, due - time.monotonic()))
+                    last = item is None
+                    urgent = urgent or lines < 0 or callable(item) or isinstance(item, self.urgent)
+                    if callable(item):
+                        self._then.append(item)
+                    elif item is not None:
+                        lines += self._keep(encode(item) + b"\n")
+                # What else is queued comes along: one wait for the disk serves many entries.
+                at_once = urgent and self._queue.empty() and self._problem is None
+                if at_once or last or time.monotonic() >= due:
+                    file = self._save(file)
+                    if self._problem is None:
+                        self.saved = max(0, lines)
+                    urgent = False
+                    due = time.monotonic() + FLUSH_EVERY_S
+        except Exception:
+            self._save(file)  # what came before a faulty entry is not its fault
+            raise
+        finally:
+            if file >= 0:
+                os.close(file)
+
+    def _keep(self, line: bytes) -> int:
+        """Have a line wait for the disk; 1 if there was room for it, else 0."""
+        if len(self._waiting) > MOST_KEPT_BYTES:
+            self._left_out += 1
+            return 0
+        if self._left_out:
+            self._waiting += msgspec.json.encode(LostEntry(count=self._left_out)) + b"\n"
+            self._left_out = 0
+        self._waiting += line
+        return 1
+
+    def _save(self, file: int) -> int:
+        """Bring what waits to the disk, or say why not; the file, or -1 while there is none."""
+        try:
+            if file < 0:
+                file = self._open()
+            self._write_down(file)
+        except OSError as error:
+            why = error.strerror or str(error)
+            self._problem = describe("journal_failed", details=str(error), why=why)
+        else:
+            self._problem = None
+        while self._then:
+            self._then.pop(0)(self._problem is None)
+        return file
+
+    def _open(self) -> int:
         self.path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
         # Without O_BINARY, which only Windows has, line ends would be rewritten there.
         flags = os.O_WRONLY | os.O_CREAT | os.O_EXCL | os.O_APPEND | getattr(os, "O_BINARY", 0)
         file = os.open(self.path, flags, 0o600)
-        try:
-            self._write_down(file)
-        finally:
-            os.close(file)
+        self._made = True
+        return file
 
     def _write_down(self, file: int) -> None:
-        encode = msgspec.json.Encoder().encode
-        waiting = bytearray()
-        lines = -1  # the header is none of them
-        due = time.monotonic() + FLUSH_EVERY_S
-        urgent = last = False
-        while not last:
-            with contextlib.suppress(queue.Empty):
-                item = self._queue.get(timeout=max(0.0, due - time.monotonic()))
-                last = item is None
-                urgent = urgent or lines < 0 or isinstance(item, self.urgent)
-                try:
-                    if item is not None:
-                        waiting += encode(item) + b"\n"
-                        lines += 1
-                except Exception:
-                    _save(file, waiting)  # what came before a faulty entry is not its fault
-                    raise
-            # What else is queued comes along: one wait for the disk serves many entries.
-            if (urgent and self._queue.empty()) or last or time.monotonic() >= due:
-                _save(file, waiting)
-                waiting.clear()
-                self.saved = max(0, lines)
-                urgent = False
-                due = time.monotonic() + FLUSH_EVERY_S
+        """Write all that waits and wait until the disk has it; what is written waits no more."""
+        while self._waiting:
+            self._synced = False
+            del self._waiting[: os.write(file, self._waiting[:LARGEST_WRITE_BYTES])]
+        if not self._synced:
+            os.fsync(file)
+            self._synced = True
 
 
 class Journal(LineWriter[Entry]):
     """The record of one session.
 
     The header, problems, changes of state, block and target, answers and the summary are on the
-    disk at once. When the file cannot be written the session goes on unrecorded, and says so.
+    disk at once. When the file cannot be written the session goes on, and says so.
     """
 
     urgent = URGENT
-
-
-def _save(file: int, content: bytearray) -> None:
-    """Write all of ``content`` and wait until the disk has it."""
-    view = memoryview(content)
-    done = 0
-    try:
-        while done < len(view):
-            done += os.write(file, view[done:])
-    finally:
-        view.release()
-    if done:
-        os.fsync(file)
 
 
 def sessions_folder() -> Path:

@@ -11,6 +11,7 @@ from typing import Final
 
 from feedback.bearers import bearer, bearers, forget_seen
 from feedback.fields import did_you_mean
+from feedback.records.aside import aside_of, forget
 from feedback.records.journal import sessions_folder
 from feedback.records.privacy import erase_files, erase_from_log
 from feedback.records.reports import old_reports, stem_of
@@ -148,7 +149,8 @@ class People:
         whose = person.athlete_id
         sessions = session_files(sessions_folder(), whose)
         reports = (path for path, one in self._old_reports(person) if one == whose)
-        return (*sessions, *dict.fromkeys((*reports, *other_files(whose))))
+        aside = (path for one in aside_of(whose) for path in one.files)
+        return (*sessions, *dict.fromkeys((*reports, *other_files(whose), *aside)))
 
     def erase(self, person: Person) -> int:
         """Erase all of one athlete; returns how many files are gone. Raises UserError.
@@ -157,8 +159,12 @@ class People:
         journals. May be begun again.
         """
         files = self.files(person)
+        aside = aside_of(person.athlete_id)
+        self._store.erase_sessions([one.note.uid for one in aside])
         self._store.erase_athlete(person.athlete_id)
         erase_files(files)
+        for one in aside:
+            forget(one)
         erase_from_log([person.athlete_id, *(path.name for path in files)])
         with turn(data_folder()):
             forget_athlete(person.athlete_id)

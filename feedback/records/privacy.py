@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import contextlib
-from collections.abc import Collection
+from collections.abc import Collection, Sequence
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 from feedback.guard import log_path
+from feedback.records.aside import Aside, forget
 from feedback.records.beside import files_beside
 from feedback.records.reports import old_folders, own_folders, reports_folder, stem_of
 from feedback.records.store import SessionLine, Store
@@ -41,20 +42,44 @@ def erase_from_log(words: Collection[str]) -> None:
         raise UserError("save_failed", str(error), path=str(log_path()), why=why) from error
 
 
-def over_age(lines: tuple[SessionLine, ...], days: int) -> tuple[SessionLine, ...]:
+def over_age(
+    lines: tuple[SessionLine, ...], days: int, now: datetime | None = None
+) -> tuple[SessionLine, ...]:
     """The sessions that are older than so many days."""
-    oldest = datetime.now(tz=UTC) - timedelta(days=days)
-    return tuple(line for line in lines if datetime.fromisoformat(line.started_utc) < oldest)
+    now = datetime.now(tz=UTC) if now is None else now
+    return tuple(
+        line for line in lines if is_over_age(datetime.fromisoformat(line.started_utc), days, now)
+    )
+
+
+def is_over_age(began: datetime, days: int, now: datetime) -> bool:
+    """Whether a session that began then is older than so many days."""
+    return now - began > timedelta(days=days)
+
+
+def files_of_session(folder: Path, line: SessionLine) -> tuple[Path, ...]:
+    """All files of one session that lie here; its record after the others."""
+    journal = folder / line.journal
+    reports = [
+        path
+        for place in (*own_folders(line.athlete_id), *old_folders([line.code_name]))
+        for path in place.iterdir()
+        if path.stem == stem_of(line.journal)
+    ]
+    return (*reports, *(path for path in (*files_beside(journal), journal) if path.exists()))
+
+
+def erase_aside(store: Store, aside: Sequence[Aside]) -> int:
+    """Erase sessions that were set aside; returns how many files are gone."""
+    if not aside:
+        return 0
+    store.erase_sessions([one.note.uid for one in aside])
+    return sum(forget(one) for one in aside)
 
 
 def erase_sessions(store: Store, folder: Path, lines: tuple[SessionLine, ...]) -> int:
     """Erase some sessions with their journals and reports; returns how many files are gone."""
-    files: list[Path] = []
-    for line in lines:
-        journal = folder / line.journal
-        files += [path for path in (*files_beside(journal), journal) if path.exists()]
-        for reports in (*own_folders(line.athlete_id), *old_folders([line.code_name])):
-            files += [path for path in reports.iterdir() if path.stem == stem_of(line.journal)]
+    files = [path for line in lines for path in files_of_session(folder, line)]
     store.erase_sessions([line.uid for line in lines])
     erase_files(files)
     return len(files)

@@ -20,6 +20,7 @@ from alembic import command
 from alembic.config import Config
 from alembic.util import CommandError
 from sqlalchemy import (
+    ColumnElement,
     Connection,
     Engine,
     Insert,
@@ -168,9 +169,15 @@ class Store:
         """Erase some sessions for good."""
         with self._writing() as connection:
             self._bury(connection, uids)
-            empty = ~select(SessionRow.id).where(SessionRow.athlete_id == AthleteRow.id).exists()
-            connection.execute(delete(AthleteRow).where(empty))
+            connection.execute(delete(AthleteRow).where(_without_sessions()))
         self._forget()
+
+    def leave_out(self, uids: Sequence[str]) -> None:
+        """Take sessions out that may come back, with their records; else as erased ones."""
+        with self._writing() as connection:
+            for uid in uids:
+                connection.execute(delete(SessionRow).where(SessionRow.uid == uid))
+            connection.execute(delete(AthleteRow).where(_without_sessions()))
 
     def clear(self) -> None:
         """Forget all sessions, to fill the store again; what was erased stays erased."""
@@ -395,6 +402,10 @@ def _sqlite(file: Path) -> Engine:
         connection.exec_driver_sql("BEGIN IMMEDIATE")
 
     return engine
+
+
+def _without_sessions() -> ColumnElement[bool]:
+    return ~select(SessionRow.id).where(SessionRow.athlete_id == AthleteRow.id).exists()
 
 
 def _session_row(

@@ -5,6 +5,7 @@ from __future__ import annotations
 import atexit
 import contextlib
 import os
+import signal
 import subprocess
 import sys
 import tempfile
@@ -53,6 +54,17 @@ class ScreenProcess(subprocess.Popen[bytes]):
         self._said.seek(max(0, size - _MOST_DETAILS))
         return self._said.read().decode(errors="replace")
 
+    def standing(self) -> str:
+        """How its process stands, for the log: its end, or what the system says that it does."""
+        code = self.poll()
+        if code is None:
+            return f"process {self.pid} runs{_at_work(self.pid)}"
+        if code >= 0:
+            return f"process {self.pid} ended with status {code}"
+        with contextlib.suppress(ValueError):
+            return f"process {self.pid} ended by {signal.Signals(-code).name}"
+        return f"process {self.pid} ended by signal {-code}"
+
     def end(self, patience_s: float = _END_S) -> None:
         """Wait a moment for it to end by itself, as after a goodbye; help it if it does not."""
         for help_it in (None, self.terminate, self.kill):
@@ -77,6 +89,29 @@ class ScreenProcess(subprocess.Popen[bytes]):
         said = self.said()
         return describe("screen_unavailable", details=f"exit {code}: {said}", why=_why(said))
 
+
+def _at_work(pid: int) -> str:
+    """State and processor time of a process, as Linux tells them; empty elsewhere."""
+    try:
+        # Its name, in brackets, may hold anything.
+        fields = Path(f"/proc/{pid}/stat").read_text(encoding="utf-8").rpartition(")")[2].split()
+        spent_s = (int(fields[11]) + int(fields[12])) / os.sysconf("SC_CLK_TCK")
+        load = " ".join(f"{one:.1f}" for one in os.getloadavg())
+    except (OSError, ValueError, IndexError):
+        return ""
+    state = _STATES.get(fields[0], fields[0])
+    return f" ({state}, {spent_s:.1f} s of processor time, load average {load})"
+
+
+_STATES: Final = {
+    "R": "running or waiting for a processor",
+    "S": "waiting for something",
+    "D": "waiting for a disk",
+    "T": "halted by a signal",
+    "t": "halted by a debugger",
+    "Z": "ended",
+}
+"""What Linux's letters mean (proc_pid_stat(5))."""
 
 _begun: Final[set[ScreenProcess]] = set()
 

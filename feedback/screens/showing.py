@@ -29,6 +29,7 @@ NOTES: Final = frozenset(
         "journal_failed",
         "frame_rate_low",
         "edges_off",
+        "people_late",
         "announce_failed",
         "console_lost",
     }

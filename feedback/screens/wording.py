@@ -48,6 +48,7 @@ TEXTS: Final[dict[str, str]] = {
     "Look at it as it is now, then set it again.",
     "answer_not_recorded": "The record could not be written, so this is not in it.",
     "answer_note_empty": "There is nothing to be read in the note.",
+    "answer_note_lost": "The note could not be saved: the session is not recorded any more.",
     "answer_nothing_to_undo": "Nobody has changed this target by hand.",
     "answer_out_of_range": "Not now: it may be set from {least} to {most} {unit}.",
     "answer_no_block": "The drill has no such block to go on to.",

@@ -61,6 +61,8 @@ TEXTS: Final[dict[str, str]] = {
     "scale_awkwardness_low": "like your own way",
     "scale_awkwardness_high": "very strange",
     "scale_how": "Type a number or use the arrow keys, then press Enter.",
+    "not_saved": "Not saved yet. Try again?",
+    "not_saved_text": "{why} {do} What you did today is kept in memory until you say no.",
     "result": "Done. Send this file to your clinic",
     "result_how": "Write an e-mail to your clinic as always, and attach this one file. It holds "
     "numbers only, no picture.",

@@ -18,6 +18,7 @@ from feedback.sound.speaker import SilentSpeaker
 from feedback.station import Station
 from shared.clock import anchor_now, now_ns
 from shared.cores import Reserve
+from shared.problems import Problem
 from shared.records import Cue, Frame, Pose, View
 from tests.live.virtual_runner import take
 from tests.rendered.params import RunnerParams
@@ -82,6 +83,12 @@ class RunnerModel:
 
     def take_places(self, reserve: Reserve) -> None:
         """It has no threads."""
+
+    def never_wait(self) -> None:
+        """It searches for nobody."""
+
+    def problem(self) -> Problem | None:
+        return None
 
     def settle(self) -> None:
         """Nothing waits."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import os
 import queue
 import re
@@ -23,6 +24,7 @@ from feedback.records.entries import (
     Entry,
     LostEntry,
     MeasureEntry,
+    NoteEntry,
     ProblemEntry,
     StateEntry,
     SummaryEntry,
@@ -139,6 +141,67 @@ def test_stops_and_problems_are_on_the_disk_at_once(
     wait_for(lambda: len(synced) == 2)
     assert synced == [size, path.stat().st_size]
     assert read_journal(path).entries == (step(1), urgent)
+    journal.close()
+
+
+NOTE = NoteEntry(at_ns=4, text="lace is open", source="the panel")
+
+
+def test_what_waits_for_the_disk_is_told_after_it_has_the_line(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    on_disk: list[bytes] = []
+    slow = threading.Event()
+    real = os.fsync
+    path = tmp_path / "session.jsonl"
+
+    def fsync(file: int) -> None:
+        assert slow.wait(10)
+        real(file)
+        on_disk.append(path.read_bytes())
+
+    monkeypatch.setattr(os, "fsync", fsync)
+    journal = Journal(path, header())
+    told: list[tuple[bool, bool]] = []
+
+    def then(is_safe: bool) -> None:
+        told.append((is_safe, bool(on_disk) and b"lace is open" in on_disk[-1]))
+
+    journal.write(NOTE)
+    journal.when_safe(then)
+    time.sleep(0.2)
+    assert told == []
+    slow.set()
+    wait_for(lambda: bool(told))
+    assert told == [(True, True)]
+    journal.close()
+    journal.write(NOTE)
+    journal.when_safe(then)
+    assert told[1:] == [(False, True)]  # that note came too late
+
+
+def test_what_waits_for_a_disk_that_is_full_is_told_so(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    full = threading.Event()
+    real = os.write
+
+    def write(file: int, content: bytes) -> int:
+        if full.is_set():
+            raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
+        return real(file, content)
+
+    monkeypatch.setattr(os, "write", write)
+    path = tmp_path / "session.jsonl"
+    journal = Journal(path, header())
+    wait_for(lambda: path.exists() and path.stat().st_size > 0)
+    full.set()
+    told: list[bool] = []
+    journal.write(NOTE)
+    journal.when_safe(told.append)
+    wait_for(lambda: told == [False])
+    journal.when_safe(told.append)  # its thread has ended
+    assert told == [False, False]
     journal.close()
 
 

@@ -68,12 +68,14 @@ class After:
             athlete_text="",
             limits={},
         )
-        outcome = self.station.run(Journal(self.bench.path, header))
+        journal = Journal(self.bench.path, header)
+        outcome = self.station.run(journal)
         stopping.join()
         self.held = Held(
             outcome=outcome,
             track=None,
             record=self.bench.path,
+            journal=journal,
             anchor=anchor,
             station=self.station,
         )

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from feedback.pace import Pace
+from feedback.pace import CameraRate, Pace
 from shared.clock_units import NS_PER_S
 
 INTERVAL_NS = 16_000_000
@@ -138,3 +138,22 @@ def test_on_a_slow_computer_what_a_foot_does_is_known_sooner_by_it(busy_ms: int)
 def test_a_computer_slower_than_that_measures_every_frame_it_can(busy_ms: int) -> None:
     done = read([busy_ms * MS] * 60, passing=True)
     assert not any(one.instead for one in done[8:])  # it is seen to be slow by then
+
+
+def low_after(rates: list[tuple[float, float | None]]) -> list[float | None]:
+    """What was found too low, after each of the seconds and rates."""
+    watch = CameraRate()
+    found = []
+    for at_s, rate in rates:
+        watch.add(rate, round(at_s * NS_PER_S))
+        found.append(watch.low_per_s)
+    return found
+
+
+def test_a_slow_camera_is_noticed_after_some_seconds_and_until_it_is_quick_again() -> None:
+    assert low_after([(0, 15.0), (2.9, 14.0), (3.0, 14.0), (9.0, 22.5)])[1:] == [None, 14.0, 14.0]
+    assert low_after([(0, 1.0), (3, 1.0), (4, 23.5), (5, 1.0), (7.9, 1.0), (8, 1.0)]) == [
+        None, 1.0, None, None, None, 1.0
+    ]  # fmt: skip
+    assert low_after([(0, 1.0), (2, None), (3, 1.0), (5, 1.0)]) == [None] * 4  # it was lost
+    assert low_after([(second, 24.0) for second in range(9)]) == [None] * 9

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import logging
 import os
+import re
 import signal
 import sys
 import threading
@@ -216,7 +218,7 @@ def test_a_failing_work_thread_is_seen_and_saved(tmp_path: Path) -> None:
 
 
 def test_a_screen_that_goes_takes_the_session_with_it(
-    tmp_path: Path, joined: Callable[[Bench], LinkClient]
+    tmp_path: Path, joined: Callable[[Bench], LinkClient], caplog: pytest.LogCaptureFixture
 ) -> None:
     bench = Bench(tmp_path)
     client = joined(bench)
@@ -225,8 +227,18 @@ def test_a_screen_that_goes_takes_the_session_with_it(
         wait_until(lambda: client.status().snapshot is not None)
         client.close()
 
-    outcome = bench.run(leave)
-    assert_saved(bench, outcome, StopReason.SCREEN_LOST)
+    with caplog.at_level(logging.WARNING, "beltside"):
+        outcome = bench.run(leave)
+    details = why_lost(assert_saved(bench, outcome, StopReason.SCREEN_LOST))
+    assert re.match(r"last heard \d\.\d\d s before, .*; it closed the connection \(1000", details)
+    assert details in caplog.text
+
+
+def why_lost(record: Recording) -> str:
+    """What the record holds of how the screen was lost."""
+    (problem,) = (e.problem for e in record.entries if isinstance(e, ProblemEntry))
+    assert problem.code == "screen_lost"
+    return problem.details
 
 
 class Screens:
@@ -256,7 +268,28 @@ def test_a_screen_that_crashes_takes_the_session_with_it(tmp_path: Path, screens
         screens.opened[0].kill()
 
     outcome = bench.run(crash)
-    assert_saved(bench, outcome, StopReason.SCREEN_LOST)
+    details = why_lost(assert_saved(bench, outcome, StopReason.SCREEN_LOST))
+    assert "last heard" in details
+    assert f"later: process {screens.opened[0].pid} ended by SIGKILL" in details
+
+
+@pytest.mark.window
+def test_what_a_silent_screen_was_at_is_on_record(tmp_path: Path, screens: Screens) -> None:
+    bench = Bench(tmp_path, spawn_screen=screens.spawn)
+    bench.station.open_screen()
+
+    def freeze() -> None:
+        wait_until(lambda: bench.model.seen > 20)
+        screens.opened[0].send_signal(signal.SIGSTOP)
+
+    try:
+        outcome = bench.run(freeze)
+    finally:
+        screens.opened[0].kill()
+    details = why_lost(assert_saved(bench, outcome, StopReason.SCREEN_LOST))
+    assert re.match(r"last heard 1\.[4-9]\d s before", details)
+    assert "ended by the station: silent for 1." in details
+    assert f"process {screens.opened[0].pid} runs (halted by a signal, " in details
 
 
 def test_a_broken_camera_is_a_fault(tmp_path: Path) -> None:

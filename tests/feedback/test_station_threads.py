@@ -10,6 +10,8 @@ from pathlib import Path
 import pytest
 
 from feedback.records.entries import MeasureEntry, ProblemEntry
+from live import people
+from live.people import PeopleCounter
 from live.pipeline import Pipeline
 from shared.cores import Share
 from shared.messages import StopReason
@@ -124,3 +126,41 @@ def test_a_frame_that_waited_too_long_is_passed_over_and_counted_as_lost(tmp_pat
     passed = [index for index in hiccups if index in seen and index + 1 not in seen]
     assert len(passed) >= 5  # on a busy computer one or the other falls out otherwise
     assert outcome.dropped == 150 - len(seen)
+
+
+def test_a_search_for_people_that_hangs_costs_no_sign_of_life(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """As when the thread that searches, which steps aside for all others, gets no processor."""
+    let = threading.Event()
+
+    class Search:
+        def detect(self, _image: object) -> None:
+            let.wait(30)
+
+        def close(self) -> None:
+            pass
+
+    monkeypatch.setattr(people, "open_landmarker", lambda *_, **__: Search())
+    counter = PeopleCounter(tmp_path)
+
+    class Model(RunnerModel):
+        def never_wait(self) -> None:
+            counter.waits = False
+
+        def detect(self, frame: Frame) -> Pose:
+            counter.several(frame)
+            return super().detect(frame)
+
+        def settle(self) -> None:
+            counter.settle()
+
+    model = Model()
+    bench = Bench(tmp_path, model=model, source=PacedSource(frames=60))
+    threading.Timer(8.0, let.set).start()  # so that it ends, were it waited for
+    outcome = bench.run()
+    assert not let.is_set()
+    assert_saved(bench, outcome, StopReason.FINISHED)
+    assert model.seen + outcome.dropped == 60
+    let.set()
+    counter.close()

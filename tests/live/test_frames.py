@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import shutil
 import subprocess
 import sys
 from pathlib import Path
@@ -47,6 +48,31 @@ def _read_all(source: FrameSource, most: int = 1000) -> list[Frame]:
     while len(frames) < most and (frame := source.read()) is not None:
         frames.append(frame)
     return frames
+
+
+@pytest.mark.skipif(not shutil.which("ffmpeg"), reason="needs ffmpeg")
+@pytest.mark.parametrize(
+    ("shape", "size"),
+    [("1", (96, 64)), ("4/3", (128, 64)), ("8/9", (96, 72)), ("1/9", (96, 64))],
+)
+def test_pixels_that_are_not_square_are_made_so(
+    tmp_path: Path, shape: str, size: tuple[int, int]
+) -> None:
+    """The sample aspect ratio is written by another program; 1 to 9 is none that is in use."""
+    path = tmp_path / "oblong.mp4"
+    picture = "color=white:size=96x64:rate=25:duration=0.2,drawbox=24:16:48:32:black:fill"
+    command = ["ffmpeg", "-loglevel", "error", "-f", "lavfi", "-i", picture, "-vf"]
+    command += [f"setsar={shape}", "-pix_fmt", "yuv420p", str(path)]
+    subprocess.run(command, check=True)
+    source = FileSource(path, as_live=False)
+    source.open()
+    assert source.size == size
+    frame = source.read()
+    assert frame is not None
+    assert frame.image.shape == (size[1], size[0], 3)
+    dark = np.argwhere(frame.image[..., 0] < 100)
+    high, wide = dark.max(axis=0) - dark.min(axis=0) + 1
+    assert (wide / size[0], high / size[1]) == (pytest.approx(0.5, abs=0.05),) * 2
 
 
 def test_a_file_gives_every_frame_with_its_own_time(clip: Path) -> None:

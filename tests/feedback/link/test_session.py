@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import os
 import time
 from collections.abc import Iterator
 from pathlib import Path
+from typing import cast
 
 import pytest
 
@@ -60,8 +62,19 @@ def consoles(tmp_path: Path) -> Iterator[Consoles]:
     built.cable.close()
 
 
-def test_two_clinicians_cannot_overwrite_each_other_unseen(consoles: Consoles) -> None:
+def test_two_clinicians_cannot_overwrite_each_other_unseen(
+    consoles: Consoles, monkeypatch: pytest.MonkeyPatch
+) -> None:
     seen: dict[str, object] = {}
+    safe = [b""]
+    real = os.fsync
+
+    def slow_disk(file: int) -> None:
+        real(file)
+        time.sleep(0.05)
+        safe.append(consoles.bench.path.read_bytes())
+
+    monkeypatch.setattr(os, "fsync", slow_disk)
 
     def meanwhile() -> None:
         one = consoles.pair("office", consoles.place)
@@ -78,6 +91,7 @@ def test_two_clinicians_cannot_overwrite_each_other_unseen(consoles: Consoles) -
             seen["undone"] = answered(two)
             two.ask(Note(id=3, text="lace is open"))
             seen["note"] = answered(two)
+            seen["on the disk then"] = safe[-1]
             two.ask(Adjust(id=4, number=0, revision=99, aim=before.aim + 60))
             answered(two)
             seen["before"] = before
@@ -107,6 +121,7 @@ def test_two_clinicians_cannot_overwrite_each_other_unseen(consoles: Consoles) -
     assert changes[0].old.beat_spm == changes[1].target.beat_spm
     (note,) = [entry for entry in entries if isinstance(entry, NoteEntry)]
     assert (note.text, note.source) == ("lace is open", "console hall")
+    assert b"lace is open" in cast("bytes", seen["on the disk then"])  # before it was answered
     stopped = [entry for entry in entries if isinstance(entry, StateEntry)][-1]
     assert (stopped.state, stopped.source) == (SessionState.STOPPED, "console office")
 

@@ -5,7 +5,9 @@ from __future__ import annotations
 import os
 import subprocess
 import sys
+import time
 from collections import Counter
+from datetime import UTC, datetime
 from pathlib import Path
 
 import msgspec
@@ -16,6 +18,7 @@ from feedback.fading import Done
 from feedback.prescriptions import read_prescription
 from feedback.progress import PlanLog, Result, read_result
 from feedback.records.journal import read_journal
+from feedback.records.moments import in_words
 from feedback.records.track import PoseLine, ShoeLine, read_track
 from feedback.signing import short
 from feedback.tallies import answers_of
@@ -188,7 +191,7 @@ def test_home_begins_nothing_that_it_should_not(home: Home) -> None:
     words = ("home", str(path), "--clip", "side", "--headless", "--no-sound")
     last = Done(
         number=1,
-        started_unix_s=2_000_000_000,  # far ahead of any clock: no rest since then
+        started_unix_s=round(time.time()) - 3600,
         share_done=1.0,
         stop_reason=StopReason.FINISHED,
         pain_worst=1,
@@ -205,6 +208,26 @@ def test_home_begins_nothing_that_it_should_not(home: Home) -> None:
     path.write_text(text.replace("pain_stop_over = 5", "pain_stop_over = 4"))
     home.told(*words, what="changed or damaged after it was signed", to_do="Ask the clinic")
     home.told("home", "none.toml", what="no file at none.toml", to_do="Check the name")
+
+
+def test_a_clock_that_was_wrong_blocks_no_plan_for_a_year(home: Home) -> None:
+    path = home.prescription()
+    ahead = round(time.time()) + 366 * 24 * 3600
+    last = Done(
+        number=2,
+        started_unix_s=ahead,
+        share_done=1.0,
+        stop_reason=StopReason.FINISHED,
+        pain_worst=1,
+        settled_by_morning=True,
+    )
+    log(home, path, last)
+    words = ("session", str(path), "--clip", "side", "--headless", "--no-sound")
+    both = in_words(datetime.fromtimestamp(ahead, UTC))
+    home.told(*words, what=f"on record at {both}", to_do="24 hours ago or more")
+    shown = home.good("plan", str(path))
+    assert "Not before" not in shown
+    assert f"on record at {both}" in shown
 
 
 @pytest.mark.model

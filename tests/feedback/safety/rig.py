@@ -31,6 +31,7 @@ from live.pose import PoseModel
 from shared.clock import anchor_now, now_ns
 from shared.cores import Reserve
 from shared.messages import Role
+from shared.problems import Problem
 from shared.records import Cue, CueKind, Frame, Pose, View
 from tests.pulse import RATE_HZ, Heard
 
@@ -56,6 +57,12 @@ class SharedModel:
 
     def take_places(self, reserve: Reserve) -> None:
         self._model.take_places(reserve)
+
+    def never_wait(self) -> None:
+        self._model.never_wait()
+
+    def problem(self) -> Problem | None:
+        return self._model.problem()
 
     def settle(self) -> None:
         self._model.settle()

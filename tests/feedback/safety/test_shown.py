@@ -67,7 +67,9 @@ def test_why_it_stopped_is_said() -> None:
         assert words(f"reason_{reason}") in showing.texts
 
 
-@pytest.mark.parametrize("code", ["camera_moved", "scale_doubt", "second_person", "wrong_view"])
+@pytest.mark.parametrize(
+    "code", ["camera_moved", "scale_doubt", "second_person", "wrong_view", "picture_stretched"]
+)
 def test_a_doubt_is_said_in_place_of_the_value(code: str) -> None:
     problem = describe(code, view="the side")
     showing = shown(problems=(problem,))
