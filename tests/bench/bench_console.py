@@ -138,7 +138,7 @@ def bench(wire: DirectWire, folder: Path, changes: int) -> dict[str, object]:
         finally:
             station.send_signal(signal.SIGINT)
             station.wait(PATIENCE_S)
-    (record,) = folder.rglob("*-heron.jsonl")
+    (record,) = folder.rglob("*-heron-*.jsonl")
     return summary(record, spans)
 
 

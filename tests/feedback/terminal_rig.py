@@ -125,7 +125,7 @@ class Program:
         assert self.process.poll() is None, self.said
 
     def _journal_text(self) -> str:
-        return "".join(path.read_text() for path in self.folder.rglob("*-heron.jsonl"))
+        return "".join(path.read_text() for path in self.folder.rglob("*-heron-*.jsonl"))
 
     def ends(self, within_s: float = PATIENCE_S) -> tuple[int, float]:
         """Its exit code, and how long it took until nothing was left of it and its screens."""
@@ -138,7 +138,7 @@ class Program:
         return [line for _, line in _marked(self.mark)]
 
     def record(self) -> Recording:
-        (path,) = self.folder.rglob("*-heron.jsonl")
+        (path,) = self.folder.rglob("*-heron-*.jsonl")
         return read_journal(path)
 
     def last_state(self) -> StateEntry:
