@@ -273,7 +273,10 @@ class Station:
     @property
     def may_add(self) -> bool:
         """Whether somebody is there who may note or rate something after the end."""
-        if self._late is None or self._outcome is None or self._quit_number() is not None:
+        outcome = self._outcome
+        if self._late is None or outcome is None or not outcome.saved:
+            return False
+        if self._quit_number() is not None:
             return False
         if self._panel is not None and self._panel.poll() is None:
             return True
