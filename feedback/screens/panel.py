@@ -10,7 +10,7 @@ import os
 import sys
 from typing import Final
 
-from PyQt6.QtGui import QCloseEvent, QKeyEvent
+from PyQt6.QtGui import QCloseEvent
 from PyQt6.QtWidgets import QVBoxLayout, QWidget
 
 from feedback.link.client import LinkClient
@@ -18,7 +18,8 @@ from feedback.link.conversation import MAY_ASK
 from feedback.screens.application import fit_to_screen, make_app, run_loop
 from feedback.screens.panel_style import style
 from feedback.screens.runner_options import TOKEN_VARIABLE
-from feedback.screens.station_view import STOP_KEYS, PanelLink, StationView
+from feedback.screens.station_view import PanelLink, StationView
+from feedback.screens.stop_keys import StopKeys
 from feedback.screens.wording_panel import say
 from shared.messages import Role
 
@@ -42,11 +43,7 @@ class PanelWindow(QWidget):
         layout.addWidget(self.view)
         self.view.ended.connect(self.close)
         self.view.head.stop.setFocus()
-
-    def keyPressEvent(self, event: QKeyEvent | None) -> None:  # noqa: N802 - Qt's name
-        """Stop too when nothing in the window has the keys."""
-        if event is not None and event.key() in STOP_KEYS and not event.isAutoRepeat():
-            self.view.ask_stop()
+        StopKeys(self, lambda _: self.view.ask_stop())
 
     def closeEvent(self, event: QCloseEvent | None) -> None:  # noqa: N802 - Qt's name
         """Leave the station."""

@@ -44,8 +44,8 @@ TEXTS: Final[dict[str, str]] = {
     # answers to what a clinician asks for
     "answer_stopped": "The session has stopped; nothing was changed.",
     "answer_no_target": "This session has no such target.",
-    "answer_changed_meanwhile": "Somebody, or the drill, has changed this target meanwhile. "
-    "Look at it as it is now, then set it again.",
+    "answer_changed_meanwhile": "Changed meanwhile by somebody or the drill: look, then set it "
+    "again.",
     "answer_note_empty": "There is nothing to be read in the note.",
     "answer_nothing_to_undo": "Nobody has changed this target by hand.",
     "answer_out_of_range": "Not now: it may be set from {least} to {most} {unit}.",
