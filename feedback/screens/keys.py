@@ -57,6 +57,9 @@ _NO_LETTER: Final = 0x01000000
 """From here on Qt's keys are none of the letters (Qt::Key, qnamespace.h)."""
 _COMPOSES: Final = range(_K.Key_AltGr.value, _K.Key_Dead_Longsolidusoverlay.value + 1)
 """Dead keys and those of input methods, of which a letter comes (Qt::Key, qnamespace.h)."""
+STANDS_NS: Final = 700_000_000
+"""Sooner after a page has come, a key was meant for what was there before (our choice: longer than
+it takes to see something new and keep the finger back)."""
 TEN_WITHIN_NS: Final = 1_200_000_000
 """A 1 waits so long for a 0 that makes it 10; every other digit counts at once."""
 _DESKTOP: Final = (
@@ -91,6 +94,10 @@ class RatingKeys:
             return ()
         self._one = None
         return (Rating(what=one.what, value=1),)
+
+
+ANSWERS: Final = frozenset({Act.CONFIRM, Act.GO_ON, Act.RATE})
+"""What answers a page; only once it has stood for :data:`STANDS_NS`."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -150,14 +150,33 @@ def check_going_on_without_takes_two_keys() -> None:
     assert _done(link) == []
     HAND.keyClick(made, K.Key_Return)
     assert "6 checks are not good yet" in made.words.said[0], made.words.said
+    HAND.keyClick(made, K.Key_A)
+    assert _done(link) == [], "not yet read"
+    made._since_ns = 0
     HAND.keyClick(made, K.Key_Return)
     assert _done(link) == [], "Enter twice is no purpose"
     HAND.keyClick(made, K.Key_Escape)
     assert made.words.said[0] == "Do this next"
+    HAND.keyClick(made, K.Key_Escape)
+    assert _done(link) == [], "an Esc that came too late for that page does not leave"
+    made._since_ns = 0
     HAND.keyClick(made, K.Key_Return)
+    made._since_ns = 0
     HAND.keyClick(made, K.Key_A)
     assert _done(link) == [CheckDone(accepted=True)]
     made.close()
+
+
+def check_a_key_for_the_page_before_neither_goes_on_nor_leaves() -> None:
+    for key in (K.Key_Return, K.Key_PageDown, K.Key_Escape):
+        made, link = window("good", 1280, 720)
+        made.show()
+        HAND.keyClick(made, key)
+        assert _done(link) == [], key
+        HAND.qWait(750)
+        HAND.keyClick(made, key)
+        assert _done(link) == [CheckDone(accepted=key is not K.Key_Escape)]
+        made.close()
 
 
 def check_escape_leaves() -> None:
@@ -254,6 +273,7 @@ def _open(name: str, width: int = 1280, height: int = 720) -> tuple[SetupWindow,
     made.resize(width, height)
     HAND.qWaitForWindowExposed(made)
     made.activateWindow()
+    made._since_ns = 0  # it has stood long enough
     return made, link
 
 
