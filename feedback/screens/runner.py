@@ -18,13 +18,13 @@ from PyQt6.QtWidgets import QWidget
 from feedback.link.client import LinkClient
 from feedback.link.screenside import LinkState, LinkStatus
 from feedback.screens import palette
-from feedback.screens.application import fill_screen, make_app, run_loop
+from feedback.screens.application import fill_screen, make_app, run_loop, shared_parts, take_part
 from feedback.screens.awake import keep_awake
 from feedback.screens.button import BigButton
 from feedback.screens.keys import ANSWERS, DIGITS, STANDS_NS, Act, RatingKeys, act_of
 from feedback.screens.layout import Places, Sight, arrange, is_large_enough, px_per_mm
 from feedback.screens.paint import paint
-from feedback.screens.runner_options import DISTANCE_M, TOKEN_VARIABLE
+from feedback.screens.runner_options import BESIDE, DISTANCE_M, TOKEN_VARIABLE
 from feedback.screens.showing import Button, Page, Showing, show
 from feedback.screens.wording import words
 from shared.clock import now_ns
@@ -267,6 +267,7 @@ def main(arguments: list[str] | None = None) -> int:
         "--distance-m", type=float, default=DISTANCE_M, help="from the runner's eyes to the screen"
     )
     parser.add_argument("--windowed", action="store_true", help="a window, not the full screen")
+    parser.add_argument(BESIDE, action="store_true", help="the panel is opened too")
     options = parser.parse_args(arguments)
     token = os.environ.pop(TOKEN_VARIABLE, "")
     if not token:
@@ -277,7 +278,12 @@ def main(arguments: list[str] | None = None) -> int:
     link = LinkClient(options.port, token, "runner", news.tell)
     link.start()
     window = RunnerWindow(link, news, options.distance_m)
-    if options.windowed:
+    parts = shared_parts() if options.beside else None
+    if parts is not None:
+        window.setWindowFlag(Qt.WindowType.FramelessWindowHint, on=not options.windowed)
+        take_part(window, parts[0])
+        window.show()
+    elif options.windowed:
         window.resize(1280, 720)
         window.show()
     else:

@@ -16,7 +16,7 @@ from PyQt6.QtCore import Qt, QTimer
 from PyQt6.QtGui import QCloseEvent, QKeySequence, QShortcut
 from PyQt6.QtWidgets import QHBoxLayout, QPushButton, QVBoxLayout, QWidget
 
-from feedback.beltlines import BodyGauge, first_lines, to_edges, to_lines
+from feedback.beltlines import BodyGauge, at_rim, first_lines, to_edges, to_lines
 from feedback.link.client import LinkClient
 from feedback.link.screenside import LinkState, LinkStatus
 from feedback.screens import palette
@@ -179,6 +179,10 @@ class SetupWindow(QWidget):
     def _send_lines(self, report: CheckReport | None) -> None:
         if self._to_send and report is not None:
             self._to_send = False
+            if at_rim(self.picture.lines):
+                self._link.ask(SetEdges(edges=None))  # nor do those of before hold
+                self.help.setText(tell("lines_at_rim"))
+                return
             edges = to_edges(self.picture.lines, report.view, self._gauge.body)
             if edges is not None:
                 self._link.ask(SetEdges(edges=edges))
@@ -225,7 +229,7 @@ class SetupWindow(QWidget):
 
     def _answer(self, act: Callable[[], None]) -> None:
         """A key that answers; not one that was meant for the page before."""
-        if now_ns() - self._since_ns >= STANDS_NS:
+        if now_ns() - self._since_ns >= STANDS_NS and not self.picture.held:
             act()
 
     def _ask_anyway(self, *, asked: bool) -> None:

@@ -24,6 +24,7 @@ from feedback.screens.lettering import fit
 from feedback.screens.setup import SMALLEST_PX, SetupWindow
 from feedback.screens.setup_showing import Going
 from feedback.screens.setup_words import MOST_CAP_SHARE, ROWS, SIGN_SHARE
+from feedback.screens.stop_keys import KeysBack
 from feedback.screens.wording_setup import TEXTS
 from shared.messages import Request
 from shared.pictures import BeltEdges, CheckDone, SetEdges, WatchPictures
@@ -222,6 +223,48 @@ def check_lines_are_dragged_and_never_meet() -> None:
     made.close()
 
 
+def check_nothing_goes_on_while_a_line_is_moved() -> None:
+    made, link = _open("good")
+    place = made.picture.place
+    at = QPoint(round(place.x() + made.picture.lines.rear * place.width()), 200)
+    HAND.mousePress(made.picture, Qt.MouseButton.LeftButton, pos=at)
+    for key in (K.Key_PageDown, K.Key_Return, K.Key_Enter, K.Key_A, K.Key_Escape):
+        HAND.keyClick(made, key)
+        assert _done(link) == [], key
+    HAND.mouseRelease(made.picture, Qt.MouseButton.LeftButton, pos=at)
+    assert made.picture.rear.hasFocus()
+    before = made.picture.lines.rear
+    HAND.keyClick(made.picture.rear, K.Key_PageDown)
+    assert _done(link) == []
+    assert round(made.picture.lines.rear - before, 4) == 0.05, "it moves the line"
+    back = made.picture.rear.findChild(KeysBack)
+    assert back is not None
+    back.timer.setInterval(50)
+    HAND.keyClick(made.picture.rear, K.Key_Right)
+    until(lambda: not made.picture.rear.hasFocus())
+    HAND.keyClick(QApplication.focusWidget(), K.Key_PageDown)
+    assert _done(link) == [CheckDone(accepted=True)], "a presenter's key goes on again"
+    made.close()
+
+
+def check_a_line_at_the_pictures_edge_is_no_end_of_the_belt() -> None:
+    for name, key in (("good", K.Key_Left), ("good_behind", K.Key_Down)):
+        made, link = _open(name)
+        HAND.keyClick(made, K.Key_R)
+        for _ in range(100):
+            HAND.keyClick(made.picture.rear, key)
+        link.asked.clear()
+        _until_sent(link, edges=False)
+        assert made.help.text() == TEXTS["lines_at_rim"]
+        assert not any(isinstance(asked, SetEdges) and asked.edges for asked in link.asked)
+        back = K.Key_Right if key is K.Key_Left else K.Key_Up
+        for _ in range(3):
+            HAND.keyClick(made.picture.rear, back)
+        _until_sent(link, edges=True)
+        assert made.help.text() == TEXTS["lines_help"]
+        made.close()
+
+
 def check_lines_that_lie_right_take_one_key_and_none_at_all_too() -> None:
     made, link = _open("lines_left")
     HAND.keyClick(made, K.Key_E)
@@ -279,6 +322,11 @@ def _open(name: str, width: int = 1280, height: int = 720) -> tuple[SetupWindow,
 
 def buttons(made: QWidget) -> list[QPushButton]:
     return [button for button in made.findChildren(QPushButton) if button.isVisible()]
+
+
+def _until_sent(link: StillSetupLink, *, edges: bool) -> None:
+    """Wait until edges were sent, or that there are none."""
+    until(lambda: any(isinstance(a, SetEdges) and bool(a.edges) is edges for a in link.asked))
 
 
 def _done(link: StillSetupLink) -> list[Request]:
