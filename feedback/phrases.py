@@ -54,6 +54,11 @@ def reasons_in_words(reasons: tuple[str, ...]) -> str:
     return "; ".join(PHRASES[reason] for reason in reasons)
 
 
+def sessions_in_words(count: int) -> str:
+    """So many sessions, within a line."""
+    return "1 session" if count == 1 else f"{count} sessions"
+
+
 def block_name(kind: BlockKind) -> str:
     """A kind of block, within a line."""
     return PHRASES[f"block_{kind}"]

@@ -13,6 +13,7 @@ from feedback.drills import read_drill, read_plan
 from feedback.fading import shares
 from feedback.guard import OK
 from feedback.learner import PLAIN_CADENCE_SPM
+from feedback.phrases import sessions_in_words
 from feedback.shelf import Shelf, bundled_folder, files, own_folder
 from shared.catalogue import CATALOGUE
 from shared.problems import UserError
@@ -79,6 +80,6 @@ def _plan_lines(path: Path) -> list[str]:
     cued = ", ".join(f"{100 * share:.0f}" for share in shares(plan))
     minutes = sum(session.run_min for session in plan.sessions)
     return [
-        f"{plan.title} ({len(plan.sessions)} sessions, {minutes:g} min in all)",
+        f"{plan.title} ({sessions_in_words(len(plan.sessions))}, {minutes:g} min in all)",
         f"with cues, % of each practice session: {cued}",
     ]

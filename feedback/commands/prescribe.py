@@ -15,6 +15,7 @@ from feedback.commands.telling import plain as rounded
 from feedback.drills import read_drill, read_plan
 from feedback.fields import did_you_mean
 from feedback.guard import OK
+from feedback.phrases import sessions_in_words
 from feedback.prescriptions import prescribe, signed, write_prescription
 from feedback.profiles import find_athlete
 from feedback.records.settings import data_folder
@@ -53,7 +54,7 @@ def run(options: argparse.Namespace) -> int:
         for line in goal_words(goal):
             console.print(f"  {line}")
     if plan is not None:
-        console.print(f"Plan: {plan.title} ({len(plan.sessions)} sessions)")
+        console.print(f"Plan: {plan.title} ({sessions_in_words(len(plan.sessions))})")
     console.print(f"Written to {path}")
     console.print(f"Signed by this station: {short(prescription.signed_by)}")
     console.print(f"Next: beltside plan {path}; at home: beltside home {path}")

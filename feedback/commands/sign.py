@@ -14,6 +14,7 @@ from feedback.commands.holding import ask_yes_no
 from feedback.commands.plain_console import PlainConsole
 from feedback.commands.prescribe import goal_words, keep
 from feedback.guard import OK
+from feedback.phrases import sessions_in_words
 from feedback.prescriptions import read_draft, read_prescription, signed, written_anew
 from feedback.records.received import prescriptions_here
 from feedback.records.settings import data_folder
@@ -70,7 +71,7 @@ def _show(console: PlainConsole, draft: Prescription) -> None:
     asked = ", ".join(draft.drill.ask_at_end) or "nothing"
     console.print(f"Pain is asked every {draft.drill.pain_every_min:g} min; at the end: {asked}")
     if draft.plan is not None:
-        console.print(f"Plan: {draft.plan.title} ({len(draft.plan.sessions)} sessions)")
+        console.print(f"Plan: {draft.plan.title} ({sessions_in_words(len(draft.plan.sessions))})")
 
 
 def _show_origin(console: PlainConsole, path: Path, draft: Prescription) -> None:

@@ -18,7 +18,6 @@ def make_app() -> QApplication:
     app = QApplication(sys.argv[:1])
     tidy_between_events(app)
     app.setApplicationName("Beltside")
-    app.setApplicationDisplayName("Beltside")
     app.setStyle("Fusion")  # looks and measures alike everywhere
     return app
 

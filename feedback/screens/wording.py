@@ -155,7 +155,7 @@ TEXTS: Final[dict[str, str]] = {
     "stopping_text": "Waiting for the station's answer.",
     "reason_runner": "Stop was pressed.",
     "reason_hand": "You held a hand up.",
-    "reason_console": "Stopped from the console.",
+    "reason_console": "Stopped on a clinician's screen.",
     "reason_pain": "The pain is over its limit.",
     "reason_time": "The planned time is over.",
     "reason_finished": "The end was reached.",

@@ -10,6 +10,7 @@ import pytest
 from feedback.screens import palette
 from feedback.screens.launch import spawn_panel, spawn_runner_screen
 from feedback.screens.sharing import PANEL_LEAST_PX, Part, share
+from feedback.screens.wording import words
 from shared.messages import Confirm, SessionState
 from tests.feedback.link.test_link import PATIENCE_S, until
 from tests.feedback.screens.test_window import Station, colours, display, needs_x, station, xdotool
@@ -55,10 +56,11 @@ def test_the_cautions_are_seen_beside_the_panel_and_confirmed(
     station.says = {"state": SessionState.CAUTIONS}
     station.talk()
     token = station.server.issue_token
-    screens = [spawn_runner_screen(station.port, token("runner"), beside=True)]
+    # the runner's comes first in a session; here the slower one may take its time
+    screens = [spawn_panel(station.port, token("panel"), beside=True)]
     try:
         station.await_screen(screens[0])
-        screens.append(spawn_panel(station.port, token("panel"), beside=True))
+        screens.append(spawn_runner_screen(station.port, token("runner"), beside=True))
         until(lambda: len(station.server.screens()) == 2)
         # the panel's Stop is painted with nothing of the cautions' page under it
         until(lambda: colours(tmp_path / "both.png").get(palette.STOP_PLATE.colour, 0) > 5_000)
@@ -66,6 +68,7 @@ def test_the_cautions_are_seen_beside_the_panel_and_confirmed(
         assert not over(*places), places
         assert {part.height for part in places} == {720}
         window = xdotool("search", "--onlyvisible", "--name", "runner's screen").splitlines()[0]
+        assert xdotool("getwindowname", window) == words("app_title"), "the program's name once"
         xdotool("windowfocus", "--sync", window)
         until(lambda: xdotool("key", "y") == "" and not station.requests.empty())
         assert station.requests.get(timeout=PATIENCE_S) == Confirm()
