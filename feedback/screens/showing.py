@@ -270,7 +270,7 @@ def _question(snapshot: Snapshot) -> tuple[str, ...]:
 
 def _value(snapshot: Snapshot, *, stale: bool) -> Showing:
     focus = snapshot.focus
-    first = (words(snapshot.warning),) if snapshot.warning else ()
+    first: tuple[str, ...] = (words(snapshot.warning),) if snapshot.warning else ()
     if snapshot.block is not None and snapshot.block.belt_changes:
         first = first or (_block_line(snapshot.block),)
     if focus is None:  # nothing is cued, so a question takes no word's place

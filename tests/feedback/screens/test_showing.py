@@ -312,8 +312,9 @@ CUED = cue_key("strike_ahead", BandState.ABOVE)
     ],
 )
 def test_a_question_hides_no_word_that_tells_what_to_do(changes: dict[str, Any], line: str) -> None:
-    without = shown(snapshot(**({"focus": STRIKE} | changes)))
-    found = shown(snapshot(**({"focus": STRIKE, "asked": Question.EFFORT} | changes)))
+    changes = {"focus": STRIKE} | changes
+    without = shown(snapshot(**changes))
+    found = shown(snapshot(**changes, asked=Question.EFFORT))
     assert found.line == without.line == line
     assert (found.title, found.asks) == ("Effort? Key 0 to 10", True)
     assert (found.number, found.gauge, found.clock) == (
