@@ -152,14 +152,14 @@ class BaselineTaker:
         self._values: dict[tuple[str, Side | None, str], list[_Value]] = defaultdict(list)
         self._pictures = 0
         self._doubted = 0
-        self._first_ns: int | None = None
 
-    def take(self, update: Update) -> BaselineState:
-        """Take in what one frame brought to light; nothing more once done or refused."""
+    def take(self, update: Update, run_ns: int) -> BaselineState:
+        """Take in what one frame brought to light; nothing more once done or refused.
+
+        ``run_ns`` is the running time so far, pauses left out.
+        """
         if self.state is not BaselineState.TAKING:
             return self.state
-        if self._first_ns is None:
-            self._first_ns = update.captured_ns
         self._pictures += 1
         if update.doubts:
             self._doubted += 1
@@ -167,8 +167,7 @@ class BaselineTaker:
             self.steps += sum(event.kind is EventKind.CONTACT for event in update.events)
             for measure in update.measures:
                 self._keep(measure)
-        elapsed_s = (update.captured_ns - self._first_ns) / 1e9
-        self._look(elapsed_s)
+        self._look(run_ns / 1e9)
         return self.state
 
     def measures(self) -> tuple[OwnMeasure, ...]:
@@ -304,10 +303,12 @@ class BaselineRun:
 
     def __init__(self, steps: int, belt_speed_kmh: float) -> None:
         self.taker = BaselineTaker(steps)
+        self._run_ns = 0
         self._belt_speed_kmh = belt_speed_kmh
 
     def advance(self, run_ns: int, steps: int) -> Due:  # noqa: ARG002 - the same call as a drill's
         """Nothing is cued; over when the baseline is done or refused."""
+        self._run_ns = run_ns
         return Due(
             targets=(),
             focus=None,
@@ -325,7 +326,7 @@ class BaselineRun:
 
     def on_update(self, update: Update) -> None:
         """What one frame brought to light."""
-        self.taker.take(update)
+        self.taker.take(update, self._run_ns)
 
     def planned(self) -> tuple[PlannedBlock, ...]:
         """One block, until there are enough steps."""
@@ -342,6 +343,12 @@ class BaselineRun:
     def move_to(self, number: int) -> bool:  # noqa: ARG002 - the same call as a drill's
         """A baseline is one block."""
         return False
+
+    def hold(self, number: int, *, on: bool) -> None:
+        """There is no target."""
+
+    def left_ns(self, run_ns: int, steps: int) -> None:
+        """It takes as long as it takes to be steady."""
 
     def on_answer(self, question: Question, value: int) -> None:
         """Nothing is asked."""

@@ -23,6 +23,8 @@ LEAST_APART: Final = 0.05
 """Two lines are never nearer to each other than this share of the picture."""
 EDGE: Final = 0.01
 """Lines stay so far inside the picture."""
+_RIM: Final = 0.015
+"""A line that is nearer to the picture's edge was pushed against it."""
 FIRST: Final = (0.15, 0.85)
 """Where the lines lie before they are drawn."""
 FLOOR_BELOW: Final = {View.BEHIND: 0.12, View.FRONT: -0.04}
@@ -103,6 +105,16 @@ def moved(lines: BeltLines, rear: bool, to: float) -> BeltLines:
     if not EDGE <= to <= 1 - EDGE:
         return lines
     return BeltLines(to, lines.front) if rear else BeltLines(lines.rear, to)
+
+
+def at_rim(lines: BeltLines) -> bool:
+    """Whether a line lies at the picture's edge, where no end of a belt is seen."""
+    return any(not _RIM < at < 1 - _RIM for at in (lines.rear, lines.front))
+
+
+def ends_seen(edges: BeltEdges, view: View) -> bool:
+    """Whether these edges lie inside the picture, as far as they tell it (from the side alone)."""
+    return view is not View.SIDE or not at_rim(BeltLines(edges.rear, edges.front))
 
 
 def to_edges(lines: BeltLines, view: View, body: Body | None) -> BeltEdges | None:

@@ -8,6 +8,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Final
 
+from feedback.beltlines import ends_seen
 from feedback.gallery import Gallery
 from feedback.places import Place, belt_of, place_of
 from live.background import BackdropLearner, CameraWatch
@@ -83,7 +84,8 @@ class CheckWork:
 
     def set_edges(self, edges: BeltEdges | None) -> None:
         """The belt's edges as drawn; edges that cannot be told apart are passed over."""
-        if edges is not None and belt_of(self._parts.view, edges) is None:
+        view = self._parts.view
+        if edges is not None and (belt_of(view, edges) is None or not ends_seen(edges, view)):
             return
         with self._lock:
             self._edges, self._edges_given = edges, True
@@ -157,7 +159,10 @@ class CheckWork:
             self._remembered = False
         with self._lock:
             if not self._edges_given:
-                self._edges = place.edges if self._remembered else None
+                edges = place.edges if self._remembered else None
+                if edges is not None and not ends_seen(edges, self._parts.view):
+                    edges = None
+                self._edges = edges
 
     def _report(self, at_ns: int) -> CheckReport:
         status = self._parts.capture.status()

@@ -42,5 +42,11 @@ class Course(Protocol):
     def move_to(self, number: int) -> bool:
         """Leave the block that is on for block ``number``, from 1; False where it has none."""
 
+    def hold(self, number: int, *, on: bool) -> None:
+        """Whether target ``number`` is held where a clinician has set it."""
+
+    def left_ns(self, run_ns: int, steps: int) -> int | None:
+        """Running time that is left after so much of it and so many steps; None: not known."""
+
     def on_answer(self, question: Question, value: int) -> None:
         """The runner answered, asked or not."""

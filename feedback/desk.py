@@ -11,7 +11,7 @@ import msgspec
 
 from feedback.guide import Guide
 from feedback.records.entries import Entry, NoteEntry, TargetEntry
-from feedback.safety import aim_of, allowed_aims
+from feedback.safety import aim_of, allowed_aims, within_a_step
 from feedback.screens.wording import words
 from feedback.targeting import BEAT_SPM
 from shared.catalogue import CATALOGUE
@@ -113,16 +113,19 @@ class Desk:
         if isinstance(asked, Undo):
             if not standing.undo:
                 return self._no(asked.id, "answer_nothing_to_undo", number, now_ns), ()
-            after = standing.undo.pop()
+            after = standing.undo[-1]
+            recent = (before, *self._recent(standing, now_ns))
+            if not within_a_step(after, recent, self._limits, self._own_spm):
+                return self._out_of_range(asked.id, number, now_ns), ()
+            standing.undo.pop()
         else:
             least, most = self._range(number, now_ns)
             if not least - _HAIR <= asked.aim <= most + _HAIR:
-                places = {"least": f"{least:g}", "most": f"{most:g}", "unit": before.unit}
-                return self._no(asked.id, "answer_out_of_range", number, now_ns, **places), ()
+                return self._out_of_range(asked.id, number, now_ns), ()
             standing.undo.append(before)
             after = _moved(before, asked.aim)
         lane.aim_at(after)
-        lane.by_hand = bool(standing.undo)
+        self._guide.hold(number, on=bool(standing.undo))
         entry = self._noted(
             TargetEntry(
                 at_ns=now_ns,
@@ -141,9 +144,7 @@ class Desk:
     def _range(self, number: int, now_ns: int) -> tuple[float, float]:
         """Least and most that the aim may become; never without the aim as it is."""
         standing, target = self._standings[number], self._guide.lanes[number].target
-        while standing.left and now_ns - standing.left[0][0] > STEP_COUNTS_NS:
-            standing.left.popleft()
-        recent = [one for _, one in standing.left]
+        recent = self._recent(standing, now_ns)
         if target.measure == "cadence" and self._own_spm is None:
             recent.append(standing.first)
         least, most = allowed_aims(target, self._limits, self._own_spm, recent)
@@ -157,6 +158,18 @@ class Desk:
             least = max([least, *(aim + low - edge for edge in edges)])
             most = min([most, *(aim + high - edge for edge in edges)])
         return min(aim, _tenth(least, up=True)), max(aim, _tenth(most, up=False))
+
+    def _recent(self, standing: _Standing, now_ns: int) -> list[Target]:
+        """The targets that held within the last minute, but for the one that holds."""
+        while standing.left and now_ns - standing.left[0][0] > STEP_COUNTS_NS:
+            standing.left.popleft()
+        return [one for _, one in standing.left]
+
+    def _out_of_range(self, asked_id: int, number: int, now_ns: int) -> Answered:
+        least, most = self._range(number, now_ns)
+        unit = self._guide.lanes[number].target.unit
+        places = {"least": f"{least:g}", "most": f"{most:g}", "unit": unit}
+        return self._no(asked_id, "answer_out_of_range", number, now_ns, **places)
 
     def _move_block(
         self, asked_id: int, at: int, to: int, who: str

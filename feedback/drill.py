@@ -176,6 +176,7 @@ class DrillRun:
         ]
         self._on_level_ns = [0] * len(self._goals)
         self._held = False
+        self._by_hand = [False] * len(self._goals)
         self._at = 0
         self._run_ns = 0
         self._begun_ns = 0
@@ -204,6 +205,23 @@ class DrillRun:
         """From a pain of caution on, no target goes further in this session."""
         if question is Question.PAIN and value >= self._limits.pain_caution_from:
             self._held = True
+
+    def hold(self, number: int, *, on: bool) -> None:
+        """While a clinician has set it, a target climbs no ramp, unseen either.
+
+        Afterwards it first stays where it is for its time, and for a minute at least: changes
+        within one count as one.
+        """
+        if self._by_hand[number] and not on:
+            self._on_level_ns[number] = min(0, self._ramp_every_ns - MINUTE_NS)
+        self._by_hand[number] = on
+
+    def left_ns(self, run_ns: int, steps: int) -> int | None:  # noqa: ARG002 - as a baseline's
+        """The rest of this block and of those to come; not known where one lasts for steps."""
+        lengths = [block.length_ns for block in self._blocks[self._at :]]
+        if self._over or any(length is None for length in lengths):
+            return 0 if self._over else None
+        return max(0, self._begun_ns + sum(length or 0 for length in lengths) - run_ns)
 
     def planned(self) -> tuple[PlannedBlock, ...]:
         """The blocks, in order."""
@@ -271,7 +289,7 @@ class DrillRun:
         """Count the time up to then for the ramp of the aim that is cued."""
         span_ns, self._run_ns = until_ns - self._run_ns, until_ns
         aim = self.block.aim
-        if aim is None or self._held:
+        if aim is None or self._held or self._by_hand[aim]:
             return
         self._on_level_ns[aim] += span_ns
         last = len(self._goals[aim].targets) - 1

@@ -63,6 +63,19 @@ class Guide:
             self.block = msgspec.structs.replace(due.block, line=self._reminded[0])
         return Turn(journal=tuple(journal), question=due.question, over=due.over)
 
+    def hold(self, number: int, *, on: bool) -> None:
+        """Whether a target stays where a clinician has set it: the course then leaves it alone."""
+        self.lanes[number].by_hand = on
+        if self._course is not None:
+            self._course.hold(number, on=on)
+
+    def left_ns(self, run_ns: int, steps: int, limit_ns: int | None) -> int | None:
+        """Running time that is left, by the course and the limit; None where it is not known."""
+        if self._course is None:
+            return limit_ns
+        left_ns = self._course.left_ns(run_ns, steps)
+        return left_ns if left_ns is None or limit_ns is None else min(left_ns, limit_ns)
+
     def reminder(self, step_number: int, captured_ns: int, now_ns: int) -> Cue | None:
         """The reminder that is due, once; ask for it only while cues are allowed."""
         if self._remind is None:

@@ -114,6 +114,14 @@ def allowed_aims(
     return least, most
 
 
+def within_a_step(
+    target: Target, others: Sequence[Target], limits: Limits, own_spm: float | None
+) -> bool:
+    """Whether ``target`` lies no further than one step from each of the ``others``."""
+    step = max(_largest_step(one, limits, own_spm) for one in (target, *others))
+    return all(abs(aim_of(target) - aim_of(one)) <= step + 1e-6 for one in others)
+
+
 def aim_of(target: Target) -> float:
     """What the target asks of the runner: the beat, the band's middle, or its only edge."""
     return _aim(target)[1]

@@ -228,8 +228,6 @@ class Session:
         """All that a screen needs to draw itself."""
         self._snapshots += 1
         lane = self._guide.in_focus
-        elapsed_s = self._elapsed_s(now_ns)
-        limit_s = self._time_limit_s
         return Snapshot(
             number=self._snapshots,
             at_ns=now_ns,
@@ -241,8 +239,8 @@ class Session:
             readings=readings_shown(self._readings.values(), now_ns),
             problems=self._board.shown,
             cues=self._cues.newest,
-            elapsed_s=elapsed_s,
-            remaining_s=None if limit_s is None else max(0.0, limit_s - elapsed_s),
+            elapsed_s=self._elapsed_s(now_ns),
+            remaining_s=self._remaining_s(now_ns),
             frames_per_s=self._facts.frames_per_s,
             decision_ms=self._latencies.median_ms,
             sound_on=self._facts.sound_on,
@@ -416,6 +414,14 @@ class Session:
 
     def _elapsed_s(self, now_ns: int) -> float:
         return self._stopwatch.elapsed_ns(now_ns) / 1e9
+
+    def _remaining_s(self, now_ns: int) -> float | None:
+        """What is left of the course or of the time limit, whichever ends first."""
+        run_ns, limit_ns = self._stopwatch.elapsed_ns(now_ns), None
+        if self._time_limit_s is not None:
+            limit_ns = max(0, round(self._time_limit_s * 1e9) - run_ns)
+        left_ns = self._guide.left_ns(run_ns, self._steps, limit_ns)
+        return None if left_ns is None else left_ns / 1e9
 
     def _warning_shown(self, now_ns: int) -> str:
         if self._state is SessionState.RUNNING and self._edge_warning.on:

@@ -194,6 +194,7 @@ def _asker(pages: Pages) -> Callable[[Question, Mapping[Question, int]], int | N
             low=tell(f"scale_{question}_low"),
             high=tell(f"scale_{question}_high"),
             step=step(5),
+            safety=question is Question.PAIN,
         )
         return pages.ask(page).value
 

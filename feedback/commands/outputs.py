@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 from collections.abc import Iterable
+from functools import partial
 
 from feedback.commands.telling import note
 from feedback.order import SpawnScreen
@@ -31,7 +32,11 @@ def screen_spawner(options: argparse.Namespace) -> SpawnScreen:
 
     def spawn(port: int, token: str) -> ScreenProcess:
         return spawn_runner_screen(
-            port, token, distance_m=options.distance_m, windowed=options.windowed
+            port,
+            token,
+            distance_m=options.distance_m,
+            windowed=options.windowed,
+            beside=getattr(options, "panel", False),
         )
 
     return spawn
@@ -39,7 +44,8 @@ def screen_spawner(options: argparse.Namespace) -> SpawnScreen:
 
 def panel_spawner(options: argparse.Namespace) -> SpawnScreen | None:
     """Starts the clinician's panel where it was asked for on the command line."""
-    return spawn_panel if options.panel else None
+    beside = not getattr(options, "headless", False)
+    return partial(spawn_panel, beside=beside) if options.panel else None
 
 
 def open_panel(station: Station) -> None:

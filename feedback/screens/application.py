@@ -7,6 +7,7 @@ from typing import Final
 
 from PyQt6.QtWidgets import QApplication, QWidget
 
+from feedback.screens.sharing import Part, share
 from feedback.screens.tidying import tidy_between_events
 
 _FIRST_PX: Final = (1920, 1080)
@@ -17,7 +18,6 @@ def make_app() -> QApplication:
     app = QApplication(sys.argv[:1])
     tidy_between_events(app)
     app.setApplicationName("Beltside")
-    app.setApplicationDisplayName("Beltside")
     app.setStyle("Fusion")  # looks and measures alike everywhere
     return app
 
@@ -41,6 +41,20 @@ def run_loop(app: QApplication) -> int:
     if failed:
         raise failed[0]
     return code
+
+
+def shared_parts() -> tuple[Part, Part] | None:
+    """The runner's part and the panel's where there is one monitor only, else None."""
+    screens = QApplication.screens()
+    if len(screens) != 1:
+        return None
+    room = screens[0].availableGeometry()
+    return share(room.x(), room.y(), room.width(), room.height())
+
+
+def take_part(window: QWidget, part: Part) -> None:
+    """Have the window stand there."""
+    window.setGeometry(part.x, part.y, part.width, part.height)
 
 
 def fit_to_screen(window: QWidget) -> None:

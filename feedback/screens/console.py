@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from PyQt6.QtCore import Qt, QTimer
-from PyQt6.QtGui import QCloseEvent, QKeyEvent
+from PyQt6.QtGui import QCloseEvent
 from PyQt6.QtWidgets import (
     QGridLayout,
     QLabel,
@@ -27,7 +27,8 @@ from feedback.screens.application import make_app, run_loop
 from feedback.screens.joining import JoinView, Stations
 from feedback.screens.panel_head import StopButton
 from feedback.screens.panel_style import GAP_PX, card, label, mark, named, on_control, style
-from feedback.screens.station_view import STOP_KEYS, PanelLink, StationView
+from feedback.screens.station_view import PanelLink, StationView
+from feedback.screens.stop_keys import StopKeys
 from feedback.screens.wording_panel import say
 from shared.messages import Role
 from shared.plain_text import isolated
@@ -72,6 +73,7 @@ class ConsoleWindow(QWidget):
         self._timer.timeout.connect(self._look)
         self._timer.start(_LOOK_MS)
         self._look()
+        StopKeys(self, self._ask_stop)
 
     @property
     def views(self) -> list[StationView]:
@@ -123,12 +125,13 @@ class ConsoleWindow(QWidget):
         line = self._lines[number]
         return line.runner.text(), line.state.text(), line.focus.text()
 
-    def keyPressEvent(self, event: QKeyEvent | None) -> None:  # noqa: N802 - Qt's name
-        """Stop the station that is open, when the keys are with the list or the tabs."""
-        view = self.tabs.currentWidget()
-        stops = event is not None and event.key() in STOP_KEYS and not event.isAutoRepeat()
-        if stops and isinstance(view, StationView):
-            view.ask_stop()
+    def _ask_stop(self, has_keys: QWidget) -> bool:
+        """Stop the station that has the keys; with the list or the tabs, the one that is open."""
+        here: QWidget | None = has_keys
+        while here is not None and not isinstance(here, StationView):
+            here = here.parentWidget()
+        view = here or self.tabs.currentWidget()
+        return isinstance(view, StationView) and view.ask_stop()
 
     def closeEvent(self, event: QCloseEvent | None) -> None:  # noqa: N802 - Qt's name
         """Leave all stations; their sessions go on."""

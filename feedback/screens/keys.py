@@ -1,4 +1,4 @@
-"""What each key does on the runner's screen: any key stops, but for the few that are named here.
+"""What each key does: on the runner's screen any key stops, but for the few that are named here.
 
 Presenters send Page Up and Page Down, the arrows, B, the full stop, F5, Shift+F5, Esc, Return and
 Tab; foot pedals send whatever they were set to, often letters or F13 to F24. All of these stop, in
@@ -45,6 +45,21 @@ LEFT_ALONE: Final = frozenset(
         _K.Key_Sleep, _K.Key_WakeUp,
     }
 )  # fmt: skip
+MOVES_OR_EDITS: Final = frozenset(
+    {
+        _K.Key_Return, _K.Key_Enter, _K.Key_Tab, _K.Key_Backtab, _K.Key_Backspace, _K.Key_Delete,
+        _K.Key_Insert, _K.Key_Left, _K.Key_Right, _K.Key_Up, _K.Key_Down, _K.Key_Home, _K.Key_End,
+        _K.Key_Menu, _K.Key_Copy, _K.Key_Cut, _K.Key_Paste, _K.Key_Undo, _K.Key_Redo,
+    }
+)  # fmt: skip
+"""What writing and walking through the controls of a window takes."""
+_NO_LETTER: Final = 0x01000000
+"""From here on Qt's keys are none of the letters (Qt::Key, qnamespace.h)."""
+_COMPOSES: Final = range(_K.Key_AltGr.value, _K.Key_Dead_Longsolidusoverlay.value + 1)
+"""Dead keys and those of input methods, of which a letter comes (Qt::Key, qnamespace.h)."""
+STANDS_NS: Final = 700_000_000
+"""Sooner after a page has come, a key was meant for what was there before (our choice: longer than
+it takes to see something new and keep the finger back)."""
 TEN_WITHIN_NS: Final = 1_200_000_000
 """A 1 waits so long for a 0 that makes it 10; every other digit counts at once."""
 _DESKTOP: Final = (
@@ -81,6 +96,10 @@ class RatingKeys:
         return (Rating(what=one.what, value=1),)
 
 
+ANSWERS: Final = frozenset({Act.CONFIRM, Act.GO_ON, Act.RATE})
+"""What answers a page; only once it has stood for :data:`STANDS_NS`."""
+
+
 @dataclass(frozen=True, slots=True)
 class _One:
     """A 1 that may become 10."""
@@ -107,6 +126,22 @@ def act_of(event: QKeyEvent, showing: Showing) -> Act | None:
     if key in DIGITS:
         return Act.RATE if showing.rates is not None and not event.isAutoRepeat() else None
     return Act.STOP
+
+
+def stops_beside_typing(event: QKeyEvent) -> bool:
+    """Whether a key stops in a window with text fields: it writes no letter, whatever has the keys.
+
+    Esc, the page keys, the function keys (a presenter's F5, a pedal's F13 to F24), media keys and
+    those that Qt has no name for. Not those that edit, or move from one control to the next.
+    """
+    try:
+        key = _K(event.key())
+    except ValueError:
+        key = _K.Key_unknown
+    if _says_nothing(event, key) or key in MOVES_OR_EDITS or key.value in _COMPOSES:
+        return False
+    text = event.text()
+    return key.value >= _NO_LETTER and not (text and text.isprintable())
 
 
 def _says_nothing(event: QKeyEvent, key: Qt.Key) -> bool:

@@ -14,7 +14,7 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Final
 
-from feedback.screens.runner_options import DISTANCE_M, TOKEN_VARIABLE
+from feedback.screens.runner_options import BESIDE, DISTANCE_M, TOKEN_VARIABLE
 from shared.problems import Problem, UserError, describe
 
 _DROPPED: Final = ("QT_QPA_PLATFORM_PLUGIN_PATH", "QT_QPA_FONTDIR")
@@ -125,20 +125,26 @@ def _leave_none_behind() -> None:
 
 
 def spawn_runner_screen(
-    port: int, token: str, *, distance_m: float = DISTANCE_M, windowed: bool = False
+    port: int,
+    token: str,
+    *,
+    distance_m: float = DISTANCE_M,
+    windowed: bool = False,
+    beside: bool = False,
 ) -> ScreenProcess:
     """Start the runner's screen; it joins the link at ``port`` with ``token``.
 
+    ``beside``: the panel is opened too, so that on a single monitor it gets its share of it.
     Raises UserError ``screen_unavailable`` where there is no display at all. A screen that fails
     later has ended with a code other than 0; ask :meth:`ScreenProcess.problem`.
     """
     more = ["--distance-m", f"{distance_m:g}", *(["--windowed"] if windowed else [])]
-    return _spawn("runner", port, token, *more)
+    return _spawn("runner", port, token, *more, *([BESIDE] if beside else []))
 
 
-def spawn_panel(port: int, token: str) -> ScreenProcess:
+def spawn_panel(port: int, token: str, *, beside: bool = False) -> ScreenProcess:
     """Start the clinician's panel; as :func:`spawn_runner_screen` in all else."""
-    return _spawn("panel", port, token)
+    return _spawn("panel", port, token, *([BESIDE] if beside else []))
 
 
 def spawn_setup_screen(port: int, token: str, *, windowed: bool = False) -> ScreenProcess:

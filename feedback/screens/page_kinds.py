@@ -45,6 +45,8 @@ class Scale(msgspec.Struct, frozen=True, kw_only=True, tag="scale"):
     high: str
     """What 10 means."""
     step: str = ""
+    safety: bool = False
+    """Left out by a key of its own alone, never by Esc."""
 
 
 class Busy(msgspec.Struct, frozen=True, kw_only=True, tag="busy"):

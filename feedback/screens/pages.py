@@ -20,6 +20,7 @@ from PyQt6.QtWidgets import QButtonGroup, QHBoxLayout, QPushButton, QVBoxLayout,
 from feedback.screens import palette
 from feedback.screens.application import fill_screen, fit_to_screen, make_app, run_loop
 from feedback.screens.awake import keep_awake
+from feedback.screens.keys import STANDS_NS
 from feedback.screens.page_kinds import (
     Busy,
     Reply,
@@ -37,8 +38,6 @@ from feedback.screens.wording_home import tell
 from shared.clock import now_ns
 
 TEN_WITHIN_NS: Final = 1_500_000_000
-GUARD_NS: Final = 400_000_000
-"""So soon after a page has come, no key counts: it was meant for what was there before."""
 SMALLEST_PX: Final = (640, 420)
 _BUTTON_PX: Final = 52
 _STYLE: Final = f"""
@@ -160,6 +159,7 @@ class PagesWindow(QWidget):
             "close": self._next,
             "folder": self._open_folder,
             "skip": lambda: self._say(What.SKIPPED),
+            "leave_out": lambda: self._say(What.SKIPPED),
             "leave": lambda: self._say(What.LEFT),
             "cancel": lambda: self._say(What.LEFT),
         }
@@ -180,12 +180,14 @@ class PagesWindow(QWidget):
 
     def keyPressEvent(self, event: QKeyEvent | None) -> None:  # noqa: N802 - Qt's name
         """The keys that the buttons name; on a scale, digits and arrows too."""
-        if event is None or (event.isAutoRepeat() and not isinstance(self._page, Scale)):
+        if event is None or now_ns() - self._since_ns < STANDS_NS:
             return
         key = event.key()
-        if now_ns() - self._since_ns < GUARD_NS:
+        again = event.isAutoRepeat()
+        held_well = not again or key in _ARROWS
+        if held_well and isinstance(self._page, Scale) and self._on_scale(key):
             return
-        if isinstance(self._page, Scale) and self._on_scale(key):
+        if again:
             return
         for name in self.buttons:
             if key in _KEYS.get(name, ()) and self.buttons[name].isEnabled():
@@ -267,6 +269,7 @@ _KEYS: Final[dict[str, tuple[Qt.Key, ...]]] = {
     "leave": (_K.Key_Escape,),
     "cancel": (_K.Key_Escape,),
     "skip": (_K.Key_Escape,),
+    "leave_out": (_K.Key_L,),  # of a question of safety: Esc comes too easily
     "yes": (_K.Key_Y,),
     "no": (_K.Key_N,),
     "folder": (_K.Key_O,),
@@ -289,8 +292,8 @@ def _buttons_of(page: Told | YesNo | Scale | Busy) -> tuple[str, ...]:
             return ("next", "leave")
         case YesNo():
             return ("yes", "no", "leave")
-        case Scale():
-            return ("next", "skip")
+        case Scale(safety=safety):
+            return ("next", "leave_out" if safety else "skip")
         case Busy(can_cancel=can_cancel):
             return ("cancel",) if can_cancel else ()
 

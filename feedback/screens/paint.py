@@ -28,7 +28,12 @@ def paint(painter: QPainter, places: Places, showing: Showing) -> None:
     """Draw everything but the button."""
     painter.setRenderHint(QPainter.RenderHint.Antialiasing)
     painter.setRenderHint(QPainter.RenderHint.TextAntialiasing)
-    _label(painter, showing.title, places.title, places.label_cap_px, LEFT)
+    if showing.asks:
+        box, cap_px = places.title, places.line_cap_px
+        asked = fit(showing.title, box.width, box.height, cap_px, 1, bold=True)
+        draw(painter, asked, box, palette.LINE.colour, LEFT)
+    else:
+        _label(painter, showing.title, places.title, places.label_cap_px, LEFT)
     _label(painter, showing.clock, places.clock, places.label_cap_px, RIGHT)
     _corner(painter, showing, places)
     if showing.page is Page.VALUE:

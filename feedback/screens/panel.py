@@ -10,20 +10,28 @@ import os
 import sys
 from typing import Final
 
-from PyQt6.QtGui import QCloseEvent, QKeyEvent
+from PyQt6.QtCore import Qt
+from PyQt6.QtGui import QCloseEvent
 from PyQt6.QtWidgets import QVBoxLayout, QWidget
 
 from feedback.link.client import LinkClient
 from feedback.link.conversation import MAY_ASK
-from feedback.screens.application import fit_to_screen, make_app, run_loop
+from feedback.screens.application import (
+    fit_to_screen,
+    make_app,
+    run_loop,
+    shared_parts,
+    take_part,
+)
 from feedback.screens.panel_style import style
-from feedback.screens.runner_options import TOKEN_VARIABLE
-from feedback.screens.station_view import STOP_KEYS, PanelLink, StationView
+from feedback.screens.runner_options import BESIDE, TOKEN_VARIABLE
+from feedback.screens.sharing import PANEL_LEAST_PX
+from feedback.screens.station_view import PanelLink, StationView
+from feedback.screens.stop_keys import StopKeys
 from feedback.screens.wording_panel import say
 from shared.messages import Role
 
 PICTURES_PER_S: Final = 15.0
-SMALLEST_PX: Final = (900, 500)
 _NICE: Final = 5
 
 
@@ -35,18 +43,14 @@ class PanelWindow(QWidget):
         self.setWindowTitle(say("panel_title"))
         self.setObjectName("ground")
         self.setStyleSheet(style())
-        self.setMinimumSize(*SMALLEST_PX)
+        self.setMinimumSize(*PANEL_LEAST_PX)
         self.view = StationView(link, MAY_ASK[Role.PANEL], PICTURES_PER_S)
         layout = QVBoxLayout(self)
         layout.setContentsMargins(0, 0, 0, 0)
         layout.addWidget(self.view)
         self.view.ended.connect(self.close)
         self.view.head.stop.setFocus()
-
-    def keyPressEvent(self, event: QKeyEvent | None) -> None:  # noqa: N802 - Qt's name
-        """Stop too when nothing in the window has the keys."""
-        if event is not None and event.key() in STOP_KEYS and not event.isAutoRepeat():
-            self.view.ask_stop()
+        StopKeys(self, lambda _: self.view.ask_stop())
 
     def closeEvent(self, event: QCloseEvent | None) -> None:  # noqa: N802 - Qt's name
         """Leave the station."""
@@ -72,6 +76,7 @@ def main(arguments: list[str] | None = None) -> int:
         prog="feedback.screens.panel", description="The clinician's panel; the station starts it."
     )
     parser.add_argument("--port", type=int, required=True, help="port of the station's link")
+    parser.add_argument(BESIDE, action="store_true", help="the runner's screen is opened too")
     options = parser.parse_args(arguments)
     token = os.environ.pop(TOKEN_VARIABLE, "")
     if not token:
@@ -83,6 +88,12 @@ def main(arguments: list[str] | None = None) -> int:
     link.start()
     window = PanelWindow(link)
     fit_to_screen(window)
+    if options.beside:
+        # Its first key is the runner's: Y, on the page with the cautions.
+        window.setAttribute(Qt.WidgetAttribute.WA_ShowWithoutActivating)
+        parts = shared_parts()
+        if parts is not None:
+            take_part(window, parts[1])
     window.show()
     return run_loop(app)
 

@@ -3,19 +3,23 @@
 from __future__ import annotations
 
 import html
+import math
 from typing import Final
 
 from PyQt6.QtCore import Qt
+from PyQt6.QtGui import QFontMetricsF
 from PyQt6.QtWidgets import QLabel, QWidget
 
 from feedback.screens import palette
-from feedback.screens.lettering import FAMILIES
+from feedback.screens.lettering import FAMILIES, font
 
 BODY_PX: Final = 15
 SMALL_PX: Final = 13
 STRONG_PX: Final = 18
 HEAD_PX: Final = 26
 GAP_PX: Final = 8
+_KIND_PX: Final = {"label": SMALL_PX, "strong": STRONG_PX, "head": HEAD_PX}
+_UNDER_PX: Final = 2
 CONTROL_PX: Final = 34
 """Least height of what is pressed: over the 24 px that WCAG 2.2, 2.5.8 asks for."""
 
@@ -93,6 +97,20 @@ def label(text: str = "", kind: str = "", *, wrap: bool = False) -> QLabel:
     if kind:
         made.setProperty("kind", kind)
     return made
+
+
+def room_for(place: QLabel, rows: int) -> QLabel:
+    """Let a line take the room of so many rows whatever it says, so that nothing moves by it."""
+    place.setWordWrap(rows > 1)
+    place.setAlignment(Qt.AlignmentFlag.AlignTop | Qt.AlignmentFlag.AlignLeft)
+    place.setFixedHeight(rows_px(rows, place.property("kind") or "") + _UNDER_PX)
+    return place
+
+
+def rows_px(rows: int, kind: str = "") -> int:
+    """How high so many rows are in the look ``kind``, before any widget has that look."""
+    face = font(_KIND_PX.get(kind, BODY_PX), bold=kind in ("title", "strong", "head"))
+    return math.ceil(rows * QFontMetricsF(face).lineSpacing())
 
 
 def mark(widget: QWidget, name: str, value: bool) -> None:

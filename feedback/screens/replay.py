@@ -17,6 +17,7 @@ from feedback.screens.panel_head import StopButton
 from feedback.screens.panel_style import GAP_PX, card, label, style
 from feedback.screens.replay_arrival import SECONDS
 from feedback.screens.replay_view import ReplayView
+from feedback.screens.stop_keys import StopKeys
 from feedback.screens.wording_panel import say as panel_say
 from feedback.screens.wording_replay import say
 from shared.changes import Answered
@@ -25,17 +26,18 @@ from shared.pictures import ReplayEnd, ReplayPicture
 
 _FIRST_PX: Final = (1180, 860)
 _STOP_PX: Final = (170, 60)
+_CLOSE_KEY: Final = "Ctrl+W"
 
 
 class ReplayWindow(QWidget):
     """The replay in a window of its own; it takes nothing away from the session.
 
-    ``ask`` sends a request to the station. ``stop`` is called by Esc, F12 and the Stop button, as
-    in the panel that it was opened from.
+    ``ask`` sends a request to the station. ``stop`` is called by the Stop button and by the keys
+    that stop in the panel that it was opened from.
     """
 
     def __init__(
-        self, ask: Callable[[Request], None], stop: Callable[[], None], name: str = ""
+        self, ask: Callable[[Request], None], stop: Callable[[], object], name: str = ""
     ) -> None:
         super().__init__()
         self.setWindowTitle(say("title_of", name=name) if name else say("title"))
@@ -59,10 +61,11 @@ class ReplayWindow(QWidget):
         layout.setSpacing(GAP_PX)
         layout.addWidget(head)
         layout.addWidget(self.view, 1)
-        for key, act in (("Esc", stop), ("F12", stop), ("Ctrl+W", self.close)):
-            shortcut = QShortcut(QKeySequence(key), self)
-            shortcut.setAutoRepeat(False)
-            shortcut.activated.connect(act)
+        shortcut = QShortcut(QKeySequence(_CLOSE_KEY), self)
+        shortcut.setAutoRepeat(False)
+        shortcut.activated.connect(self.close)
+        self._stop = stop
+        StopKeys(self, self._ask_stop)
 
     def open(self) -> None:
         """Show the window and get the newest pictures."""
@@ -88,6 +91,11 @@ class ReplayWindow(QWidget):
             self.stop_button.setText(text)
             self.stop_button.setAccessibleName(text)
         self.stop_button.setEnabled(stoppable)
+
+    def _ask_stop(self, _has_keys: QWidget) -> bool:
+        if self.stop_button.isEnabled():
+            self._stop()
+        return self.stop_button.isEnabled()
 
     def closeEvent(self, event: QCloseEvent | None) -> None:  # noqa: N802 - Qt's name
         """All pictures are gone with the window."""

@@ -18,13 +18,13 @@ from PyQt6.QtWidgets import QWidget
 from feedback.link.client import LinkClient
 from feedback.link.screenside import LinkState, LinkStatus
 from feedback.screens import palette
-from feedback.screens.application import fill_screen, make_app, run_loop
+from feedback.screens.application import fill_screen, make_app, run_loop, shared_parts, take_part
 from feedback.screens.awake import keep_awake
 from feedback.screens.button import BigButton
-from feedback.screens.keys import DIGITS, Act, RatingKeys, act_of
+from feedback.screens.keys import ANSWERS, DIGITS, STANDS_NS, Act, RatingKeys, act_of
 from feedback.screens.layout import Places, Sight, arrange, is_large_enough, px_per_mm
 from feedback.screens.paint import paint
-from feedback.screens.runner_options import DISTANCE_M, TOKEN_VARIABLE
+from feedback.screens.runner_options import BESIDE, DISTANCE_M, TOKEN_VARIABLE
 from feedback.screens.showing import Button, Page, Showing, show
 from feedback.screens.wording import words
 from shared.clock import now_ns
@@ -95,6 +95,8 @@ class RunnerWindow(QWidget):
         self._changed_ns = 0
         self._pinged_ns = 0
         self._closable_ns: int | None = None
+        self._since_ns = now_ns()
+        """When what can be answered has come."""
         self._places: Places | None = None
         self.setWindowTitle(words("app_title"))
         self.setMinimumSize(160, 120)
@@ -103,6 +105,7 @@ class RunnerWindow(QWidget):
         self.stop_button.clicked.connect(self._on_button_clicked)
         self.action_button = BigButton(self)
         self.action_button.clicked.connect(self._on_action_clicked)
+        self._showing = Showing(page=Page.MESSAGE)
         self._adopt(self._fresh(now_ns()), now_ns())
         news.came.connect(self._on_news)
         self._timer = QTimer(self)
@@ -140,6 +143,8 @@ class RunnerWindow(QWidget):
         if event is None:
             return
         act = act_of(event, self._showing)
+        if act in ANSWERS and now_ns() - self._since_ns < STANDS_NS:
+            return
         if act is Act.STOP:
             self.ask_stop()
         elif act is Act.CLOSE:
@@ -223,6 +228,8 @@ class RunnerWindow(QWidget):
         return replace(fresh, small_print=(small, *fresh.small_print))
 
     def _adopt(self, fresh: Showing, at_ns: int) -> None:
+        if (fresh.action, fresh.rates) != (self._showing.action, self._showing.rates):
+            self._since_ns = at_ns
         self._showing = fresh
         self._changed_ns = at_ns
         if fresh.button is not self.stop_button.kind:
@@ -260,6 +267,7 @@ def main(arguments: list[str] | None = None) -> int:
         "--distance-m", type=float, default=DISTANCE_M, help="from the runner's eyes to the screen"
     )
     parser.add_argument("--windowed", action="store_true", help="a window, not the full screen")
+    parser.add_argument(BESIDE, action="store_true", help="the panel is opened too")
     options = parser.parse_args(arguments)
     token = os.environ.pop(TOKEN_VARIABLE, "")
     if not token:
@@ -270,7 +278,12 @@ def main(arguments: list[str] | None = None) -> int:
     link = LinkClient(options.port, token, "runner", news.tell)
     link.start()
     window = RunnerWindow(link, news, options.distance_m)
-    if options.windowed:
+    parts = shared_parts() if options.beside else None
+    if parts is not None:
+        window.setWindowFlag(Qt.WindowType.FramelessWindowHint, on=not options.windowed)
+        take_part(window, parts[0])
+        window.show()
+    elif options.windowed:
         window.resize(1280, 720)
         window.show()
     else:

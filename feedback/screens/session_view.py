@@ -13,6 +13,7 @@ from PyQt6.QtWidgets import (
     QFrame,
     QGridLayout,
     QHBoxLayout,
+    QLabel,
     QLineEdit,
     QListWidget,
     QPushButton,
@@ -24,7 +25,8 @@ from PyQt6.QtWidgets import (
 from feedback.screens.panel_asking import Message, Tone
 from feedback.screens.panel_log import LogLine
 from feedback.screens.panel_model import PanelShowing
-from feedback.screens.panel_style import card, enable, label, mark, named
+from feedback.screens.panel_style import card, enable, label, mark, named, room_for, rows_px, tip
+from feedback.screens.stop_keys import KeysBack
 from feedback.screens.wording_panel import say
 from shared.changes import MOST_NOTE_LETTERS
 from shared.plain_text import plain_line
@@ -94,12 +96,11 @@ class BlocksView(QFrame):
         layout = QVBoxLayout(self)
         layout.setContentsMargins(10, 8, 10, 8)
         layout.setSpacing(4)
-        layout.addWidget(label(say("blocks"), "title"))
+        self._message = _message_beside(layout, say("blocks"))
         self._none = label(say("blocks_none"), "label", wrap=True)
         self.list = Lines(say("blocks"), say("blocks_about"))
         layout.addWidget(self._none)
         layout.addWidget(self.list)
-        self._message = label(wrap=True)
         buttons = QHBoxLayout()
         self.next_button = QPushButton(say("next_block"))
         self.next_button.clicked.connect(self._on_next)
@@ -115,7 +116,6 @@ class BlocksView(QFrame):
                 button.clicked.connect(act)
                 buttons.addWidget(button)
         layout.addLayout(buttons)
-        layout.addWidget(self._message)
 
     def refresh(self, showing: PanelShowing, message: Message | None, *, waits: bool) -> None:
         """Show where the drill stands."""
@@ -126,7 +126,7 @@ class BlocksView(QFrame):
         self.next_button.setVisible(bool(texts))
         self.list.say_lines(texts, on)
         rows = min(max(len(texts), 1), 6)
-        self.list.setFixedHeight(rows * (self.fontMetrics().height() + 4) + 10)
+        self.list.setFixedHeight(rows_px(rows) + 4 * rows + 10)
         self._now, self._next = showing.block_now, showing.next_block or 0
         self._waits = waits
         enable(self.next_button, showing.next_block is not None, self)
@@ -257,7 +257,7 @@ class RatingsView(QFrame):
         self.rows = {question: RatingRow(question, self._on_record) for question in Question}
         for number, row in enumerate(self.rows.values(), start=1):
             layout.addWidget(row, number, 0, 1, 2)
-        self._message = label("", "label", wrap=True)
+        self._message = room_for(label("", "label"), 1)
         layout.addWidget(self._message, len(self.rows) + 1, 0, 1, 2)
         self._sent = ""
 
@@ -290,31 +290,44 @@ class NotesView(QFrame):
         super().__init__()
         card(self)
         self._add = add
-        layout = QGridLayout(self)
+        layout = QVBoxLayout(self)
         layout.setContentsMargins(10, 8, 10, 8)
-        layout.setVerticalSpacing(4)
-        layout.addWidget(label(say("notes"), "title"), 0, 0)
+        layout.setSpacing(4)
+        self._message = _message_beside(layout, say("notes"))
         self.field = QLineEdit()
         self.field.setMaxLength(MOST_NOTE_LETTERS)
         self.field.setPlaceholderText(say("note_hint"))
         named(self.field, say("note_field"), say("note_about"))
         self.add_button = QPushButton(say("note_add"))
         named(self.add_button, say("note_add"), say("note_add_about"))
-        layout.addWidget(self.field, 1, 0)
-        layout.addWidget(self.add_button, 1, 1)
-        self._message = label(wrap=True)
-        layout.addWidget(self._message, 2, 0, 1, 2)
+        row = QHBoxLayout()
+        row.addWidget(self.field, 1)
+        row.addWidget(self.add_button)
+        layout.addLayout(row)
         self.field.returnPressed.connect(self._on_add)
         self.add_button.clicked.connect(self._on_add)
         self.field.textChanged.connect(lambda _: self._look())
         self._live = False
+        self._keys_gone = False
+        self.keys_back: KeysBack | None = None
         self._look()
+
+    def give_keys_back_to(self, heir: QWidget) -> None:
+        """Who has the keys once nothing was typed for a while; what is typed stays."""
+        self.keys_back = KeysBack(self.field, heir)
+        self.keys_back.gave.connect(self._on_keys_gone)
 
     def refresh(self, message: Message | None, *, live: bool) -> None:
         """Whether a note can be sent; one that is typed stays while it cannot."""
         self._live = live
+        self._keys_gone = self._keys_gone and not self.field.hasFocus() and bool(self.field.text())
+        if self._keys_gone:
+            message = Message(say("note_keys_gone"), Tone.WAITING)
         _tell(self._message, message)
         self._look()
+
+    def _on_keys_gone(self) -> None:
+        self._keys_gone = True
 
     def taken(self) -> None:
         """The note is on record."""
@@ -353,8 +366,19 @@ class LogView(QFrame):
         self.list.say_lines(tuple(line.text for line in lines))
 
 
-def _tell(place: QWidget, message: Message | None) -> None:
+def _message_beside(layout: QVBoxLayout, title: str) -> QLabel:
+    """A line with the title of a card and, beside it, room for what came of a request."""
+    row = QHBoxLayout()
+    row.setSpacing(12)
+    message = room_for(label("", "label"), 1)
+    row.addWidget(label(title, "title"), 0, Qt.AlignmentFlag.AlignTop)
+    row.addWidget(message, 1)
+    layout.addLayout(row)
+    return message
+
+
+def _tell(place: QLabel, message: Message | None) -> None:
     text = "" if message is None else message.text
-    place.setVisible(bool(text))
-    place.setProperty("text", text)
+    place.setText(text)
+    place.setToolTip(tip(text))
     mark(place, "well", message is None or message.tone is not Tone.BAD)

@@ -8,18 +8,21 @@ from __future__ import annotations
 import argparse
 import os
 import sys
+from collections.abc import Callable
+from functools import partial
 from typing import Final, Protocol
 
 from PyQt6.QtCore import Qt, QTimer
 from PyQt6.QtGui import QCloseEvent, QKeySequence, QShortcut
 from PyQt6.QtWidgets import QHBoxLayout, QPushButton, QVBoxLayout, QWidget
 
-from feedback.beltlines import BodyGauge, first_lines, to_edges, to_lines
+from feedback.beltlines import BodyGauge, at_rim, first_lines, to_edges, to_lines
 from feedback.link.client import LinkClient
 from feedback.link.screenside import LinkState, LinkStatus
 from feedback.screens import palette
 from feedback.screens.application import fill_screen, fit_to_screen, make_app, run_loop
 from feedback.screens.awake import keep_awake
+from feedback.screens.keys import STANDS_NS
 from feedback.screens.panel_style import label, mark, named, style
 from feedback.screens.runner_options import TOKEN_VARIABLE
 from feedback.screens.setup_picture import SetupPicture
@@ -74,6 +77,8 @@ class SetupWindow(QWidget):
         self._asked_anyway = False
         self._over = False
         self._seen_picture_ns = 0
+        self._since_ns = now_ns()
+        """When what a key answers has come."""
         self.setWindowTitle(tell("title"))
         self.setObjectName("ground")
         self.setStyleSheet(style() + _STYLE)
@@ -118,18 +123,21 @@ class SetupWindow(QWidget):
         self.anyway.clicked.connect(self._on_anyway)
         self.back.clicked.connect(self._on_back)
         self.leave_button.clicked.connect(self._on_leave)
-        keys = {
-            "Return": self._on_go_on,
-            "Enter": self._on_go_on,
-            "PgDown": self._on_page_down,
-            "A": self._on_anyway,
-            "Esc": self._on_escape,
+        shortcuts = {
             "R": self.picture.rear.setFocus,
             "F": self.picture.front.setFocus,
             "E": self._on_lines_moved,
             "N": self._on_no_lines,
         }
-        for name, act in keys.items():
+        answers = {
+            "Return": self._on_go_on,
+            "Enter": self._on_go_on,
+            "PgDown": self._on_page_down,
+            "A": self._on_anyway,
+            "Esc": self._on_escape,
+        }
+        shortcuts |= {name: partial(self._answer, act) for name, act in answers.items()}
+        for name, act in shortcuts.items():
             QShortcut(QKeySequence(name), self).activated.connect(act)
 
     # ---- what Qt calls
@@ -171,6 +179,10 @@ class SetupWindow(QWidget):
     def _send_lines(self, report: CheckReport | None) -> None:
         if self._to_send and report is not None:
             self._to_send = False
+            if at_rim(self.picture.lines):
+                self._link.ask(SetEdges(edges=None))  # nor do those of before hold
+                self.help.setText(tell("lines_at_rim"))
+                return
             edges = to_edges(self.picture.lines, report.view, self._gauge.body)
             if edges is not None:
                 self._link.ask(SetEdges(edges=edges))
@@ -185,7 +197,7 @@ class SetupWindow(QWidget):
             self.picture.show_guides(showing.roll_deg, drawn=report.edges is not None)
         self.list.show_rows(showing.rows)
         if self._asked_anyway and showing.going is not Going.ON_PURPOSE:
-            self._asked_anyway = False
+            self._ask_anyway(asked=False)
         asked = self._asked_anyway
         if self._over:
             self.words.say(tell("joining"), tell("going_on"), Standing.PASS)
@@ -215,6 +227,15 @@ class SetupWindow(QWidget):
 
     # ---- what the person does
 
+    def _answer(self, act: Callable[[], None]) -> None:
+        """A key that answers; not one that was meant for the page before."""
+        if now_ns() - self._since_ns >= STANDS_NS and not self.picture.held:
+            act()
+
+    def _ask_anyway(self, *, asked: bool) -> None:
+        self._asked_anyway = asked
+        self._since_ns = now_ns()
+
     def _on_lines_moved(self) -> None:
         self._touched = self._to_send = True
 
@@ -228,7 +249,7 @@ class SetupWindow(QWidget):
         if self.showing.going is Going.FREELY:
             self._done(accepted=True)
         elif self.showing.going is Going.ON_PURPOSE:
-            self._asked_anyway = True
+            self._ask_anyway(asked=True)
             self._show(self.showing, self._link.status())
 
     def _on_page_down(self) -> None:
@@ -241,7 +262,7 @@ class SetupWindow(QWidget):
             self._done(accepted=True)
 
     def _on_back(self) -> None:
-        self._asked_anyway = False
+        self._ask_anyway(asked=False)
         self._show(self.showing, self._link.status())
 
     def _on_escape(self) -> None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Final
 
-from PyQt6.QtCore import QPointF, QRectF, QSize, Qt, pyqtSignal
+from PyQt6.QtCore import QEvent, QPointF, QRectF, QSize, Qt, pyqtSignal
 from PyQt6.QtGui import (
     QColor,
     QImage,
@@ -23,6 +23,7 @@ from feedback.screens import palette
 from feedback.screens.figure import draw_body
 from feedback.screens.lettering import font
 from feedback.screens.panel_style import BODY_PX, SMALL_PX, named
+from feedback.screens.stop_keys import KeysBack
 from feedback.screens.wording_setup import tell
 from shared.pictures import Picture
 from shared.records import View
@@ -52,9 +53,28 @@ class Grip(QAbstractSlider):
         self.resize(_GRIP_PX, _GRIP_PX)
         named(self, tell(f"{key}_end"), tell(f"{key}_about"))
 
+    def event(self, event: QEvent | None) -> bool:
+        """Its own keys move the line, whatever else they do in this window."""
+        if not isinstance(event, QKeyEvent) or event.type() is not QEvent.Type.ShortcutOverride:
+            return super().event(event)
+        if event.key() not in self._steps():
+            return super().event(event)
+        event.accept()
+        return True
+
     def keyPressEvent(self, event: QKeyEvent | None) -> None:  # noqa: N802 - Qt's name
         """Arrows move the line the way they point; with Shift in small steps."""
-        steps = {
+        if event is None:
+            return
+        way = self._steps().get(event.key())
+        if way is None:
+            event.ignore()
+            return
+        small = bool(event.modifiers() & Qt.KeyboardModifier.ShiftModifier)
+        self.setValue(self.value() + way * (1 if small else _STEP))
+
+    def _steps(self) -> dict[int, int]:
+        return {
             Qt.Key.Key_Left: -1,
             Qt.Key.Key_Right: 1,
             Qt.Key.Key_Up: -1 if self.orientation() is Qt.Orientation.Vertical else 1,
@@ -62,14 +82,6 @@ class Grip(QAbstractSlider):
             Qt.Key.Key_PageUp: -5,
             Qt.Key.Key_PageDown: 5,
         }
-        if event is None:
-            return
-        way = steps.get(Qt.Key(event.key())) if event.key() in list(map(int, steps)) else None
-        if way is None:
-            event.ignore()
-            return
-        small = bool(event.modifiers() & Qt.KeyboardModifier.ShiftModifier)
-        self.setValue(self.value() + way * (1 if small else _STEP))
 
     def paintEvent(self, event: QPaintEvent | None) -> None:  # noqa: ARG002, N802 - Qt's name
         """A plate with the end's letter; ringed while it has the keys."""
@@ -112,6 +124,7 @@ class SetupPicture(QWidget):
                 Qt.Orientation.Horizontal if view is View.SIDE else Qt.Orientation.Vertical
             )
             grip.valueChanged.connect(self._on_grip)
+            KeysBack(grip, self)  # a presenter's key then goes on again
         self.set_lines(self.lines)
 
     def set_view(self, view: View) -> None:
@@ -150,6 +163,11 @@ class SetupPicture(QWidget):
         self._setting = False
         self._place_grips()
         self.update()
+
+    @property
+    def held(self) -> bool:
+        """Whether a line is held by the mouse: it lies where it is meant to once it is let go."""
+        return self._dragged is not None
 
     @property
     def place(self) -> QRectF:
@@ -192,7 +210,9 @@ class SetupPicture(QWidget):
         self.setCursor(shape if over else Qt.CursorShape.ArrowCursor)
 
     def mouseReleaseEvent(self, event: QMouseEvent | None) -> None:  # noqa: ARG002, N802
-        """Let go."""
+        """Let go; the keys stay with the line, to move it a little more."""
+        if self._dragged is not None:
+            self._dragged.setFocus()
         self._dragged = None
 
     def paintEvent(self, event: QPaintEvent | None) -> None:  # noqa: ARG002, N802 - Qt's name

@@ -83,6 +83,8 @@ class Showing:
     rates: Question | None = None
     """What a digit rates now."""
     title: str = ""
+    asks: bool = False
+    """The title is a question."""
     clock: str = ""
     number: str = ""
     unit: str = ""
@@ -175,15 +177,15 @@ def _limit(value: float, decimals: int) -> str:
 
 
 def _session(snapshot: Snapshot, *, stale: bool) -> Showing:
-    focus = snapshot.focus
     blocking, note = _sort(snapshot.problems)
     middle = _middle(snapshot, blocking, stale=stale)
     showing = replace(
         middle,
-        title="" if focus is None else wording.measure_title(focus.measure, focus.side),
+        title=_title(snapshot, middle),
         clock=_clock(snapshot, number=middle.page is Page.VALUE),
         pausable=snapshot.state is SessionState.RUNNING,
         rates=snapshot.asked or Question.PAIN,
+        asks=_asks_above(snapshot, middle),
     )
     if showing.action is not None:  # its button takes the corner
         waits = snapshot.state is SessionState.CAUTIONS
@@ -193,6 +195,20 @@ def _session(snapshot: Snapshot, *, stale: bool) -> Showing:
         demo=words("demo") if snapshot.demo else "",
         note=_note(note, snapshot.pain),
     )
+
+
+def _asks_above(snapshot: Snapshot, middle: Showing) -> bool:
+    """Whether a question takes the title's place: it hides no word that tells what to do."""
+    asked = _question(snapshot)
+    return middle.page is Page.VALUE and bool(asked) and middle.line not in asked
+
+
+def _title(snapshot: Snapshot, middle: Showing) -> str:
+    """The measure that is cued, or a question in its place."""
+    if _asks_above(snapshot, middle):
+        return words(f"ask_{snapshot.asked}")
+    focus = snapshot.focus
+    return "" if focus is None else wording.measure_title(focus.measure, focus.side)
 
 
 def _note(problem: Problem | None, pain: int | None) -> str:
@@ -255,8 +271,12 @@ def _question(snapshot: Snapshot) -> tuple[str, ...]:
 
 def _value(snapshot: Snapshot, *, stale: bool) -> Showing:
     focus = snapshot.focus
-    first = _question(snapshot) or ((words(snapshot.warning),) if snapshot.warning else ())
-    if snapshot.block is not None and (focus is None or snapshot.block.belt_changes):
+    first: tuple[str, ...] = (words(snapshot.warning),) if snapshot.warning else ()
+    if snapshot.block is not None and snapshot.block.belt_changes:
+        first = first or (_block_line(snapshot.block),)
+    if focus is None:  # nothing is cued, so a question takes no word's place
+        first = first or _question(snapshot)
+    if snapshot.block is not None and focus is None:
         first = first or (_block_line(snapshot.block),)
     if focus is None:
         number, unit = _left_of(snapshot.block)
@@ -297,6 +317,9 @@ def _clock(snapshot: Snapshot, *, number: bool) -> str:
             return words("clock_steps_left", count=block.remaining_steps)
         if block.remaining_s is not None:
             return words("time_left", time=wording.clock(block.remaining_s))
+    waits = snapshot.state in (SessionState.CAUTIONS, SessionState.READY)
+    if snapshot.remaining_s is None and waits:
+        return ""
     if snapshot.remaining_s is not None:
         return words("time_left", time=wording.clock(snapshot.remaining_s))
     return words("time_so_far", time=wording.clock(snapshot.elapsed_s))

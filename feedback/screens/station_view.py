@@ -21,6 +21,7 @@ from feedback.screens.picture_view import PictureView
 from feedback.screens.replay import ReplayWindow
 from feedback.screens.session_view import BlocksView, LogView, NotesView, RatingsView
 from feedback.screens.station_layout import Body, Column, scrolling
+from feedback.screens.stop_keys import KeysBack
 from feedback.screens.target_view import TargetView
 from feedback.screens.traces import Traces
 from feedback.screens.wording_panel import say
@@ -31,7 +32,6 @@ from shared.pictures import ReplayEnd, ReplayPicture, WatchPictures
 from shared.targets import Question
 
 TICK_MS: Final = 33
-STOP_KEYS: Final = (Qt.Key.Key_Escape, Qt.Key.Key_F12)
 _REPLAY_KEY: Final = "Ctrl+R"
 _WORDS_NS: Final = 250_000_000
 """At most four changes of a word a second: it can be read, and nothing can flash more than twice
@@ -120,22 +120,23 @@ class StationView(QWidget):
         layout.setSpacing(GAP_PX)
         layout.addWidget(self.head)
         layout.addWidget(self._body(), 1)
-        acts = [(key, self.ask_stop) for key in STOP_KEYS]
-        for key, act in (*acts, (_REPLAY_KEY, self._open_replay)):
-            shortcut = QShortcut(QKeySequence(key), self)
-            shortcut.setContext(Qt.ShortcutContext.WidgetWithChildrenShortcut)
-            shortcut.setAutoRepeat(False)
-            shortcut.activated.connect(act)
+        shortcut = QShortcut(QKeySequence(_REPLAY_KEY), self)
+        shortcut.setContext(Qt.ShortcutContext.WidgetWithChildrenShortcut)
+        shortcut.setAutoRepeat(False)
+        shortcut.activated.connect(self._open_replay)
+        self.notes.give_keys_back_to(self.head.stop)
         self._timer = QTimer(self)
         self._timer.timeout.connect(self.tick)
         self._timer.start(TICK_MS)
         self.tick()
 
-    def ask_stop(self) -> None:
-        """Ask for Stop and show at once that it was heard; where it is over, nothing."""
-        if self.showing.stoppable:
-            self._link.stop()
-            self._refresh_words(self._link.status(), now_ns())
+    def ask_stop(self) -> bool:
+        """Ask for Stop and show at once that it was heard; False where it is over already."""
+        if not self.showing.stoppable:
+            return False
+        self._link.stop()
+        self._refresh_words(self._link.status(), now_ns())
+        return True
 
     def leave(self) -> None:
         """Stop looking, and leave the station."""
@@ -242,6 +243,7 @@ class StationView(QWidget):
             place = _TARGET.format(shown.number)
             if number == len(self.targets):
                 self.targets.append(TargetView(shown, self._adjust, self._undo))
+                KeysBack(self.targets[-1].field, self.head.stop)
                 self._cards.addWidget(self.targets[-1])
             self.targets[number].refresh(
                 shown,

@@ -22,12 +22,14 @@ from PyQt6.QtWidgets import (
 from feedback.screens import wording
 from feedback.screens.panel_asking import Message, Tone
 from feedback.screens.panel_model import Card
-from feedback.screens.panel_style import card, enable, label, mark, named
+from feedback.screens.panel_style import card, enable, label, mark, named, room_for, tip
 from feedback.screens.wording_panel import say
 from shared.catalogue import CATALOGUE
 from shared.records import BandState
 
 _OUT = frozenset({BandState.BELOW, BandState.ABOVE})
+_MESSAGE_ROWS = 2
+"""Holds the longest answer."""
 
 
 class TargetView(QFrame):
@@ -46,14 +48,12 @@ class TargetView(QFrame):
         self._waits = False
         self._editing_revision: int | None = None
         """The target as it was when the clinician began to choose; None: nothing is chosen."""
-        self._title = label("", "title", wrap=True)
-        self._band = label("", "strong", wrap=True)
-        self._value = label(wrap=True)
+        self._title = room_for(label("", "title"), 1)
+        self._band = room_for(label("", "strong"), 1)
+        self._value = room_for(label(), 1)
         self._notes = label("", "label")
-        self._allowed = label("", "label", wrap=True)
-        self._message = label(wrap=True)
-        self._message.setMinimumHeight(2 * self.fontMetrics().height())
-        self._message.setAlignment(Qt.AlignmentFlag.AlignTop | Qt.AlignmentFlag.AlignLeft)
+        self._allowed = room_for(label("", "label"), 1)
+        self._message = room_for(label("", "label"), _MESSAGE_ROWS)
         self.field = QDoubleSpinBox()
         self.field.setKeyboardTracking(False)
         self.field.setAlignment(Qt.AlignmentFlag.AlignCenter)
@@ -114,7 +114,9 @@ class TargetView(QFrame):
                 "changed_meanwhile", band=shown.band, who=shown.changed_by or say("somebody")
             )
             message = Message(text, Tone.BAD)
-        self._message.setText("" if message is None else message.text)
+        text = "" if message is None else message.text
+        self._message.setText(text)
+        self._message.setToolTip(tip(text))
         mark(self._message, "well", message is None or message.tone is not Tone.BAD)
         for line in (self._band, self._value):
             mark(line, "old", old)

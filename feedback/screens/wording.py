@@ -44,8 +44,8 @@ TEXTS: Final[dict[str, str]] = {
     # answers to what a clinician asks for
     "answer_stopped": "The session has stopped; nothing was changed.",
     "answer_no_target": "This session has no such target.",
-    "answer_changed_meanwhile": "Somebody, or the drill, has changed this target meanwhile. "
-    "Look at it as it is now, then set it again.",
+    "answer_changed_meanwhile": "Changed meanwhile by somebody or the drill: look, then set it "
+    "again.",
     "answer_not_recorded": "The record could not be written, so this is not in it.",
     "answer_note_empty": "There is nothing to be read in the note.",
     "answer_note_lost": "The note could not be saved: the session is not recorded any more.",
@@ -157,7 +157,7 @@ TEXTS: Final[dict[str, str]] = {
     "stopping_text": "Waiting for the station's answer.",
     "reason_runner": "Stop was pressed.",
     "reason_hand": "You held a hand up.",
-    "reason_console": "Stopped from the console.",
+    "reason_console": "Stopped on a clinician's screen.",
     "reason_pain": "The pain is over its limit.",
     "reason_time": "The planned time is over.",
     "reason_finished": "The end was reached.",

@@ -49,7 +49,8 @@ TEXTS: Final[dict[str, str]] = {
     "stop": "Stop",
     "stop_keys": "Esc or F12",
     "stop_one": "Stop {name}",
-    "stop_about": "Ends the session at once; the belt runs on. Keys: Esc or F12.",
+    "stop_about": "Ends the session at once; the belt runs on. Keys: Esc, F12, and any other that "
+    "writes nothing, as a presenter's or a pedal's.",
     "stop_one_about": "Ends the session of {name} at once; the belt runs on.",
     "stop_over": "Stopped",
     # the link
@@ -155,7 +156,7 @@ TEXTS: Final[dict[str, str]] = {
     "done": "Done",
     "refused": "Not done: {why}",
     "refused_now": "Not done: {why} It is {band} {unit} now.",
-    "no_answer": "No answer from the station: look at the value before asking again.",
+    "no_answer": "No answer: look again before you ask again.",
     "changed_meanwhile": "Changed meanwhile by {who}. {band}. Look again before you set it.",
     "somebody": "the drill",
     # blocks
@@ -200,7 +201,9 @@ TEXTS: Final[dict[str, str]] = {
     # notes and log
     "notes": "Note",
     "note_field": "New note",
-    "note_about": "A note for the session's record; Return adds it with the time.",
+    "note_about": "A note for the session's record; Return adds it with the time. Stop has the "
+    "keys again when nothing was typed for 5 seconds.",
+    "note_keys_gone": "Stop has the keys again: click below to go on.",
     "note_add": "Add",
     "note_add_about": "Put the note on record",
     "note_hint": "What you see, with the time added",

@@ -123,6 +123,8 @@ TEXTS: Final[dict[str, str]] = {
     "with Shift. Key to it: F.",
     "lines_help": "Ends of the belt: drag the two lines, or press R or F, then the arrow keys. "
     "E: they lie right. N: do not watch for the runner drifting back.",
+    "lines_at_rim": "A line lies at the picture's edge, where no end of the belt is seen. Turn or "
+    "move the camera until both ends are in the picture, or press N.",
     "lines_wait": "Stand on the belt first: from here, the lines need the runner's size.",
     "stand_here": "The runner stands in this frame",
     "level_line": "level",

@@ -15,6 +15,8 @@ from feedback.beltlines import (
     BeltLines,
     Body,
     BodyGauge,
+    at_rim,
+    ends_seen,
     first_lines,
     moved,
     to_edges,
@@ -194,3 +196,15 @@ def test_the_place_on_the_belt_is_told_from_behind_and_in_front() -> None:
     behind = [mean for name, (mean, _) in found.items() if name.startswith("behind")]
     assert np.mean(behind) < 0.0, "rather warned too early"
     assert max(sd for _, sd in found.values()) < 0.06, found
+
+
+@pytest.mark.parametrize("at", [0.0, EDGE, 0.985, 1 - EDGE, 1.0])
+def test_a_line_at_the_pictures_edge_is_no_end_of_the_belt(at: float) -> None:
+    for rear in (True, False):
+        lines = BeltLines(at, 0.5) if rear else BeltLines(0.5, at)
+        assert at_rim(lines)
+        if at:
+            assert not ends_seen(BeltEdges(rear=lines.rear, front=lines.front), View.SIDE)
+    assert not at_rim(BeltLines(0.02, 0.98))
+    assert ends_seen(BeltEdges(rear=0.98, front=0.02), View.SIDE)
+    assert ends_seen(BeltEdges(rear=1.0, front=0.3), View.BEHIND), "a length, not a place"

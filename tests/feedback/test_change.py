@@ -148,7 +148,7 @@ def test_baseline_record_and_verdict_work_together(
         for update, value in zip(updates, old, strict=True):
             mine = [m for m in update.measures if m.name == "cadence"]
             now: dict[str, Any] = {"value": value}
-            taker.take(_replaced(update, measures=(_replaced(mine[0], **now),)))
+            taker.take(_replaced(update, measures=(_replaced(mine[0], **now),)), 0)
         own = baseline(*taker.measures())
         entries = (
             first,

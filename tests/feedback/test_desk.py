@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import msgspec
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from feedback.course import Course
@@ -262,6 +262,89 @@ def test_a_ramp_that_moves_meanwhile_makes_the_revision_old() -> None:
     assert not run.adjust(run.target().aim, seen).done
 
 
+def ramped(every_min: float = 2.0, minutes: float = 30.0) -> Run:
+    """A drill that goes up to +10 % in steps of 2.5 %, beginning with cues."""
+    a_drill = drill(
+        cadence_aim(change_percent=10.0, ramp_step_percent=2.5),
+        blocks=(block("cued", minutes),),
+        ramp_every_min=every_min,
+    )
+    made = prescription(a_drill)
+    course = DrillRun(lay_out(a_drill, 10.1), made.goals, a_drill, NO_LIMITS)
+    return Run(of=as_athlete(made), course=course)
+
+
+def until_s(run: Run, at_s: float) -> None:
+    """Run on until then; the session looks at the clock every five seconds."""
+    while run.now_ns < at_s * S:
+        run.now_ns = min(run.now_ns + 5 * S, round(at_s * S))
+        run.entries += run.session.on_tick(run.now_ns, Facts(sound_on=True)).journal
+
+
+def test_undo_brings_back_what_held_however_long_ago_and_the_ramp_goes_on_from_there() -> None:
+    run = ramped()
+    run.step(1, spm=160.0)
+    before = run.target().aim
+    assert run.adjust(before + 4.0).done
+    until_s(run, 7 * 60.0)
+    assert run.target().aim == before + 4.0
+    undone_ns = run.now_ns
+    assert run.undo().done
+    assert run.target().aim == before
+    until_s(run, undone_ns / S + 119)
+    assert run.target().aim == before, "the ramp's time begins anew"
+    until_s(run, undone_ns / S + 125)
+    (ramp,) = [entry for entry in run.of(TargetEntry) if entry.source == "ramp"]
+    assert run.target().aim == pytest.approx(before + 0.025 * OWN_SPM, abs=0.5), "one step of it"
+    assert ramp.at_ns - undone_ns > 119 * S
+
+
+def test_undo_after_undo_is_no_way_round_the_step() -> None:
+    run = Run(cadence_target(beat_spm=176.0, low=172.0, high=180.0))
+    for aim in (168.0, 160.0):
+        assert run.adjust(aim).done
+        run.now_ns += 61 * S
+    assert run.undo().done
+    answer = run.undo()
+    assert not answer.done, "176 would be twice the step within a minute"
+    assert "from 160 to 168" in answer.why
+    assert (run.target().aim, run.target().by_hand, run.target().can_undo) == (168.0, True, True)
+    run.now_ns += 61 * S
+    assert run.undo().done
+    assert (run.target().aim, run.target().by_hand) == (176.0, False)
+
+
+def test_a_short_ramp_waits_a_minute_after_undo() -> None:
+    run = ramped(every_min=0.5)
+    run.step(1, spm=160.0)
+    assert run.adjust(run.target().aim - 8.0).done
+    until_s(run, 20.0)
+    assert run.undo().done
+    aim, undone_ns = run.target().aim, run.now_ns
+    until_s(run, undone_ns / S + 59)
+    assert run.target().aim == aim
+    until_s(run, undone_ns / S + 62)
+    assert run.target().aim > aim
+
+
+def test_what_is_left_before_and_in_a_drill_is_the_drills_own() -> None:
+    a_drill = drill(cadence_aim(), blocks=(block("cued", 1.0),))
+    made = prescription(a_drill)
+    course = DrillRun(lay_out(a_drill, 10.1), made.goals, a_drill, NO_LIMITS)
+    session = Session(as_athlete(made), View.SIDE, time_limit_s=3_600.0, course=course)
+    assert session.snapshot(0).remaining_s == 60.0
+    session.on_tick(0, Facts())
+    session.on_command(Start(), 5 * S)
+    session.on_tick(25 * S, Facts())
+    assert session.snapshot(25 * S).remaining_s == 40.0
+    short = Session(as_athlete(made), View.SIDE, time_limit_s=30.0, course=course)
+    assert short.snapshot(0).remaining_s == 30.0, "the limit, where that comes first"
+    steps = lay_out(drill(cadence_aim(), blocks=(block("uncued", steps=90),)), 10.1)
+    unknown = DrillRun(steps, made.goals, a_drill, NO_LIMITS)
+    session = Session(as_athlete(made), View.SIDE, time_limit_s=3_600.0, course=unknown)
+    assert session.snapshot(0).remaining_s is None, "by steps: nobody knows"
+
+
 # whatever is asked
 
 
@@ -275,6 +358,7 @@ CHANGES = st.lists(
 )
 
 
+@settings(deadline=None)
 @given(CHANGES)
 def test_no_row_of_changes_leads_past_the_limits(changes: list[tuple[str, float, int]]) -> None:
     run = Run(cadence_target(beat_spm=165.0, low=161.0, high=169.0))
@@ -308,3 +392,31 @@ def test_no_row_of_changes_leads_past_the_limits(changes: list[tuple[str, float,
         assert now.high is not None
         assert now.low is not None
         assert now.high - now.low == pytest.approx(8.0)
+
+
+@settings(max_examples=40, deadline=None)
+@given(CHANGES, st.sampled_from([0.5, 2.0]), st.sampled_from([0, 7]))
+def test_no_row_of_changes_in_a_drill_leads_past_the_limits(
+    changes: list[tuple[str, float, int]], every_min: float, wait_min: int
+) -> None:
+    """Whoever moves it, hand, undo or ramp: by one step within a minute, and never over +10 %."""
+    run = ramped(every_min)
+    run.step(1, spm=160.0)
+    held: list[tuple[int, float]] = [(run.now_ns, run.target().aim)]
+    """When each aim was seen last."""
+    for what, aim, behind in changes:
+        state = run.target()
+        if what == "adjust":
+            # as far as it may be moved, so that the limits are met often
+            run.adjust(min(max(aim, state.aim_least), state.aim_most))
+        elif what == "undo":
+            run.undo()
+        elif what == "wait":
+            until_s(run, run.now_ns / S + 1 + 25 * behind + 60 * wait_min)
+        else:
+            until_s(run, run.now_ns / S + 1)
+        now = run.target()
+        recent = [one for at_ns, one in held if run.now_ns - at_ns <= 60 * S]
+        assert all(abs(now.aim - one) <= 0.05 * OWN_SPM + 0.1 for one in recent), (now.aim, recent)
+        assert now.aim <= 1.1 * OWN_SPM + 1e-6
+        held.append((run.now_ns, now.aim))

@@ -20,9 +20,13 @@ from feedback.baseline import (
 )
 from feedback.baselines import newest_baseline, read_baseline, save_baseline
 from feedback.change import error_of, least_change
+from feedback.exchange import Facts, GoOn, Pause, Start
+from feedback.safety import By
+from feedback.session import Session
 from shared.problems import PROBLEMS, UserError
 from shared.records import Side, View
 from shared.targets import Athlete
+from tests.feedback.making import athlete
 from tests.feedback.retraining.making import baseline, own, steps
 
 S = 1_000_000_000
@@ -31,8 +35,45 @@ S = 1_000_000_000
 def taken(updates: list, wanted: int = 60) -> BaselineTaker:  # type: ignore[type-arg]
     taker = BaselineTaker(wanted)
     for update in updates:
-        taker.take(update)
+        taker.take(update, update.captured_ns - updates[0].captured_ns)
     return taker
+
+
+@pytest.mark.parametrize("paused_s", [310, 4_000])
+def test_a_pause_does_not_count_toward_the_five_minutes(paused_s: int) -> None:
+    course = BaselineRun(60, 9.0)
+    session = Session(athlete(), View.SIDE, course=course)
+    session.on_tick(0, Facts())
+    session.on_command(Start(), 0)
+    updates = steps(61)
+    for update in updates[:20]:
+        session.on_update(update, update.captured_ns)
+    paused_ns = updates[19].captured_ns
+    session.on_command(Pause(by=By.STATION, source="test"), paused_ns)
+    later_ns = paused_s * S
+    session.on_command(GoOn(by=By.STATION, source="test"), paused_ns + later_ns)
+    for one in updates[20:]:
+        at_ns = one.captured_ns + later_ns
+        late = msgspec.structs.replace(
+            one,
+            captured_ns=at_ns,
+            measures=tuple(
+                msgspec.structs.replace(m, captured_ns=at_ns, at_ns=m.at_ns + later_ns)
+                for m in one.measures
+            ),
+        )
+        session.on_update(late, at_ns)
+    assert (course.taker.state, course.taker.refusal) == (BaselineState.DONE, "")
+
+
+def test_without_enough_steps_it_ends_after_five_minutes_of_running() -> None:
+    course = BaselineRun(60, 9.0)
+    (one,) = steps(1)
+    for run_s in (0, 299, 301):
+        course.advance(run_s * S, 0)
+        course.on_update(one)
+        expected = BaselineState.REFUSED if run_s > 300 else BaselineState.TAKING
+        assert course.taker.state is expected
 
 
 def test_sixty_steady_steps_are_enough() -> None:

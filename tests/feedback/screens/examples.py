@@ -95,6 +95,15 @@ def states() -> dict[str, LinkStatus]:
         "near_edge": heard(snapshot(warning="warn_belt_edge")),
         "pain_noted": heard(snapshot(focus=CADENCE, warning="warn_pain", pain=4)),
         "pain_asked": heard(snapshot(focus=CADENCE, asked=Question.PAIN)),
+        "asked_while_warned": heard(
+            snapshot(focus=CADENCE, asked=Question.EFFORT, warning="warn_pain", pain=4)
+        ),
+        "asked_while_cued": heard(snapshot(focus=SHIFT, asked=Question.PAIN)),
+        "asked_at_a_new_speed": heard(
+            snapshot(
+                focus=CADENCE, asked=Question.AWKWARDNESS, block=block("cued", belt_changes=True)
+            )
+        ),
         "camera_moved": heard(snapshot(focus=WAITING, problems=(describe("camera_moved"),))),
         "stopped_fall": heard(snapshot(**(over | {"stop_reason": StopReason.FALL}))),
         "ready": heard(snapshot(state=SessionState.READY)),

@@ -240,6 +240,9 @@ def check_the_few_keys_with_another_meaning_never_stop() -> None:
     _until(lambda: link.asked[-1] == Rating(what=pain, value=1))
     link.known = heard(snapshot(asked=Question.EFFORT))
     _until(lambda: made.showing.rates is Question.EFFORT)
+    HAND.keyClick(made, Qt.Key.Key_8)
+    assert link.asked[-1] == Rating(what=pain, value=1), "meant for what was asked before"
+    HAND.qWait(750)
     HAND.keyClick(made, Qt.Key.Key_3)
     assert link.asked[-1] == Rating(what=Question.EFFORT, value=3)
     made.close()
@@ -251,6 +254,10 @@ def check_cautions_and_pause_are_ended_by_their_key_or_button() -> None:
         ("paused", Qt.Key.Key_C, GoOn()),
     ):
         made, link = _open(state)
+        made._since_ns = now_ns()
+        HAND.keyClick(made, key)
+        assert link.asked == [], "so soon it was meant for the page before"
+        HAND.qWait(750)
         HAND.keyClick(made, key)
         HAND.mouseClick(made.action_button, Qt.MouseButton.LeftButton)
         assert link.asked == [request, request]
@@ -360,6 +367,7 @@ def _open(name: str) -> tuple[RunnerWindow, StillLink]:
     made, link = window(states()[name], 1280, 720)
     made.show()
     HAND.qWaitForWindowExposed(made)
+    made._since_ns = 0  # it has stood long enough
     return made, link
 
 

@@ -15,6 +15,7 @@ def pages() -> dict[str, Page]:
             low=tell(f"scale_{name}_low"),
             high=tell(f"scale_{name}_high"),
             step=step(5),
+            safety=name == "pain",
         )
         for name in ("pain", "effort", "awkwardness")
     }

@@ -13,6 +13,7 @@ from PyQt6.QtGui import QKeyEvent
 from PyQt6.QtWidgets import QApplication
 
 from feedback.screens.page_kinds import Reply, Scale, What
+from shared.clock import now_ns
 from tests.feedback.screens import page_examples
 from tests.feedback.screens.setup_look import HAND, K, buttons, main
 
@@ -79,16 +80,40 @@ def check_yes_and_no_take_their_keys_and_nothing_else() -> None:
 
 
 def check_a_key_meant_for_the_page_before_does_not_count() -> None:
-    made, replies = page_examples.window("today")
-    made.show()
-    HAND.keyClick(made, K.Key_Return)
-    assert replies == []
-    HAND.qWait(450)
-    held = QKeyEvent(QEvent.Type.KeyPress, K.Key_Return, Qt.KeyboardModifier.NoModifier, "", True)
-    QApplication.sendEvent(made, held)
-    assert replies == [], "nor one that is held down"
-    HAND.keyClick(made, K.Key_Return)
-    assert replies == [Reply(number=7, what=What.NEXT)]
+    wanted = {
+        "today": (K.Key_Return, What.NEXT),
+        "morning": (K.Key_Y, What.YES),
+        "effort": (K.Key_Escape, What.SKIPPED),
+        "pain": (K.Key_L, What.SKIPPED),
+    }
+    for name, (key, what) in wanted.items():
+        made, replies = page_examples.window(name)
+        made.show()
+        shown_ns = now_ns()
+        made.show_page(page_examples.shown(name, 7))
+        while now_ns() - shown_ns < 600_000_000:  # 0.7 s are asked for
+            HAND.keyClick(made, key)
+            HAND.keyClick(made, K.Key_5)
+            assert replies == [], name
+            HAND.qWait(20)
+        HAND.qWait(150)
+        assert made.chosen is None, "nor was a number chosen"
+        QApplication.sendEvent(made, _held(key))
+        assert replies == [], "nor one that is held down"
+        HAND.keyClick(made, key)
+        assert replies == [Reply(number=7, what=what)]
+        made.close()
+
+
+def check_escape_never_skips_the_question_of_pain() -> None:
+    made, replies = _page("pain")
+    assert set(made.buttons) == {"next", "leave_out"}
+    for key in (K.Key_Escape, K.Key_Return, K.Key_PageDown, K.Key_Space, K.Key_S):
+        HAND.keyClick(made, key)
+        QApplication.sendEvent(made, _held(key))
+        assert replies == [], key
+    HAND.mouseClick(made.buttons["leave_out"], Qt.MouseButton.LeftButton)
+    assert replies == [Reply(number=7, what=What.SKIPPED)]
     made.close()
 
 
@@ -123,6 +148,11 @@ def check_every_control_of_every_page_has_a_name() -> None:
         numbers = [button for button in made.numbers if button.isVisible()]
         assert len(numbers) == (11 if isinstance(page, Scale) else 0)
         made.close()
+
+
+def _held(key: Qt.Key) -> QKeyEvent:
+    """A key that repeats while it is held down."""
+    return QKeyEvent(QEvent.Type.KeyPress, key, Qt.KeyboardModifier.NoModifier, "", True)
 
 
 def _page(name: str, width: int = 1280, height: int = 720) -> tuple[Any, list[Reply]]:

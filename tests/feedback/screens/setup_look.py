@@ -24,6 +24,7 @@ from feedback.screens.lettering import fit
 from feedback.screens.setup import SMALLEST_PX, SetupWindow
 from feedback.screens.setup_showing import Going
 from feedback.screens.setup_words import MOST_CAP_SHARE, ROWS, SIGN_SHARE
+from feedback.screens.stop_keys import KeysBack
 from feedback.screens.wording_setup import TEXTS
 from shared.messages import Request
 from shared.pictures import BeltEdges, CheckDone, SetEdges, WatchPictures
@@ -150,14 +151,33 @@ def check_going_on_without_takes_two_keys() -> None:
     assert _done(link) == []
     HAND.keyClick(made, K.Key_Return)
     assert "6 checks are not good yet" in made.words.said[0], made.words.said
+    HAND.keyClick(made, K.Key_A)
+    assert _done(link) == [], "not yet read"
+    made._since_ns = 0
     HAND.keyClick(made, K.Key_Return)
     assert _done(link) == [], "Enter twice is no purpose"
     HAND.keyClick(made, K.Key_Escape)
     assert made.words.said[0] == "Do this next"
+    HAND.keyClick(made, K.Key_Escape)
+    assert _done(link) == [], "an Esc that came too late for that page does not leave"
+    made._since_ns = 0
     HAND.keyClick(made, K.Key_Return)
+    made._since_ns = 0
     HAND.keyClick(made, K.Key_A)
     assert _done(link) == [CheckDone(accepted=True)]
     made.close()
+
+
+def check_a_key_for_the_page_before_neither_goes_on_nor_leaves() -> None:
+    for key in (K.Key_Return, K.Key_PageDown, K.Key_Escape):
+        made, link = window("good", 1280, 720)
+        made.show()
+        HAND.keyClick(made, key)
+        assert _done(link) == [], key
+        HAND.qWait(750)
+        HAND.keyClick(made, key)
+        assert _done(link) == [CheckDone(accepted=key is not K.Key_Escape)]
+        made.close()
 
 
 def check_escape_leaves() -> None:
@@ -201,6 +221,48 @@ def check_lines_are_dragged_and_never_meet() -> None:
     assert abs(made.picture.lines.front - made.picture.lines.rear) >= 0.0499
     until(lambda: any(isinstance(asked, SetEdges) for asked in link.asked))
     made.close()
+
+
+def check_nothing_goes_on_while_a_line_is_moved() -> None:
+    made, link = _open("good")
+    place = made.picture.place
+    at = QPoint(round(place.x() + made.picture.lines.rear * place.width()), 200)
+    HAND.mousePress(made.picture, Qt.MouseButton.LeftButton, pos=at)
+    for key in (K.Key_PageDown, K.Key_Return, K.Key_Enter, K.Key_A, K.Key_Escape):
+        HAND.keyClick(made, key)
+        assert _done(link) == [], key
+    HAND.mouseRelease(made.picture, Qt.MouseButton.LeftButton, pos=at)
+    assert made.picture.rear.hasFocus()
+    before = made.picture.lines.rear
+    HAND.keyClick(made.picture.rear, K.Key_PageDown)
+    assert _done(link) == []
+    assert round(made.picture.lines.rear - before, 4) == 0.05, "it moves the line"
+    back = made.picture.rear.findChild(KeysBack)
+    assert back is not None
+    back.timer.setInterval(50)
+    HAND.keyClick(made.picture.rear, K.Key_Right)
+    until(lambda: not made.picture.rear.hasFocus())
+    HAND.keyClick(QApplication.focusWidget(), K.Key_PageDown)
+    assert _done(link) == [CheckDone(accepted=True)], "a presenter's key goes on again"
+    made.close()
+
+
+def check_a_line_at_the_pictures_edge_is_no_end_of_the_belt() -> None:
+    for name, key in (("good", K.Key_Left), ("good_behind", K.Key_Down)):
+        made, link = _open(name)
+        HAND.keyClick(made, K.Key_R)
+        for _ in range(100):
+            HAND.keyClick(made.picture.rear, key)
+        link.asked.clear()
+        _until_sent(link, edges=False)
+        assert made.help.text() == TEXTS["lines_at_rim"]
+        assert not any(isinstance(asked, SetEdges) and asked.edges for asked in link.asked)
+        back = K.Key_Right if key is K.Key_Left else K.Key_Up
+        for _ in range(3):
+            HAND.keyClick(made.picture.rear, back)
+        _until_sent(link, edges=True)
+        assert made.help.text() == TEXTS["lines_help"]
+        made.close()
 
 
 def check_lines_that_lie_right_take_one_key_and_none_at_all_too() -> None:
@@ -254,11 +316,17 @@ def _open(name: str, width: int = 1280, height: int = 720) -> tuple[SetupWindow,
     made.resize(width, height)
     HAND.qWaitForWindowExposed(made)
     made.activateWindow()
+    made._since_ns = 0  # it has stood long enough
     return made, link
 
 
 def buttons(made: QWidget) -> list[QPushButton]:
     return [button for button in made.findChildren(QPushButton) if button.isVisible()]
+
+
+def _until_sent(link: StillSetupLink, *, edges: bool) -> None:
+    """Wait until edges were sent, or that there are none."""
+    until(lambda: any(isinstance(a, SetEdges) and bool(a.edges) is edges for a in link.asked))
 
 
 def _done(link: StillSetupLink) -> list[Request]:

@@ -150,7 +150,7 @@ def test_a_target_is_changed_and_the_session_stopped_on_a_real_display(
         xdotool("windowfocus", "--sync", first)
         # from Stop on: the tabs, the table's row and so on come after the target's control
         xdotool("key", "Tab")
-        xdotool("mousemove", "966", "216", "click", "--repeat", "3", "1")
+        xdotool("mousemove", "966", "234", "click", "--repeat", "3", "1")
         xdotool("key", "ctrl+a")
         xdotool("type", "173")
         xdotool("key", "Return")
@@ -161,10 +161,12 @@ def test_a_target_is_changed_and_the_session_stopped_on_a_real_display(
         station.server.answer(
             asker.connection, Answered(id=request.id, done=True, target=moved, from_step=1_101)
         )
-        xdotool("key", "Escape")
-        stop, asker, heard_ns = station.stops.get(timeout=PATIENCE_S)
-        assert asker.role == "panel"
-        assert 0 <= heard_ns - stop.asked_ns < 1_000_000_000
+        # the field still has the keys: Esc, a presenter's and a pedal's, as X names them
+        for key in ("Escape", "Next", "Prior", "F5", "shift+F5", "XF86AudioPlay"):
+            xdotool("key", key)
+            stop, asker, heard_ns = station.stops.get(timeout=PATIENCE_S)
+            assert asker.role == "panel"
+            assert 0 <= heard_ns - stop.asked_ns < 1_000_000_000
         assert opened.poll() is None
     finally:
         opened.kill()

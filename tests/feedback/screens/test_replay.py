@@ -23,7 +23,7 @@ def test_replay_window(looked: dict[str, str], check: str) -> None:
 @pytest.mark.parametrize("scale", ["1.5", "2"])
 def test_keys_and_sizes_hold_on_a_scaled_desktop(scale: str) -> None:
     names = (
-        "check_esc_and_f12_stop_and_nothing_else_does",
+        "check_keys_that_write_nothing_stop_and_nothing_else_does",
         "check_pointing_at_the_time_line_goes_there",
         "check_nothing_is_cut_on_the_smallest_screen",
     )

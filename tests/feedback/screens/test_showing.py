@@ -20,7 +20,7 @@ from feedback.screens.showing import (
     gauge,
     show,
 )
-from feedback.screens.wording import words
+from feedback.screens.wording import cue_key, words
 from shared.messages import Focus, SessionState, Snapshot, StopReason
 from shared.problems import PROBLEMS, Problem, describe
 from shared.records import BandState, Side
@@ -295,3 +295,38 @@ def test_a_block_shows_what_is_left_and_no_value_while_nothing_is_cued(
     found = shown(snapshot(**({"focus": None} | changes)))
     assert (found.clock, found.number, found.line) == (clock, number, line)
     assert (found.gauge is None) == ("focus" not in changes)
+
+
+CUED = cue_key("strike_ahead", BandState.ABOVE)
+
+
+@pytest.mark.parametrize(
+    ("changes", "line"),
+    [
+        ({"warning": "warn_pain"}, "Pain noted: ease off"),
+        ({"block": block("cued", belt_changes=True)}, "Belt to 10.5 km/h"),
+        ({"block": block("rest", belt_changes=True), "focus": None}, "Belt to 10.5 km/h"),
+        ({"warning": "warn_pain", "focus": None}, "Pain noted: ease off"),
+        ({"focus": focus(state=BandState.ABOVE, words=CUED)}, words(CUED)),
+        ({}, "In the band"),
+    ],
+)
+def test_a_question_hides_no_word_that_tells_what_to_do(changes: dict[str, Any], line: str) -> None:
+    changes = {"focus": STRIKE} | changes
+    without = shown(snapshot(**changes))
+    found = shown(snapshot(**changes, asked=Question.EFFORT))
+    assert found.line == without.line == line
+    assert (found.title, found.asks) == ("Effort? Key 0 to 10", True)
+    assert (found.number, found.gauge, found.clock) == (
+        without.number,
+        without.gauge,
+        without.clock,
+    )
+    assert found.rates is Question.EFFORT
+
+
+def test_before_the_run_no_time_is_promised_that_nobody_knows() -> None:
+    for state in (SessionState.CAUTIONS, SessionState.READY):
+        assert shown(snapshot(state=state, remaining_s=None, elapsed_s=0.0)).clock == ""
+    ready = shown(snapshot(state=SessionState.READY, remaining_s=60.0, elapsed_s=0.0))
+    assert ready.clock == "1:00 left"
