@@ -58,8 +58,8 @@ ATHLETES: Final[tuple[tuple[str, str, str, str], ...]] = (
         "athlete_name_mixed",
         "The same name, {name}, stands in {other}.",
         "What was kept of {name} before there were ids may be of either. It is given to neither, "
-        "and is found under the id {old}. If it belongs to one of them, or they are the same person, "
-        "write {field} = {old} into that file, or into both.",
+        "and is found under the id {old}. If it belongs to one of them, or they are the same "
+        "person, write {field} = {old} into that file, or into both.",
         "Look through it with 'beltside records {old}'.",
     ),
     (
