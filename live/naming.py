@@ -91,7 +91,7 @@ def find_stride_rate(
     both = _explained(times_s, rates, sums, legs)
     together = (3.0 * bob + 1.5 * pair + both) / 5.5
     top = int(np.argmax(together))
-    # Half the true rate explains all that the true one does, in its second wave, and a limp besides.
+    # Half the true rate explains all that the true one does, in its second wave, and more.
     doubled = np.abs(rates - 2.0 * rates[top]) < DOUBLED_WITHIN_HZ
     if doubled.any() and together[doubled].max() > AS_GOOD * together[top]:
         top = int(np.argmax(np.where(doubled, together, 0.0)))

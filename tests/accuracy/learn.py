@@ -24,8 +24,8 @@ from tests.accuracy.tracks import truth_of
 GAIN_PRIOR_SD: Final = 0.1
 """How far from 1 a gain is expected to lie; keeps few clips from inventing one."""
 FIT_GAIN: Final = frozenset({"strike_ahead", "trunk_lean"})
-"""Measures that the cases vary widely; the truth of others moves too little for a gain, or movements
-disagree about it (the pelvis's shift)."""
+"""Measures that the cases vary widely; the truth of others moves too little for a gain, or
+movements disagree about it (the pelvis's shift)."""
 UNCORRECTED: Final = frozenset({"contact", "toe_off", "steps_span", "step_time", "step_asymmetry"})
 """Events are tuned by their blends; the rest follow from them. Only their sd is learnt."""
 HELD: Final = 0.88

@@ -93,7 +93,7 @@ def test_three_centimetres_further_ahead_are_read_as_three(pairs: list[Pair]) ->
 
 
 def test_pelvic_shift_ranks_the_sides_rightly(pairs: list[Pair]) -> None:
-    """By the bare numbers, in every case whose sides truly differ by more than the accuracy asked for.
+    """By the bare numbers, in every case whose sides differ by more than the accuracy asked for.
 
     A report may tell it too, where it is sure enough for that; then it must be right.
     """
@@ -129,8 +129,8 @@ def _noise(pairs: list[Pair]) -> Noise:
 def test_the_intervals_hold_what_they_say(pairs: list[Pair]) -> None:
     """Each measure's interval holds 85 % of the true values at least.
 
-    Mostly more: how wide it is was learnt for movements that were left out (`test_left_out.py`), and
-    these cases, kept apart as they are, are of one movement that was learnt from.
+    Mostly more: how wide it is was learnt for movements left out (`test_left_out.py`), and these
+    cases, kept apart as they are, are of one movement that was learnt from.
     """
     held = {
         name: coverage([p for p in pairs if p.name == name]) for name in {p.name for p in pairs}
