@@ -7,8 +7,9 @@ from pathlib import Path
 from typing import Final
 
 from feedback.baseline import Baseline
-from feedback.shelf import Shelf, make_private, own_folder, read_json, save_json
+from feedback.shelf import Shelf, make_private, own_folder, save_json
 from shared.problems import UserError
+from shared.reading import read_json
 from shared.records import View
 from shared.targets import Athlete
 

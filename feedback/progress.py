@@ -13,9 +13,10 @@ from msgspec import Meta
 
 from feedback.baselines import plain
 from feedback.fading import Done
-from feedback.shelf import Shelf, make_private, own_folder, read_json, save_json
+from feedback.shelf import Shelf, make_private, own_folder, save_json
 from feedback.tallies import BlockResult
 from shared.problems import UserError
+from shared.reading import read_json
 from shared.records import View
 from shared.targets import Prescription, SessionKind
 

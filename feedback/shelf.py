@@ -5,7 +5,7 @@ from __future__ import annotations
 import importlib.resources
 from enum import StrEnum
 from pathlib import Path
-from typing import Final, TypeVar
+from typing import Final
 
 import msgspec
 import platformdirs
@@ -15,7 +15,6 @@ from shared.files import save_atomically
 from shared.problems import UserError
 
 SUFFIX: Final = ".toml"
-T = TypeVar("T", bound=msgspec.Struct)
 
 
 class Shelf(StrEnum):
@@ -78,20 +77,3 @@ def find(shelf: Shelf, name_or_path: str) -> Path:
 def save_json(path: Path, value: msgspec.Struct) -> None:
     """Save a value, readable by its owner only. Raises UserError ``save_failed``."""
     save_atomically(path, msgspec.json.format(msgspec.json.encode(value), indent=2) + b"\n")
-
-
-def read_json(path: Path, kind: type[T], what: str) -> T:
-    """Read a value of ``kind``; ``what`` says in words what the file should be.
-
-    Raises UserError ``file_missing`` or ``file_unreadable``.
-    """
-    try:
-        return msgspec.json.decode(path.read_bytes(), type=kind)
-    except FileNotFoundError as error:
-        raise UserError("file_missing", path=str(path)) from error
-    except OSError as error:
-        why = error.strerror or str(error)
-        raise UserError("file_unreadable", str(error), path=str(path), why=why) from error
-    except (msgspec.DecodeError, UnicodeDecodeError) as error:
-        why = f"it is not {what}, or of another version"
-        raise UserError("file_unreadable", str(error), path=str(path), why=why) from error
