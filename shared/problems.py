@@ -9,6 +9,7 @@ import msgspec
 from shared.network_problems import NETWORK
 from shared.plain_text import plain_line
 from shared.prescription_problems import PRESCRIPTIONS
+from shared.record_problems import RECORDS
 from shared.unmeasured_problems import ROWS as UNMEASURED_ROWS
 from shared.unmeasured_problems import SIDES_NOT_KNOWN
 
@@ -158,6 +159,7 @@ _TABLE: Final[tuple[Problem, ...]] = (
         "Nothing was stored, changed or erased. The sessions' own records are safe.",
         "Check the address in records.toml, the database and the network, then try again.",
     ),
+    *(Problem(*row) for row in RECORDS),
     Problem(
         "sessions_missing",
         "There is no session{of}.",

@@ -31,6 +31,11 @@ def open_archive() -> Iterator[Store]:
             synced = sync(store, sessions_folder(), lambda _: tell(f"{next(count)}"))
         tell_unreadable(synced)
         yield store
+        if store.damaged:
+            sys.stderr.write(
+                "Note: the store holds values that cannot be; their sessions are left out. To read "
+                "them anew from their records: beltside rebuild\n"
+            )
 
 
 def tell_unreadable(synced: Synced) -> None:

@@ -8,11 +8,12 @@ from __future__ import annotations
 
 import contextlib
 import importlib.resources
+import logging
 import os
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from pathlib import Path
 from types import TracebackType
-from typing import Any, Final
+from typing import Any, Final, TypeVar
 
 import msgspec
 import platformdirs
@@ -33,9 +34,10 @@ from sqlalchemy import (
 )
 from sqlalchemy.dialects import postgresql, sqlite
 from sqlalchemy.engine import make_url
-from sqlalchemy.exc import ArgumentError, SQLAlchemyError
+from sqlalchemy.exc import ArgumentError, DataError, SQLAlchemyError
 
 from feedback.records.digest import Digest, Mean, Part
+from feedback.records.rows import DamagedRowError, check, digest_of, row_of
 from feedback.records.tables import AthleteRow, ErasedRow, MeanRow, SessionRow, TraceRow
 from shared.problems import UserError
 from shared.records import View
@@ -47,6 +49,10 @@ CONNECT_S: Final = 5
 """So long a database may take to answer at all: nobody stands waiting for it before a session."""
 LOCK: Final = 0x42534C44
 """Number of the lock under which writers of a shared database take turns."""
+
+
+R = TypeVar("R")
+T = TypeVar("T")
 
 
 class SessionLine(msgspec.Struct, frozen=True, kw_only=True):
@@ -89,6 +95,8 @@ class Store:
 
     def __init__(self, url: str = "") -> None:
         self._engine = _engine(url)
+        self.damaged = False
+        """Whether rows were left out of what was read, since they hold what cannot be."""
         try:
             self._migrate()
         except BaseException:
@@ -115,8 +123,10 @@ class Store:
     def put(self, digest: Digest, journal: str, journal_bytes: int, trace: bytes = b"") -> bool:
         """Keep a session, in place of what was kept of it before; ``trace`` as it was packed.
 
-        False when it was erased on purpose: then nothing is kept.
+        False when it was erased on purpose: then nothing is kept. Raises ValueError where it holds
+        what cannot be.
         """
+        check(digest)
         with self._writing() as connection:
             gone = select(ErasedRow.uid).where(ErasedRow.uid == digest.uid)
             if connection.execute(gone).first() is not None:
@@ -166,6 +176,11 @@ class Store:
             wanted = select(SessionRow.id).where(SessionRow.uid == uid)
             return connection.execute(wanted).first() is not None
 
+    def journal_of(self, uid: str) -> str | None:
+        """The file that a session was read from; None where it is not in the store."""
+        with self._reading() as connection:
+            return connection.scalar(select(SessionRow.journal).where(SessionRow.uid == uid))
+
     def files(self) -> dict[str, int]:
         """How long each journal was when it was read, by file name."""
         with self._reading() as connection:
@@ -202,16 +217,19 @@ class Store:
         wanted = wanted.order_by(row.started_utc, row.uid)
         with self._reading() as connection:
             rows = connection.execute(wanted).mappings().all()
-        return tuple(msgspec.convert(dict(one), SessionLine) for one in rows)
+        return tuple(self._sound(rows, lambda one: row_of(dict(one), SessionLine)))
 
     def digest(self, uid: str) -> Digest:
-        """One session. Raises KeyError for an unknown one."""
+        """One session. Raises KeyError for an unknown one, UserError ``session_damaged``."""
         with self._reading() as connection:
             wanted = select(SessionRow.digest).where(SessionRow.uid == uid)
             found = connection.scalar(wanted)
         if found is None:
             raise KeyError(uid)
-        return msgspec.json.decode(found, type=Digest)
+        try:
+            return digest_of(found)
+        except DamagedRowError as error:
+            raise UserError("session_damaged", str(error), why=str(error)) from error
 
     def trace(self, uid: str) -> bytes:
         """The packed single values of a session; empty where there are none."""
@@ -228,8 +246,7 @@ class Store:
             .order_by(SessionRow.started_utc, SessionRow.uid)
         )
         with self._reading() as connection:
-            decoder = msgspec.json.Decoder(Digest)
-            return tuple(decoder.decode(one) for one in connection.scalars(wanted))
+            return tuple(self._sound(connection.scalars(wanted), digest_of))
 
     def means(
         self, code_name: str, view: View, slowest_kmh: float, fastest_kmh: float
@@ -249,9 +266,18 @@ class Store:
             .order_by(SessionRow.started_utc, SessionRow.uid, MeanRow.id)
         )  # fmt: skip
         with self._reading() as connection:
-            return tuple(_session_mean(row) for row in connection.execute(wanted).all())
+            return tuple(self._sound(connection.execute(wanted).all(), _session_mean))
 
     # inside
+
+    def _sound(self, rows: Iterable[R], make: Callable[[R], T]) -> Iterator[T]:
+        """What is made of each row; one that is damaged does not hide the others."""
+        for row in rows:
+            try:
+                yield make(row)
+            except DamagedRowError as error:
+                logging.getLogger("beltside").warning("a row of the store: %s", error)
+                self.damaged = True
 
     def _migrate(self) -> None:
         """Bring the tables up to date; stations that start at once take turns."""
@@ -304,6 +330,8 @@ class Store:
 def _told() -> Iterator[None]:
     try:
         yield
+    except DataError:  # a value that no column takes says nothing against the database
+        raise
     except SQLAlchemyError as error:
         original = getattr(error, "orig", None) or error
         why = str(original).strip().splitlines()[0] if str(original).strip() else "no answer"
@@ -384,4 +412,4 @@ def _mean_row(mean: Mean, session: int) -> dict[str, object]:
 def _session_mean(row: Any) -> SessionMean:
     fields = dict(row._mapping)
     mean = {name: fields.pop(name) for name in Mean.__struct_fields__}
-    return msgspec.convert({**fields, "mean": mean}, SessionMean)
+    return row_of({**fields, "mean": mean}, SessionMean)
