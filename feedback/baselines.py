@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
 from pathlib import Path
 from typing import Final
 
 from feedback.baseline import Baseline
 from feedback.shelf import Shelf, make_private, own_folder, save_json
-from shared.problems import UserError
+from shared.problems import Problem, UserError
 from shared.reading import read_json
 from shared.records import View
 from shared.targets import Athlete
@@ -48,16 +49,28 @@ def known_baseline(athlete: Athlete, view: View) -> Baseline | None:
         return None  # it is only shown beside the live values; nothing hangs on it
 
 
-def newest_baseline(code_name: str, view: View, belt_speed_kmh: float) -> Baseline:
-    """The newest baseline of that runner, view and speed. Raises UserError ``baseline_missing``."""
+def newest_baseline(
+    code_name: str,
+    view: View,
+    belt_speed_kmh: float,
+    on_broken: Callable[[Problem], None] = lambda _: None,
+) -> Baseline:
+    """The newest baseline of that runner, view and speed. Raises UserError ``baseline_missing``.
+
+    ``on_broken`` is told of files that may be one, and cannot be read.
+    """
     folder = own_folder(Shelf.BASELINES)
     found = sorted(folder.glob(f"{plain(code_name)}-{view}-*.json")) if folder.is_dir() else []
-    fitting = [
-        baseline
-        for baseline in map(read_baseline, found)
-        if baseline.code_name == code_name
-        and abs(baseline.belt_speed_kmh - belt_speed_kmh) <= SPEED_WITHIN_KMH
-    ]
+    fitting = []
+    for path in found:
+        try:
+            baseline = read_baseline(path)
+        except UserError as error:
+            on_broken(error.problem)
+            continue
+        near = abs(baseline.belt_speed_kmh - belt_speed_kmh) <= SPEED_WITHIN_KMH
+        if baseline.code_name == code_name and near:
+            fitting.append(baseline)
     if not fitting:
         speed = f"{belt_speed_kmh:g}"
         raise UserError("baseline_missing", name=code_name, view=view.value, speed=speed)

@@ -11,7 +11,7 @@ import msgspec
 import platformdirs
 
 from feedback.fields import did_you_mean
-from shared.files import save_atomically
+from shared.files import private_folder, save_atomically
 from shared.problems import UserError
 
 SUFFIX: Final = ".toml"
@@ -38,7 +38,7 @@ def own_folder(shelf: Shelf) -> Path:
 def make_private(folder: Path) -> None:
     """Make the folder, open to its owner only. Raises UserError ``save_failed``."""
     try:
-        folder.mkdir(mode=0o700, parents=True, exist_ok=True)
+        private_folder(folder)
     except OSError as error:
         why = error.strerror or str(error)
         raise UserError("save_failed", str(error), path=str(folder), why=why) from error

@@ -192,6 +192,12 @@ _TABLE: Final[tuple[Problem, ...]] = (
         "Give a video file such as MP4, MOV, AVI or MKV.",
     ),
     Problem(
+        "pipe_unusable",
+        "The video cannot be read through the pipe {source}: {why}.",
+        "There is no picture, so nothing can be measured.",
+        "Save the video to a file first, and give that file.",
+    ),
+    Problem(
         "picture_lost",
         "No new picture for {seconds} s.",
         "Nothing is measured and no cue is given until the picture is back.",
@@ -360,7 +366,7 @@ _TABLE: Final[tuple[Problem, ...]] = (
     Problem(
         "journal_failed",
         "The session cannot be recorded ({why}).",
-        "The session goes on, but it will not be saved.",
+        "The session goes on. It is saved if that becomes possible before it ends.",
         "Make room on the disk.",
     ),
 )

@@ -13,7 +13,7 @@ from feedback.fields import did_you_mean
 from feedback.guard import say
 from feedback.records.journal import sessions_folder
 from feedback.records.pages import Page
-from feedback.records.settings import read_settings
+from feedback.records.settings import Settings, read_settings
 from feedback.records.store import SessionLine, Store
 from feedback.records.syncing import Synced, sync
 from feedback.shelf import make_private
@@ -22,10 +22,30 @@ from shared.plain_text import plain_lines
 from shared.problems import UserError
 
 
+def settings_to_read_with() -> Settings:
+    """What is set; the defaults, and a note, where ``records.toml`` is no file that can be parsed.
+
+    Never to erase or store with: which store is meant is not known then. Raises UserError for a
+    field that is wrong.
+    """
+    try:
+        return read_settings()
+    except UserError as error:
+        if error.problem.code not in ("toml_broken", "file_unreadable"):
+            raise
+        sys.stderr.write(
+            plain_lines(
+                f"Note: {error.problem.title} Until it is mended, only this computer's own store "
+                "is looked at.\n"
+            )
+        )
+        return Settings()
+
+
 @contextlib.contextmanager
-def open_archive() -> Iterator[Store]:
+def open_archive(settings: Settings | None = None) -> Iterator[Store]:
     """The store with every session in it. Raises UserError."""
-    with Store(read_settings().store) as store:
+    with Store((read_settings() if settings is None else settings).store) as store:
         with busy("Taking new sessions into the store") as tell:
             count = itertools.count(1)
             synced = sync(store, sessions_folder(), lambda _: tell(f"{next(count)}"))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 
-from feedback.commands.archive import code_name_like, open_archive
+from feedback.commands.archive import code_name_like, open_archive, settings_to_read_with
 from feedback.commands.waiting import busy
 from feedback.guard import OK, say
 from feedback.records.digest import Digest
@@ -15,7 +15,7 @@ def run(options: argparse.Namespace) -> int:
     """Write the file. Raises UserError when there are no sessions or it cannot be saved."""
     kind = options.format or ("csv" if options.out.suffix.lower() == ".csv" else "json")
     out = options.out.expanduser()
-    with open_archive() as store, busy("Reading the sessions") as tell:
+    with open_archive(settings_to_read_with()) as store, busy("Reading the sessions") as tell:
         digests = store.digests(code_name_like(store, options.athlete))
         tell(f"{len(digests)}, writing them")
         save_atomically(out, _content(kind, digests))

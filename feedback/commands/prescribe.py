@@ -10,7 +10,7 @@ import msgspec
 
 from feedback.baselines import newest_baseline, plain
 from feedback.commands.plain_console import PlainConsole
-from feedback.commands.telling import band_words
+from feedback.commands.telling import band_words, note
 from feedback.commands.telling import plain as rounded
 from feedback.drills import read_drill, read_plan
 from feedback.fields import did_you_mean
@@ -41,7 +41,7 @@ def run(options: argparse.Namespace) -> int:
         raise UserError("belt_speed_missing")
     changes = _changes(options.change, drill)
     drill = _changed(drill, changes)
-    baseline = newest_baseline(athlete.code_name, view, speed_kmh)
+    baseline = newest_baseline(athlete.code_name, view, speed_kmh, note)
     goals = goals_for(baseline, drill, athlete.limits)
     now_utc = anchor_now().wall_utc
     key = own_key(data_folder())

@@ -5,7 +5,13 @@ from __future__ import annotations
 import argparse
 
 from feedback.baselines import plain
-from feedback.commands.archive import code_name_like, newest, open_archive, save_page
+from feedback.commands.archive import (
+    code_name_like,
+    newest,
+    open_archive,
+    save_page,
+    settings_to_read_with,
+)
 from feedback.guard import OK
 from feedback.records.privacy import reports_folder
 from feedback.records.progress_page import progress_page
@@ -18,7 +24,7 @@ from shared.targets import Goal
 
 def run(options: argparse.Namespace) -> int:
     """Write the page. Raises UserError when there are no sessions to compare."""
-    with open_archive() as store:
+    with open_archive(settings_to_read_with()) as store:
         name = code_name_like(store, options.athlete)
         lines = store.sessions(name)
         last = newest(lines, None, f" of {name}")

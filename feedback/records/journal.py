@@ -20,7 +20,9 @@ import platformdirs
 
 from feedback.records.entries import URGENT, Entry, LostEntry, RatingEntry, SummaryEntry
 from shared.clock import ClockAnchor
+from shared.files import private_folder
 from shared.problems import Problem, UserError, describe
+from shared.reading import MOST_LINES_BYTES, decode_line, read_content
 from shared.records import View
 from shared.targets import Athlete, Limits, Prescription, SessionKind, Voucher
 
@@ -30,6 +32,9 @@ FLUSH_EVERY_S: Final = 0.5
 """Half of the second that may be lost, so that a slow disk has the other half."""
 QUEUE_LENGTH: Final = 4096
 """About a minute of entries."""
+MOST_WAITING_BYTES: Final = 64_000_000
+"""Kept in memory while the disk takes nothing: two hours of a session, or some 15 minutes of its
+landmarks. What comes after that is left out and counted."""
 CLOSE_WITHIN_S: Final = 5.0
 VERSIONS_OF: Final = ("beltside", "mediapipe", "opencv-contrib-python", "numpy", "sounddevice")
 
@@ -75,7 +80,8 @@ class LineWriter(Generic[Line]):
     """Appends lines to one file, from a thread of its own.
 
     ``write`` never blocks and never raises. Urgent lines are on the disk at once, all others
-    within a second. When the file cannot be written, :meth:`problem` says so.
+    within a second. While the file cannot be written, :meth:`problem` says so; what comes is kept
+    in memory, and saved once it can be.
     """
 
     urgent: ClassVar[tuple[type[msgspec.Struct], ...]] = ()
@@ -87,6 +93,10 @@ class LineWriter(Generic[Line]):
         self._queue: queue.Queue[msgspec.Struct | None] = queue.Queue(QUEUE_LENGTH)
         self._lost = 0
         self._problem: Problem | None = None
+        self._broken = False
+        self._file = -1
+        self._synced = 0
+        """Bytes that are safe on the disk."""
         self._closed = False
         self._queue.put_nowait(header)
         self._thread = threading.Thread(target=self._guarded, name="journal", daemon=True)
@@ -94,7 +104,7 @@ class LineWriter(Generic[Line]):
 
     def write(self, line: Line) -> None:
         """Hand over one line. Lines that find the queue full are counted and left out."""
-        if self._closed or self._problem is not None:
+        if self._closed or self._broken:
             return
         try:
             if self._lost:
@@ -105,7 +115,7 @@ class LineWriter(Generic[Line]):
             self._lost += 1
 
     def problem(self) -> Problem | None:
-        """Why nothing is recorded any more; None while all is well."""
+        """Why nothing is recorded now; None while all is well, and once it is again."""
         return self._problem
 
     def close(self, last: Line | None = None) -> None:
@@ -125,28 +135,20 @@ class LineWriter(Generic[Line]):
 
     def _guarded(self) -> None:
         try:
-            self._run()
-        except OSError as error:
-            why = error.strerror or str(error)
-            self._problem = describe("journal_failed", details=str(error), why=why)
+            self._write_down()
         except Exception as error:  # noqa: BLE001 - the thread's one guard: told, never hidden
+            self._broken = True
             why = "a fault in the program"
             self._problem = describe("journal_failed", details=repr(error), why=why)
-
-    def _run(self) -> None:
-        self.path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
-        # Without O_BINARY, which only Windows has, line ends would be rewritten there.
-        flags = os.O_WRONLY | os.O_CREAT | os.O_EXCL | os.O_APPEND | getattr(os, "O_BINARY", 0)
-        file = os.open(self.path, flags, 0o600)
-        try:
-            self._write_down(file)
         finally:
-            os.close(file)
+            if self._file >= 0:
+                os.close(self._file)
 
-    def _write_down(self, file: int) -> None:
+    def _write_down(self) -> None:
         encode = msgspec.json.Encoder().encode
         waiting = bytearray()
         lines = -1  # the header is none of them
+        left_out = 0
         due = time.monotonic() + FLUSH_EVERY_S
         urgent = last = False
         while not last:
@@ -154,27 +156,72 @@ class LineWriter(Generic[Line]):
                 item = self._queue.get(timeout=max(0.0, due - time.monotonic()))
                 last = item is None
                 urgent = urgent or lines < 0 or isinstance(item, self.urgent)
+                full = len(waiting) > MOST_WAITING_BYTES
+                left_out += full and item is not None
+                found = [item] if item is not None and not full else []
+                if left_out and not full:
+                    found.insert(0, LostEntry(count=left_out))
+                    left_out = 0
                 try:
-                    if item is not None:
-                        waiting += encode(item) + b"\n"
+                    for one in found:
+                        waiting += encode(one) + b"\n"
                         lines += 1
                 except Exception:
-                    _save(file, waiting)  # what came before a faulty entry is not its fault
+                    self._try_to_save(waiting)  # what came before a faulty entry is not its fault
                     raise
             # What else is queued comes along: one wait for the disk serves many entries.
             if (urgent and self._queue.empty()) or last or time.monotonic() >= due:
-                _save(file, waiting)
-                waiting.clear()
-                self.saved = max(0, lines)
+                if self._try_to_save(waiting):
+                    self.saved = max(0, lines)
                 urgent = False
                 due = time.monotonic() + FLUSH_EVERY_S
+
+    def _try_to_save(self, waiting: bytearray) -> bool:
+        """Save all that waits; what is safe waits no longer. False where the disk takes no more."""
+        try:
+            if self._file < 0:
+                self._file = self._made()
+            _save(self._file, waiting)
+        except OSError as error:
+            why = error.strerror or str(error)
+            self._problem = describe("journal_failed", details=str(error), why=why)
+            self._keep_what_fitted(waiting)
+            return False
+        self._synced += len(waiting)
+        waiting.clear()
+        self._problem = None
+        return True
+
+    def _made(self) -> int:
+        private_folder(self.path.parent)
+        # Without O_BINARY, which only Windows has, line ends would be rewritten there.
+        flags = os.O_WRONLY | os.O_CREAT | os.O_EXCL | os.O_APPEND | getattr(os, "O_BINARY", 0)
+        return os.open(self.path, flags, 0o600)
+
+    def _keep_what_fitted(self, waiting: bytearray) -> None:
+        """On a full disk a part may have been written: it counts where it is safe, else it goes.
+
+        So nothing stands there twice when the rest follows.
+        """
+        if self._file < 0:
+            return
+        try:
+            os.fsync(self._file)
+            done = os.fstat(self._file).st_size - self._synced
+        except OSError:
+            with contextlib.suppress(OSError):
+                os.ftruncate(self._file, self._synced)
+            return
+        if 0 < done <= len(waiting):
+            del waiting[:done]
+            self._synced += done
 
 
 class Journal(LineWriter[Entry]):
     """The record of one session.
 
     The header, problems, changes of state, block and target, answers and the summary are on the
-    disk at once. When the file cannot be written the session goes on unrecorded, and says so.
+    disk at once. While the file cannot be written the session goes on, and says so.
     """
 
     urgent = URGENT
@@ -295,24 +342,17 @@ def read_lines(
 
     Raises UserError: ``file_missing``, or ``file_unreadable`` when it is not ``what``.
     """
+    *lines, rest = read_content(path, MOST_LINES_BYTES).split(b"\n")
     try:
-        content = path.read_bytes()
-    except FileNotFoundError as error:
-        raise UserError("file_missing", path=str(path)) from error
-    except OSError as error:
-        why = error.strerror or str(error)
-        raise UserError("file_unreadable", path=str(path), why=why) from error
-    *lines, rest = content.split(b"\n")
-    try:
-        header = msgspec.json.decode(lines[0] if lines else b"", type=head)
-    except (msgspec.DecodeError, UnicodeDecodeError) as error:
+        header = decode_line(lines[0] if lines else b"", msgspec.json.Decoder(head))
+    except ValueError as error:
         why = f"it is not {what}"
         raise UserError("file_unreadable", str(error), path=str(path), why=why) from error
     found: list[L] = []
     for number, text in enumerate(lines[1:], start=2):
         try:
-            found.append(decoder.decode(text))
-        except (msgspec.DecodeError, UnicodeDecodeError) as error:
+            found.append(decode_line(text, decoder))
+        except ValueError as error:
             if number == len(lines) and not rest:
                 return header, tuple(found), True
             why = f"line {number} is damaged"

@@ -3,12 +3,10 @@
 from __future__ import annotations
 
 import contextlib
-import json
-import tomllib
 from collections.abc import Iterator
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
-from typing import Any, Final
+from typing import Final
 
 from feedback.baselines import plain
 from feedback.profiles import own_athletes
@@ -19,8 +17,10 @@ from feedback.records.settings import data_folder
 from feedback.records.store import SessionLine, Store
 from feedback.records.syncing import code_name_of
 from feedback.shelf import Shelf, own_folder
+from feedback.tidy import clear_half_saved
 from feedback.trust import forget_name
 from shared.problems import UserError
+from shared.reading import read_any
 
 REPORTS: Final = "reports"
 SHELVES: Final = (Shelf.PRESCRIPTIONS, Shelf.BASELINES, Shelf.PROGRESS, Shelf.RESULTS)
@@ -48,11 +48,16 @@ def session_files(folder: Path, code_name: str) -> tuple[Path, ...]:
 
 
 def unreadable_files(folder: Path) -> tuple[Path, ...]:
-    """Records of sessions whose athlete cannot be told: somebody has to look at them."""
+    """Files whose athlete cannot be told, of sessions and others: somebody has to look at them."""
     found = []
     for path in sorted([*folder.glob(f"*{SUFFIX}"), *folder.glob(f"*{HOME_SUFFIX}")]):
         try:
             code_name_of(path)
+        except UserError:
+            found.append(path)
+    for path in (*(one for shelf in SHELVES for one in _files(own_folder(shelf))), *own_athletes()):
+        try:
+            read_any(path)
         except UserError:
             found.append(path)
     return tuple(found)
@@ -78,6 +83,7 @@ def erase_athlete(store: Store, folder: Path, code_name: str) -> int:
     store.erase_athlete(code_name)
     for path in files:
         _delete(path)
+    clear_half_saved(data_folder())
     with contextlib.suppress(OSError):  # missing, or something else was put there
         (reports_folder() / plain(code_name)).rmdir()
     forget_name(code_name)
@@ -101,6 +107,7 @@ def erase_sessions(store: Store, folder: Path, lines: tuple[SessionLine, ...]) -
     store.erase_sessions([line.uid for line in lines])
     for path in files:
         _delete(path)
+    clear_half_saved(data_folder())
     return len(files)
 
 
@@ -119,11 +126,8 @@ def _names(path: Path, code_name: str) -> bool:
 
 def _code_names(path: Path) -> Iterator[object]:
     try:
-        content = path.read_bytes()
-        read: Any = (
-            tomllib.loads(content.decode()) if path.suffix == ".toml" else json.loads(content)
-        )
-    except (OSError, ValueError):
+        read = read_any(path)
+    except UserError:  # whose it is cannot be told
         return
     if isinstance(read, dict):
         yield read.get("code_name")

@@ -7,7 +7,7 @@ from typing import Final
 
 from feedback.phrases import standing_in_words
 from feedback.records.charts import Band, Chart, Series, Strip
-from feedback.records.digest import DOUBTS, Digest, Mean, Origin, Part, Point, both
+from feedback.records.digest import DOUBTS, Digest, Mean, Origin, Part, Point, Remark, both
 from feedback.records.pages import Figures, Lines, Page, Picture
 from feedback.records.phrases import (
     KINDS,
@@ -35,6 +35,7 @@ RUNNING_MEAN: Final = 16
 """Steps behind the line of a trace."""
 MOST_DOTS: Final = 1500
 MOST_CHARTS: Final = 2
+MOST_REMARKS: Final = 100
 QUESTIONS: Final = {
     Question.PAIN: "Pain",
     Question.EFFORT: "Effort",
@@ -277,8 +278,7 @@ def _felt_and_done(digest: Digest) -> Iterator[str]:
         yield "No target was changed."
     if digest.view is View.SIDE and digest.standing is not None:
         yield standing_in_words(seen=digest.standing)
-    for remark in digest.remarks:
-        yield f"{minutes(remark.at_s)}: note by {remark.source}: {remark.text}"
+    yield from _remarks(digest.remarks)
     for kept in digest.targets:
         if kept.judged:
             share = 100 * kept.inside / kept.judged
@@ -292,6 +292,20 @@ def _felt_and_done(digest: Digest) -> Iterator[str]:
             f"{digest.sounded_ms:.0f} ms (medians)"
         )
     yield f"Cues: {cues or 'none'}{delay}."
+
+
+def _remarks(remarks: Sequence[Remark]) -> Iterator[str]:
+    """The notes; of very many the first and the last, so that the page stays one to be read."""
+    most = MOST_REMARKS // 2
+    left_out = len(remarks) - 2 * most
+    for number, remark in enumerate(remarks):
+        if left_out > 0 and number == most:
+            yield (
+                f"{left_out} more notes are left out here. They are in the session's record, and "
+                "'beltside export' writes all of them to a .json file."
+            )
+        if left_out <= 0 or not most <= number < most + left_out:
+            yield f"{minutes(remark.at_s)}: note by {remark.source}: {remark.text}"
 
 
 # the trace

@@ -22,6 +22,8 @@ from shared.targets import Plan
 EARLIEST: Final = datetime(2000, 1, 1, tzinfo=UTC)
 CLOCKS_WITHIN: Final = timedelta(hours=26)
 """Two computers may disagree on the time of day and on the date."""
+MOST_BELT_KMH: Final = 25.0
+"""As for a prescription."""
 LONGEST_S: Final = 24 * 3600
 MOST_BLOCKS: Final = 1000
 MOST_ROWS: Final = 300
@@ -62,6 +64,8 @@ def faults(result: Result, plan: Plan | None, now: datetime) -> Iterator[str]:
     texts = (result.made_with, result.source, result.code_name)
     if any(len(text) > MOST_TEXT or "\0" in text for text in texts) or fault_in(result.code_name):
         yield "a text in it is too long, or no text"
+    if not _within(result.belt_speed_kmh, 0, MOST_BELT_KMH):
+        yield "its belt speed cannot be"
     if not _within(result.planned_s, 0, LONGEST_S):
         yield "it was planned for longer than a day"
     yield from _session_faults(result.session, plan)

@@ -7,6 +7,7 @@ the source: the store can be thrown away and filled again from them.
 from __future__ import annotations
 
 import contextlib
+import errno
 import importlib.resources
 import logging
 import os
@@ -39,6 +40,7 @@ from sqlalchemy.exc import ArgumentError, DataError, SQLAlchemyError
 from feedback.records.digest import Digest, Mean, Part
 from feedback.records.rows import DamagedRowError, check, digest_of, row_of
 from feedback.records.tables import AthleteRow, ErasedRow, MeanRow, SessionRow, TraceRow
+from shared.files import private_folder
 from shared.problems import UserError
 from shared.records import View
 from shared.targets import Question, SessionKind
@@ -360,8 +362,7 @@ def _engine(url: str) -> Engine:
 
 def _sqlite(file: Path) -> Engine:
     try:
-        file.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
-        os.close(os.open(file, os.O_CREAT | os.O_RDWR, 0o600))
+        _make_file(file)
     except OSError as error:
         why = error.strerror or str(error)
         raise UserError("store_unreachable", str(error), why=f"{file}: {why}") from error
@@ -379,6 +380,14 @@ def _sqlite(file: Path) -> Engine:
         connection.exec_driver_sql("BEGIN IMMEDIATE")
 
     return engine
+
+
+def _make_file(file: Path) -> None:
+    """An empty one for its owner only, where there is none. Raises OSError."""
+    private_folder(file.parent)
+    if file.exists() and not file.is_file():
+        raise OSError(errno.EINVAL, "it is a folder, a pipe or a device, not a file")
+    os.close(os.open(file, os.O_CREAT | os.O_RDWR, 0o600))
 
 
 def _session_row(

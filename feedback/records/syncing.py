@@ -5,6 +5,7 @@ from __future__ import annotations
 import logging
 from collections.abc import Callable
 from pathlib import Path
+from typing import Final
 
 import msgspec
 
@@ -21,9 +22,12 @@ from feedback.records.received import (
 from feedback.records.store import Store
 from feedback.records.trace import pack
 from shared.problems import UserError, describe
+from shared.reading import decode_line, open_regular
 
-LONGEST_HEADER: int = 4_000_000
-"""Bytes; a first line longer than this is no header of ours."""
+LONGEST_HEADER: Final = 64_000_000
+"""Bytes; a first line longer than this is no header of ours. It may hold the texts of a profile and
+a prescription, each twice, and older versions set no limit to these."""
+_HEADERS: Final = msgspec.json.Decoder(Header)
 
 
 class Synced(msgspec.Struct, kw_only=True):
@@ -118,12 +122,12 @@ def rebuild(store: Store, folder: Path) -> Synced:
 def read_header(path: Path) -> Header:
     """The first line of a journal alone. Raises UserError ``file_unreadable``."""
     try:
-        with path.open("rb") as file:
-            return msgspec.json.decode(file.readline(LONGEST_HEADER), type=Header)
+        with open_regular(path) as file:
+            return decode_line(file.readline(LONGEST_HEADER), _HEADERS)
     except OSError as error:
         why = error.strerror or str(error)
         raise UserError("file_unreadable", str(error), path=str(path), why=why) from error
-    except (msgspec.DecodeError, UnicodeDecodeError) as error:
+    except ValueError as error:
         why = "it is not the record of a session"
         raise UserError("file_unreadable", str(error), path=str(path), why=why) from error
 
