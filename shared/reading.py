@@ -166,7 +166,7 @@ _BROKEN: Final = (
 def _check_regular(path: Path, mode: int) -> None:
     if stat.S_ISREG(mode):
         return
-    why = "it is a folder" if stat.S_ISDIR(mode) else "it is a pipe or a device, not a file"
+    why = "it is a directory" if stat.S_ISDIR(mode) else "it is a pipe or a device, not a file"
     raise UserError("file_unreadable", path=str(path), why=why)
 
 

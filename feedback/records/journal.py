@@ -185,12 +185,14 @@ class LineWriter(Generic[Line]):
         except OSError as error:
             why = error.strerror or str(error)
             self._problem = describe("journal_failed", details=str(error), why=why)
-            self._keep_what_fitted(waiting)
-            return False
-        self._synced += len(waiting)
-        waiting.clear()
-        self._problem = None
-        return True
+        else:
+            self._synced += len(waiting)
+            waiting.clear()
+            self._problem = None
+            return True
+        # Here, where nothing of the error holds on to the bytes any more.
+        self._keep_what_fitted(waiting)
+        return False
 
     def _made(self) -> int:
         private_folder(self.path.parent)
