@@ -99,7 +99,7 @@ def _pair_with_one(options: argparse.Namespace, directory: Directory) -> KnownSt
 def _pair(
     options: argparse.Namespace, directory: Directory, places: tuple[Place, ...], name: str
 ) -> KnownStation:
-    code = _code(options, name).replace(" ", "")
+    code = given_code(options, name).replace(" ", "")
     if len(code) != CODE_DIGITS or not (code.isascii() and code.isdigit()):
         do = "Start again and type the six digits."
         raise UserError("pairing_failed", why=f"a code has {CODE_DIGITS} digits", do=do)
@@ -108,7 +108,8 @@ def _pair(
     return station
 
 
-def _code(options: argparse.Namespace, name: str) -> str:
+def given_code(options: argparse.Namespace, name: str) -> str:
+    """The code as it was given or typed, blanks and all. Raises UserError for no file."""
     if options.code:
         sys.stderr.write(
             plain_lines(
