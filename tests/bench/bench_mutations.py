@@ -32,13 +32,19 @@ def main() -> int:
     logging.disable(logging.CRITICAL)  # the readers tell the log of each
     began, found = time.monotonic(), 0
     with tempfile.TemporaryDirectory() as folder:
-        for name, came, content in trouble(Path(folder), options.count, options.seed):
+        for name, came, content in trouble(Path(folder), options.count, options.seed, _tell):
             found += 1
             line = {"file": name, "came": came, "begins": content[:MOST_SHOWN].hex()}
             sys.stdout.write(json.dumps(line) + "\n")
     took_s = round(time.monotonic() - began, 1)
     sys.stdout.write(json.dumps({"read": options.count, "not_borne": found, "s": took_s}) + "\n")
     return int(found > 0)
+
+
+def _tell(read: int) -> None:
+    if read % 5_000 == 0:
+        sys.stderr.write(f"{read} read\n")
+        sys.stderr.flush()
 
 
 if __name__ == "__main__":

@@ -192,11 +192,17 @@ def bear(kind: Kind, content: bytes, folder: Path) -> str:
     return f"took {took:.1f} s" if took > SLOW_S else ""
 
 
-def trouble(folder: Path, count: int, seed: int) -> Iterator[tuple[str, str, bytes]]:
-    """What was not borne of so many mutations: file, what came, and the content."""
+def trouble(
+    folder: Path, count: int, seed: int, report: Callable[[int], None] = lambda _: None
+) -> Iterator[tuple[str, str, bytes]]:
+    """What was not borne of so many mutations: file, what came, and the content.
+
+    ``report`` is told before each how many were read.
+    """
     rng = random.Random(seed)
     every = kinds(folder / "sound")
     for number in range(count):
+        report(number)
         kind = every[number % len(every)]
         content = mutated(kind, rng)
         if came := bear(kind, content, folder):
