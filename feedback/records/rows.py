@@ -10,6 +10,7 @@ from typing import Any, Final, TypeVar
 import msgspec
 
 from feedback.records.digest import Digest, Mean
+from shared.catalogue import CATALOGUE
 
 T = TypeVar("T")
 _MOST: Final = 1e9
@@ -36,6 +37,8 @@ def digest_of(content: bytes) -> Digest:
 def check(digest: Digest) -> None:
     """That it holds nothing beyond all limits. Raises ValueError."""
     _check(_numbers_of(digest), digest.started_utc)
+    if unknown := set(_measures_of(digest)) - set(CATALOGUE):
+        raise ValueError(f'there is no measure "{min(unknown)}"')
 
 
 def row_of(row: Mapping[str, Any], kind: type[T]) -> T:
@@ -59,6 +62,15 @@ def _numbers_of(digest: Digest) -> Iterator[float]:
     yield from _plain_numbers([digest.run_s, digest.steps, digest.number, digest.belt_speed_kmh])
     for mean in digest.means:
         yield from _plain_numbers(getattr(mean, name) for name in Mean.__struct_fields__)
+
+
+def _measures_of(digest: Digest) -> Iterator[str]:
+    """Every measure that a page would look up."""
+    yield from (mean.measure for mean in digest.means)
+    yield from (kept.measure for kept in digest.targets)
+    yield from (target.measure for target in digest.first_targets)
+    yield from (change.target.measure for change in digest.changes)
+    yield from (target.measure for goal in digest.goals for target in goal.targets)
 
 
 def _plain_numbers(values: Any) -> Iterator[float]:

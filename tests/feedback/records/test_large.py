@@ -1,4 +1,4 @@
-"""Records that are far larger than usual: still records, and still pages that can be read."""
+"""Records far larger or other than usual: still records and readable pages, or told by name."""
 
 from __future__ import annotations
 
@@ -57,3 +57,12 @@ def test_a_profile_that_is_too_long_is_refused_before_the_session(tmp_path: Path
     path.write_text(sound + "# long\n" * 700_000)
     with pytest.raises(UserError, match="larger than 1 MB"):
         read_profile(path)
+
+
+def test_a_record_of_a_measure_that_there_is_not_is_named(tmp_path: Path) -> None:
+    path = short_session(tmp_path, "Heron", 1)
+    header, rest = path.read_bytes().split(b"\n", 1)
+    path.write_bytes(header.replace(b'"measure":"cadence"', b'"measure":"cadencee"') + b"\n" + rest)
+    with Store(f"sqlite:///{tmp_path / 'store.sqlite'}") as store:
+        ((_, why),) = sync(store, tmp_path).unreadable
+    assert "it holds what cannot be" in why
