@@ -23,9 +23,9 @@ ATHLETES: Final[tuple[tuple[str, str, str, str], ...]] = (
     ),
     (
         "athlete_id_missing",
-        "The profile {path} has no {field} and cannot be given one ({why}), and the same name "
-        "stands in {other}.",
-        "Nothing was started: the records of two people might be mixed.",
+        "The profile {path} has no {field}, and the same name stands in {other}.",
+        "It cannot be given one ({why}). Nothing was started: the records of two people might be "
+        "mixed.",
         "Let the program write to it, or write a line of your own: {field} = {new}. For the same "
         "person, write the same id into both.",
     ),
@@ -56,11 +56,11 @@ ATHLETES: Final[tuple[tuple[str, str, str, str], ...]] = (
     ),
     (
         "athlete_name_mixed",
-        "The same name, {name}, stands in {other}, and what was kept of {name} before there were "
-        "ids may be of either.",
-        "It is given to neither, and is found under the id {old}. If it belongs to one of them, or "
-        "they are the same person, write {field} = {old} into that file, or into both.",
-        "Look through it with: beltside records {old}",
+        "The same name, {name}, stands in {other}.",
+        "What was kept of {name} before there were ids may be of either. It is given to neither, "
+        "and is found under the id {old}. If it belongs to one of them, or they are the same "
+        "person, write {field} = {old} into that file, or into both.",
+        "Look through it with 'beltside records {old}'.",
     ),
     (
         "data_in_use",

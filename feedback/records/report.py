@@ -28,7 +28,7 @@ from feedback.records.phrases import (
 )
 from feedback.screens.wording import words
 from feedback.sides import Noise, least_between_sides
-from shared.catalogue import CATALOGUE
+from shared.catalogue import CATALOGUE, WITHDRAWN
 from shared.records import Side, View
 from shared.targets import BlockKind, Goal, Question, Target
 
@@ -247,6 +247,9 @@ def _cautions(digest: Digest) -> Iterator[str]:
         )
     if digest.lost:
         yield "The record breaks off: what came after its last line is lost."
+    for name in sorted({mean.measure for mean in digest.means} & WITHDRAWN):
+        spec = CATALOGUE[name]
+        yield f"{spec.title}: not given any more, so do not rely on it here. {spec.not_offered}"
     seen: dict[str, int] = {}
     doubted = {notice.title for notice in digest.notices if notice.code in DOUBTS}
     for notice in digest.notices:

@@ -29,7 +29,7 @@ UNCORRECTED: Final = frozenset({"contact", "toe_off", "steps_span", "step_time",
 """Events are tuned by their blends; the rest follow from them. Only their sd is learnt."""
 HELD: Final = 0.88
 """Share of a source's errors that the interval learnt from it would hold; 0.85 is asked for."""
-FEWEST, FEWEST_DRAWN = 4, 12
+FEWEST, FEWEST_DRAWN = 5, 12
 """Clips and sides that tell how wide an interval must be: of a movement, and of a body or clothes,
 of which there are many, so that one odd clip would speak for each."""
 WIDER: Final = 1.25

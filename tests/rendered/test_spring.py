@@ -35,8 +35,8 @@ def test_spring_carries_body_weight_over_a_step_and_is_even_in_time() -> None:
     assert np.trapezoid(upward, dx=contact_s / (len(upward) - 1)) == pytest.approx(
         G * (contact_s + flight_s), rel=1e-3
     )
-    push = float(np.trapezoid(forward, dx=contact_s / (len(forward) - 1)))
-    assert abs(push) < 1e-9
+    pushed = float(np.trapezoid(forward, dx=contact_s / (len(forward) - 1)))
+    assert abs(pushed) < 1e-9
     # A peak of two to three times body weight: McMahon & Cheng 1990, from memory.
     assert 2.0 < float(upward.max()) / G < 3.0
 

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from pathlib import Path
+from typing import Any
 
 from alembic import command
 from alembic.config import Config
-from sqlalchemy import insert, text
+from sqlalchemy import Connection, insert, inspect, text
 
 from feedback.records.digest import Digest
 from feedback.records.store import _engine, _mean_row, _session_row
@@ -29,7 +30,16 @@ def old_store(url: str, revision: str, sessions: Sequence[tuple[Digest, Path]]) 
         for number, (digest, path) in enumerate(sessions, start=1):
             whose = list(names).index(digest.code_name) + 1
             row = _session_row(digest, whose, path.name, path.stat().st_size)
-            connection.execute(insert(SessionRow).values({**row, "id": number}))
-            means = [_mean_row(mean, number) for mean in digest.means]
-            connection.execute(insert(MeanRow), means)
+            _insert(connection, SessionRow, {**row, "id": number})
+            for mean in digest.means:
+                _insert(connection, MeanRow, _mean_row(mean, number))
     engine.dispose()
+
+
+def _insert(
+    connection: Connection, row: type[SessionRow | MeanRow], values: dict[str, Any]
+) -> None:
+    """A row, without the columns that its table does not have yet."""
+    known = {one["name"] for one in inspect(connection).get_columns(row.__tablename__)}
+    kept = {name: value for name, value in values.items() if name in known}
+    connection.execute(insert(row).values(kept))

@@ -54,9 +54,9 @@ def test_only_sessions_count_and_all_that_is_kept_is_named(
     _, out, _ = run(capsys, "records")
     assert out == "Heron: 2 sessions, 1 baseline, 1 trial, 1 record without a step\n"
     _, out, _ = run(capsys, "records", "heron")
-    kinds = [line.split(": ", 1)[1].split(",")[0] for line in out.splitlines()[:4]]
+    kinds = [line.split(": ", 1)[1].split(",")[0] for line in out.splitlines()[1:5]]
     assert kinds == ["baseline", "practice", "trial (counts for nothing)", "practice"]
-    assert out.splitlines()[4].startswith("Not listed, since no step was seen: 8 March 2025")
+    assert out.splitlines()[5].startswith("Not listed, since no step was seen: 8 March 2025")
 
 
 def test_progress_takes_in_neither_baseline_nor_trial_nor_an_empty_session(

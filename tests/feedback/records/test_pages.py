@@ -254,6 +254,17 @@ def test_a_difference_between_the_sides_is_told_only_beyond_noise_and_error(
         assert ("more on the right" in words_of(page)) is expected
 
 
+def test_a_measure_that_is_not_given_any_more_is_said_not_to_be_relied_on(
+    month: list[Path],
+) -> None:
+    found, page = report(month[0])
+    warned = "Arm swing direction: not given any more, so do not rely on it here."
+    assert warned not in words_of(page)
+    old = msgspec.structs.replace(found.means[0], measure="arm_direction", unit="deg", mean=31.0)
+    found = msgspec.structs.replace(found, means=(*found.means, old))
+    assert warned in words_of(session_report(found, ()))
+
+
 def _with(found: Digest, old: Mean, new: Mean) -> Digest:
     means = tuple(new if mean == old else mean for mean in found.means)
     return msgspec.structs.replace(found, means=means)

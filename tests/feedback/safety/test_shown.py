@@ -43,10 +43,11 @@ def test_the_edge_of_the_belt_takes_the_place_of_all_else() -> None:
     assert showing.heading == "Move forward"
 
 
-def test_noted_pain_takes_the_line_and_a_question_comes_before_it() -> None:
+def test_noted_pain_takes_the_line_and_a_question_leaves_it_there() -> None:
     assert shown(warning="warn_pain").line == "Pain noted: ease off"
     asked = shown(warning="warn_pain", asked=Question.PAIN)
-    assert (asked.line, asked.rates) == ("Pain? Key 0 to 10", Question.PAIN)
+    assert (asked.line, asked.rates) == ("Pain noted: ease off", Question.PAIN)
+    assert asked.title == "Pain? Key 0 to 10"
 
 
 @pytest.mark.parametrize("question", Question)
