@@ -37,8 +37,8 @@ from feedback.records.report import session_report
 from feedback.records.result_limits import faults
 from feedback.records.rows import check
 from feedback.records.settings import Settings
-from feedback.records.whose import athlete_of
 from feedback.records.track import Track, TrackHeader
+from feedback.records.whose import athlete_of
 from feedback.shelf import Shelf, bundled_folder
 from feedback.signing import own_public
 from feedback.targeting import goals_for

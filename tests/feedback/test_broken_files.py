@@ -130,7 +130,7 @@ def test_broken_files_of_every_kind_hide_no_sound_one(
         path = str(broken / "results" / f"{make.__name__}.json")
         assert said(capsys, "receive", path)[0] == 1
     code, out, err = said(capsys, "erase", "heron", "--yes")
-    assert (code, "Erased: 1 sessions" in out) == (0, True)
+    assert (code, "Erased: 1 session, " in out) == (0, True)
     assert "cannot be told" in err
 
 

@@ -322,7 +322,7 @@ def test_recording_goes_on_once_there_is_room_again(
 def test_what_does_not_fit_into_memory_either_is_counted(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(journal_module, "MOST_WAITING_BYTES", 5000)
+    monkeypatch.setattr(journal_module, "MOST_KEPT_BYTES", 5000)
     folder = tmp_path / "sessions"
     folder.write_text("a file where the folder should be")
     journal = Journal(folder / "session.jsonl", header())

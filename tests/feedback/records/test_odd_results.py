@@ -116,7 +116,7 @@ def test_one_bad_record_hides_no_other(
         code, out, err = run(capsys, *words)
         assert (code, bool(out)) == (0, True), err
         assert "2025-04-02T160000Z-heron.home.json is left out" in err
-    assert run(capsys, "records")[1].startswith("Plover: ")
+    assert "Plover: 1 session\n" in run(capsys, "records")[1]
 
 
 def test_a_row_that_an_older_version_stored_hides_no_other(
