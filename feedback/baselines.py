@@ -4,14 +4,16 @@ from __future__ import annotations
 
 import re
 import secrets
+from collections.abc import Callable
 from datetime import datetime
 from pathlib import Path
 from typing import Final
 
 from feedback.baseline import Baseline
-from feedback.shelf import Shelf, make_private, own_folder, read_json, save_json
+from feedback.shelf import Shelf, make_private, own_folder, save_json
 from shared.identity import Named, id_in, id_of, in_file_name, plain
-from shared.problems import UserError
+from shared.problems import Problem, UserError
+from shared.reading import read_json
 from shared.records import View
 from shared.targets import Athlete, Prescription
 
@@ -68,15 +70,21 @@ def baseline_for(
 
 
 def newest_baseline(
-    athlete: Athlete, view: View, belt_speed_kmh: float, asked: str = ""
+    athlete: Athlete,
+    view: View,
+    belt_speed_kmh: float,
+    asked: str = "",
+    on_broken: Callable[[Problem], None] = lambda _: None,
 ) -> Baseline:
     """The newest baseline of that runner, view and speed.
 
-    ``asked``: how the athlete was asked for, where the command line is to be told. Raises
-    UserError ``baseline_missing``, or ``file_unreadable`` where one that may be the runner's is
-    broken and no other fits.
+    ``asked``: how the athlete was asked for, where the command line is to be told. ``on_broken``
+    is told of files that may be one, and cannot be read. Raises UserError ``baseline_missing``,
+    or ``file_unreadable`` where one that may be the runner's is broken and no other fits.
     """
     fitting, broken = _fitting(athlete, view, belt_speed_kmh)
+    for error in broken if fitting else broken[1:]:
+        on_broken(error.problem)
     if not fitting and broken:
         raise broken[0]
     if not fitting:

@@ -10,10 +10,10 @@ import msgspec
 
 from feedback.profiles import bundled_folder, own_athletes, own_folder
 from feedback.records.settings import data_folder
-from feedback.shelf import read_json, save_json
-from shared.files import read_toml
+from feedback.shelf import save_json
 from shared.identity import AthleteId
 from shared.problems import UserError
+from shared.reading import read_json, read_toml
 
 FILE: Final = "profiles.json"
 

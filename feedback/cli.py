@@ -170,6 +170,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
         options = build_parser().parse_args(arguments)
         # Only what is asked for is loaded, so that --help and typing errors answer at once.
         module = importlib.import_module(f"feedback.commands.{options.command}")
+        importlib.import_module("feedback.tidy").tidy()
         return cast("int", module.run(options))
 
     is_program = arguments is None

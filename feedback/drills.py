@@ -10,8 +10,8 @@ from feedback.drill import MAIN
 from feedback.fields import did_you_mean, field_error, read_fields
 from feedback.targeting import CADENCE, CADENCE_RAMP_MOST_PERCENT
 from shared.catalogue import CATALOGUE, offered, why_not
-from shared.files import read_toml
 from shared.problems import UserError
+from shared.reading import read_toml
 from shared.targets import Aim, Block, BlockKind, CueStyle, Drill, Plan, SessionKind
 
 MOST_AIMS: Final = 2

@@ -54,6 +54,8 @@ def field_error(path: Path, field: str, value: object, why: str, allowed_values:
 
 def did_you_mean(name: str, known: Iterable[str]) -> str:
     """``; did you mean "x"?`` for the known name nearest to ``name``; empty for none near."""
+    if len(name) > LONGEST_VALUE:  # the time to compare grows with the square of the length
+        return ""
     near = difflib.get_close_matches(name, list(known), n=1, cutoff=0.5)
     return f'; did you mean "{near[0]}"?' if near else ""
 
@@ -139,7 +141,9 @@ def _value_at(table: object, field: str) -> object:
         if isinstance(table, dict):
             table = table.get(part)
         elif isinstance(table, list | tuple):
-            table = table[int(part)]
+            # A key in quotes may look like the way to an entry that is not there.
+            known = part.isdecimal() and int(part) < len(table)
+            table = table[int(part)] if known else None
     return table
 
 

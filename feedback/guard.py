@@ -19,6 +19,7 @@ from typing import Final, NoReturn
 import platformdirs
 
 from feedback.terminal import Terminal, hurry
+from shared.files import private_folder
 from shared.plain_text import plain_line, plain_lines
 from shared.problems import Problem, UserError
 
@@ -100,10 +101,11 @@ def native_noise_to(path: Path) -> Iterator[bool]:
 def _open_log(path: Path) -> tuple[int, bool]:
     """A descriptor to write to, and whether it is the log (else the null device)."""
     try:
-        path.parent.mkdir(parents=True, exist_ok=True)
+        private_folder(path.parent)
         fresh = path.exists() and path.stat().st_size > LARGEST_LOG_BYTES
         flags = os.O_WRONLY | os.O_CREAT | (os.O_TRUNC if fresh else os.O_APPEND)
-        return os.open(path, flags, 0o600), True
+        # A pipe in its place would be waited for.
+        return os.open(path, flags | getattr(os, "O_NONBLOCK", 0), 0o600), True
     except OSError:
         return os.open(os.devnull, os.O_WRONLY), False
 
@@ -116,6 +118,7 @@ def guarded(work: Callable[[], int], *, is_program: bool = False) -> int:
     _fill_closed()
     path = log_path()
     with (
+        _private_files(),
         native_noise_to(path) as kept,
         Terminal() as terminal,
         _polite_signals(is_program=is_program) as polite,
@@ -133,6 +136,16 @@ def guarded(work: Callable[[], int], *, is_program: bool = False) -> int:
         if code == OK and terminal.lost is not None:
             code = SIGNAL_BASE + terminal.lost
     return code
+
+
+@contextlib.contextmanager
+def _private_files() -> Iterator[None]:
+    """All that is made meanwhile, by libraries and programs too, is for this user alone."""
+    before = os.umask(0o077)
+    try:
+        yield
+    finally:
+        os.umask(before)
 
 
 def _fill_closed() -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import ipaddress
+from pathlib import Path
 
 from feedback.arguments import Parser, command
 from feedback.link.place import DEFAULT_PORT, Place, place_of
@@ -89,7 +90,18 @@ def add_networking(commands: argparse._SubParsersAction[Parser]) -> None:
     console.add_argument("stations", nargs="*", metavar="STATION", help="only these")
     console.add_argument("--address", type=_place, metavar="HOST:PORT", help="call it there")
     console.add_argument("--pair", action="store_true", help="pair with one more station")
-    console.add_argument("--code", metavar="DIGITS", help="the code, instead of typing it later")
+    code = console.add_mutually_exclusive_group()
+    code.add_argument(
+        "--code-file",
+        type=Path,
+        metavar="FILE",
+        help="read the code from this file instead of typing it; - reads a line from stdin",
+    )
+    code.add_argument(
+        "--code",
+        metavar="DIGITS",
+        help="the code itself; all users of this computer can see it in the list of processes",
+    )
     console.add_argument(
         "--name", type=_name, help="what this console is called (default: this computer's name)"
     )

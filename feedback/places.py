@@ -9,11 +9,12 @@ from typing import Final
 import msgspec
 import numpy as np
 
-from feedback.shelf import Shelf, make_private, own_folder, read_json, save_json
+from feedback.shelf import Shelf, make_private, own_folder, save_json
 from feedback.watch import Edges
 from live.background import HEIGHT, WIDTH, Backdrop
 from shared.pictures import BeltEdges
 from shared.problems import UserError
+from shared.reading import read_json
 from shared.records import View
 
 _PIXELS: Final = HEIGHT * WIDTH

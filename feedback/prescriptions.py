@@ -17,8 +17,9 @@ from feedback.signing import is_signed, public_of, sign
 from feedback.targeting import check_goal
 from shared.as_typed import as_typed
 from shared.catalogue import CATALOGUE, why_not
-from shared.files import read_toml, save_atomically
+from shared.files import save_atomically
 from shared.problems import UserError
+from shared.reading import read_toml
 from shared.targets import Athlete, Drill, Goal, Plan, Prescription
 
 _HEAD = """\

@@ -13,9 +13,9 @@ import platformdirs
 from feedback.fields import did_you_mean, field_error, read_fields
 from feedback.safety import too_much
 from shared.catalogue import CATALOGUE, WITHDRAWN, MeasureSpec, offered, why_not
-from shared.files import read_toml
 from shared.plain_text import fault_in
 from shared.problems import UserError
+from shared.reading import read_toml_and_text
 from shared.records import View
 from shared.targets import Athlete, CueStyle, Target
 
@@ -59,11 +59,9 @@ def read_athlete(path: Path) -> Athlete:
 
 def read_profile(path: Path) -> Profile:
     """Like :func:`read_athlete`, with the file's name and text."""
-    table = read_toml(path)
+    table, text = read_toml_and_text(path)
     athlete, left_out = _without_withdrawn(read_fields(path, table, Athlete))
     check_athlete(athlete, path)
-    # Read a second time for the record only: parsed already, so it is text.
-    text = path.read_bytes().decode("utf-8-sig", errors="replace")
     return Profile(name=path.stem, path=path, text=text, athlete=athlete, left_out=left_out)
 
 

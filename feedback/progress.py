@@ -13,11 +13,12 @@ from msgspec import Meta
 
 from feedback.fading import Done
 from feedback.records.settings import data_folder
-from feedback.shelf import Shelf, make_private, own_folder, read_json, save_json
+from feedback.shelf import Shelf, make_private, own_folder, save_json
 from feedback.taking_turns import turn
 from feedback.tallies import BlockResult
 from shared.identity import AthleteId, Named, in_file_name, plain
 from shared.problems import UserError
+from shared.reading import read_json
 from shared.records import View
 from shared.targets import Prescription, SessionKind
 

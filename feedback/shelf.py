@@ -5,17 +5,16 @@ from __future__ import annotations
 import importlib.resources
 from enum import StrEnum
 from pathlib import Path
-from typing import Final, TypeVar
+from typing import Final
 
 import msgspec
 import platformdirs
 
 from feedback.fields import did_you_mean
-from shared.files import save_atomically
+from shared.files import private_folder, save_atomically
 from shared.problems import UserError
 
 SUFFIX: Final = ".toml"
-T = TypeVar("T", bound=msgspec.Struct)
 
 
 class Shelf(StrEnum):
@@ -39,7 +38,7 @@ def own_folder(shelf: Shelf) -> Path:
 def make_private(folder: Path) -> None:
     """Make the folder, open to its owner only. Raises UserError ``save_failed``."""
     try:
-        folder.mkdir(mode=0o700, parents=True, exist_ok=True)
+        private_folder(folder)
     except OSError as error:
         why = error.strerror or str(error)
         raise UserError("save_failed", str(error), path=str(folder), why=why) from error
@@ -78,20 +77,3 @@ def find(shelf: Shelf, name_or_path: str) -> Path:
 def save_json(path: Path, value: msgspec.Struct) -> None:
     """Save a value, readable by its owner only. Raises UserError ``save_failed``."""
     save_atomically(path, msgspec.json.format(msgspec.json.encode(value), indent=2) + b"\n")
-
-
-def read_json(path: Path, kind: type[T], what: str) -> T:
-    """Read a value of ``kind``; ``what`` says in words what the file should be.
-
-    Raises UserError ``file_missing`` or ``file_unreadable``.
-    """
-    try:
-        return msgspec.json.decode(path.read_bytes(), type=kind)
-    except FileNotFoundError as error:
-        raise UserError("file_missing", path=str(path)) from error
-    except OSError as error:
-        why = error.strerror or str(error)
-        raise UserError("file_unreadable", str(error), path=str(path), why=why) from error
-    except (msgspec.DecodeError, UnicodeDecodeError) as error:
-        why = f"it is not {what}, or of another version"
-        raise UserError("file_unreadable", str(error), path=str(path), why=why) from error

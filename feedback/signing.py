@@ -20,6 +20,7 @@ from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey,
 
 from feedback.shelf import make_private
 from shared.problems import UserError
+from shared.reading import read_content
 
 FILE: Final = "signing.pem"
 _KEY: Final = re.compile("[0-9a-f]{64}")
@@ -100,8 +101,8 @@ def _make(path: Path) -> None:
 
 def _read(path: Path) -> Ed25519PrivateKey:
     try:
-        key = serialization.load_pem_private_key(path.read_bytes(), password=None)
-    except (OSError, ValueError, TypeError) as error:
+        key = serialization.load_pem_private_key(read_content(path), password=None)
+    except (ValueError, TypeError, UserError) as error:
         raise UserError("signing_key_damaged", str(error), path=str(path)) from error
     if not isinstance(key, Ed25519PrivateKey):
         raise UserError("signing_key_damaged", type(key).__name__, path=str(path))

@@ -23,6 +23,7 @@ from feedback.taking_turns import turn
 from shared.clock import anchor_now
 from shared.identity import AthleteId, id_of
 from shared.problems import UserError
+from shared.reading import read_json
 from shared.targets import Prescription, Voucher
 
 FILE: Final = "clinics.json"
@@ -68,6 +69,10 @@ def admit(path: Path, *, accept_unsigned: bool) -> Admitted:
         if not accept_unsigned:
             raise UserError("prescription_unsigned", path=str(path))
         return Admitted(within_own_limits(prescription), Voucher.UNSIGNED)
+    own = prescription.signed_by == own_public(data_folder())
+    if own or any(one.signed_by == prescription.signed_by for one in read_clinics().clinics):
+        # Known without a look at the settings: damaged ones are in the way of new keys only.
+        return Admitted(prescription, Voucher.OWN if own else Voucher.KNOWN)
     known = known_keys()
     if not known:
         return Admitted(prescription, Voucher.FIRST)
@@ -75,8 +80,7 @@ def admit(path: Path, *, accept_unsigned: bool) -> Admitted:
         listed = ", ".join(f"{short(key)} ({words})" for key, words in known.items())
         new = short(prescription.signed_by)
         raise UserError("signer_unknown", path=str(path), new=new, known=listed)
-    own = prescription.signed_by == own_public(data_folder())
-    return Admitted(prescription, Voucher.OWN if own else Voucher.KNOWN)
+    return Admitted(prescription, Voucher.KNOWN)
 
 
 def check_newest(path: Path, prescription: Prescription) -> None:
@@ -159,14 +163,11 @@ def read_clinics() -> Clinics:
     """Those kept so far. Raises UserError ``clinics_damaged``: never taken for an empty list."""
     path = clinics_path()
     try:
-        return msgspec.json.decode(path.read_bytes(), type=Clinics)
-    except FileNotFoundError:
-        return Clinics()
-    except OSError as error:
-        why = error.strerror or str(error)
-        raise UserError("clinics_damaged", str(error), path=str(path), why=why) from error
-    except (msgspec.DecodeError, UnicodeDecodeError, RecursionError) as error:
-        why = "it is damaged, or of another version"
+        return read_json(path, Clinics, "the list of clinics")
+    except UserError as error:
+        if error.problem.code == "file_missing":
+            return Clinics()
+        why = "it cannot be read, or is damaged, or of another version"
         raise UserError("clinics_damaged", str(error), path=str(path), why=why) from error
 
 

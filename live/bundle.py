@@ -15,11 +15,14 @@ import platformdirs
 from live.wheel import Report, WheelPin, fetch_wheel
 from shared.files import save_atomically
 from shared.problems import UserError
+from shared.reading import read_content
 
 ENTRY_TIME: Final = (1980, 1, 1, 0, 0, 0)
 """The earliest that a zip can hold."""
 UNIX: Final = 3
 """The zip format's number for the system that an entry was made on."""
+_MOST_BYTES: Final = 500_000_000
+"""The bundle has 9,400,000."""
 
 
 class ModelPin(msgspec.Struct, frozen=True, kw_only=True):
@@ -89,8 +92,8 @@ def ensure_bundle(report: Report | None = None) -> Path:
 def is_sound(path: Path) -> bool:
     """Whether the file is there and holds exactly the bundle that was tested."""
     try:
-        return _sha256(path.read_bytes()) == PINNED.sha256
-    except OSError:
+        return _sha256(read_content(path, _MOST_BYTES)) == PINNED.sha256
+    except UserError:
         return False
 
 

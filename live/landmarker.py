@@ -5,7 +5,7 @@ from __future__ import annotations
 import zipfile
 from io import BytesIO
 from pathlib import Path
-from typing import Any
+from typing import Any, Final
 
 import numpy as np
 from mediapipe import Image, ImageFormat
@@ -16,6 +16,10 @@ from live.offline import TrustNobody, close_the_way_out
 from live.opencv import cv2
 from live.quiet import quiet_stderr
 from shared.problems import UserError
+from shared.reading import read_content
+
+MOST_BYTES: Final = 500_000_000
+"""The largest pose models have 30,000,000."""
 
 
 def open_landmarker(path: Path, **options: Any) -> PoseLandmarker:
@@ -26,9 +30,10 @@ def open_landmarker(path: Path, **options: Any) -> PoseLandmarker:
     if not path.is_file():
         raise UserError("model_missing", path=str(path))
     try:
-        content = path.read_bytes()
-    except OSError as error:
-        raise UserError("model_unusable", path=str(path), why=error.strerror) from error
+        content = read_content(path, MOST_BYTES)
+    except UserError as error:
+        why = "it cannot be read, or is far too large"
+        raise UserError("model_unusable", str(error), path=str(path), why=why) from error
     if not zipfile.is_zipfile(BytesIO(content)):
         raise UserError("model_unusable", path=str(path), why="it is not a .task file, or damaged")
     base = TrustNobody(model_asset_buffer=content)

@@ -2,7 +2,11 @@
 
 from __future__ import annotations
 
+import shutil
+import stat
+import tempfile
 import time
+import weakref
 from collections.abc import Iterable
 from pathlib import Path
 from typing import Final
@@ -10,6 +14,7 @@ from typing import Final
 import numpy as np
 
 from live.opencv import cv2
+from live.pipes import spool
 from shared.clock import now_ns
 from shared.clock_units import NS_PER_MS, NS_PER_S
 from shared.problems import UserError
@@ -35,7 +40,9 @@ class FileSource:
     may_return = False
 
     def __init__(self, path: Path, as_live: bool, loop: bool = False) -> None:
-        self._path = path
+        self._named = path
+        self.path = path
+        """Where the pictures are read from: what came through a pipe is elsewhere, once open."""
         self._as_live = as_live
         self._loop = loop
         self._capture: cv2.VideoCapture | None = None
@@ -53,17 +60,17 @@ class FileSource:
 
     def describe(self) -> str:
         """Name it to the user."""
-        return str(self._path)
+        return str(self._named)
 
     def open(self) -> None:
-        """Open the file.
+        """Open the file; what comes through a pipe is put into a file first.
 
-        Raises UserError (``file_missing``, ``video_unreadable``, ``single_picture``).
+        Raises UserError (``file_missing``, ``file_unreadable``, ``video_unreadable``,
+        ``single_picture``, ``pipe_unusable``).
         """
         if self._capture is not None:
             return
-        if not self._path.exists():
-            raise UserError("file_missing", path=str(self._path))
+        self._find()
         first = self._start()
         ready, image = first.read()
         if not ready:
@@ -82,6 +89,26 @@ class FileSource:
         self.size = self._square or (image.shape[1], image.shape[0])
         self._capture = capture
 
+    def _find(self) -> None:
+        """See that there is a file, not something that has no end."""
+        try:
+            mode = self.path.stat().st_mode
+        except FileNotFoundError as error:
+            raise UserError("file_missing", path=str(self.path)) from error
+        except (OSError, ValueError) as error:  # a name may hold what no name may hold
+            why = getattr(error, "strerror", None) or str(error)
+            raise UserError("file_unreadable", str(error), path=str(self.path), why=why) from error
+        if stat.S_ISFIFO(mode):
+            self.path = spool(self._named, self._own_folder())
+        elif not stat.S_ISREG(mode):
+            raise UserError("video_unreadable", source=self.describe())
+
+    def _own_folder(self) -> Path:
+        """A folder that goes with this source, or with the program."""
+        folder = tempfile.mkdtemp(prefix="beltside-")
+        weakref.finalize(self, shutil.rmtree, folder, ignore_errors=True)
+        return Path(folder)
+
     @property
     def seconds(self) -> float:
         """How long it is as far as it says, once open; 0 where unknown."""
@@ -89,7 +116,7 @@ class FileSource:
 
     def _start(self) -> cv2.VideoCapture:
         """The file at its first frame. The full path keeps FFmpeg from reading it as a URL."""
-        return cv2.VideoCapture(str(self._path.resolve()), cv2.CAP_FFMPEG)
+        return cv2.VideoCapture(str(self.path.resolve()), cv2.CAP_FFMPEG)
 
     def read(self, from_ns: int = 0) -> Frame | None:
         """The next frame, when it is due; None after the last.

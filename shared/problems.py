@@ -11,6 +11,7 @@ from shared.clock_problems import CLOCK
 from shared.network_problems import NETWORK
 from shared.plain_text import plain_line
 from shared.prescription_problems import PRESCRIPTIONS
+from shared.record_problems import RECORDS
 from shared.saving_problems import advice
 from shared.unmeasured_problems import ROWS as UNMEASURED_ROWS
 from shared.unmeasured_problems import SIDES_NOT_KNOWN, STRETCHED
@@ -168,6 +169,7 @@ _TABLE: Final[tuple[Problem, ...]] = (
         "Nothing was stored, changed or erased. The sessions' own records are safe.",
         "{do}",
     ),
+    *(Problem(*row) for row in RECORDS),
     Problem(
         "sessions_missing",
         "There is no session{of}.",
@@ -204,6 +206,12 @@ _TABLE: Final[tuple[Problem, ...]] = (
         "{source} is a single picture, not a video.",
         "Steps show only in how a picture changes to the next, so nothing can be measured.",
         "Give a video file such as MP4, MOV, AVI or MKV.",
+    ),
+    Problem(
+        "pipe_unusable",
+        "The video cannot be read through the pipe {source}: {why}.",
+        "There is no picture, so nothing can be measured.",
+        "Save the video to a file first, and give that file.",
     ),
     Problem(
         "picture_lost",

@@ -17,7 +17,7 @@ from feedback.guard import say
 from feedback.records.digest import Digest
 from feedback.records.journal import sessions_folder
 from feedback.records.pages import Page
-from feedback.records.settings import read_settings
+from feedback.records.settings import Settings, read_settings
 from feedback.records.store import SessionLine, Store
 from feedback.records.syncing import Synced, sync
 from feedback.shelf import make_private
@@ -28,15 +28,40 @@ from shared.problems import UserError
 PAGE_ENDINGS: Final = (".html", ".htm", ".pdf")
 
 
+def settings_to_read_with() -> Settings:
+    """What is set; the defaults, and a note, where ``records.toml`` is no file that can be parsed.
+
+    Never to erase or store with: which store is meant is not known then. Raises UserError for a
+    field that is wrong.
+    """
+    try:
+        return read_settings()
+    except UserError as error:
+        if error.problem.code not in ("toml_broken", "file_unreadable"):
+            raise
+        sys.stderr.write(
+            plain_lines(
+                f"Note: {error.problem.title} Until it is mended, only this computer's own store "
+                "is looked at.\n"
+            )
+        )
+        return Settings()
+
+
 @contextlib.contextmanager
-def open_archive() -> Iterator[Store]:
+def open_archive(settings: Settings | None = None) -> Iterator[Store]:
     """The store with every session in it. Raises UserError."""
-    with Store(read_settings().store) as store:
+    with Store((read_settings() if settings is None else settings).store) as store:
         with busy("Taking new sessions into the store") as tell:
             count = itertools.count(1)
             synced = sync(store, sessions_folder(), lambda _: tell(f"{next(count)}"))
         tell_unreadable(synced)
         yield store
+        if store.damaged:
+            sys.stderr.write(
+                "Note: the store holds values that cannot be; their sessions are left out. To read "
+                "them anew from their records: beltside rebuild\n"
+            )
 
 
 def tell_unreadable(synced: Synced) -> None:

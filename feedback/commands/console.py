@@ -19,8 +19,10 @@ from feedback.link.place import Place
 from feedback.terminal import read_line
 from shared.plain_text import plain_lines
 from shared.problems import UserError
+from shared.reading import read_content
 
 _LOOK_AGAIN_S = 0.1
+_MOST_CODE_BYTES = 1000
 _OTHERS_S = 1.0
 """Stations that are there answer within this time of each other."""
 
@@ -97,16 +99,32 @@ def _pair_with_one(options: argparse.Namespace, directory: Directory) -> KnownSt
 def _pair(
     options: argparse.Namespace, directory: Directory, places: tuple[Place, ...], name: str
 ) -> KnownStation:
-    if not options.code:
-        say(f"This console is at {', '.join(own_addresses())}.")
-    code = options.code or _typed(f"Code that is shown at {name} (beltside pair): ")
-    code = code.replace(" ", "")
+    code = given_code(options, name).replace(" ", "")
     if len(code) != CODE_DIGITS or not (code.isascii() and code.isdigit()):
         do = "Start again and type the six digits."
         raise UserError("pairing_failed", why=f"a code has {CODE_DIGITS} digits", do=do)
     station = directory.pair(places, code, options.name or usual_name(MOST_NAME_LETTERS))
     say(f'Paired with "{station.name}" as "{station.called}".')
     return station
+
+
+def given_code(options: argparse.Namespace, name: str) -> str:
+    """The code as it was given or typed, blanks and all. Raises UserError for no file."""
+    if options.code:
+        sys.stderr.write(
+            plain_lines(
+                "Note: all users of this computer can see a code that is given with --code. "
+                "Leave it out and type it when asked, or give it with --code-file.\n"
+            )
+        )
+        return str(options.code)
+    if options.code_file is None:
+        say(f"This console is at {', '.join(own_addresses())}.")
+        return _typed(f"Code that is shown at {name} (beltside pair): ")
+    if str(options.code_file) == "-":
+        return read_line().strip()
+    content = read_content(options.code_file.expanduser(), _MOST_CODE_BYTES)
+    return content.decode("ascii", errors="replace").strip()
 
 
 def _number(most: int) -> int:

@@ -6,7 +6,7 @@ import argparse
 from pathlib import Path
 from typing import Final
 
-from feedback.commands.archive import check_ending, open_archive
+from feedback.commands.archive import check_ending, open_archive, settings_to_read_with
 from feedback.commands.waiting import busy
 from feedback.guard import OK, say
 from feedback.records.digest import Digest
@@ -21,7 +21,7 @@ def run(options: argparse.Namespace) -> int:
     """Write the file. Raises UserError when there are no sessions or it cannot be saved."""
     out = options.out.expanduser()
     kind = _kind(options.format, out)
-    with open_archive() as store, busy("Reading the sessions") as tell:
+    with open_archive(settings_to_read_with()) as store, busy("Reading the sessions") as tell:
         digests = store.digests(People(store).find(options.athlete).athlete_id)
         tell(f"{len(digests)}, writing them")
         save_atomically(out, _content(kind, digests))

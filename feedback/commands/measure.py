@@ -145,7 +145,7 @@ def run(options: argparse.Namespace) -> int:
             if options.as_live:
                 frames = _as_live(source, models[0], view, tally)
             else:
-                frames = frames_of(Path(options.file), models, view)
+                frames = frames_of(source.path, models, view)
             with closing(frames):
                 for pose, kept in frames:
                     update = pipeline.update(pose)

@@ -18,8 +18,8 @@ from feedback.phrases import kind_name, reasons_in_words, step_name
 from feedback.progress import PlanLog, read_log
 from feedback.shelf import SUFFIX, Shelf, find
 from feedback.trust import admit
-from shared.files import read_toml
 from shared.problems import UserError
+from shared.reading import read_toml
 from shared.targets import Plan, Prescription
 
 

@@ -11,7 +11,7 @@ import msgspec
 
 from feedback.baselines import newest_baseline
 from feedback.commands.plain_console import PlainConsole
-from feedback.commands.telling import band_words
+from feedback.commands.telling import band_words, note
 from feedback.commands.telling import plain as rounded
 from feedback.commands.whose import athlete_asked_for
 from feedback.drills import read_drill, read_plan
@@ -47,7 +47,7 @@ def run(options: argparse.Namespace) -> int:
         raise UserError("belt_speed_missing")
     changes = _changes(options.change, drill)
     drill = _changed(drill, changes)
-    baseline = newest_baseline(athlete, view, speed_kmh, as_typed(options.athlete))
+    baseline = newest_baseline(athlete, view, speed_kmh, as_typed(options.athlete), note)
     goals = goals_for(baseline, drill, athlete.limits)
     now_utc = anchor_now().wall_utc
     key = own_key(data_folder())

@@ -10,6 +10,7 @@ from feedback.commands.archive import (
     newest,
     open_archive,
     save_page,
+    settings_to_read_with,
     with_own,
 )
 from feedback.guard import OK
@@ -25,7 +26,7 @@ from shared.records import View
 def run(options: argparse.Namespace) -> int:
     """Write the page. Raises UserError when there are no sessions to compare."""
     check_ending(options.out, PAGE_ENDINGS, "a page")
-    with open_archive() as store:
+    with open_archive(settings_to_read_with()) as store:
         person = People(store).find(options.athlete)
         name, lines = person.code_name, store.sessions(person.athlete_id)
         counted = tuple(line for line in lines if line.counts) or lines

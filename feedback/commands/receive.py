@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+from pathlib import Path
 
 from feedback.commands.archive import open_archive
 from feedback.guard import OK, say
@@ -10,17 +11,21 @@ from feedback.prescriptions import read_prescription
 from feedback.progress import read_result
 from feedback.records.journal import sessions_folder
 from feedback.records.people import People
+from feedback.records.phrases import moment
 from feedback.records.received import (
     check_vouched,
     check_whose,
     checked,
+    digest_received,
+    former_uid_of_result,
     prescriptions_here,
+    run_at_once,
     save_received,
-    uid_of_result,
 )
 from feedback.records.settings import data_folder, read_settings
 from feedback.records.syncing import sync
 from feedback.signing import own_public
+from shared.identity import id_of
 from shared.problems import UserError
 
 
@@ -40,6 +45,8 @@ def run(options: argparse.Namespace) -> int:
         signers,
         accept_unsigned=options.accept_unsigned,
     )
+    # All that can be wrong with it comes to light before anything is written.
+    found = digest_received(received)
     with open_archive() as store:
         if options.athlete is not None:
             people = People(store)
@@ -48,15 +55,21 @@ def run(options: argparse.Namespace) -> int:
                 meant = (people.find(options.athlete),)  # which says that it may be several
             ids = [one.athlete_id for one in meant]
             check_whose(options.file, received, options.athlete, ids)
-        uid = uid_of_result(result)
-        if store.holds(uid):
-            why = "it has been taken in before"
-            raise UserError("result_refused", path=options.file, why=why, do="Nothing is to do.")
-        if uid in store.erased():
-            why = "its session was erased on purpose"
-            raise UserError("result_refused", path=options.file, why=why, do="Nothing is to do.")
-        save_received(received, sessions_folder())
+        if store.holds(found.uid):
+            raise _refused(options.file, "it has been taken in before", "Nothing is to do.")
+        if {found.uid, former_uid_of_result(result)} & store.erased():
+            raise _refused(options.file, "its session was erased on purpose", "Nothing is to do.")
+        before = run_at_once(result, store.digests(id_of(found)))
+        if before is not None:
+            same = before.started_utc == found.started_utc
+            held = f"the session of {moment(before.started_utc)} with the same prescription"
+            why = "it has been taken in before" if same else f"{held} still ran when it began"
+            do = "Nothing is to do." if same else "Ask how the session was held."
+            raise _refused(options.file, why, do)
+        path = save_received(received, sessions_folder())
         sync(store, sessions_folder())
+        if not store.holds(found.uid):
+            raise _refused(options.file, "the store did not take it", f"It is kept in {path}.")
     if not received.prescription.signature:
         say(
             "Note: its prescription is not signed. That it was written here cannot be proved, and "
@@ -64,3 +77,7 @@ def run(options: argparse.Namespace) -> int:
         )
     say(f"Taken in: {result.code_name}, session {result.session.number} of {result.started_utc}.")
     return OK
+
+
+def _refused(path: Path, why: str, do: str) -> UserError:
+    return UserError("result_refused", path=str(path), why=why, do=do)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 from collections.abc import Sequence
 
-from feedback.commands.archive import listed, open_archive
+from feedback.commands.archive import listed, open_archive, settings_to_read_with
 from feedback.commands.plain_console import PlainConsole
 from feedback.guard import OK
 from feedback.records.aside import all_aside
@@ -13,7 +13,6 @@ from feedback.records.journal import sessions_folder
 from feedback.records.people import People, Person
 from feedback.records.phrases import KINDS, VIEWS, minutes, moment, speed
 from feedback.records.privacy import over_age
-from feedback.records.settings import read_settings
 from feedback.records.store import SessionLine, Store
 from feedback.records.whose import unreadable_files
 
@@ -21,16 +20,17 @@ from feedback.records.whose import unreadable_files
 def run(options: argparse.Namespace) -> int:
     """Print the list. Raises UserError for a name that there are no sessions of."""
     console = PlainConsole(soft_wrap=True)
-    with open_archive() as store:
+    settings = settings_to_read_with()
+    with open_archive(settings) as store:
         people = People(store)
         if options.athlete is None:
-            _all(console, store, people)
+            _all(console, store, people, settings.keep_days)
         else:
             _one(console, store, people, people.find(options.athlete))
     return OK
 
 
-def _all(console: PlainConsole, store: Store, people: People) -> None:
+def _all(console: PlainConsole, store: Store, people: People, days: int | None) -> None:
     if not people.recorded:
         console.print("There are no records of sessions yet.")
     for person in people.recorded:
@@ -40,7 +40,6 @@ def _all(console: PlainConsole, store: Store, people: People) -> None:
     aside, _ = all_aside()
     if aside:
         console.print(f"Set aside: {len(aside)}. To bring back: beltside erase --bring-back")
-    days = read_settings().keep_days
     if days is not None and (old := len(over_age(store.sessions(), days))):
         console.print(f"Past their {days} days: {old}. Erase with 'beltside erase --expired'.")
 

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import argparse
+import logging
 from collections import Counter
 from collections.abc import Iterable
+from pathlib import Path
 from typing import Final
 
 import msgspec
@@ -12,8 +14,9 @@ import msgspec
 from feedback.guard import OK, PROBLEM, say
 from feedback.records.entries import CueEntry, Entry, EventEntry, JudgementEntry, MeasureEntry
 from feedback.records.journal import SUFFIX, read_journal
-from feedback.records.track import read_track
+from feedback.records.track import TrackRead, read_track
 from feedback.tracking import Again
+from shared.problems import UserError
 
 KINDS: Final[dict[type[msgspec.Struct], str]] = {
     EventEntry: "steps' events",
@@ -26,9 +29,8 @@ KINDS: Final[dict[type[msgspec.Struct], str]] = {
 def run(options: argparse.Namespace) -> int:
     """Measure it anew and compare. Raises UserError; exit code 1 when something differs."""
     path = options.file.expanduser()
-    track = read_track(path)
+    track, again = measured_anew(path)
     record = read_journal(path.with_suffix(SUFFIX))
-    again = tuple(Again(track).entries())
     differs = False
     for kind, name in KINDS.items():
         before, now = _counted(kind, record.entries), _counted(kind, again)
@@ -40,6 +42,19 @@ def run(options: argparse.Namespace) -> int:
         then = track.header.session.versions.get("beltside", "another version")
         say(f"The session was held with Beltside {then}.")
     return PROBLEM if differs else OK
+
+
+def measured_anew(path: Path) -> tuple[TrackRead, tuple[Entry, ...]]:
+    """A track, and what it comes to now. Raises UserError."""
+    track = read_track(path)
+    try:
+        return track, tuple(Again(track).entries())
+    except Exception as error:
+        # Its lines are of the right kinds, but no camera and no session gave such values: where
+        # that comes to light depends on the value.
+        logging.getLogger("beltside").exception("%s cannot be measured anew", path)
+        why = "it holds values that no session has"
+        raise UserError("file_unreadable", repr(error), path=str(path), why=why) from error
 
 
 def _counted(kind: type[msgspec.Struct], entries: Iterable[Entry]) -> Counter[bytes]:

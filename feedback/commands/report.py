@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+from pathlib import Path
 
 from feedback.commands.archive import (
     PAGE_ENDINGS,
@@ -10,21 +11,24 @@ from feedback.commands.archive import (
     newest,
     open_archive,
     save_page,
+    settings_to_read_with,
     with_own,
 )
 from feedback.guard import OK
+from feedback.records.digest import Point
 from feedback.records.digesting import points
 from feedback.records.journal import SUFFIX, read_journal, sessions_folder
 from feedback.records.people import People
 from feedback.records.report import session_report
 from feedback.records.reports import report_folder, stem_of
 from feedback.records.trace import unpack
+from shared.problems import UserError
 
 
 def run(options: argparse.Namespace) -> int:
     """Write the report. Raises UserError when there is no such session."""
     check_ending(options.out, PAGE_ENDINGS, "a page")
-    with open_archive() as store:
+    with open_archive(settings_to_read_with()) as store:
         whose, of = None, ""
         if options.athlete is not None:
             person = People(store).find(options.athlete)
@@ -34,6 +38,17 @@ def run(options: argparse.Namespace) -> int:
     journal = sessions_folder() / line.journal
     here = journal.name.endswith(SUFFIX) and journal.exists()
     # Of a session held at another station the journal lies there; its trace is in the store.
-    page = session_report(digest, points(read_journal(journal)) if here else unpack(packed))
+    values = _values(journal) if here else unpack(packed)
+    page = session_report(digest, values)
     save_page(page, options.out, report_folder(line) / stem_of(line.journal))
     return OK
+
+
+def _values(journal: Path) -> tuple[Point, ...]:
+    """The single values. Raises UserError where the record was damaged since it was stored."""
+    recording = read_journal(journal)
+    try:
+        return points(recording)
+    except (ValueError, ArithmeticError) as error:
+        why = "it holds what cannot be"
+        raise UserError("file_unreadable", str(error), path=str(journal), why=why) from error

@@ -66,6 +66,7 @@ from shared.catalogue import CATALOGUE
 from shared.clock import now_ns
 from shared.messages import StopReason
 from shared.problems import UserError
+from shared.reading import read_toml_and_text
 from shared.records import CueKind
 from shared.targets import BlockKind, Prescription, Question, SessionKind
 
@@ -172,7 +173,7 @@ def hold_and_save(
         view=prescription.view,
         course=course,
         speech=speech_of(athlete.targets, reminders=today.kind is SessionKind.REMINDER),
-        text=path.read_text(encoding="utf-8"),
+        text=read_toml_and_text(path)[1],
         prescription=prescription,
         voucher=admitted.voucher,
         kind=today.kind,

@@ -21,8 +21,8 @@ from feedback.records.settings import data_folder
 from feedback.signing import own_key, public_of, short
 from feedback.targeting import speeds_of
 from shared.clock import anchor_now
-from shared.files import read_toml
 from shared.problems import UserError
+from shared.reading import read_toml
 from shared.targets import Prescription
 
 NOT_COMPARED = ("check", "signed_by", "signature")

@@ -21,6 +21,7 @@ from cryptography.x509.oid import NameOID
 from feedback.shelf import make_private
 from shared.files import save_atomically
 from shared.problems import UserError
+from shared.reading import read_content
 
 FILE: Final = "station.pem"
 _COMMON_NAME: Final = "Beltside station"
@@ -51,9 +52,9 @@ def station_identity(folder: Path) -> Identity:
         make_private(folder)
         save_atomically(path, _make())
     try:
-        certificate = x509.load_pem_x509_certificate(path.read_bytes())
+        certificate = x509.load_pem_x509_certificate(read_content(path))
         server_context(path)
-    except (OSError, ValueError) as error:  # ssl's errors are of the first kind
+    except (OSError, ValueError, UserError) as error:  # ssl's errors are of the first kind
         raise UserError("certificate_damaged", str(error), path=str(path)) from error
     return Identity(path, fingerprint_of(certificate.public_bytes(serialization.Encoding.DER)))
 

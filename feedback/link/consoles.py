@@ -18,6 +18,7 @@ from feedback.shelf import make_private
 from shared.files import save_atomically
 from shared.plain_text import keep_plain, plain_line
 from shared.problems import UserError
+from shared.reading import read_json
 
 CONSOLES_FILE: Final = "consoles.json"
 STATIONS_FILE: Final = "stations.json"
@@ -152,11 +153,11 @@ def _free_name(wanted: str, taken: set[str]) -> str:
 
 def _load(path: Path, kind: type[Kind]) -> tuple[Kind, ...]:
     try:
-        return msgspec.json.decode(path.read_bytes(), type=tuple[kind, ...])  # type: ignore[valid-type]
-    except FileNotFoundError:
-        return ()
-    except (OSError, msgspec.MsgspecError, UnicodeDecodeError) as error:
-        raise UserError("file_unreadable", str(error), path=str(path), why=str(error)) from error
+        return read_json(path, tuple[kind, ...], "a list of pairings")  # type: ignore[valid-type]
+    except UserError as error:
+        if error.problem.code == "file_missing":
+            return ()
+        raise
 
 
 def _store(path: Path, entries: tuple[Kind, ...]) -> None:

@@ -18,9 +18,10 @@ import msgspec
 from msgspec import Meta
 
 from feedback.records.settings import data_folder
-from feedback.shelf import make_private, read_json, save_json
+from feedback.shelf import make_private, save_json
 from shared.identity import Named, id_of
 from shared.problems import Problem, UserError, describe
+from shared.reading import read_json
 
 FOLDER: Final = "set_aside"
 NOTE: Final = "aside.json"

@@ -29,9 +29,10 @@ from feedback.records.entries import (
     SummaryEntry,
 )
 from shared.clock import ClockAnchor
-from shared.files import save_atomically
+from shared.files import private_folder, save_atomically
 from shared.identity import Named, in_file_name
 from shared.problems import Problem, UserError, describe
+from shared.reading import MOST_LINES_BYTES, decode_line, read_content
 from shared.records import View
 from shared.targets import Athlete, Limits, Prescription, SessionKind, Target, Voucher
 
@@ -264,7 +265,7 @@ class LineWriter(Generic[Line]):
         return file
 
     def _open(self) -> int:
-        self.path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
+        private_folder(self.path.parent)
         # Without O_BINARY, which only Windows has, line ends would be rewritten there.
         flags = os.O_WRONLY | os.O_CREAT | os.O_EXCL | os.O_APPEND | getattr(os, "O_BINARY", 0)
         file = os.open(self.path, flags, 0o600)
@@ -395,24 +396,17 @@ def read_lines(
 
     Raises UserError: ``file_missing``, or ``file_unreadable`` when it is not ``what``.
     """
+    *lines, rest = read_content(path, MOST_LINES_BYTES).split(b"\n")
     try:
-        content = path.read_bytes()
-    except FileNotFoundError as error:
-        raise UserError("file_missing", path=str(path)) from error
-    except OSError as error:
-        why = error.strerror or str(error)
-        raise UserError("file_unreadable", path=str(path), why=why) from error
-    *lines, rest = content.split(b"\n")
-    try:
-        header = msgspec.json.decode(lines[0] if lines else b"", type=head)
-    except (msgspec.DecodeError, UnicodeDecodeError) as error:
+        header = decode_line(lines[0] if lines else b"", msgspec.json.Decoder(head))
+    except ValueError as error:
         why = f"it is not {what}"
         raise UserError("file_unreadable", str(error), path=str(path), why=why) from error
     found: list[L] = []
     for number, text in enumerate(lines[1:], start=2):
         try:
-            found.append(decoder.decode(text))
-        except (msgspec.DecodeError, UnicodeDecodeError) as error:
+            found.append(decode_line(text, decoder))
+        except ValueError as error:
             if number == len(lines) and not rest:
                 return header, tuple(found), True
             why = f"line {number} is damaged"

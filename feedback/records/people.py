@@ -19,6 +19,7 @@ from feedback.records.settings import data_folder
 from feedback.records.store import Store
 from feedback.records.whose import labelled_files, other_files, session_files
 from feedback.taking_turns import turn
+from feedback.tidy import clear_half_saved
 from feedback.trust import forget_athlete
 from shared.identity import SHORT, derived_id, id_of, ids_meant
 from shared.problems import UserError
@@ -163,6 +164,7 @@ class People:
         self._store.erase_sessions([one.note.uid for one in aside])
         self._store.erase_athlete(person.athlete_id)
         erase_files(files)
+        clear_half_saved(data_folder())
         for one in aside:
             forget(one)
         erase_from_log([person.athlete_id, *(path.name for path in files)])

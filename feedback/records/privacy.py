@@ -11,7 +11,9 @@ from feedback.guard import log_path
 from feedback.records.aside import Aside, forget
 from feedback.records.beside import files_beside
 from feedback.records.reports import old_folders, own_folders, reports_folder, stem_of
+from feedback.records.settings import data_folder
 from feedback.records.store import SessionLine, Store
+from feedback.tidy import clear_half_saved
 from shared.problems import UserError
 
 
@@ -82,6 +84,7 @@ def erase_sessions(store: Store, folder: Path, lines: tuple[SessionLine, ...]) -
     files = [path for line in lines for path in files_of_session(folder, line)]
     store.erase_sessions([line.uid for line in lines])
     erase_files(files)
+    clear_half_saved(data_folder())
     return len(files)
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 import math
 from collections import defaultdict
-from collections.abc import Collection, Iterator, Sequence
+from collections.abc import Collection, Iterable, Iterator, Sequence
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Annotated, Final
@@ -19,20 +19,19 @@ from feedback.phrases import place_in_plan
 from feedback.prescriptions import read_prescription
 from feedback.progress import Result
 from feedback.records.digest import Answer, Block, Digest, Mean, Origin, Part
-from feedback.shelf import Shelf, files, own_folder, read_json
+from feedback.records.result_limits import faults, started_of
+from feedback.shelf import Shelf, files, make_private, own_folder
 from feedback.signing import short
 from feedback.tallies import BlockResult
 from feedback.tallies import Mean as BlockMean
-from shared.catalogue import CATALOGUE
 from shared.files import save_atomically
 from shared.identity import id_of, plain
 from shared.problems import UserError
+from shared.reading import read_json
 from shared.records import Side
 from shared.targets import BlockKind, Goal, Prescription, Question, Target
 
 SUFFIX: Final = ".home.json"
-CLOCKS_WITHIN: Final = timedelta(hours=26)
-"""Two computers may disagree on the time of day and on the date."""
 
 
 class Received(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -84,7 +83,7 @@ def checked(
     if given.view is not result.view or not near:
         why = "its view or belt speed is not the prescription's"
         raise _refused(path, why, "Ask how the session was held.")
-    wrong = next(_wrong_values(result), None)
+    wrong = next(faults(result, given.plan, datetime.now(tz=UTC)), None)
     if wrong is not None:
         raise _refused(path, wrong, "Ask for the file again: this one is damaged or was changed.")
     return Received(result=result, prescription=given)
@@ -121,47 +120,31 @@ def _check_signature(path: Path, result: Result, given: Prescription) -> None:
         raise _refused(path, why, "Ask for the file as the program has written it.")
 
 
-def _wrong_values(result: Result) -> Iterator[str]:
-    try:
-        started = datetime.fromisoformat(result.started_utc)
-    except ValueError:
-        yield "its date cannot be read"
-        return
-    if started.tzinfo is None:
-        yield "its date has no time zone"
-    elif started > datetime.now(tz=UTC) + CLOCKS_WITHIN:
-        yield "it is of the future"
-    for block in result.blocks:
-        for mean in block.means:
-            spec = CATALOGUE.get(mean.name)
-            if spec is None or mean.unit not in spec.units:
-                yield f'it holds a measure "{mean.name}" in {mean.unit}, which there is not'
-            elif mean.unit == spec.units[0] and not (
-                spec.plausible[0] <= mean.mean <= spec.plausible[1]
-            ):
-                yield f"its {spec.title.lower()} of {mean.mean:g} {mean.unit} cannot be"
-    if sum(block.seconds for block in result.blocks) > 24 * 3600:
-        yield "it lasts for longer than a day"
-
-
 def _refused(path: Path, why: str, action: str) -> UserError:
     return UserError("result_refused", path=str(path), why=why, do=action)
 
 
 def save_received(received: Received, folder: Path) -> Path:
-    """Keep it among the journals, readable by its owner only. Raises UserError ``save_failed``."""
-    started = datetime.fromisoformat(received.result.started_utc).astimezone(UTC)
-    whose = f"{plain(received.result.code_name)}-{athlete_of_received(received)}"
-    uid = uid_of_result(received.result)
-    name = f"{started:%Y-%m-%dT%H%M%SZ}-{whose}-{uid[:12]}{SUFFIX}"
-    folder.mkdir(mode=0o700, parents=True, exist_ok=True)
-    save_atomically(folder / name, msgspec.json.encode(received))
-    return folder / name
+    """Keep it among the journals, readable by its owner only. Raises UserError ``save_failed``.
+
+    No two sessions have one file: what was taken in stays.
+    """
+    result = received.result
+    whose = f"{plain(result.code_name)}-{athlete_of_received(received)}"
+    stamp = f"{started_of(result):%Y-%m-%dT%H%M%SZ}"
+    path = folder / f"{stamp}-{whose}-{uid_of_result(result)[:12]}{SUFFIX}"
+    make_private(folder)
+    save_atomically(path, msgspec.json.encode(received))
+    return path
 
 
 def read_received(path: Path) -> Received:
-    """Read one that was kept. Raises UserError."""
-    return read_json(path, Received, "a result that was taken in")
+    """Read one that was kept. Raises UserError, also where an older version kept what cannot be."""
+    received = read_json(path, Received, "a result that was taken in")
+    wrong = next(faults(received.result, None, datetime.now(tz=UTC)), None)
+    if wrong is not None:
+        raise UserError("file_unreadable", path=str(path), why=wrong)
+    return received
 
 
 def check_whose(path: Path, received: Received, asked: str, meant: Collection[str]) -> None:
@@ -188,10 +171,7 @@ def digest_received(received: Received) -> Digest:
         athlete_id=athlete_of_received(received),
         origin=Origin.HOME,
         prescription=result.prescription,
-        started_utc=datetime.fromisoformat(result.started_utc)
-        .astimezone(UTC)
-        .replace(microsecond=0)
-        .isoformat(),
+        started_utc=started_of(result).isoformat(),
         view=result.view,
         belt_speed_kmh=result.belt_speed_kmh,
         kind=result.kind,
@@ -229,9 +209,40 @@ def _reached(goal: Goal, result: Result) -> Target:
 
 
 def uid_of_result(result: Result) -> str:
-    """The same for the same session, so that a file sent twice counts once."""
-    text = "|".join(("home", result.prescription, result.started_utc, str(result.session.number)))
-    return hashlib.sha256(text.encode()).hexdigest()[:32]
+    """The same for the same session, so that what is sent twice counts once.
+
+    By the prescription and the moment: not by how that is written, nor by the session's number,
+    which anyone may write otherwise.
+    """
+    return _hashed("home", result.prescription, started_of(result).isoformat())
+
+
+def former_uid_of_result(result: Result) -> str:
+    """As older versions named it: what was erased with one of them stays erased."""
+    return _hashed("home", result.prescription, result.started_utc, str(result.session.number))
+
+
+def _hashed(*parts: str) -> str:
+    return hashlib.sha256("|".join(parts).encode()).hexdigest()[:32]
+
+
+def run_at_once(result: Result, kept: Iterable[Digest]) -> Digest | None:
+    """A session with the same prescription that was still run while this one was; None for none.
+
+    One runner cannot do both, so one of the two is a copy.
+    """
+    begin = started_of(result)
+    end = begin + timedelta(seconds=sum(block.seconds for block in result.blocks))
+    for one in kept:
+        other = datetime.fromisoformat(one.started_utc)
+        other_end = other + timedelta(seconds=one.run_s)
+        if (
+            one.origin is Origin.HOME
+            and one.prescription == result.prescription
+            and (other == begin or (other < end and begin < other_end))
+        ):
+            return one
+    return None
 
 
 def _means(blocks: Sequence[BlockResult], aimed: set[str]) -> Iterator[Mean]:

@@ -37,6 +37,7 @@ RUNNING_MEAN: Final = 16
 MOST_DOTS: Final = 1500
 MOST_CHARTS: Final = 2
 MOST_BANDS: Final = 4
+MOST_REMARKS: Final = 100
 QUESTIONS: Final = {
     Question.PAIN: "Pain",
     Question.EFFORT: "Effort",
@@ -317,9 +318,7 @@ def _felt_and_done(digest: Digest) -> Iterator[str]:
         yield "No target was changed."
     if digest.view is View.SIDE and digest.standing is not None:
         yield standing_in_words(seen=digest.standing)
-    for remark in digest.remarks:
-        when = _when(digest, remark.at_s).capitalize()
-        yield f"{when}: note by {remark.source}: {remark.text}"
+    yield from _remarks(digest)
     for kept in digest.targets:
         if kept.judged:
             share = 100 * kept.inside / kept.judged
@@ -333,6 +332,21 @@ def _felt_and_done(digest: Digest) -> Iterator[str]:
             f"{digest.sounded_ms:.0f} ms (medians)"
         )
     yield f"Cues: {cues or 'none'}{delay}."
+
+
+def _remarks(digest: Digest) -> Iterator[str]:
+    """The notes; of very many the first and the last, so that the page stays one to be read."""
+    most = MOST_REMARKS // 2
+    left_out = len(digest.remarks) - 2 * most
+    for number, remark in enumerate(digest.remarks):
+        if left_out > 0 and number == most:
+            yield (
+                f"{left_out} more notes are left out here. They are in the session's record, and "
+                "'beltside export' writes all of them to a .json file."
+            )
+        if left_out <= 0 or not most <= number < most + left_out:
+            when = _when(digest, remark.at_s).capitalize()
+            yield f"{when}: note by {remark.source}: {remark.text}"
 
 
 def _when(digest: Digest, at_s: float, word: str = "") -> str:

@@ -10,7 +10,7 @@ import platformdirs
 from msgspec import Meta
 
 from feedback.fields import read_fields
-from shared.files import read_toml
+from shared.reading import read_toml
 
 FILE: Final = "records.toml"
 

@@ -7,12 +7,14 @@ the source: the store can be thrown away and filled again from them.
 from __future__ import annotations
 
 import contextlib
+import errno
 import importlib.resources
+import logging
 import os
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from pathlib import Path
 from types import TracebackType
-from typing import Any, Final
+from typing import Any, Final, TypeVar
 
 import msgspec
 import platformdirs
@@ -34,10 +36,12 @@ from sqlalchemy import (
 )
 from sqlalchemy.dialects import postgresql, sqlite
 from sqlalchemy.engine import make_url
-from sqlalchemy.exc import ArgumentError, SQLAlchemyError
+from sqlalchemy.exc import ArgumentError, DataError, SQLAlchemyError
 
 from feedback.records.digest import Digest, Mean, Part
+from feedback.records.rows import DamagedRowError, check, digest_of, row_of
 from feedback.records.tables import AthleteRow, ErasedRow, MeanRow, SessionRow, TraceRow
+from shared.files import private_folder
 from shared.identity import id_of
 from shared.problems import UserError
 from shared.records import View
@@ -49,6 +53,10 @@ CONNECT_S: Final = 5
 """So long a database may take to answer at all: nobody stands waiting for it before a session."""
 LOCK: Final = 0x42534C44
 """Number of the lock under which writers of a shared database take turns."""
+
+
+R = TypeVar("R")
+T = TypeVar("T")
 
 
 class SessionLine(msgspec.Struct, frozen=True, kw_only=True):
@@ -110,6 +118,8 @@ class Store:
 
     def __init__(self, url: str = "") -> None:
         self._engine = _engine(url)
+        self.damaged = False
+        """Whether rows were left out of what was read, since they hold what cannot be."""
         try:
             self._migrate()
         except BaseException:
@@ -136,8 +146,10 @@ class Store:
     def put(self, digest: Digest, journal: str, journal_bytes: int, trace: bytes = b"") -> bool:
         """Keep a session, in place of what was kept of it before; ``trace`` as it was packed.
 
-        False when it was erased on purpose: then nothing is kept.
+        False when it was erased on purpose: then nothing is kept. Raises ValueError where it holds
+        what cannot be.
         """
+        check(digest)
         with self._writing() as connection:
             gone = select(ErasedRow.uid).where(ErasedRow.uid == digest.uid)
             if connection.execute(gone).first() is not None:
@@ -193,6 +205,11 @@ class Store:
             wanted = select(SessionRow.id).where(SessionRow.uid == uid)
             return connection.execute(wanted).first() is not None
 
+    def journal_of(self, uid: str) -> str | None:
+        """The file that a session was read from; None where it is not in the store."""
+        with self._reading() as connection:
+            return connection.scalar(select(SessionRow.journal).where(SessionRow.uid == uid))
+
     def files(self) -> dict[str, int]:
         """How long each journal was when it was read, by file name."""
         with self._reading() as connection:
@@ -233,16 +250,19 @@ class Store:
         wanted = wanted.order_by(row.started_utc, row.uid)
         with self._reading() as connection:
             rows = connection.execute(wanted).mappings().all()
-        return tuple(msgspec.convert(dict(one), SessionLine) for one in rows)
+        return tuple(self._sound(rows, lambda one: row_of(dict(one), SessionLine)))
 
     def digest(self, uid: str) -> Digest:
-        """One session. Raises KeyError for an unknown one."""
+        """One session. Raises KeyError for an unknown one, UserError ``session_damaged``."""
         with self._reading() as connection:
             wanted = select(SessionRow.digest).where(SessionRow.uid == uid)
             found = connection.scalar(wanted)
         if found is None:
             raise KeyError(uid)
-        return msgspec.json.decode(found, type=Digest)
+        try:
+            return digest_of(found)
+        except DamagedRowError as error:
+            raise UserError("session_damaged", str(error), why=str(error)) from error
 
     def trace(self, uid: str) -> bytes:
         """The packed single values of a session; empty where there are none."""
@@ -259,8 +279,7 @@ class Store:
             .order_by(SessionRow.started_utc, SessionRow.uid)
         )
         with self._reading() as connection:
-            decoder = msgspec.json.Decoder(Digest)
-            return tuple(decoder.decode(one) for one in connection.scalars(wanted))
+            return tuple(self._sound(connection.scalars(wanted), digest_of))
 
     def means(
         self, athlete_id: str, view: View, slowest_kmh: float, fastest_kmh: float
@@ -284,9 +303,18 @@ class Store:
             .order_by(SessionRow.started_utc, SessionRow.uid, MeanRow.id)
         )  # fmt: skip
         with self._reading() as connection:
-            return tuple(_session_mean(row) for row in connection.execute(wanted).all())
+            return tuple(self._sound(connection.execute(wanted).all(), _session_mean))
 
     # inside
+
+    def _sound(self, rows: Iterable[R], make: Callable[[R], T]) -> Iterator[T]:
+        """What is made of each row; one that is damaged does not hide the others."""
+        for row in rows:
+            try:
+                yield make(row)
+            except DamagedRowError as error:
+                logging.getLogger("beltside").warning("a row of the store: %s", error)
+                self.damaged = True
 
     def _migrate(self) -> None:
         """Bring the tables up to date; stations that start at once take turns."""
@@ -355,6 +383,8 @@ class Store:
 def _told() -> Iterator[None]:
     try:
         yield
+    except DataError:  # a value that no column takes says nothing against the database
+        raise
     except SQLAlchemyError as error:
         original = getattr(error, "orig", None) or error
         why = str(original).strip().splitlines()[0] if str(original).strip() else "no answer"
@@ -383,8 +413,7 @@ def _engine(url: str) -> Engine:
 
 def _sqlite(file: Path) -> Engine:
     try:
-        file.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
-        os.close(os.open(file, os.O_CREAT | os.O_RDWR, 0o600))
+        _make_file(file)
     except OSError as error:
         why = error.strerror or str(error)
         raise UserError("store_unreachable", str(error), why=f"{file}: {why}") from error
@@ -406,6 +435,14 @@ def _sqlite(file: Path) -> Engine:
 
 def _without_sessions() -> ColumnElement[bool]:
     return ~select(SessionRow.id).where(SessionRow.athlete_id == AthleteRow.id).exists()
+
+
+def _make_file(file: Path) -> None:
+    """An empty one for its owner only, where there is none. Raises OSError."""
+    private_folder(file.parent)
+    if file.exists() and not file.is_file():
+        raise OSError(errno.EINVAL, "it is a folder, a pipe or a device, not a file")
+    os.close(os.open(file, os.O_CREAT | os.O_RDWR, 0o600))
 
 
 def _session_row(
@@ -441,4 +478,4 @@ def _mean_row(mean: Mean, session: int) -> dict[str, object]:
 def _session_mean(row: Any) -> SessionMean:
     fields = dict(row._mapping)
     mean = {name: fields.pop(name) for name in Mean.__struct_fields__}
-    return msgspec.convert({**fields, "mean": mean}, SessionMean)
+    return row_of({**fields, "mean": mean}, SessionMean)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 from collections.abc import Callable
 from pathlib import Path
 
@@ -11,11 +12,16 @@ from feedback.records.beside import files_beside
 from feedback.records.digesting import read_whole, uid_of
 from feedback.records.journal import SUFFIX, read_journal
 from feedback.records.received import SUFFIX as HOME_SUFFIX
-from feedback.records.received import digest_received, read_received, uid_of_result
+from feedback.records.received import (
+    digest_received,
+    former_uid_of_result,
+    read_received,
+    uid_of_result,
+)
 from feedback.records.store import Store
 from feedback.records.trace import pack
 from feedback.records.whose import read_header
-from shared.problems import UserError
+from shared.problems import UserError, describe
 
 
 class Synced(msgspec.Struct, kw_only=True):
@@ -46,10 +52,12 @@ def sync(store: Store, folder: Path, report: Callable[[str], None] | None = None
             if known.get(path.name) == size:
                 result.already += 1
                 continue
-            uid = read_uid(path)
-            if uid in erased:
+            uid, former_uid = read_uids(path)
+            if {uid, former_uid} & erased:
                 delete_session(path)
                 result.erased += 1
+            elif _is_copy(store, uid, path):
+                result.already += 1
             else:
                 _store(store, path, size)
                 result.stored += 1
@@ -59,7 +67,20 @@ def sync(store: Store, folder: Path, report: Callable[[str], None] | None = None
             if error.problem.code == "store_unreachable":
                 raise
             result.unreadable.append((path, error.problem.title))
+        except Exception as error:  # one that is damaged in a new way must not hide the others
+            logging.getLogger("beltside").exception("%s is left out", path)
+            why = f"it holds what cannot be ({type(error).__name__})"
+            title = describe("file_unreadable", path=str(path), why=why).title
+            result.unreadable.append((path, title))
     return result
+
+
+def _is_copy(store: Store, uid: str, path: Path) -> bool:
+    """Whether another result that is kept here is of the same session; older versions took both."""
+    if not path.name.endswith(HOME_SUFFIX):
+        return False
+    stored = store.journal_of(uid)
+    return stored not in (None, path.name) and path.with_name(str(stored)).exists()
 
 
 def _size(path: Path) -> int:
@@ -92,11 +113,16 @@ def rebuild(store: Store, folder: Path) -> Synced:
     return sync(store, folder)
 
 
-def read_uid(path: Path) -> str:
-    """The uid of the session in a journal or a home result. Raises UserError."""
+def read_uids(path: Path) -> tuple[str, str]:
+    """The uid of the session in a journal or a home result, and as older versions had it.
+
+    Raises UserError.
+    """
     if path.name.endswith(HOME_SUFFIX):
-        return uid_of_result(read_received(path).result)
-    return uid_of(read_header(path))
+        result = read_received(path).result
+        return uid_of_result(result), former_uid_of_result(result)
+    uid = uid_of(read_header(path))
+    return uid, uid
 
 
 def delete_session(path: Path) -> None:

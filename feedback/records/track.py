@@ -167,7 +167,9 @@ def pack(pose: Pose) -> bytes:
 
 def unpack(line: PoseLine) -> Pose:
     """The pose as it was."""
-    planes = np.frombuffer(zlib.decompress(line.landmarks), np.uint8).reshape(8, -1)
+    # No more than there should be: a few bytes may stand for millions.
+    packed = zlib.decompressobj().decompress(line.landmarks, LANDMARK_COUNT * 3 * 8 + 1)
+    planes = np.frombuffer(packed, np.uint8).reshape(8, -1)
     rows: FloatArray = np.ascontiguousarray(planes.T).view("<f8").reshape(LANDMARK_COUNT, 3)
     return Pose(
         captured_ns=line.captured_ns,

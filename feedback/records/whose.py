@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Iterable, Iterator
 from pathlib import Path
 from typing import Final
@@ -19,10 +18,13 @@ from feedback.records.settings import data_folder
 from feedback.shelf import Shelf, own_folder
 from shared.identity import AthleteId, id_in, id_of
 from shared.problems import UserError
+from shared.reading import decode_line, open_regular, read_any
 
 SHELVES: Final = (Shelf.PRESCRIPTIONS, Shelf.BASELINES, Shelf.PROGRESS, Shelf.RESULTS)
-LONGEST_HEADER: Final = 4_000_000
-"""Bytes; a first line longer than this is no header of ours."""
+LONGEST_HEADER: Final = 64_000_000
+"""Bytes; a first line longer than this is no header of ours. It may hold the texts of a profile and
+a prescription, each twice, and older versions set no limit to these."""
+_HEADERS: Final = msgspec.json.Decoder(Header)
 
 
 class Label(msgspec.Struct, frozen=True, kw_only=True):
@@ -55,13 +57,21 @@ def session_files(folder: Path, athlete_id: str) -> tuple[Path, ...]:
 
 
 def unreadable_files(folder: Path) -> tuple[Path, ...]:
-    """Records of sessions whose athlete cannot be told: somebody has to look at them."""
-    return tuple(path for path, whose in session_records(folder) if not whose)
+    """Files whose athlete cannot be told, of sessions and others: somebody has to look at them."""
+    found = [path for path, whose in session_records(folder) if not whose]
+    for path in (*_shelved(), *own_athletes()):
+        if id_in(path.name):
+            continue
+        try:
+            read_any(path)
+        except UserError:
+            found.append(path)
+    return tuple(found)
 
 
 def labelled_files() -> Iterator[tuple[Path, Label]]:
     """Prescriptions, baselines, logs, results and own profiles that say whose they are."""
-    yield from _labelled([path for shelf in SHELVES for path in _files(own_folder(shelf))])
+    yield from _labelled(_shelved())
     yield from _labelled(own_athletes())
 
 
@@ -82,8 +92,7 @@ def other_files(athlete_id: str) -> tuple[Path, ...]:
 
 def keeps_anything_of(athlete_id: str) -> bool:
     """Whether any file here is of this athlete but for a profile; the store is not asked."""
-    paths = (path for shelf in SHELVES for path in _files(own_folder(shelf)))
-    if any(id_of(label) == athlete_id for _, label in _labelled(paths)):
+    if any(id_of(label) == athlete_id for _, label in _labelled(_shelved())):
         return True
     return any(whose == athlete_id for _, whose in session_records(sessions_folder()))
 
@@ -91,12 +100,12 @@ def keeps_anything_of(athlete_id: str) -> bool:
 def read_header(path: Path) -> Header:
     """The first line of a journal alone. Raises UserError ``file_unreadable``."""
     try:
-        with path.open("rb") as file:
-            return msgspec.json.decode(file.readline(LONGEST_HEADER), type=Header)
+        with open_regular(path) as file:
+            return decode_line(file.readline(LONGEST_HEADER), _HEADERS)
     except OSError as error:
         why = error.strerror or str(error)
         raise UserError("file_unreadable", str(error), path=str(path), why=why) from error
-    except (msgspec.DecodeError, UnicodeDecodeError) as error:
+    except ValueError as error:
         why = "it is not the record of a session"
         raise UserError("file_unreadable", str(error), path=str(path), why=why) from error
 
@@ -108,6 +117,10 @@ def athlete_of(path: Path) -> str:
     if path.name.endswith(HOME_SUFFIX):
         return athlete_of_received(read_received(path))
     return id_of(read_header(path).athlete)
+
+
+def _shelved() -> list[Path]:
+    return [path for shelf in SHELVES for path in _files(own_folder(shelf))]
 
 
 def _files(folder: Path) -> list[Path]:
@@ -122,9 +135,6 @@ def _labelled(paths: Iterable[Path]) -> Iterator[tuple[Path, Label]]:
 
 def _label(path: Path) -> Label | None:
     try:
-        content = path.read_bytes()
-        if path.suffix != ".toml":
-            return msgspec.json.decode(content, type=Label)
-        return msgspec.convert(tomllib.loads(content.decode("utf-8-sig")), Label)
-    except (OSError, ValueError, RecursionError):  # msgspec's errors are ValueErrors
+        return msgspec.convert(read_any(path), Label)
+    except (UserError, ValueError):  # msgspec's errors are ValueErrors
         return None

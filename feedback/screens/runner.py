@@ -23,6 +23,7 @@ from feedback.screens.awake import keep_awake
 from feedback.screens.button import BigButton
 from feedback.screens.keys import ANSWERS, DIGITS, STANDS_NS, Act, RatingKeys, act_of
 from feedback.screens.layout import Places, Sight, arrange, is_large_enough, px_per_mm
+from feedback.screens.orphaned import Orphaned
 from feedback.screens.paint import paint
 from feedback.screens.runner_options import BESIDE, DISTANCE_M, TOKEN_VARIABLE
 from feedback.screens.showing import Button, Page, Showing, show
@@ -97,6 +98,7 @@ class RunnerWindow(QWidget):
         self._closable_ns: int | None = None
         self._since_ns = now_ns()
         """When what can be answered has come."""
+        self._orphaned = Orphaned()
         self._places: Places | None = None
         self.setWindowTitle(words("app_title"))
         self.setMinimumSize(160, 120)
@@ -207,7 +209,7 @@ class RunnerWindow(QWidget):
 
     def _refresh(self) -> None:
         at_ns, status = now_ns(), self._link.status()
-        if status.state is LinkState.ENDED:
+        if status.state is LinkState.ENDED or self._orphaned.is_over(status.state, at_ns):
             self.close()  # the station closes its screens when it is done with them
             return
         fresh = self._fresh(at_ns)

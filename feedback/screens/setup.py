@@ -23,6 +23,7 @@ from feedback.screens import palette
 from feedback.screens.application import fill_screen, fit_to_screen, make_app, run_loop
 from feedback.screens.awake import keep_awake
 from feedback.screens.keys import STANDS_NS
+from feedback.screens.orphaned import Orphaned
 from feedback.screens.panel_style import label, mark, named, style
 from feedback.screens.runner_options import TOKEN_VARIABLE
 from feedback.screens.setup_picture import SetupPicture
@@ -71,6 +72,7 @@ class SetupWindow(QWidget):
         self._memory = Memory()
         self._gauge = BodyGauge()
         self._pinged_ns = 0
+        self._orphaned = Orphaned()
         self._watching = False
         self._touched = False
         self._to_send = False
@@ -155,7 +157,7 @@ class SetupWindow(QWidget):
         if at_ns - self._pinged_ns >= _PING_NS:
             self._pinged_ns = at_ns
             self._link.ping()
-        if status.state is LinkState.ENDED:
+        if status.state is LinkState.ENDED or self._orphaned.is_over(status.state, at_ns):
             self.close()
             return
         if status.state is LinkState.JOINED and not self._watching:

@@ -278,6 +278,68 @@ def test_a_full_disk_is_told_and_the_session_goes_on(
     assert time.monotonic() - begin < 1.0
 
 
+@pytest.mark.parametrize("synced", [True, False])
+def test_recording_goes_on_once_there_is_room_again(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, synced: bool
+) -> None:
+    """The disk takes a part of a line, then nothing; ``synced``: it keeps the part for sure."""
+    real_write, real_fsync = os.write, os.fsync
+    room = [700]
+
+    def write(file: int, content: memoryview) -> int:
+        if not room:
+            return real_write(file, content)
+        if not room[0]:
+            raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
+        room[0] -= (done := real_write(file, content[: room[0]]))
+        return done
+
+    def fsync(file: int) -> None:
+        if room and not synced:
+            raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
+        real_fsync(file)
+
+    monkeypatch.setattr(os, "write", write)
+    monkeypatch.setattr(os, "fsync", fsync)
+    path = tmp_path / "session.jsonl"
+    head = header()
+    journal = Journal(path, head)
+    for number in range(10):
+        journal.write(step(number))
+    wait_for(lambda: journal.problem() is not None)
+    for number in range(10, 20):
+        journal.write(step(number))
+    room.clear()
+    wait_for(lambda: journal.problem() is None)
+    journal.write(step(20))
+    journal.close(SUMMARY)
+    assert journal.problem() is None
+    kept = read_journal(path)
+    assert (kept.header, kept.torn) == (head, False)
+    assert kept.entries == (*(step(number) for number in range(21)), SUMMARY)
+
+
+def test_what_does_not_fit_into_memory_either_is_counted(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(journal_module, "MOST_KEPT_BYTES", 5000)
+    folder = tmp_path / "sessions"
+    folder.write_text("a file where the folder should be")
+    journal = Journal(folder / "session.jsonl", header())
+    wait_for(lambda: journal.problem() is not None)
+    for number in range(100):
+        journal.write(step(number))
+    wait_for(journal._queue.empty)
+    folder.unlink()
+    wait_for(lambda: journal.problem() is None)
+    journal.write(step(100))
+    journal.close(SUMMARY)
+    entries = read_journal(folder / "session.jsonl").entries
+    (lost,) = [one for one in entries if isinstance(one, LostEntry)]
+    assert len(entries) - 2 + lost.count == 101
+    assert entries[-2:] == (step(100), SUMMARY)
+
+
 def test_a_folder_that_cannot_be_made_is_told(tmp_path: Path) -> None:
     (tmp_path / "file").write_text("in the way")
     journal = Journal(tmp_path / "file" / "session.jsonl", header())

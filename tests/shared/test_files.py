@@ -10,8 +10,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from shared.files import read_toml, save_atomically
+from shared.files import save_atomically
 from shared.problems import UserError
+from shared.reading import read_toml
 
 
 def code_of(path: Path) -> str:

@@ -16,7 +16,7 @@ from feedback.records.aside import all_aside
 from feedback.records.journal import Header
 from feedback.records.settings import data_folder
 from feedback.records.store import Store
-from feedback.records.syncing import read_uid, sync
+from feedback.records.syncing import read_uids, sync
 from feedback.wallclock import AHEAD_AT_LEAST_S, DAY_S, Jump, has_passed, jump, rest_unknown
 from tests.feedback.records.month import short_session
 
@@ -190,7 +190,7 @@ def test_who_is_erased_is_erased_from_what_is_set_aside_too(
     data: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     weekly(data, 2)
-    uids = {read_uid(session(data, NOW - days * DAY, "Zaunkoenig")) for days in (40, 2)}
+    uids = {read_uids(session(data, NOW - days * DAY, "Zaunkoenig"))[0] for days in (40, 2)}
     look_at_age(NOW)
     capsys.readouterr()
     assert main(["records", "Zaunkoenig"]) == 0

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import stat
 import subprocess
 import sys
@@ -55,6 +56,20 @@ def test_sessions_come_back_as_they_were(store_url: str, tmp_path: Path) -> None
     assert cadence is not None
     assert cadence.mean == pytest.approx(160.5)
     assert cadence.values == 24
+
+
+def test_a_record_that_no_column_takes_is_named_and_hides_no_other(
+    store_url: str, tmp_path: Path
+) -> None:
+    paths = journals(tmp_path, 3)
+    content = paths[1].read_bytes()
+    changed, count = re.subn(rb'"steps":\d+', b'"steps":%d' % 2**40, content)
+    assert count
+    paths[1].write_bytes(changed)
+    with Store(store_url) as store:
+        result = sync(store, tmp_path)
+        assert (result.stored, [path for path, _ in result.unreadable]) == (2, [paths[1]])
+        assert [line.number for line in store.sessions()] == [1, 3]
 
 
 def test_a_second_sync_stores_nothing_twice(store_url: str, tmp_path: Path) -> None:

@@ -27,6 +27,7 @@ from feedback.link.screenside import LinkState, LinkStatus
 from feedback.screens import palette, wording
 from feedback.screens.layout import Sight, arrange, px_per_mm
 from feedback.screens.lettering import fit
+from feedback.screens.orphaned import Orphaned
 from feedback.screens.paint import message_rows, number_cap_px
 from feedback.screens.runner import News, RunnerWindow
 from feedback.screens.showing import Button, Showing, show
@@ -316,6 +317,15 @@ def check_goodbye_closes_the_window() -> None:
     made, link = _open("stopped")
     over = snapshot(state=SessionState.STOPPED, stop_reason=StopReason.TIME)
     link.known = LinkStatus(LinkState.ENDED, "done", over, now_ns(), False)
+    _until(lambda: not made.isVisible())
+
+
+def check_a_station_that_is_gone_leaves_no_window() -> None:
+    made, link = _open("inside")
+    made._orphaned = Orphaned(stays_ns=400_000_000)
+    link.known = LinkStatus(LinkState.LOST, "", snapshot(focus=CADENCE), now_ns(), False)
+    _until(lambda: made.showing.heading == wording.words("gone_title"))
+    assert made.isVisible(), "first it says what has happened"
     _until(lambda: not made.isVisible())
 
 
