@@ -93,7 +93,8 @@ def newest_baseline(
             name=athlete.code_name,
             view=view.value,
             speed=f"{belt_speed_kmh:g}",
-            asked=asked or "NAME",
+            # The command stands last and unquoted: a name may need quotes of its own.
+            do=f"Take one first: beltside baseline --athlete {asked or 'NAME'} --camera 0",
         )
     return max(fitting, key=lambda baseline: baseline.taken_utc)
 

@@ -99,7 +99,7 @@ _TABLE: Final[tuple[Problem, ...]] = (
         "baseline_missing",
         "There is no baseline of {name} from {view} at {speed} km/h.",
         "Targets are worked out from the runner's own values, so nothing was prescribed.",
-        "Take one first with 'beltside baseline --athlete {asked} --camera 0'.",
+        "{do}",
     ),
     Problem(
         "goal_refused",
