@@ -199,3 +199,8 @@ def _in_words(char: str) -> str:
     name = unicodedata.name(char, "").lower()
     called = f" ({name})" if name else ""
     return f"it holds U+{ord(char):04X}{called}, which cannot be read"
+
+
+def number_of(count: int, noun: str) -> str:
+    """So many of something: "1 session", "3 sessions". The noun's plural ends in s."""
+    return f"{count:,} {noun}{'' if count == 1 else 's'}"

@@ -21,7 +21,7 @@ from feedback.records.store import Store
 from feedback.records.syncing import sync
 from feedback.records.whose import unreadable_files
 from feedback.terminal import read_line
-from shared.plain_text import plain_lines
+from shared.plain_text import number_of, plain_lines
 from shared.problems import UserError
 
 
@@ -51,12 +51,12 @@ def _athlete(store: Store, asked: str, yes: bool) -> None:
     shown, name = people.shown(person), person.code_name
     if person.names[1:]:
         say(f"{shown} is also called {', '.join(person.names[1:])} in what is kept.")
-    say(f"{shown}: {counted(person)} and {len(files)} files will be gone for good.")
+    say(f"{shown}: {counted(person)} and {number_of(len(files), 'file')} will be gone for good.")
     if yes or people.means(_typed(f"Type the code name to go on ({name}): "), person):
         told = doubts(people, person)
         elsewhere = [one.path for one in seen_profiles() if one.athlete_id == person.athlete_id]
         gone = people.erase(person)
-        say(f"Erased: {counted(person)}, {gone} files.")
+        say(f"Erased: {counted(person)}, {number_of(gone, 'file')}.")
         for path in elsewhere:
             say(f"Note: the profile {path} is a file of your own, and is left where it is.")
         for line in told:
@@ -73,12 +73,12 @@ def _old(store: Store, days: int, yes: bool) -> None:
     problem = clock_problem(now, max(begins(sessions_folder()), default=None))
     if problem is not None:
         say(f"{problem.title} {problem.meaning}")
-    say(f"{count} sessions are older than {days} days.")
+    say(f"Older than {days} days: {number_of(count, 'session')}.")
     if not count:
         return
     if yes or _typed("Type erase to go on: ") == "erase":
         gone = erase_sessions(store, sessions_folder(), lines) + erase_aside(store, aside)
-        say(f"Erased: {count} sessions, {gone} files.")
+        say(f"Erased: {number_of(count, 'session')}, {number_of(gone, 'file')}.")
     else:
         say("Nothing was erased.")
 
@@ -91,7 +91,7 @@ def _bring_back(store: Store) -> None:
     for one in aside:
         bring_back(one)
     sync(store, sessions_folder())
-    say(f"Brought back: {len(aside)} sessions.")
+    say(f"Brought back: {number_of(len(aside), 'session')}.")
     if aside:
         say("They go again by themselves as long as records.toml says so: set keep_days higher, or")
         say("erase_by_itself = false.")

@@ -12,6 +12,7 @@ from feedback.guard import OK, say
 from feedback.records.digest import Digest
 from feedback.records.people import People
 from shared.files import save_atomically
+from shared.plain_text import number_of
 
 ENDING_OF: Final = {"csv": ".csv", "json": ".json", "fhir": ".json"}
 KIND_OF: Final = {".csv": "csv", ".json": "json"}
@@ -25,7 +26,7 @@ def run(options: argparse.Namespace) -> int:
         digests = store.digests(People(store).find(options.athlete).athlete_id)
         tell(f"{len(digests)}, writing them")
         save_atomically(out, _content(kind, digests))
-    say(f"Written: {out} ({len(digests)} sessions). It holds health data.")
+    say(f"Written: {out} ({number_of(len(digests), 'session')}). It holds health data.")
     return OK
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import time
 from pathlib import Path
+from typing import Final
 
 from rich.table import Table
 
@@ -21,6 +22,9 @@ from feedback.trust import admit
 from shared.problems import UserError
 from shared.reading import read_toml
 from shared.targets import Plan, Prescription
+
+TABLE_WIDTH: Final = 76
+"""Letters in a line of the terminal, below which a table does not fit."""
 
 
 def run(options: argparse.Namespace) -> int:
@@ -44,6 +48,9 @@ def run(options: argparse.Namespace) -> int:
 
 
 def _show(console: PlainConsole, plan: Plan, done: tuple[Done, ...]) -> None:
+    if console.width < TABLE_WIDTH:
+        _show_by_line(console, plan, done)
+        return
     table = Table(title=plan.title, box=None, title_justify="left")
     for heading in ("session", "min", "cued min", "%"):
         table.add_column(heading, justify="right")
@@ -65,6 +72,21 @@ def _show(console: PlainConsole, plan: Plan, done: tuple[Done, ...]) -> None:
             str(max(pains)) if pains else "",
         )
     console.print(table)
+
+
+def _show_by_line(console: PlainConsole, plan: Plan, done: tuple[Done, ...]) -> None:
+    """A line a session, where the columns of a table would be cut or stacked."""
+    console.print(plan.title)
+    for number, session in enumerate(plan.sessions, start=1):
+        held = [one for one in done if one.number == number]
+        pains = [one.pain_worst for one in held if one.pain_worst is not None]
+        line = (
+            f"{number}: {session.run_min:g} min, {session.cued_min:g} with cues, "
+            f"{kind_name(session.kind)}"
+        )
+        line += f", held {len(held)}x" if held else ""
+        line += f", worst pain {max(pains)}" if pains else ""
+        console.print(line)
 
 
 def _next(console: PlainConsole, prescription: Prescription, plan: Plan, log: PlanLog) -> None:

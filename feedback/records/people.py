@@ -22,6 +22,7 @@ from feedback.taking_turns import turn
 from feedback.tidy import clear_half_saved
 from feedback.trust import forget_athlete
 from shared.identity import SHORT, derived_id, id_of, ids_meant
+from shared.plain_text import number_of
 from shared.problems import UserError
 
 MOST_LISTED: Final = 20
@@ -185,7 +186,7 @@ class People:
 
 def counted(person: Person) -> str:
     """How many sessions there are."""
-    return f"{person.sessions} session{'' if person.sessions == 1 else 's'}"
+    return number_of(person.sessions, "session")
 
 
 def _seen(name: str) -> str:

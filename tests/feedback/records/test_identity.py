@@ -182,7 +182,7 @@ def test_a_name_that_fits_two_is_asked_back_with_how_to_choose(
     assert told.count(": 1 session\n") == 3
     assert all(f"(id {one[:8]})" in told for one in ids)
     code, told = run(capsys, "erase", ids[1][:8], "--yes")
-    assert (code, "Erased: 1 session, 1 files." in told) == (0, True)
+    assert (code, "Erased: 1 session, 1 file." in told) == (0, True)
     assert run(capsys, "records", "Möller")[0] == 0
 
 
