@@ -8,6 +8,7 @@ import sys
 from collections.abc import Callable
 from typing import NoReturn, cast
 
+from feedback.called import as_called
 from feedback.guard import WRONG_USAGE
 from feedback.watch import EDGES_APART
 from shared.plain_text import plain_lines
@@ -23,7 +24,9 @@ class Parser(argparse.ArgumentParser):
 
     def error(self, message: str) -> NoReturn:
         """One line on stderr, then the end."""
-        sys.stderr.write(plain_lines(f"{self.prog}: {message}. Try '{self.prog} --help'.\n"))
+        sys.stderr.write(
+            plain_lines(as_called(f"{self.prog}: {message}. Try '{self.prog} --help'.\n"))
+        )
         raise SystemExit(WRONG_USAGE)
 
 

@@ -18,6 +18,7 @@ from typing import Final, NoReturn
 
 import platformdirs
 
+from feedback.called import as_called
 from feedback.terminal import Terminal, hurry
 from shared.files import private_folder
 from shared.plain_text import plain_line, plain_lines
@@ -53,8 +54,8 @@ def log_path() -> Path:
 
 def two_lines(problem: Problem) -> str:
     """A problem as it is told on the command line: what happened, then meaning and action."""
-    what = plain_line(problem.title, _LONGEST_TOLD)
-    then = plain_line(f"{problem.meaning} {problem.action}", _LONGEST_TOLD)
+    what = plain_line(as_called(problem.title), _LONGEST_TOLD)
+    then = plain_line(as_called(f"{problem.meaning} {problem.action}"), _LONGEST_TOLD)
     return f"{what}\n{then}\n"
 
 
@@ -67,7 +68,7 @@ def tell(problem: Problem) -> None:
 
 def say(text: str) -> None:
     """A line of the account on stdout, at once."""
-    sys.stdout.write(f"{plain_lines(text)}\n")
+    sys.stdout.write(f"{plain_lines(as_called(text))}\n")
     sys.stdout.flush()
 
 

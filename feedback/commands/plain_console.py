@@ -8,6 +8,7 @@ from typing import Any
 from rich.console import Console
 from rich.text import Text
 
+from feedback.called import as_called
 from shared.plain_text import plain_lines
 
 
@@ -25,4 +26,4 @@ class PlainConsole(Console):
 
     def render_str(self, text: str, **options: Any) -> Text:
         """Every string that is printed, or stands in a table, comes by here to be measured."""
-        return super().render_str(plain_lines(text), **options)
+        return super().render_str(plain_lines(as_called(text)), **options)
