@@ -33,7 +33,7 @@ Spoil = Callable[[list[Pose]], list[Pose]]
 @cache
 def drawn(view: View, from_s: float = 3.0, for_s: float = 9.0) -> tuple[Pose, ...]:
     """What the real pose model found in a drawn clip, from steady running on."""
-    name = "chance_side_92" if view is View.SIDE else "chance_across_50"
+    name = "chance_side_08" if view is View.SIDE else "chance_across_10"
     poses = poses_of(TRACKS / f"{name}{ENDING}")
     start_ns = poses[0].captured_ns + round(from_s * NS_PER_S)
     end_ns = start_ns + round(for_s * NS_PER_S)

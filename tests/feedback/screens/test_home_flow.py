@@ -62,7 +62,7 @@ class Runner:
     def presses(self, title: str, *keys: str) -> None:
         """See that window, and press these keys there."""
         window = self.sees(title)
-        time.sleep(0.8)  # longer than the guard of a fresh page
+        time.sleep(1.6)  # a fresh page takes no key for 0.7 s, and comes a little after its window
         if self.shots:
             name = f"{self.keys:02d}_{''.join(c for c in title if c.isalnum())}.png"
             subprocess.run(["import", "-window", "root", str(Path(self.shots) / name)], check=True)
