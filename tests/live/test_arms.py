@@ -58,8 +58,8 @@ def test_the_standing_feet_tell_how_far_aside_the_camera_looks(aside_deg: float)
     scene = after(aside_deg).scene()
     assert scene is not None
     found = aside(scene.mean, scene.phases, scene.scale.leg_to_floor_px)
-    # Facing to their left of the camera in front, what lies ahead is to the picture's right. Of this
-    # runner, the first gait's, the stance is told 25 ms short from in front, and so is its way.
+    # Facing to their left of the camera in front, what lies ahead is to the picture's right. Of
+    # this runner, the first gait's, stance is told 25 ms short from in front, and so is its way.
     assert np.degrees(np.arctan(found)) == pytest.approx(aside_deg, abs=2.0)
 
 
