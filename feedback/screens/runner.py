@@ -145,7 +145,8 @@ class RunnerWindow(QWidget):
         if event is None:
             return
         act = act_of(event, self._showing)
-        if act in ANSWERS and now_ns() - self._since_ns < STANDS_NS:
+        unasked = act is Act.RATE and self._showing.page is Page.VALUE and not self._showing.asks
+        if act in ANSWERS and not unasked and now_ns() - self._since_ns < STANDS_NS:
             return
         if act is Act.STOP:
             self.ask_stop()
