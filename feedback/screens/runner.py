@@ -30,6 +30,7 @@ from feedback.screens.showing import Button, Page, Showing, show
 from feedback.screens.wording import words
 from shared.clock import now_ns
 from shared.messages import Confirm, GoOn, Pause, Request
+from shared.targets import Question
 
 _TICK_MS: Final = 100
 _PING_NS: Final = 300_000_000
@@ -96,7 +97,7 @@ class RunnerWindow(QWidget):
         self._changed_ns = 0
         self._pinged_ns = 0
         self._closable_ns: int | None = None
-        self._since_ns = now_ns()
+        self._since_ns = 0
         """When what can be answered has come."""
         self._orphaned = Orphaned()
         self._places: Places | None = None
@@ -145,8 +146,7 @@ class RunnerWindow(QWidget):
         if event is None:
             return
         act = act_of(event, self._showing)
-        unasked = act is Act.RATE and self._showing.page is Page.VALUE and not self._showing.asks
-        if act in ANSWERS and not unasked and now_ns() - self._since_ns < STANDS_NS:
+        if act in ANSWERS and now_ns() - self._since_ns < STANDS_NS:
             return
         if act is Act.STOP:
             self.ask_stop()
@@ -231,7 +231,10 @@ class RunnerWindow(QWidget):
         return replace(fresh, small_print=(small, *fresh.small_print))
 
     def _adopt(self, fresh: Showing, at_ns: int) -> None:
-        if (fresh.action, fresh.rates) != (self._showing.action, self._showing.rates):
+        before = self._showing
+        # Pain may be told at any time; with no question before, a digit can mean nothing else.
+        told_at_once = before.rates is None and fresh.rates is Question.PAIN
+        if fresh.action != before.action or (fresh.rates != before.rates and not told_at_once):
             self._since_ns = at_ns
         self._showing = fresh
         self._changed_ns = at_ns
