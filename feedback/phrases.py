@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Final
 
 from feedback.fading import Step
+from shared.plain_text import number_of
 from shared.targets import BlockKind, Plan, Question, SessionKind
 
 PHRASES: Final[dict[str, str]] = {
@@ -81,8 +82,8 @@ def sessions_of(plan: Plan) -> str:
     """How many sessions a plan has: "8 sessions and 3 checks"."""
     checks = sum(one.kind is not SessionKind.PRACTICE for one in plan.sessions)
     practice = len(plan.sessions) - checks
-    said = f"{practice} session{'' if practice == 1 else 's'}"
-    return f"{said} and {checks} check{'' if checks == 1 else 's'}" if checks else said
+    said = number_of(practice, "session")
+    return f"{said} and {number_of(checks, 'check')}" if checks else said
 
 
 def step_name(step: Step) -> str:

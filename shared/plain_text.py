@@ -203,4 +203,4 @@ def _in_words(char: str) -> str:
 
 def number_of(count: int, noun: str) -> str:
     """So many of something: "1 session", "3 sessions". The noun's plural ends in s."""
-    return f"{count:,} {noun}{'' if count == 1 else 's'}"
+    return f"{count} {noun}{'' if count == 1 else 's'}"

@@ -23,6 +23,7 @@ from feedback.records.settings import Settings
 from feedback.records.store import SessionLine, Store
 from feedback.records.whose import read_header
 from feedback.wallclock import has_passed
+from shared.plain_text import number_of
 from shared.problems import UserError
 
 ERASE = "To erase: beltside erase --expired"
@@ -76,7 +77,7 @@ def _bring_back(aside: Sequence[Aside], settings: Settings, now: datetime) -> tu
     for one in kept:
         bring_back(one)
     if kept:
-        count = "1 session" if len(kept) == 1 else f"{len(kept)} sessions"
+        count = number_of(len(kept), "session")
         say(f"Brought back, as it is not past its time any more: {count}.")
     return tuple(one for one in aside if one not in kept)
 
@@ -93,7 +94,7 @@ def _erase(
     ]
     files = erase_aside(store, gone)
     if gone:
-        count = "1 session" if len(gone) == 1 else f"{len(gone)} sessions"
+        count = number_of(len(gone), "session")
         say(f"Erased for good, as records.toml says: {count} that had been set aside for a week,")
         say(f"{files} files.")
     return tuple(one for one in aside if one not in gone)
@@ -132,7 +133,7 @@ def _set_aside(
             moved.append(line.uid)
     store.leave_out(moved)
     if moved:
-        count = "1 session" if len(moved) == 1 else f"{len(moved)} sessions"
+        count = number_of(len(moved), "session")
         say(f"Set aside, as records.toml says: {count}.")
     if doubtful.clock:
         say("Kept, as the computer's clock may have jumped since they were recorded, or was wrong")

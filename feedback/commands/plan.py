@@ -59,8 +59,6 @@ def _show(console: PlainConsole, plan: Plan, done: tuple[Done, ...]) -> None:
     table.add_column("held", justify="right")
     table.add_column("pain", justify="right")
     for number, session in enumerate(plan.sessions, start=1):
-        held = [one for one in done if one.number == number]
-        pains = [one.pain_worst for one in held if one.pain_worst is not None]
         table.add_row(
             str(number),
             f"{session.run_min:g}",
@@ -68,8 +66,7 @@ def _show(console: PlainConsole, plan: Plan, done: tuple[Done, ...]) -> None:
             f"{100 * session.cued_min / session.run_min:.1f}",
             " ".join(f"{minutes:g}" for minutes in session.parts_min),
             kind_name(session.kind),
-            f"{len(held)}x" if held else "",
-            str(max(pains)) if pains else "",
+            *_held(done, number),
         )
     console.print(table)
 
@@ -78,15 +75,21 @@ def _show_by_line(console: PlainConsole, plan: Plan, done: tuple[Done, ...]) -> 
     """A line a session, where the columns of a table would be cut or stacked."""
     console.print(plan.title)
     for number, session in enumerate(plan.sessions, start=1):
-        held = [one for one in done if one.number == number]
-        pains = [one.pain_worst for one in held if one.pain_worst is not None]
+        held, pain = _held(done, number)
         line = (
             f"{number}: {session.run_min:g} min, {session.cued_min:g} with cues, "
             f"{kind_name(session.kind)}"
         )
-        line += f", held {len(held)}x" if held else ""
-        line += f", worst pain {max(pains)}" if pains else ""
+        line += f", held {held}" if held else ""
+        line += f", worst pain {pain}" if pain else ""
         console.print(line)
+
+
+def _held(done: tuple[Done, ...], number: int) -> tuple[str, str]:
+    """How often that session was held and its worst pain; empty for none."""
+    held = [one for one in done if one.number == number]
+    pains = [one.pain_worst for one in held if one.pain_worst is not None]
+    return f"{len(held)}x" if held else "", str(max(pains)) if pains else ""
 
 
 def _next(console: PlainConsole, prescription: Prescription, plan: Plan, log: PlanLog) -> None:

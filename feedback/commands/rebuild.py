@@ -11,6 +11,7 @@ from feedback.records.journal import sessions_folder
 from feedback.records.settings import read_settings
 from feedback.records.store import Store
 from feedback.records.syncing import rebuild
+from shared.plain_text import number_of
 
 
 def run(_options: argparse.Namespace) -> int:
@@ -18,6 +19,6 @@ def run(_options: argparse.Namespace) -> int:
     with Store(read_settings().store) as store, busy("Filling the store"):
         synced = rebuild(store, sessions_folder())
     tell_unreadable(synced)
-    count = f"{synced.stored} session{'' if synced.stored == 1 else 's'}"
+    count = number_of(synced.stored, "session")
     say(f"The store now holds {count} of this computer.")
     return OK

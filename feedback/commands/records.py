@@ -15,6 +15,7 @@ from feedback.records.phrases import KINDS, VIEWS, minutes, moment, speed
 from feedback.records.privacy import over_age
 from feedback.records.store import SessionLine, Store
 from feedback.records.whose import unreadable_files
+from shared.plain_text import number_of
 
 
 def run(options: argparse.Namespace) -> int:
@@ -51,15 +52,11 @@ def _counts(lines: Sequence[SessionLine]) -> str:
         "session": sum(line.counts for line in steps),
         "baseline": sum(line.baseline for line in steps),
         "trial": sum(line.trial and not line.baseline for line in steps),
-        "record without a step": len(lines) - len(steps),
     }
-    said = [_number(count, name) for name, count in counts.items() if count or name == "session"]
+    said = [number_of(count, name) for name, count in counts.items() if count or name == "session"]
+    if empty := len(lines) - len(steps):
+        said.append(f"{number_of(empty, 'record')} without a step")
     return ", ".join(said)
-
-
-def _number(count: int, name: str) -> str:
-    noun = "records without a step" if name.startswith("record") else f"{name}s"
-    return f"{count} {name if count == 1 else noun}"
 
 
 def _kind(line: SessionLine) -> str:

@@ -22,6 +22,7 @@ from feedback.records.phrases import (
 )
 from feedback.records.store import SessionLine
 from feedback.records.trends import FEWEST_SESSIONS, Level, Trend
+from shared.plain_text import number_of
 from shared.records import View
 from shared.targets import Goal, SessionKind
 
@@ -86,7 +87,7 @@ def _in_short(
 
 def how_many(lines: Sequence[SessionLine]) -> str:
     """One session, several sessions."""
-    return f"{len(lines)} session{'' if len(lines) == 1 else 's'}"
+    return number_of(len(lines), "session")
 
 
 def _said(trend: Trend) -> str:

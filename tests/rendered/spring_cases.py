@@ -15,6 +15,7 @@ from tests.rendered.body import load_body
 from tests.rendered.camera import View
 from tests.rendered.chance import BODIES, CAMERAS, DRAWN_APART, DRAWN_BUILDS, SHORT_S, Draw, _look
 from tests.rendered.clip import Case, runner_of
+from tests.rendered.motion import Driver
 from tests.rendered.params import BySide, RunnerParams
 from tests.rendered.spring import Spring
 
@@ -54,19 +55,38 @@ def _runner(draw: Draw, number: int) -> RunnerParams:
 
 def drawn(view: str, number: int) -> Case:
     """The case with this number, whether it fits or not."""
+    draw, mine = drawing(view, FROM, number), VIEWS[view][1] + number
+    runner, stands = _runner(draw, mine), number % 8 == 1
+    return before_camera(
+        draw, f"spring_{view}_{number:02}", view, number, runner, stands, Spring(mine)
+    )
+
+
+def drawing(view: str, first: int, number: int) -> Draw:
+    """What a case is drawn by, of a source whose numbers begin at ``first``."""
     kind, offset = VIEWS[view]
-    draw, span = Draw(2026, FROM + offset + number, list(CAMERAS).index(kind)), CAMERAS[kind]
-    runner = _runner(draw, offset + number)
-    look = _look(draw)
+    return Draw(2026, first + offset + number, list(CAMERAS).index(kind))
+
+
+def before_camera(
+    draw: Draw,
+    name: str,
+    view: str,
+    number: int,
+    runner: RunnerParams,
+    stands: bool = False,
+    driver: Driver | None = None,
+) -> Case:
+    """A runner in drawn clothes before a drawn camera; ``stands``: still at first."""
+    span, look = CAMERAS[VIEWS[view][0]], _look(draw)
     if view == "front":
         look = replace(look, console=False)
     distance = draw.between(3.3, span.furthest_m, 2)
-    stands = number % 8 == 1
     if stands:
         posture = draw.between(0.0, 0.06)
         runner = replace(runner, stand_s=2.5, start_s=1.5, stand_hips_ahead_m=posture)
     return Case(
-        f"spring_{view}_{number:02}",
+        name,
         runner,
         View(
             view,
@@ -82,7 +102,7 @@ def drawn(view: str, number: int) -> Case:
         duration_s=SHORT_S + (3.5 if stands else 0.0),
         noise=3.0 if draw.happens(0.25) else 0.0,
         jitter_s=0.003 if draw.happens(0.2) else 0.0,
-        driver=Spring(offset + number),
+        driver=driver,
     )
 
 

@@ -5,16 +5,13 @@ reach furthest ahead 20 ms sooner and hold elbow and wrist in one plane. What th
 for given is drawn here. The rule is that of `spring_cases.py`; none is kept apart.
 """
 
-from dataclasses import replace
-
 import numpy as np
 
 from tests.rendered.body import load_body
-from tests.rendered.camera import View
-from tests.rendered.chance import CAMERAS, SHORT_S, Draw, _look
+from tests.rendered.chance import Draw
 from tests.rendered.clip import Case
 from tests.rendered.params import BySide, RunnerParams
-from tests.rendered.spring_cases import BUILDS, VIEWS
+from tests.rendered.spring_cases import BUILDS, VIEWS, before_camera, drawing
 
 FROM = 2000
 """These numbers come after all of spring_cases.py."""
@@ -76,31 +73,9 @@ def _runner(draw: Draw, number: int) -> RunnerParams:
 
 def drawn(view: str, number: int) -> Case:
     """The case with this number, whether it fits or not."""
-    kind, offset = VIEWS[view]
-    draw, span = Draw(2026, FROM + offset + number, list(CAMERAS).index(kind)), CAMERAS[kind]
-    runner = _runner(draw, offset + number)
-    look = _look(draw)
-    if view == "front":
-        look = replace(look, console=False)
-    distance = draw.between(3.3, span.furthest_m, 2)
-    return Case(
-        f"wide_{view}_{number:02}",
-        runner,
-        View(
-            view,
-            ("left", "right")[number % 2] if view == "side" else "right",
-            distance_m=distance,
-            height_m=draw.between(span.lowest_m, span.highest_m, 2),
-            yaw_deg=draw.between(-span.most_yaw_deg, span.most_yaw_deg, 1),
-            roll_deg=draw.about(0.0, 1.0, 1),
-            field_of_view_deg=round(36.0 * 3.4 / distance + draw.between(0.0, 3.0, 1), 1),
-        ),
-        look,
-        fps=30.0,
-        duration_s=SHORT_S,
-        noise=3.0 if draw.happens(0.25) else 0.0,
-        jitter_s=0.003 if draw.happens(0.2) else 0.0,
-    )
+    draw = drawing(view, FROM, number)
+    runner = _runner(draw, VIEWS[view][1] + number)
+    return before_camera(draw, f"wide_{view}_{number:02}", view, number, runner)
 
 
 RECIPES = tuple(
