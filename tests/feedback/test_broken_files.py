@@ -16,8 +16,9 @@ from feedback.baselines import save_baseline
 from feedback.prescriptions import signed, write_prescription
 from feedback.shelf import Shelf, own_folder
 from tests.feedback.mutations import trouble
+from tests.feedback.records.command_line import run
 from tests.feedback.records.month import baseline, prescription, short_session
-from tests.feedback.records.test_sharing import data, given, result, run, sent
+from tests.feedback.records.test_sharing import data, given, result, sent
 from tests.feedback.records.test_signed_results import OTHER
 
 __all__ = ["data"]  # a fixture

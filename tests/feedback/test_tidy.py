@@ -16,8 +16,9 @@ from feedback.records.settings import data_folder
 from feedback.shelf import Shelf, own_folder
 from feedback.tidy import clear_half_saved, tidy
 from shared.files import half_saved, save_atomically
+from tests.feedback.records.command_line import run
 from tests.feedback.records.month import short_session
-from tests.feedback.records.test_sharing import data, given, result, run, sent
+from tests.feedback.records.test_sharing import data, given, result, sent
 from tests.feedback.test_journal import SUMMARY, header, step, written
 
 __all__ = ["data"]  # a fixture

@@ -5,7 +5,6 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from live import harmonics
 from tests.rendered import measure, wide_cases
 from tests.rendered.body import SIDES
 from tests.rendered.camera import make_camera
@@ -14,7 +13,7 @@ from tests.rendered.params import BySide, RunnerParams, both
 from tests.rendered.spring import Spring, SpringGait
 from tests.rendered.spring_cases import BUILDS, CASES
 from tests.rendered.spring_mass import G, spring_step
-from tests.rendered.test_feet import TOUCHING_M, soles
+from tests.rendered.test_feet import soles, stances_that_keep_to_the_belt
 from tests.rendered.track_file import TRACKS
 from tests.rendered.truth import load_truth
 
@@ -64,21 +63,7 @@ def test_mass_moves_without_a_jump_and_lands_where_it_should(gait: SpringGait) -
 
 
 def test_what_touches_the_belt_goes_with_it(gait: SpringGait) -> None:
-    t = np.arange(0, SECONDS, 0.001)
-    checked = 0
-    for side, sole in soles(gait, t).items():
-        for step in (s for s in measure.steps(gait, SECONDS) if s["side"] == side):
-            stance = (t > step["contact_s"]) & (t < step["toe_off_s"])
-            for point in range(3):
-                place = sole[stance, point]
-                touching = place[:, 2] < TOUCHING_M
-                if touching.sum() < 10:
-                    continue
-                on_belt = place[touching, 0] + gait.params.belt_speed_mps * t[stance][touching]
-                assert np.ptp(on_belt) < 0.001
-                assert np.ptp(place[touching, 1]) < 0.001
-                checked += 1
-    assert checked > 8
+    assert stances_that_keep_to_the_belt(gait, np.arange(0, SECONDS, 0.001)) > 8
 
 
 def test_sole_lies_on_the_belt_in_stance_and_nowhere_else(gait: SpringGait) -> None:
@@ -184,19 +169,3 @@ def test_the_kept_truth_is_what_the_generator_gives_now(name: str) -> None:
     again = make_truth(case, runner_of(case), make_camera(case.view))
     assert np.nanmax(np.abs(again.joints_m - truth.joints_m)) < 2e-4
     assert again.steps == truth.steps
-
-
-def test_no_drawn_leg_leaps() -> None:
-    """Each ankle, against mid-hips, keeps to its own mean stride of eight harmonics."""
-    for case in (*CASES, *wide_cases.CASES):
-        truth = load_truth(TRACKS / f"{case.name}.truth.json.xz")
-        hips = (truth.joint("left_hip") + truth.joint("right_hip")) / 2.0
-        for side in SIDES:
-            contacts = [e for e in truth.events if (e["kind"], e["side"]) == ("contact", side)]
-            at_s = np.array([event["time_s"] for event in contacts])
-            inside = (truth.frame_time_s > at_s[0]) & (truth.frame_time_s < at_s[-1])
-            strides = np.interp(truth.frame_time_s[inside], at_s, np.arange(len(at_s)))
-            columns = harmonics.basis(2.0 * np.pi * strides, 8)
-            ankle_m = (truth.joint(f"{side}_ankle") - hips)[inside]
-            mean = columns @ np.linalg.lstsq(columns, ankle_m, rcond=None)[0]
-            assert np.sqrt(((ankle_m - mean) ** 2).sum(axis=1).mean()) < 0.05, case.name

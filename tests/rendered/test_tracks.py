@@ -12,7 +12,7 @@ from live import harmonics
 from live.pipeline import Pipeline, Setup
 from shared.records import View
 from tests.accuracy.tracks import poses_of, truth_of
-from tests.rendered import captured_cases, keep_tracks
+from tests.rendered import captured_cases, keep_tracks, spring_cases, wide_cases
 from tests.rendered.camera import make_camera
 from tests.rendered.chance import CASES, COUNTS, FOURTH, LATER, LONG_S, ONLY_APART, THIRD
 from tests.rendered.clip import Case, make_truth, runner_of
@@ -149,7 +149,7 @@ def test_in_every_case_shoes_or_hips_were_looked_at() -> None:
 
 def test_no_drawn_leg_leaps() -> None:
     """Each ankle, against mid-hips, keeps to its own mean stride of eight harmonics."""
-    for case in CASES:
+    for case in (*CASES, *spring_cases.CASES, *wide_cases.CASES):
         truth = load_truth(TRACKS / f"{case.name}.truth.json.xz")
         hips = (truth.joint("left_hip") + truth.joint("right_hip")) / 2.0
         for side in ("left", "right"):

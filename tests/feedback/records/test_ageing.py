@@ -18,6 +18,7 @@ from feedback.records.settings import data_folder
 from feedback.records.store import Store
 from feedback.records.syncing import read_uids, sync
 from feedback.wallclock import AHEAD_AT_LEAST_S, DAY_S, Jump, has_passed, jump, rest_unknown
+from tests.feedback.records.command_line import fresh_data_folder
 from tests.feedback.records.month import short_session
 
 NOW = datetime(2025, 6, 2, 12, 0, tzinfo=UTC)
@@ -27,11 +28,7 @@ MISTAKE = timedelta(days=400)
 
 @pytest.fixture(autouse=True)
 def data(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    for name in ("XDG_DATA_HOME", "XDG_STATE_HOME"):
-        monkeypatch.setenv(name, str(tmp_path / name))
-    folder = data_folder()
-    assert tmp_path in folder.parents
-    folder.mkdir(parents=True)
+    folder = fresh_data_folder(tmp_path, monkeypatch)
     (folder / "records.toml").write_text("keep_days = 30\nerase_by_itself = true\n")
     return folder
 
@@ -103,7 +100,7 @@ def test_it_can_be_brought_back_whole_for_a_week(
     look_at_age(NOW)
     assert everything(data) != before
     assert main(["erase", "--bring-back"]) == 0
-    assert "Brought back: 1 sessions." in capsys.readouterr().out
+    assert "Brought back: 1 session." in capsys.readouterr().out
     assert everything(data) == before
     assert listed() == sessions
     assert not (data / "set_aside").exists()

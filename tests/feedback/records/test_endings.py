@@ -10,8 +10,9 @@ import pytest
 
 from live.frames import FileSource
 from shared.problems import UserError
+from tests.feedback.records.command_line import run
 from tests.feedback.records.month import short_session
-from tests.feedback.records.test_sharing import data, run
+from tests.feedback.records.test_sharing import data
 
 __all__ = ["data"]
 

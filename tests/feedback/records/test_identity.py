@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import importlib
 import unicodedata
 import uuid
 from collections.abc import Callable
@@ -16,8 +15,7 @@ from sqlalchemy import text
 
 from feedback.baselines import newest_baseline
 from feedback.bearers import seen_profiles
-from feedback.cli import build_parser
-from feedback.guard import log_path, two_lines
+from feedback.guard import log_path
 from feedback.records.digesting import digest
 from feedback.records.journal import new_path, read_journal, sessions_folder
 from feedback.records.people import People
@@ -32,6 +30,7 @@ from shared.plain_text import fault_in
 from shared.problems import UserError
 from shared.records import View
 from shared.targets import Athlete
+from tests.feedback.records import command_line
 from tests.feedback.records.month import BEGIN, baseline, prescription, short_session
 from tests.feedback.records.old_store import old_store
 from tests.feedback.records.whole_athlete import files_here, session_of, whole_athlete
@@ -44,26 +43,13 @@ MADE = prescription()
 
 @pytest.fixture
 def data(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    for name in ("XDG_DATA_HOME", "XDG_STATE_HOME"):
-        monkeypatch.setenv(name, str(tmp_path / name))
-    folder = data_folder()
-    assert tmp_path in folder.parents
-    folder.mkdir(parents=True)
-    return folder
+    return command_line.fresh_data_folder(tmp_path, monkeypatch)
 
 
 def run(capsys: pytest.CaptureFixture[str], *words: str) -> tuple[int, str]:
     """As the command line does; the exit code and all that was said."""
-    capsys.readouterr()
-    options = build_parser().parse_args(words)
-    command = importlib.import_module(f"feedback.commands.{options.command}")
-    code, told = 1, ""
-    try:
-        code = command.run(options)
-    except UserError as error:
-        told = two_lines(error.problem)
-    out, err = capsys.readouterr()
-    return code, out + err + told
+    code, out, err = command_line.run(capsys, *words)
+    return code, out + err
 
 
 # two people, whatever they are called

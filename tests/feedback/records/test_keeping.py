@@ -14,22 +14,17 @@ from feedback.commands import archive
 from feedback.commands.keeping import look_at_age, write_report
 from feedback.order import Outcome
 from feedback.records.entries import ProblemEntry
-from feedback.records.settings import data_folder
 from feedback.worker import Tally
 from shared.identity import derived_id
 from shared.messages import StopReason
 from shared.problems import describe
+from tests.feedback.records.command_line import fresh_data_folder
 from tests.feedback.records.month import Month, short_session
 
 
 @pytest.fixture(autouse=True)
 def data(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    for name in ("XDG_DATA_HOME", "XDG_STATE_HOME"):
-        monkeypatch.setenv(name, str(tmp_path / name))
-    folder = data_folder()
-    assert tmp_path in folder.parents
-    folder.mkdir(parents=True)
-    return folder
+    return fresh_data_folder(tmp_path, monkeypatch)
 
 
 def options(**changes: Any) -> argparse.Namespace:

@@ -18,8 +18,9 @@ from feedback.records.report import session_report
 from shared.records import CueKind, Played
 from shared.targets import Plan, PlanSession, SessionKind
 from tests.feedback.records import month as records
+from tests.feedback.records.command_line import run
 from tests.feedback.records.month import short_session
-from tests.feedback.records.test_sharing import data, run
+from tests.feedback.records.test_sharing import data
 from tests.feedback.retraining.making import bundled_plan
 
 __all__ = ["data"]

@@ -21,8 +21,9 @@ from feedback.records.syncing import sync
 from feedback.shelf import Shelf, own_folder
 from feedback.signing import own_key
 from shared.targets import Prescription
+from tests.feedback.records.command_line import run
 from tests.feedback.records.month import prescription, short_session
-from tests.feedback.records.test_sharing import data, given, result, run, sent
+from tests.feedback.records.test_sharing import data, given, result, sent
 
 __all__ = ["data"]  # a fixture
 

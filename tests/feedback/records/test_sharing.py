@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import csv
-import importlib
 import io
 import json
 import stat
@@ -15,10 +14,8 @@ import msgspec
 import pytest
 from fhir.resources.R4B.bundle import Bundle
 
-from feedback.cli import build_parser
 from feedback.drill import lay_out
 from feedback.fading import Done
-from feedback.guard import two_lines
 from feedback.prescriptions import signed, write_prescription
 from feedback.progress import Result, save_result
 from feedback.records.digest import Part
@@ -35,9 +32,9 @@ from feedback.tallies import Mean as BlockMean
 from shared.catalogue import CATALOGUE
 from shared.identity import derived_id
 from shared.messages import StopReason
-from shared.problems import UserError
 from shared.records import View
 from shared.targets import Prescription, Question, SessionKind
+from tests.feedback.records.command_line import fresh_data_folder, run
 from tests.feedback.records.month import SPEED_KMH, Month, prescription, short_session
 
 STARTED = "2025-04-02T18:00:00+02:00"
@@ -45,26 +42,7 @@ STARTED = "2025-04-02T18:00:00+02:00"
 
 @pytest.fixture(autouse=True)
 def data(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    for name in ("XDG_DATA_HOME", "XDG_STATE_HOME"):
-        monkeypatch.setenv(name, str(tmp_path / name))
-    folder = data_folder()
-    assert tmp_path in folder.parents
-    folder.mkdir(parents=True)
-    return folder
-
-
-def run(capsys: pytest.CaptureFixture[str], *words: str) -> tuple[int, str, str]:
-    """As the command line does, without its guard over the whole process."""
-    capsys.readouterr()
-    options = build_parser().parse_args(words)
-    command = importlib.import_module(f"feedback.commands.{options.command}")
-    code, told = 1, ""
-    try:
-        code = command.run(options)
-    except UserError as error:
-        told = two_lines(error.problem)
-    out, err = capsys.readouterr()
-    return code, out, err + told
+    return fresh_data_folder(tmp_path, monkeypatch)
 
 
 # export

@@ -15,8 +15,9 @@ from feedback.shelf import Shelf, own_folder
 from feedback.signing import own_key, own_public, public_of
 from feedback.trust import accept
 from shared.targets import Prescription
+from tests.feedback.records.command_line import run
 from tests.feedback.records.month import prescription
-from tests.feedback.records.test_sharing import data, result, run, sent
+from tests.feedback.records.test_sharing import data, result, sent
 
 __all__ = ["data"]  # a fixture
 OTHER = Ed25519PrivateKey.from_private_bytes(bytes(range(32)))

@@ -14,7 +14,7 @@ import tomli_w
 from feedback.prescriptions import check_sum, read_prescription
 from feedback.records.settings import data_folder
 from shared.targets import Prescription
-from tests.feedback.records.test_sharing import run as run_command
+from tests.feedback.records.command_line import run as run_command
 from tests.feedback.retraining.making import baseline
 
 
