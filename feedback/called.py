@@ -6,12 +6,13 @@ import os
 import pkgutil
 import re
 from functools import cache
+from pathlib import Path
 from typing import Final
-
-from feedback import commands
 
 TYPED: Final = "BELTSIDE_TYPED"
 """Environment: what was typed; the launcher sets it where there is no command "beltside"."""
+_COMMANDS: Final = str(Path(__file__).with_name("commands"))
+"""Looked into by its path: what says how a command is typed stands below the commands."""
 
 
 def as_called(text: str) -> str:
@@ -22,5 +23,5 @@ def as_called(text: str) -> str:
 
 @cache
 def _commands() -> re.Pattern[str]:
-    names = "|".join(sorted(module.name for module in pkgutil.iter_modules(commands.__path__)))
+    names = "|".join(sorted(module.name for module in pkgutil.iter_modules([_COMMANDS])))
     return re.compile(rf"(?<![\w./-])beltside (?=(?:{names})\b)")

@@ -31,6 +31,8 @@ MAIN: Final = frozenset({BlockKind.CUED, BlockKind.UNCUED, BlockKind.REST})
 NEW_BLOCK_NS: Final = 10 * NS_PER_S
 """For so long a new block tells what the belt is to be set to."""
 MINUTE_NS: Final = 60 * NS_PER_S
+PLAIN_CADENCE_SPM: Final = 165.0
+"""What a drill's length is counted with where nobody's own cadence is known (our choice)."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,9 +7,8 @@ from typing import Final
 
 import msgspec
 
-from feedback.drill import DrillRun, RunBlock, lay_out, planned_ns
+from feedback.drill import PLAIN_CADENCE_SPM, DrillRun, RunBlock, lay_out, planned_ns
 from feedback.fading import Done, Proposal, Step, propose
-from feedback.learner import PLAIN_CADENCE_SPM
 from feedback.progress import PlanLog, Result
 from feedback.tallies import BlockResult, answers_of
 from shared.clock_units import NS_PER_S

@@ -16,13 +16,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Final
 
+from feedback.drill import PLAIN_CADENCE_SPM
 from shared.catalogue import CATALOGUE
 from shared.clock_units import NS_PER_S
 from shared.records import Cue, CueKind, EventKind, GaitEvent, Measure, Side, Update
 from shared.targets import Goal, Question
 
 CADENCE: Final = "cadence"
-PLAIN_CADENCE_SPM: Final = 165.0
 KNOWN_AFTER_NS: Final = 80_000_000
 """From a contact to the picture from which it is known, as live."""
 

@@ -6,9 +6,9 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
-from feedback.baseline import Baseline
 from feedback.course import Course
 from feedback.link.network import Network
+from feedback.own_values import Baseline
 from feedback.records.track import Track
 from feedback.screens.launch import ScreenProcess
 from feedback.sound.speaker import AnySpeaker

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from typing import Final
 
-from feedback.fading import Step
 from shared.plain_text import number_of
 from shared.targets import BlockKind, Plan, Question, SessionKind
 
@@ -86,7 +85,7 @@ def sessions_of(plan: Plan) -> str:
     return f"{said} and {number_of(checks, 'check')}" if checks else said
 
 
-def step_name(step: Step) -> str:
+def step_name(step: str) -> str:
     """What a plan proposes, as the start of a line."""
     return PHRASES[f"step_{step}"]
 

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from feedback.baseline import Baseline
 from feedback.course import Course
 from feedback.cues import OUT, words_of
 from feedback.lane import Lane
+from feedback.own_values import Baseline
 from shared.catalogue import CATALOGUE
 from shared.messages import Briefing, Focus, Own, Reading
 from shared.records import BandState, CueKind, Measure, View

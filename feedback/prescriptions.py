@@ -10,9 +10,9 @@ import msgspec
 import tomli_w
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 
-from feedback.baseline import Baseline
 from feedback.drills import check_drill, check_plan
 from feedback.fields import field_error, read_fields
+from feedback.own_values import Baseline
 from feedback.signing import is_signed, public_of, sign
 from feedback.targeting import check_goal
 from shared.as_typed import as_typed

@@ -6,10 +6,10 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Final
 
-from feedback.drill import DrillRun, RunBlock, lay_out, planned_ns
+from feedback.drill import PLAIN_CADENCE_SPM, DrillRun, RunBlock, lay_out, planned_ns
 from feedback.exchange import CaptureState, Facts, Rated, Start
 from feedback.fading import HOUR_S, Done, Proposal, Step, propose
-from feedback.learner import PLAIN_CADENCE_SPM, Learner
+from feedback.learner import Learner
 from feedback.records.entries import BlockEntry, CueEntry, Entry, TargetEntry
 from feedback.session import Session
 from feedback.tallies import BlockResult, BlockTally, answers_of

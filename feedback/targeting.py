@@ -13,7 +13,7 @@ import math
 from collections.abc import Mapping
 from typing import Final
 
-from feedback.baseline import Baseline, OwnMeasure
+from feedback.own_values import Baseline, OwnMeasure
 from shared.catalogue import CATALOGUE, why_not
 from shared.problems import UserError
 from shared.targets import (

@@ -14,7 +14,8 @@ import math
 from dataclasses import dataclass
 from typing import Final
 
-from shared.records import Side, View
+from live.leg_place import FAR, NEAR
+from shared.records import View
 
 BODY_LENGTH_GAIN: Final = {View.BEHIND: 1.063, View.FRONT: 1.046, View.SIDE: 1.000}
 """True hip-to-ankle plus hip-to-shoulder length over the landmarks' one, by view."""
@@ -38,9 +39,6 @@ class Correction:
 
 
 ANY: Final = "any"
-NEAR: Final = "near"
-FAR: Final = "far"
-ACROSS: Final = "across"
 LANDMARKS: Final = "landmarks"
 EITHER: Final = "either"
 CORRECTIONS: Final[dict[tuple[str, str], Correction]] = {
@@ -89,13 +87,6 @@ its sd so that the interval holds in the source where it is off most.
 Times stand behind other values: ``step_time`` behind the step length, ``steps_span`` (a run of
 steps, first contact to last) behind the cadence; both in ms.
 """
-
-
-def place_of(view: View, side: Side, forward: float) -> str:
-    """Which leg this is to the camera; ``forward`` is +1 when the runner faces right in it."""
-    if view is not View.SIDE:
-        return ACROSS
-    return NEAR if side is (Side.RIGHT if forward > 0 else Side.LEFT) else FAR
 
 
 def correction(name: str, place: str) -> Correction:

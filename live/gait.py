@@ -8,8 +8,9 @@ from typing import Final
 import numpy as np
 
 from live import contact, halves
-from live.calibration import FAR, correction, place_of
+from live.calibration import correction
 from live.harmonics import TWO_PI
+from live.leg_place import FAR, place_of
 from live.meanstride import MeanStride
 from live.stride import StrideModel
 from shared.clock_units import NS_PER_S

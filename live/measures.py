@@ -12,6 +12,7 @@ import numpy as np
 from live import calibration, readings
 from live.gait import FootEvent, time_of_phase
 from live.harmonics import TWO_PI
+from live.leg_place import place_of
 from live.readings import Scene
 from shared import catalogue
 from shared.clock_units import NS_PER_MS, NS_PER_S
@@ -159,7 +160,7 @@ class StepMeasurer:
     def _place(self, side: Side, scene: Scene) -> str:
         if self.setup.view is View.SIDE and not scene.sides_sure:
             return calibration.EITHER
-        return calibration.place_of(self.setup.view, side, scene.forward)
+        return place_of(self.setup.view, side, scene.forward)
 
     def _put_right(self, raw: dict[str, float], event: FootEvent, scene: Scene) -> list[Value]:
         values = []

@@ -12,7 +12,7 @@ from typing import Final
 
 import numpy as np
 
-from live.calibration import NEAR, place_of
+from live.leg_place import NEAR, place_of
 from live.meanstride import MeanStride
 from shared.landmarks import Landmark as Lm
 from shared.records import FloatArray, Side, View

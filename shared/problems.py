@@ -395,6 +395,23 @@ _TABLE: Final[tuple[Problem, ...]] = (
 _LONGEST_VALUE: Final = 1000
 """Letters; a path, or the names that are known."""
 PROBLEMS: Final[dict[str, Problem]] = {problem.code: problem for problem in _TABLE}
+DOUBTS: Final = frozenset(
+    {
+        "no_runner",
+        "second_person",
+        "wrong_view",
+        "legs_hidden",
+        "body_cut_off",
+        "not_running",
+        "picture_turned",
+        "picture_stretched",
+        "scale_doubt",
+        "quality_low",
+        "camera_moved",
+        "picture_lost",
+    }
+)
+"""While one of these problems is on, what is measured counts for nothing."""
 
 
 def describe(code: str, details: str = "", **values: object) -> Problem:

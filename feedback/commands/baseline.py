@@ -7,7 +7,7 @@ import argparse
 import msgspec
 from rich.table import Table
 
-from feedback.baseline import Baseline, BaselineRun, BaselineState, side_differences
+from feedback.baseline import BaselineRun, BaselineState, side_differences
 from feedback.baselines import save_baseline
 from feedback.commands.holding import Plot, cautions_confirmed, hold, source_of
 from feedback.commands.keeping import finish, look_at_age, tell_track
@@ -16,6 +16,7 @@ from feedback.commands.saving import keep, keep_record
 from feedback.commands.telling import plain, tell_outcome, tell_unmeasured
 from feedback.commands.whose import athlete_asked_for
 from feedback.guard import OK, PROBLEM, say, tell
+from feedback.own_values import Baseline
 from feedback.phrases import PHRASES
 from feedback.records.entries import Entry, EventEntry, ProblemEntry
 from feedback.records.track import BaselineSetUp

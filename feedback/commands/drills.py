@@ -8,11 +8,10 @@ from pathlib import Path
 
 from feedback.commands.plain_console import PlainConsole
 from feedback.commands.telling import band_words
-from feedback.drill import lay_out, planned_ns
+from feedback.drill import PLAIN_CADENCE_SPM, lay_out, planned_ns
 from feedback.drills import read_drill, read_plan
 from feedback.fading import shares
 from feedback.guard import OK
-from feedback.learner import PLAIN_CADENCE_SPM
 from feedback.phrases import sessions_of
 from feedback.shelf import Shelf, bundled_folder, files, own_folder
 from shared.catalogue import CATALOGUE

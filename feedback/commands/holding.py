@@ -11,7 +11,6 @@ from datetime import datetime
 from pathlib import Path
 from types import MappingProxyType
 
-from feedback.baseline import Baseline
 from feedback.baselines import known_baseline
 from feedback.commands.belt import belt_ends
 from feedback.commands.keeping import open_track
@@ -24,6 +23,7 @@ from feedback.demo import demo_clip
 from feedback.exchange import Confirm, Rated
 from feedback.guard import say
 from feedback.order import Order, Outcome
+from feedback.own_values import Baseline
 from feedback.phrases import PHRASES, after_question
 from feedback.records.entries import Entry
 from feedback.records.journal import (

@@ -37,7 +37,7 @@ from feedback.link.gateway_messages import (
 )
 from feedback.link.pairing import MOST_TRIES, Attempt, Standing
 from feedback.records.settings import data_folder
-from feedback.screens.launch import screen_environment
+from shared.child_environment import child_environment
 from shared.clock import now_ns
 from shared.clock_units import NS_PER_S
 from shared.cores import Reserve
@@ -181,7 +181,7 @@ class Network:
                 [sys.executable, "-m", "feedback.link.gateway"],
                 stdin=subprocess.PIPE,
                 stdout=subprocess.PIPE,
-                env=screen_environment(os.environ),
+                env=child_environment(os.environ),
                 # Ctrl+C in the terminal is for the station, which then ends its gateway.
                 start_new_session=sys.platform != "win32",
             )

@@ -11,8 +11,9 @@ from typing import Final
 
 import msgspec
 
-from feedback.baseline import FEWEST_STEPS, OLD_OVERLAP, Baseline
+from feedback.baseline import FEWEST_STEPS
 from feedback.change import OLD_FREEDOM, Error, least_change
+from feedback.own_values import OLD_OVERLAP, Baseline
 from feedback.records.digest import Mean
 from shared.records import Side
 from shared.statistics import Z95

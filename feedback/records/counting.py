@@ -9,20 +9,31 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Mapping
+from enum import StrEnum
 from typing import Final, NamedTuple
 
 import msgspec
 
-from feedback.records.digest import DOUBTS, Part
 from feedback.records.entries import BlockEntry, Entry, MeasureEntry, ProblemEntry, StateEntry
 from shared.catalogue import CATALOGUE
 from shared.messages import SessionState
+from shared.problems import DOUBTS
 from shared.records import Measure, Side
 from shared.targets import Athlete, BlockKind
 from shared.usable import usable
 
 FEWEST_VALUES: Final = 4
 """Fewer values of a measure have no mean worth keeping (two strides; common practice)."""
+
+
+class Part(StrEnum):
+    """Which steps of a session stand behind a mean."""
+
+    ALL = "all"
+    """Blocks with and without cues; warm-up, rest and cool-down left out."""
+    CUED = "cued"
+    """Blocks in which the measure itself was cued; for one without a target, any cued block."""
+    UNCUED = "uncued"
 
 
 class Counted(NamedTuple):

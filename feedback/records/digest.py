@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from enum import StrEnum
-from typing import Final
 
 import msgspec
 
-from feedback.baseline import Baseline
 from feedback.change import Error, kept_error, together, widened
+from feedback.own_values import Baseline
+from feedback.records.counting import Part
 from feedback.records.entries import TargetSummary
 from shared.identity import AthleteId
 from shared.messages import StopReason
@@ -18,24 +18,6 @@ from shared.records import Side, View
 from shared.statistics import Z90
 from shared.targets import BlockKind, Goal, Question, SessionKind, Target
 
-DOUBTS: Final = frozenset(
-    {
-        "no_runner",
-        "second_person",
-        "wrong_view",
-        "legs_hidden",
-        "body_cut_off",
-        "not_running",
-        "picture_turned",
-        "picture_stretched",
-        "scale_doubt",
-        "quality_low",
-        "camera_moved",
-        "picture_lost",
-    }
-)
-"""While one of these problems is on, what is measured counts for nothing."""
-
 
 class Origin(StrEnum):
     """Where a session was held."""
@@ -44,16 +26,6 @@ class Origin(StrEnum):
     """Here or at another station: there is a journal."""
     HOME = "home"
     """At home: a result file was sent."""
-
-
-class Part(StrEnum):
-    """Which steps of a session stand behind a mean."""
-
-    ALL = "all"
-    """Blocks with and without cues; warm-up, rest and cool-down left out."""
-    CUED = "cued"
-    """Blocks in which the measure itself was cued; for one without a target, any cued block."""
-    UNCUED = "uncued"
 
 
 class Mean(msgspec.Struct, frozen=True, kw_only=True):

@@ -13,19 +13,8 @@ import msgspec
 
 from feedback.change import error_of_mean
 from feedback.phrases import place_in_plan
-from feedback.records.counting import FEWEST_VALUES, Counted, Counting, main_speed
-from feedback.records.digest import (
-    DOUBTS,
-    Answer,
-    Block,
-    Change,
-    Digest,
-    Mean,
-    Notice,
-    Part,
-    Point,
-    Remark,
-)
+from feedback.records.counting import FEWEST_VALUES, Counted, Counting, Part, main_speed
+from feedback.records.digest import Answer, Block, Change, Digest, Mean, Notice, Point, Remark
 from feedback.records.entries import (
     BlockEntry,
     CueEntry,
@@ -44,7 +33,7 @@ from shared.catalogue import CATALOGUE
 from shared.clock_units import NS_PER_MS, NS_PER_S
 from shared.identity import id_of
 from shared.messages import SessionState, StopReason
-from shared.problems import Problem
+from shared.problems import DOUBTS, Problem
 from shared.records import EventKind, Measure, Side
 from shared.targets import Target
 from shared.unmeasured_problems import UNMEASURED

@@ -15,7 +15,8 @@ from typing import Any, Final
 
 from fhir.resources.R4B.bundle import Bundle
 
-from feedback.records.digest import Digest, Mean, Part
+from feedback.records.counting import Part
+from feedback.records.digest import Digest, Mean
 from shared.catalogue import CATALOGUE
 from shared.identity import id_of
 from shared.plain_text import plain_line

@@ -19,7 +19,7 @@ import msgspec
 import platformdirs
 from msgspec import Meta
 
-from feedback.baseline import Baseline
+from feedback.own_values import Baseline
 from feedback.records.entries import (
     URGENT,
     Entry,

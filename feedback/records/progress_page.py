@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from feedback.records.charts import Band, Chart, Series
-from feedback.records.digest import Part
+from feedback.records.counting import Part
 from feedback.records.pages import Figures, Lines, Page, Picture
 from feedback.records.phrases import (
     KINDS,

@@ -18,7 +18,8 @@ from feedback.change import Error, kept_error, together
 from feedback.phrases import place_in_plan
 from feedback.prescriptions import read_prescription
 from feedback.progress import Result
-from feedback.records.digest import Answer, Block, Digest, Mean, Origin, Part
+from feedback.records.counting import Part
+from feedback.records.digest import Answer, Block, Digest, Mean, Origin
 from feedback.records.result_limits import faults, started_of
 from feedback.shelf import Shelf, files, make_private, own_folder
 from feedback.signing import short

@@ -8,7 +8,8 @@ from typing import Final
 from feedback.phrases import standing_in_words
 from feedback.records.charts import Band, Chart, Series, Strip
 from feedback.records.comparing import Reference, change_of, own_value
-from feedback.records.digest import DOUBTS, Digest, Mean, Origin, Part, Point, both
+from feedback.records.counting import Part
+from feedback.records.digest import Digest, Mean, Origin, Point, both
 from feedback.records.pages import Figures, Lines, Page, Picture
 from feedback.records.phrases import (
     KINDS,
@@ -29,6 +30,7 @@ from feedback.records.phrases import (
 from feedback.screens.wording import words
 from feedback.sides import Noise, least_between_sides
 from shared.catalogue import CATALOGUE, WITHDRAWN
+from shared.problems import DOUBTS
 from shared.records import Side, View
 from shared.targets import BlockKind, Goal, Question, Target
 

@@ -38,7 +38,8 @@ from sqlalchemy.dialects import postgresql, sqlite
 from sqlalchemy.engine import make_url
 from sqlalchemy.exc import ArgumentError, DataError, SQLAlchemyError
 
-from feedback.records.digest import Digest, Mean, Part
+from feedback.records.counting import Part
+from feedback.records.digest import Digest, Mean
 from feedback.records.rows import DamagedRowError, check, digest_of, row_of
 from feedback.records.tables import AthleteRow, ErasedRow, MeanRow, SessionRow, TraceRow
 from shared.files import private_folder

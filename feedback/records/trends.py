@@ -18,9 +18,10 @@ from typing import Final
 
 import msgspec
 
-from feedback.baseline import Baseline
+from feedback.own_values import Baseline
 from feedback.records.comparing import FIRST_SESSION, Change, Reference, change_of, own_value
-from feedback.records.digest import Mean, Part, both
+from feedback.records.counting import Part
+from feedback.records.digest import Mean, both
 from feedback.records.store import SessionMean
 from shared.catalogue import CATALOGUE
 from shared.records import Side

@@ -7,9 +7,9 @@ from PyQt6.QtGui import QColor, QPainter, QPaintEvent, QPen
 from PyQt6.QtWidgets import QAbstractButton, QWidget
 
 from feedback.screens import palette
-from feedback.screens.layout import Box
 from feedback.screens.lettering import draw, fit
 from feedback.screens.showing import Button
+from feedback.screens.text_box import Box
 from feedback.screens.wording import words
 
 

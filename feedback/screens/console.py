@@ -25,9 +25,9 @@ from feedback.link.network import usual_name
 from feedback.link.pairing import MOST_NAME_LETTERS
 from feedback.screens.application import make_app, run_loop
 from feedback.screens.joining import JoinView, Stations
-from feedback.screens.panel_head import StopButton
 from feedback.screens.panel_style import GAP_PX, card, label, mark, named, on_control, style
 from feedback.screens.station_view import PanelLink, StationView
+from feedback.screens.stop_button import StopButton
 from feedback.screens.stop_keys import StopKeys
 from feedback.screens.wording_panel import say
 from shared.messages import Role
@@ -183,7 +183,7 @@ class _Line:
         well = showing.state_well and showing.link.well
         self._say(self.state, state, well=well, old=False)
         self._say(self.focus, showing.focus, well=True, old=showing.old)
-        self.stop.refresh(showing)
+        self.stop.refresh(stoppable=showing.stoppable)
         about = say("stop_one_about", name=showing.name or self.name)
         named(self.stop, say("stop_one", name=showing.name or self.name), about)
 

@@ -14,6 +14,7 @@ from typing import Final
 from PyQt6.QtCore import Qt
 from PyQt6.QtGui import QKeyEvent
 
+from feedback.screens.key_kinds import says_nothing
 from feedback.screens.showing import Button, Showing
 from shared.messages import Rating
 from shared.targets import Question
@@ -34,40 +35,8 @@ _K = Qt.Key
 OWN: Final = {_K.Key_Y: Act.CONFIRM, _K.Key_P: Act.PAUSE, _K.Key_C: Act.GO_ON}
 """These never stop, not even where they have nothing to do: a second press comes easily."""
 DIGITS: Final = {_K(_K.Key_0 + digit): digit for digit in range(10)}
-LEFT_ALONE: Final = frozenset(
-    {
-        # by themselves they say nothing
-        _K.Key_Shift, _K.Key_Control, _K.Key_Alt, _K.Key_AltGr, _K.Key_Meta, _K.Key_Super_L,
-        _K.Key_Super_R, _K.Key_CapsLock, _K.Key_NumLock, _K.Key_ScrollLock,
-        # the computer's own
-        _K.Key_VolumeUp, _K.Key_VolumeDown, _K.Key_VolumeMute, _K.Key_MicMute,
-        _K.Key_MonBrightnessUp, _K.Key_MonBrightnessDown, _K.Key_Print, _K.Key_PowerOff,
-        _K.Key_Sleep, _K.Key_WakeUp,
-    }
-)  # fmt: skip
-MOVES_OR_EDITS: Final = frozenset(
-    {
-        _K.Key_Return, _K.Key_Enter, _K.Key_Tab, _K.Key_Backtab, _K.Key_Backspace, _K.Key_Delete,
-        _K.Key_Insert, _K.Key_Left, _K.Key_Right, _K.Key_Up, _K.Key_Down, _K.Key_Home, _K.Key_End,
-        _K.Key_Menu, _K.Key_Copy, _K.Key_Cut, _K.Key_Paste, _K.Key_Undo, _K.Key_Redo,
-    }
-)  # fmt: skip
-"""What writing and walking through the controls of a window takes."""
-_NO_LETTER: Final = 0x01000000
-"""From here on Qt's keys are none of the letters (Qt::Key, qnamespace.h)."""
-_COMPOSES: Final = range(_K.Key_AltGr.value, _K.Key_Dead_Longsolidusoverlay.value + 1)
-"""Dead keys and those of input methods, of which a letter comes (Qt::Key, qnamespace.h)."""
-STANDS_NS: Final = 700_000_000
-"""Sooner after a page has come, a key was meant for what was there before (our choice: longer than
-it takes to see something new and keep the finger back)."""
 TEN_WITHIN_NS: Final = 1_200_000_000
 """A 1 waits so long for a 0 that makes it 10; every other digit counts at once."""
-_DESKTOP: Final = (
-    Qt.KeyboardModifier.ControlModifier
-    | Qt.KeyboardModifier.AltModifier
-    | Qt.KeyboardModifier.MetaModifier
-)
-"""Held down with a key, these mean the desktop, as in Alt+Tab."""
 
 
 class RatingKeys:
@@ -118,34 +87,14 @@ def act_of(event: QKeyEvent, showing: Showing) -> Act | None:
         if key is _K.Key_Escape:
             return None if event.isAutoRepeat() else Act.CLOSE
         # Never wrong, even where the station seems to be gone.
-        return None if _says_nothing(event, key) or key in OWN or key in DIGITS else Act.STOP
-    if _says_nothing(event, key):
+        return None if says_nothing(event, key) or key in OWN or key in DIGITS else Act.STOP
+    if says_nothing(event, key):
         return None
     if key in OWN:
         return OWN[key] if OWN[key] in _offered(showing) else None
     if key in DIGITS:
         return Act.RATE if showing.rates is not None and not event.isAutoRepeat() else None
     return Act.STOP
-
-
-def stops_beside_typing(event: QKeyEvent) -> bool:
-    """Whether a key stops in a window with text fields: it writes no letter, whatever has the keys.
-
-    Esc, the page keys, the function keys (a presenter's F5, a pedal's F13 to F24), media keys and
-    those that Qt has no name for. Not those that edit, or move from one control to the next.
-    """
-    try:
-        key = _K(event.key())
-    except ValueError:
-        key = _K.Key_unknown
-    if _says_nothing(event, key) or key in MOVES_OR_EDITS or key.value in _COMPOSES:
-        return False
-    text = event.text()
-    return key.value >= _NO_LETTER and not (text and text.isprintable())
-
-
-def _says_nothing(event: QKeyEvent, key: Qt.Key) -> bool:
-    return key in LEFT_ALONE or event.key() == 0 or bool(event.modifiers() & _DESKTOP)
 
 
 def _offered(showing: Showing) -> tuple[Act, ...]:

@@ -15,11 +15,9 @@ from pathlib import Path
 from typing import Final
 
 from feedback.screens.runner_options import BESIDE, DISTANCE_M, TOKEN_VARIABLE
+from shared.child_environment import child_environment
 from shared.problems import Problem, UserError, describe
 
-_DROPPED: Final = ("QT_QPA_PLATFORM_PLUGIN_PATH", "QT_QPA_FONTDIR")
-"""OpenCV points these at its own Qt files, which do not fit the screen's Qt."""
-_TOP: Final = Path(__file__).resolve().parents[2]
 _MOST_DETAILS: Final = 4_000
 _END_S: Final = 2.0
 _BY_ITSELF: Final = "its program ended by itself"
@@ -167,7 +165,7 @@ def _spawn(screen: str, port: int, token: str, *more: str) -> ScreenProcess:
 
 
 def _start(command: list[str], token: str, *, talks: bool = False) -> ScreenProcess:
-    environment = screen_environment(os.environ)
+    environment = child_environment(os.environ)
     if not has_display(environment):
         raise UserError("screen_unavailable", why=_NO_DISPLAY)
     if token:
@@ -176,14 +174,6 @@ def _start(command: list[str], token: str, *, talks: bool = False) -> ScreenProc
         return ScreenProcess(command, environment, talks=talks)
     except OSError as error:
         raise UserError("screen_unavailable", why=str(error)) from error
-
-
-def screen_environment(base: Mapping[str, str]) -> dict[str, str]:
-    """The environment for the screen: without OpenCV's Qt settings, with our own modules."""
-    kept = {name: value for name, value in base.items() if name not in _DROPPED}
-    path = kept.get("PYTHONPATH")
-    kept["PYTHONPATH"] = str(_TOP) if not path else f"{_TOP}{os.pathsep}{path}"
-    return kept
 
 
 def has_display(environment: Mapping[str, str], platform: str = sys.platform) -> bool:

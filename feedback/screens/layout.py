@@ -6,6 +6,8 @@ import math
 from dataclasses import dataclass
 from typing import Final
 
+from feedback.screens.text_box import Box, block_height
+
 NUMBER_ARCMIN: Final = 60.0
 LINE_ARCMIN: Final = 40.0
 """Characters are best read at 20 to 22 arcmin, 16 at least (ISO 9241-3); running shakes the gaze,
@@ -25,24 +27,15 @@ LINE_CHARACTERS: Final = 20
 """No cue line is longer."""
 CHARACTER_WIDTH: Final = 0.78
 """Mean width of a bold character of the widest line, in heights of a capital (measured)."""
-LINE_PITCH: Final = 1.42
-"""From one row of text to the next, in heights of a capital."""
 _NUMBER_WANTED: Final = 1.2
 NUMBER_ROOM: Final = 1.06
 """Least room of the number, in heights of its digits: they have no descenders."""
 _ROUNDING: Final = 0.9999
-DESCENT: Final = 0.32
-"""Room below the last row, in heights of a capital."""
 
 
 def height_mm(arcmin: float, distance_m: float) -> float:
     """Height that spans ``arcmin`` minutes of arc at ``distance_m``: h = 2 d tan(a / 2)."""
     return 2_000.0 * distance_m * math.tan(math.radians(arcmin / 60.0) / 2.0)
-
-
-def block_height(rows: int) -> float:
-    """Height of so many rows of text, in heights of a capital."""
-    return 1.0 + (rows - 1) * LINE_PITCH + DESCENT
 
 
 def px_per_mm(width_px: float, width_mm: float) -> float:
@@ -63,26 +56,6 @@ class Sight:
     def px(self, arcmin: float) -> float:
         """Height in pixels that spans ``arcmin``."""
         return height_mm(arcmin, self.distance_m) * self.px_per_mm
-
-
-@dataclass(frozen=True, slots=True)
-class Box:
-    """A place on the screen, in pixels from the upper left corner."""
-
-    x: float
-    y: float
-    width: float
-    height: float
-
-    @property
-    def right(self) -> float:
-        """The right edge."""
-        return self.x + self.width
-
-    @property
-    def bottom(self) -> float:
-        """The lower edge."""
-        return self.y + self.height
 
 
 @dataclass(frozen=True, slots=True)

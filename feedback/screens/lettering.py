@@ -10,7 +10,7 @@ from typing import Final
 from PyQt6.QtCore import QPointF, Qt
 from PyQt6.QtGui import QColor, QFont, QFontMetricsF, QPainter
 
-from feedback.screens.layout import LINE_PITCH, Box, block_height
+from feedback.screens.text_box import LINE_PITCH, Box, block_height
 
 FAMILIES: Final = ["Noto Sans", "DejaVu Sans", "Segoe UI", "Helvetica Neue", "Arial"]
 _TRIAL_PX: Final = 200

@@ -9,9 +9,9 @@ from PyQt6.QtGui import QColor, QPainter, QPaintEvent, QPen
 from PyQt6.QtWidgets import QSizePolicy, QWidget
 
 from feedback.screens import palette
-from feedback.screens.layout import Box
 from feedback.screens.lettering import Fitted, draw, fit
 from feedback.screens.panel_style import named
+from feedback.screens.text_box import Box
 
 _HEADING_SHARE: Final = 0.085
 _TEXT_SHARE: Final = 0.05

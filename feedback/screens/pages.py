@@ -20,7 +20,7 @@ from PyQt6.QtWidgets import QButtonGroup, QHBoxLayout, QPushButton, QVBoxLayout,
 from feedback.screens import palette
 from feedback.screens.application import fill_screen, fit_to_screen, make_app, run_loop
 from feedback.screens.awake import keep_awake
-from feedback.screens.keys import STANDS_NS
+from feedback.screens.key_kinds import STANDS_NS
 from feedback.screens.page_kinds import (
     Busy,
     Reply,

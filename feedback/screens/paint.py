@@ -8,9 +8,10 @@ from PyQt6.QtCore import QPointF, QRectF, Qt
 from PyQt6.QtGui import QColor, QPainter, QPainterPath, QPen, QPolygonF
 
 from feedback.screens import palette
-from feedback.screens.layout import NUMBER_ROOM, Box, Places, block_height
+from feedback.screens.layout import NUMBER_ROOM, Places
 from feedback.screens.lettering import Fitted, draw, fit, width
 from feedback.screens.showing import Gauge, Page, Showing
+from feedback.screens.text_box import Box, block_height
 from shared.records import BandState
 
 LEFT: Final = Qt.AlignmentFlag.AlignLeft

@@ -4,74 +4,24 @@ from __future__ import annotations
 
 from typing import Final
 
-from PyQt6.QtCore import Qt, pyqtSignal
-from PyQt6.QtGui import QFontMetricsF, QPainter, QPaintEvent, QPalette
+from PyQt6.QtCore import Qt
+from PyQt6.QtGui import QFontMetricsF
 from PyQt6.QtWidgets import (
     QHBoxLayout,
-    QPushButton,
-    QStyle,
-    QStyleOptionButton,
-    QStylePainter,
     QVBoxLayout,
     QWidget,
 )
 
 from feedback.screens.lettering import font
 from feedback.screens.panel_model import PanelShowing
-from feedback.screens.panel_style import BODY_PX, SMALL_PX, card, label, mark, named, tip
+from feedback.screens.panel_style import BODY_PX, card, label, mark, tip
+from feedback.screens.stop_button import StopButton
 from feedback.screens.wording_panel import say
 
 _STOP_PX: Final = (210, 84)
 _PROBLEM_ROWS: Final = 2
 _ROOMY_PX: Final = 1250
 _NAME_LETTERS: Final = 16
-
-
-class StopButton(QPushButton):
-    """Acts on the press, by mouse and by key, and works whatever else does not."""
-
-    stop = pyqtSignal()
-
-    def __init__(self, keys: str, size_px: tuple[int, int], word_px: int) -> None:
-        super().__init__(say("stop"))
-        self.setObjectName("stop")
-        self._keys = keys
-        self._word_px = word_px
-        self.setFixedSize(*size_px)
-        self.pressed.connect(self._on_pressed)
-        named(self, say("stop"), say("stop_about"))
-
-    def refresh(self, showing: PanelShowing) -> None:
-        """Stop while there is something to stop."""
-        text = say("stop" if showing.stoppable else "stop_over")
-        if self.text() != text:
-            self.setText(text)
-            self.setAccessibleName(text)
-            self.update()
-        self.setEnabled(showing.stoppable)
-
-    def paintEvent(self, event: QPaintEvent | None) -> None:  # noqa: ARG002, N802 - Qt's name
-        """The word, large, and its keys underneath."""
-        painter = QStylePainter(self)
-        option = QStyleOptionButton()
-        self.initStyleOption(option)
-        option.text = ""
-        painter.drawControl(QStyle.ControlElement.CE_PushButton, option)
-        painter.setPen(option.palette.color(QPalette.ColorRole.ButtonText))
-        painter.setRenderHint(QPainter.RenderHint.TextAntialiasing)
-        keys = self._keys if self.isEnabled() else ""
-        room = self.rect().adjusted(4, 4, -4, -4)
-        painter.setFont(font(self._word_px, bold=True))
-        upper = room.adjusted(0, 0, 0, -SMALL_PX - 8) if keys else room
-        painter.drawText(upper, Qt.AlignmentFlag.AlignCenter, self.text())
-        if keys:
-            painter.setFont(font(SMALL_PX))
-            lower = room.adjusted(0, room.height() - SMALL_PX - 14, 0, 0)
-            painter.drawText(lower, Qt.AlignmentFlag.AlignCenter, keys)
-        painter.end()
-
-    def _on_pressed(self) -> None:
-        self.stop.emit()
 
 
 class Head(QWidget):
@@ -113,7 +63,7 @@ class Head(QWidget):
 
     def refresh(self, showing: PanelShowing) -> None:
         """Show how things stand."""
-        self.stop.refresh(showing)
+        self.stop.refresh(stoppable=showing.stoppable)
         short = showing.name[:_NAME_LETTERS].rstrip()
         self.name.setText(showing.name if short == showing.name else say("name_short", name=short))
         self.name.setToolTip(tip(showing.name))

@@ -13,10 +13,10 @@ from PyQt6.QtCore import Qt
 from PyQt6.QtGui import QCloseEvent, QKeySequence, QShortcut
 from PyQt6.QtWidgets import QHBoxLayout, QSizePolicy, QVBoxLayout, QWidget
 
-from feedback.screens.panel_head import StopButton
 from feedback.screens.panel_style import GAP_PX, card, label, style
 from feedback.screens.replay_arrival import SECONDS
 from feedback.screens.replay_view import ReplayView
+from feedback.screens.stop_button import StopButton
 from feedback.screens.stop_keys import StopKeys
 from feedback.screens.wording_panel import say as panel_say
 from feedback.screens.wording_replay import say

@@ -21,7 +21,8 @@ from feedback.screens import palette
 from feedback.screens.application import fill_screen, make_app, run_loop, shared_parts, take_part
 from feedback.screens.awake import keep_awake
 from feedback.screens.button import BigButton
-from feedback.screens.keys import ANSWERS, DIGITS, STANDS_NS, Act, RatingKeys, act_of
+from feedback.screens.key_kinds import STANDS_NS
+from feedback.screens.keys import ANSWERS, DIGITS, Act, RatingKeys, act_of
 from feedback.screens.layout import Places, Sight, arrange, is_large_enough, px_per_mm
 from feedback.screens.orphaned import Orphaned
 from feedback.screens.paint import paint

@@ -22,7 +22,7 @@ from feedback.link.screenside import LinkState, LinkStatus
 from feedback.screens import palette
 from feedback.screens.application import fill_screen, fit_to_screen, make_app, run_loop
 from feedback.screens.awake import keep_awake
-from feedback.screens.keys import STANDS_NS
+from feedback.screens.key_kinds import STANDS_NS
 from feedback.screens.orphaned import Orphaned
 from feedback.screens.panel_style import label, mark, named, style
 from feedback.screens.runner_options import TOKEN_VARIABLE

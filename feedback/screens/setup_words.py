@@ -9,10 +9,10 @@ from PyQt6.QtGui import QColor, QIcon, QPainter, QPaintEvent, QPen, QPixmap, QPo
 from PyQt6.QtWidgets import QListWidget, QListWidgetItem, QSizePolicy, QWidget
 
 from feedback.screens import palette
-from feedback.screens.layout import Box
 from feedback.screens.lettering import draw, fit
 from feedback.screens.panel_style import named
 from feedback.screens.setup_showing import Row
+from feedback.screens.text_box import Box
 from feedback.screens.wording_setup import tell
 from shared.pictures import Standing
 

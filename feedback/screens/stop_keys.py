@@ -9,7 +9,7 @@ from PyQt6.QtCore import QEvent, QObject, QTimer, pyqtSignal
 from PyQt6.QtGui import QKeyEvent
 from PyQt6.QtWidgets import QApplication, QWidget
 
-from feedback.screens.keys import stops_beside_typing
+from feedback.screens.key_kinds import stops_beside_typing
 
 GIVE_BACK_MS: Final = 5_000
 """A text field in which nothing was typed for so long has the keys no more."""

@@ -11,6 +11,7 @@ from typing import Any, Final
 import numpy as np
 
 from live import calibration
+from live.leg_place import FAR, NEAR
 from live.measures import CADENCE_STEPS, LENGTHS
 from live.scale import LEG_TO_FLOOR_OF_HEIGHT
 from shared.catalogue import CATALOGUE
@@ -90,7 +91,7 @@ def fit_correction(
         ]
 
     pairs = known(by_key[key])
-    legs = (calibration.NEAR, calibration.FAR) if name in EITHER_LEG else (place,)
+    legs = (NEAR, FAR) if name in EITHER_LEG else (place,)
     line_from = known([pair for leg in legs for pair in by_key[(name, leg)]])
     lines = _Lines(line_from, keep_gain=name not in FIT_GAIN)
     # The blends of the events' signs are learnt as an offset is, only elsewhere.

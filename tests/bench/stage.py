@@ -19,12 +19,13 @@ from typing import Self
 from feedback.order import Order, Outcome
 from feedback.records.entries import Entry
 from feedback.records.journal import Header, Journal, read_journal, versions
-from feedback.screens.launch import ScreenProcess, screen_environment, spawn_runner_screen
+from feedback.screens.launch import ScreenProcess, spawn_runner_screen
 from feedback.screens.runner_options import TOKEN_VARIABLE
 from feedback.sound.speaker import AnySpeaker, SilentSpeaker, Speaker
 from feedback.station import Station
 from live.frames import FileSource
 from live.pose import PoseModel
+from shared.child_environment import child_environment
 from shared.clock import anchor_now, now_ns
 from shared.cores import Reserve
 from shared.messages import Role
@@ -295,7 +296,7 @@ def runner_screen(port: int, token: str) -> ScreenProcess:
 
 
 def panel(port: int, token: str) -> ScreenProcess:
-    environment = screen_environment(os.environ) | {TOKEN_VARIABLE: token}
+    environment = child_environment(os.environ) | {TOKEN_VARIABLE: token}
     return ScreenProcess([sys.executable, "-m", PANEL, "--port", str(port)], environment)
 
 

@@ -14,7 +14,7 @@ from typing import Any, Final
 import numpy as np
 import pytest
 
-from feedback.baseline import BaselineTaker, OwnMeasure
+from feedback.baseline import BaselineTaker
 from feedback.change import (
     OLD_FREEDOM,
     Error,
@@ -25,8 +25,10 @@ from feedback.change import (
     together,
     widened,
 )
+from feedback.own_values import OwnMeasure
 from feedback.records.comparing import change_of, own_value
-from feedback.records.digest import Mean, Part
+from feedback.records.counting import Part
+from feedback.records.digest import Mean
 from feedback.records.digesting import read_whole
 from feedback.records.entries import MeasureEntry
 from feedback.records.journal import Recording, read_journal

@@ -15,7 +15,8 @@ import platformdirs
 import pytest
 
 from feedback.demo import demo_clip
-from live.calibration import ACROSS, SHOE_SPEED_SD, correction
+from live.calibration import SHOE_SPEED_SD, correction
+from live.leg_place import ACROSS
 from live.scale import LEG_TO_FLOOR_OF_HEIGHT
 from shared.records import Side, View
 from shared.statistics import Z90

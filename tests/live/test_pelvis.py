@@ -7,7 +7,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from live.calibration import ACROSS, LANDMARKS, correction
+from live.calibration import LANDMARKS, correction
+from live.leg_place import ACROSS
 from live.pipeline import Pipeline, Setup
 from live.scale import LEG_TO_FLOOR_OF_HEIGHT
 from shared.clock_units import NS_PER_S

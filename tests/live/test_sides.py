@@ -8,8 +8,9 @@ import numpy as np
 import pytest
 
 from live import sides
-from live.calibration import EITHER, FAR, NEAR, correction
+from live.calibration import EITHER, correction
 from live.gait import FootEvent
+from live.leg_place import FAR, NEAR
 from live.meanstride import MeanStride
 from live.naming import find_stride_rate, name_hips_together, name_legs_together, tell_apart
 from live.pipeline import Pipeline, Setup

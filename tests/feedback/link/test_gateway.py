@@ -26,7 +26,7 @@ from feedback.link.phrases import phrase
 from feedback.link.quota import MOST_UNPROVED, MOST_UNPROVED_FROM_ONE, UNPROVED_BYTES
 from feedback.link.remote import RemoteClient
 from feedback.link.screenside import LinkState
-from feedback.screens.launch import screen_environment
+from shared.child_environment import child_environment
 from shared.messages import PROTOCOL, Hello, Ping, Refused, Role
 from tests.bench.flooder import Flood, masked
 from tests.feedback.link.examples import snapshot
@@ -131,7 +131,7 @@ def test_a_killed_station_leaves_no_gateway_behind(tmp_path: Path) -> None:
     with subprocess.Popen(
         [sys.executable, "-c", text, str(tmp_path)],
         stdout=subprocess.PIPE,
-        env=screen_environment(os.environ),
+        env=child_environment(os.environ),
     ) as dying:
         assert dying.stdout is not None
         gateway = int(dying.stdout.readline())
@@ -151,7 +151,7 @@ def told(said: bytes) -> subprocess.CompletedProcess[bytes]:
         [sys.executable, "-m", "feedback.link.gateway"],
         input=said,
         capture_output=True,
-        env=screen_environment(os.environ),
+        env=child_environment(os.environ),
         timeout=PATIENCE_S,
         check=False,
     )

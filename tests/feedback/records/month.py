@@ -8,11 +8,12 @@ from pathlib import Path
 
 import msgspec
 
-from feedback.baseline import Baseline, OwnMeasure, side_differences
+from feedback.baseline import side_differences
 from feedback.drill import DrillRun, lay_out
 from feedback.drills import read_drill, read_plan
 from feedback.exchange import CaptureState, Facts, Rated, Start, StopAsked
 from feedback.learner import Learner, Nature
+from feedback.own_values import Baseline, OwnMeasure
 from feedback.prescriptions import prescribe
 from feedback.records.entries import Entry, MeasureEntry, PlayedEntry, RatingEntry, StateEntry
 from feedback.records.journal import SUFFIX, Header, limits_in_force

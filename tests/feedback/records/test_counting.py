@@ -10,8 +10,7 @@ import msgspec
 import pytest
 
 from feedback.commands.measure import Tally as FileTally
-from feedback.records.counting import SessionMeans
-from feedback.records.digest import Part
+from feedback.records.counting import Part, SessionMeans
 from feedback.records.digesting import digest
 from feedback.records.entries import BlockEntry, Entry, MeasureEntry, ProblemEntry, StateEntry
 from feedback.records.journal import Recording, read_journal

@@ -11,7 +11,8 @@ from pathlib import Path
 from sqlalchemy import insert
 
 from feedback.records.as_html import as_html
-from feedback.records.digest import Digest, Mean, Part
+from feedback.records.counting import Part
+from feedback.records.digest import Digest, Mean
 from feedback.records.pages import Page
 from feedback.records.progress_page import progress_page
 from feedback.records.store import Store, _mean_row, _session_row

@@ -13,7 +13,8 @@ import pytest
 
 from feedback.records.as_html import as_html
 from feedback.records.as_pdf import as_pdf
-from feedback.records.digest import Digest, Mean, Part
+from feedback.records.counting import Part
+from feedback.records.digest import Digest, Mean
 from feedback.records.digesting import digest, points
 from feedback.records.entries import BlockEntry, NoteEntry, RatingEntry, StateEntry, TargetEntry
 from feedback.records.journal import add_entries, read_journal

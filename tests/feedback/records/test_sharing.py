@@ -18,7 +18,7 @@ from feedback.drill import lay_out
 from feedback.fading import Done
 from feedback.prescriptions import signed, write_prescription
 from feedback.progress import Result, save_result
-from feedback.records.digest import Part
+from feedback.records.counting import Part
 from feedback.records.digesting import digest
 from feedback.records.export import CSV_COLUMNS
 from feedback.records.fhir import SYSTEM, UNITS

@@ -10,7 +10,8 @@ import pytest
 from feedback.change import error_of_mean
 from feedback.fading import Done
 from feedback.progress import Result, read_result, save_result
-from feedback.records.digest import Digest, Part
+from feedback.records.counting import Part
+from feedback.records.digest import Digest
 from feedback.records.digesting import digest
 from feedback.records.journal import Recording, read_journal
 from feedback.records.progress_page import progress_page

@@ -14,7 +14,7 @@ import pytest
 from alembic.autogenerate import compare_metadata
 from alembic.migration import MigrationContext
 
-from feedback.records.digest import Part
+from feedback.records.counting import Part
 from feedback.records.digesting import digest
 from feedback.records.journal import read_journal
 from feedback.records.store import Store

@@ -12,7 +12,8 @@ import numpy as np
 import pytest
 
 from feedback.change import Error, least_change
-from feedback.records.digest import Mean, Part
+from feedback.records.counting import Part
+from feedback.records.digest import Mean
 from feedback.records.store import SessionMean
 from feedback.records.trends import Level, Scatter, between_sessions, trends
 from shared.targets import SessionKind

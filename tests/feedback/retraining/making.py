@@ -5,8 +5,9 @@ from __future__ import annotations
 import random
 from typing import Any
 
-from feedback.baseline import Baseline, OwnMeasure, side_differences
+from feedback.baseline import side_differences
 from feedback.drills import read_drill, read_plan
+from feedback.own_values import Baseline, OwnMeasure
 from feedback.prescriptions import prescribe
 from feedback.shelf import Shelf, find
 from feedback.targeting import goals_for

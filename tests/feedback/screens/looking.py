@@ -9,7 +9,7 @@ import sys
 import traceback
 from collections.abc import Callable, Mapping
 
-from feedback.screens.launch import screen_environment
+from shared.child_environment import child_environment
 
 PATIENCE_S = 240
 
@@ -19,7 +19,7 @@ def run_checks(module: str, *names: str, **extra: str) -> dict[str, str]:
 
     ``extra`` goes into the environment. What went wrong with each; empty texts where all is well.
     """
-    environment = screen_environment(os.environ) | {"QT_QPA_PLATFORM": "offscreen"} | extra
+    environment = child_environment(os.environ) | {"QT_QPA_PLATFORM": "offscreen"} | extra
     done = subprocess.run(
         [sys.executable, "-m", f"tests.feedback.screens.{module}", *names],
         env=environment,

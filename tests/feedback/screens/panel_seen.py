@@ -13,7 +13,7 @@ from PyQt6.QtWidgets import (
 
 from feedback.screens import palette
 from feedback.screens.panel import PanelWindow
-from feedback.screens.panel_head import StopButton
+from feedback.screens.stop_button import StopButton
 from shared.records import BandState
 from tests.feedback.screens.look import _colours
 from tests.feedback.screens.panel_examples import known, running, states, target

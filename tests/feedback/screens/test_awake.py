@@ -9,7 +9,7 @@ import sys
 
 import pytest
 
-from feedback.screens.launch import screen_environment
+from shared.child_environment import child_environment
 
 ASK = (
     "from PyQt6.QtCore import QCoreApplication; from feedback.screens.awake import keep_awake;"
@@ -30,7 +30,7 @@ linux = pytest.mark.skipif(sys.platform != "linux", reason="asks the way Linux d
 def test_the_desktop_is_asked() -> None:
     done = subprocess.run(
         ["dbus-run-session", "--", "sh", "-c", LISTEN, sys.executable, ASK],
-        env=screen_environment(os.environ),
+        env=child_environment(os.environ),
         capture_output=True,
         text=True,
         check=False,
@@ -42,7 +42,7 @@ def test_the_desktop_is_asked() -> None:
 
 @linux
 def test_a_desktop_that_cannot_be_asked_is_left_alone() -> None:
-    environment = screen_environment(os.environ)
+    environment = child_environment(os.environ)
     environment["DBUS_SESSION_BUS_ADDRESS"] = "unix:path=/nowhere"
     done = subprocess.run(
         [sys.executable, "-c", ASK],

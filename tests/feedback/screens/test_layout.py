@@ -17,15 +17,14 @@ from feedback.screens.layout import (
     FALLBACK_PX_PER_MM,
     LINE_ARCMIN,
     NUMBER_ARCMIN,
-    Box,
     Places,
     Sight,
     arrange,
-    block_height,
     height_mm,
     is_large_enough,
     px_per_mm,
 )
+from feedback.screens.text_box import Box, block_height
 
 DESK_24_INCH = (1920, 1080, 1920 / 531)
 LAPTOP_14_INCH = (1920, 1080, 1920 / 310)

@@ -17,9 +17,10 @@ import pytest
 from feedback.link.conversation import Asker
 from feedback.link.server import LinkServer
 from feedback.screens import palette
-from feedback.screens.launch import ScreenProcess, screen_environment, spawn_panel
+from feedback.screens.launch import ScreenProcess, spawn_panel
 from feedback.screens.panel import PICTURES_PER_S
 from shared.changes import Adjust, Answered
+from shared.child_environment import child_environment
 from shared.clock import now_ns
 from shared.messages import Request, Stop
 from tests.feedback.link.test_link import PATIENCE_S, until
@@ -125,7 +126,7 @@ def test_a_panel_joins_asks_for_pictures_and_closes_when_told(
 def test_a_panel_without_its_station_says_what_to_do() -> None:
     done = subprocess.run(
         [sys.executable, "-m", "feedback.screens.panel", "--port", "1"],
-        env=screen_environment(os.environ),
+        env=child_environment(os.environ),
         capture_output=True,
         text=True,
         check=False,

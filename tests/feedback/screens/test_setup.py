@@ -8,7 +8,7 @@ import sys
 
 import pytest
 
-from feedback.screens.launch import screen_environment
+from shared.child_environment import child_environment
 from tests.feedback.screens import page_look, setup_look
 from tests.feedback.screens.looking import run_checks
 
@@ -53,7 +53,7 @@ def test_a_screen_without_its_station_says_what_to_do(
 ) -> None:
     done = subprocess.run(
         [sys.executable, "-m", f"feedback.screens.{module}", *arguments],
-        env=screen_environment(os.environ),
+        env=child_environment(os.environ),
         capture_output=True,
         text=True,
         check=False,

@@ -18,12 +18,8 @@ import pytest
 
 from feedback.link.server import LinkServer
 from feedback.screens import palette
-from feedback.screens.launch import (
-    ScreenProcess,
-    has_display,
-    screen_environment,
-    spawn_runner_screen,
-)
+from feedback.screens.launch import ScreenProcess, has_display, spawn_runner_screen
+from shared.child_environment import child_environment
 from shared.clock import now_ns
 from shared.messages import Request, SessionState, Stop, StopReason
 from shared.problems import UserError
@@ -189,7 +185,7 @@ def test_a_display_that_does_not_answer_is_told(
 def test_a_screen_without_its_station_says_what_to_do() -> None:
     done = subprocess.run(
         [sys.executable, "-m", "feedback.screens.runner", "--port", "1"],
-        env=screen_environment(os.environ),
+        env=child_environment(os.environ),
         capture_output=True,
         text=True,
         check=False,

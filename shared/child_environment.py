@@ -1,0 +1,20 @@
+"""The environment in which one process of ours starts another."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Final
+
+_DROPPED: Final = ("QT_QPA_PLATFORM_PLUGIN_PATH", "QT_QPA_FONTDIR")
+"""OpenCV points these at its own Qt files, which do not fit the screen's Qt."""
+_TOP: Final = Path(__file__).resolve().parents[1]
+
+
+def child_environment(base: Mapping[str, str]) -> dict[str, str]:
+    """The environment for such a process: without OpenCV's Qt settings, with our own modules."""
+    kept = {name: value for name, value in base.items() if name not in _DROPPED}
+    path = kept.get("PYTHONPATH")
+    kept["PYTHONPATH"] = str(_TOP) if not path else f"{_TOP}{os.pathsep}{path}"
+    return kept
