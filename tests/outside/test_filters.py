@@ -1,4 +1,4 @@
-"""Filters and fits against scipy, numpy and the authors' own One Euro package."""
+"""Filters and fits against scipy and numpy."""
 
 from __future__ import annotations
 
@@ -7,97 +7,17 @@ from functools import cache
 
 import numpy as np
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
-from OneEuroFilter import OneEuroFilter
 from scipy.linalg import lstsq
-from scipy.signal import butter, filtfilt, freqz, lfilter
+from scipy.signal import butter, filtfilt, freqz
 
 from live import harmonics
 from live.sample import make_sample
-from live.smoothing import OneEuro, share
 from live.stride import StrideModel
 from shared.clock_units import NS_PER_S
 from shared.landmarks import Landmark as Lm
 from shared.records import FloatArray, View
 from tests.live.virtual_runner import Spoil, take
 from tests.rendered.params import RunnerParams
-
-# One Euro -----------------------------------------------------------------------------------
-
-STEPS = [0.0, 0, 0, 1, 1, 1, 1, 2, 3, 4]
-START_S = 1.0
-"""The package takes a stamp of 0 for none."""
-
-
-def own(
-    values: list[float], times_s: list[float], cutoffs: tuple[float, float, float]
-) -> list[float]:
-    filter_ = OneEuro(*cutoffs)
-    return [
-        float(filter_.smooth(np.array([value]), at)[0])
-        for value, at in zip(values, times_s, strict=True)
-    ]
-
-
-@pytest.mark.parametrize(
-    ("beta", "expected"),
-    [
-        (0.0, [0, 0, 0, 0.094793, 0.180600, 0.258274, 0.328584, 0.487023, 0.725236, 1.035661]),
-        (0.1, [0, 0, 0, 0.141100, 0.290042, 0.428429, 0.547498, 0.911681, 1.546969, 2.419236]),
-    ],
-)
-def test_one_euro_worked_example(beta: float, expected: list[float]) -> None:
-    """Outputs of OneEuroFilter 0.2.1 at 60 Hz, minimal cut-off 1 Hz, derivative cut-off 1 Hz.
-
-    The variant whose derivative comes from the last raw value ends at 1.823 with beta 0.1.
-    """
-    times = [START_S + index / 60 for index in range(len(STEPS))]
-    assert own(STEPS, times, (1.0, beta, 1.0)) == pytest.approx(expected, abs=1e-6)
-
-
-@given(data=st.data())
-def test_one_euro_is_the_authors_filter_sample_by_sample(data: st.DataObject) -> None:
-    """Casiez, Roussel and Vogel 2012, in the authors' package, at irregular times."""
-    count = data.draw(st.integers(1, 40))
-    value, gap = st.floats(-1e3, 1e3), st.floats(1e-3, 2.0)
-    values = data.draw(st.lists(value, min_size=count, max_size=count))
-    gaps = data.draw(st.lists(gap, min_size=count, max_size=count))
-    cutoff = st.floats(0.01, 30.0)
-    cutoffs = data.draw(st.tuples(cutoff, st.floats(0.0, 50.0), cutoff))
-    times = (START_S + np.cumsum(gaps)).tolist()
-    package = OneEuroFilter(30.0, *cutoffs)
-    expected = [package(x, at) for x, at in zip(values, times, strict=True)]
-    assert own(values, times, cutoffs) == pytest.approx(expected, rel=1e-9, abs=1e-9)
-
-
-def test_every_landmark_is_filtered_by_itself() -> None:
-    rng = np.random.default_rng(2)
-    walk = np.cumsum(rng.normal(0.0, 0.01, (50, 33, 2)), axis=0)
-    times = START_S + np.cumsum(rng.uniform(0.01, 0.06, 50))
-    filter_ = OneEuro()
-    together = np.stack([filter_.smooth(row, at) for row, at in zip(walk, times, strict=True)])
-    for landmark, axis in ((0, 0), (17, 1), (32, 0)):
-        alone = OneEuro()
-        for index, at in enumerate(times):
-            value = alone.smooth(walk[index, landmark, axis : axis + 1], at)
-            assert together[index, landmark, axis] == value[0]
-
-
-def test_without_speed_it_is_the_low_pass_of_scipy() -> None:
-    rng = np.random.default_rng(3)
-    values = np.concatenate([[0.0], rng.normal(0.0, 1.0, 200)])
-    part = float(share(1.5, 1 / 30))
-    expected = lfilter([part], [1.0, part - 1.0], values)
-    times = [START_S + index / 30 for index in range(len(values))]
-    assert own(values.tolist(), times, (1.5, 0.0, 1.0)) == pytest.approx(expected, abs=1e-9)
-
-
-def test_share_of_a_low_pass_at_60_hz() -> None:
-    """1 / (1 + tau / dt) with tau = 1 / (2 pi fc), from the paper: computed by hand."""
-    assert float(share(1.0, 1 / 60)) == pytest.approx(0.0947931, abs=1e-7)
-    assert float(share(6.0, 1 / 60)) == pytest.approx(0.3858695, abs=1e-7)
-
 
 # The mean stride's series -------------------------------------------------------------------
 
