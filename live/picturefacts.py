@@ -8,8 +8,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from live.opencv import cv2
+from live.picture_values import PictureFacts
 from live.posture import box_of
-from live.setupcheck import PictureFacts
 from shared.records import FloatArray, Frame, Pose
 
 LOOKED_AT_ROWS: Final = 480

@@ -9,6 +9,7 @@ from typing import Final
 import numpy as np
 
 from live import placing
+from live.picture_values import PictureFacts
 from live.pipeline import Pipeline, Setup
 from live.placing import Placing
 from live.viewcheck import ViewWatch
@@ -46,25 +47,6 @@ SOFT_OVER: Final = 0.57
 FEWEST_PER_S: Final = 23.0
 """24 a second is the slowest rate at which the timing of contacts was checked; one less for
 pictures that are late."""
-
-
-@dataclass(frozen=True, slots=True)
-class PictureFacts:
-    """What the pixels of one picture show."""
-
-    at_ns: int
-    brightness: float
-    """Median grey level, 0 to 255."""
-    burnt_share: float
-    """Share of the picture that is (nearly) white."""
-    body_brightness: float | None
-    """Median grey level of the body's box; None without a body."""
-    around_burnt_share: float | None
-    """Like ``burnt_share``, outside the body's box."""
-    softness: float
-    """Blur, 0 (sharp) to 1 (Crete et al. 2007)."""
-    roll_deg: float | None
-    """Of the room's upright lines: + when they lean to the left; None where there are too few."""
 
 
 @dataclass(frozen=True, slots=True)

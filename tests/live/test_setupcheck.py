@@ -14,16 +14,10 @@ import pytest
 from numpy.typing import NDArray
 
 from live import placing
+from live.picture_values import PictureFacts
 from live.picturefacts import facts_of, roll_of_lines
 from live.pose import PoseModel
-from live.setupcheck import (
-    ACROSS_YAW_DEG,
-    SIDE_YAW_DEG,
-    CameraFacts,
-    PictureFacts,
-    SetupChecks,
-    all_pass,
-)
+from live.setupcheck import ACROSS_YAW_DEG, SIDE_YAW_DEG, CameraFacts, SetupChecks, all_pass
 from shared.clock_units import NS_PER_S
 from shared.pictures import Check, Standing
 from shared.records import Frame, Pose, View
