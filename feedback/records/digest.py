@@ -224,6 +224,8 @@ class Digest(msgspec.Struct, frozen=True, kw_only=True):
     """The runner's own values, as they were known when the session was held."""
     baseline_utc: str = ""
     """When the baseline behind the prescription was taken; empty without one."""
+    held_by: str = ""
+    """The public key of the computer at home that has signed the result; empty without one."""
 
     def __post_init__(self) -> None:
         # Not the code name: it is what all of an athlete's files and lines are found by.
