@@ -58,6 +58,12 @@ _TABLE: Final[tuple[Problem, ...]] = (
         "Allowed: {allowed}. Mend the field and try again.",
     ),
     Problem(
+        "file_of_another_kind",
+        "The file {path} is {what}, and {wanted} is needed here.",
+        "Nothing was begun and nothing was changed.",
+        "{do}",
+    ),
+    Problem(
         "athlete_missing",
         'There is no athlete called "{name}"{near}',
         "Nothing was started.",
@@ -410,7 +416,7 @@ def describe(code: str, details: str = "", **values: object) -> Problem:
     }
     return Problem(
         code=code,
-        title=known.title.format(**values),
+        title=known.title.format(**values).replace('"?.', '"?'),  # a reason may end as a question
         meaning=known.meaning.format(**values),
         action=known.action.format(**values),
         details=details,
