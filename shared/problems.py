@@ -411,7 +411,7 @@ def describe(code: str, details: str = "", **values: object) -> Problem:
     known = PROBLEMS[code]
     values = {**advice(code, values.get("why", "")), **values}
     values = {
-        name: value if isinstance(value, int | float) else plain_line(str(value), _LONGEST_VALUE)
+        name: value if isinstance(value, int | float) else _plain(str(value))
         for name, value in values.items()
     }
     return Problem(
@@ -421,6 +421,12 @@ def describe(code: str, details: str = "", **values: object) -> Problem:
         action=known.action.format(**values),
         details=details,
     )
+
+
+def _plain(value: str) -> str:
+    """As one line, with the blank that parts it from the words before where it begins with one."""
+    line = plain_line(value, _LONGEST_VALUE)
+    return f" {line}" if line and value.startswith(" ") else line
 
 
 class UserError(Exception):
