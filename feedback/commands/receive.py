@@ -56,8 +56,15 @@ def run(options: argparse.Namespace) -> int:
             ids = [one.athlete_id for one in meant]
             check_whose(options.file, received, options.athlete, ids)
         taken = [Taken(one) for one in store.digests(id_of(found))]
-        taken += [Taken(one, aside=True) for one in received_aside(all_aside()[0])]
-        refused = why_refused(result, taken, store.erased(), confirmed=options.confirmed)
+        aside = all_aside()[0]
+        taken += [Taken(one, aside=True) for one in received_aside(aside)]
+        refused = why_refused(
+            result,
+            taken,
+            store.erased(),
+            frozenset(one.note.uid for one in aside),
+            confirmed=options.confirmed,
+        )
         if refused is not None:
             raise _refused(options.file, *refused)
         if store.holds(found.uid):  # in a row that cannot be read any more

@@ -9,7 +9,7 @@ answered once: what would tell two of them apart, anyone may write otherwise.
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Final
@@ -22,7 +22,10 @@ from feedback.signing import short
 
 CONFIRM: Final = "If the runner tells you that it was held, add --confirmed."
 NOTHING: Final = "Nothing is to do."
-BRING_BACK: Final = "To put it back: beltside erase --bring-back."
+SET_ASIDE: Final = (
+    "its session is here already, and is set aside as past its time",
+    "To put it back: beltside erase --bring-back.",
+)
 
 
 @dataclass(frozen=True)
@@ -60,19 +63,29 @@ def _hashed(*parts: str) -> str:
 
 
 def why_refused(
-    result: Result, taken: Iterable[Taken], erased: frozenset[str], *, confirmed: bool
+    result: Result,
+    taken: Sequence[Taken],
+    erased: frozenset[str],
+    aside: frozenset[str] = frozenset(),
+    *,
+    confirmed: bool,
 ) -> tuple[str, str] | None:
     """Why it is no answer to be taken in, and what is to be done; None for one that is.
 
-    ``taken`` are the athlete's sessions, ``erased`` the uids of what was erased on purpose.
+    ``taken`` are the athlete's sessions, ``erased`` the uids of what was erased on purpose,
+    ``aside`` those of all that is set aside.
     ``confirmed``: a person vouches that the session was held, where only that can tell.
     """
     same = [one for one in taken if _answers(one.digest, result)]
     uid = uid_of_result(result)
+    if result.session_id and result.session_id in {one.digest.uid for one in taken}:
+        return "it was held at a station of the clinic, whose record is in the store", NOTHING
     again = _again(uid, result, same)
     if again is not None:
         return again
-    if {uid, former_uid_of_result(result)} & erased:
+    if {uid, result.session_id} & aside:
+        return SET_ASIDE
+    if {uid, former_uid_of_result(result), result.session_id} & erased:
         return "its session was erased on purpose", NOTHING
     return None if confirmed else _unproved(result, same, erased)
 
@@ -86,8 +99,7 @@ def _again(uid: str, result: Result, same: Iterable[Taken]) -> tuple[str, str] |
         if at_once and datetime.fromisoformat(one.digest.started_utc) != started_of(result):
             return f"{held} still ran when it began", "Ask how the session was held."
         if one.aside:
-            why = "it has been taken in before, and is set aside as past its time"
-            return why, BRING_BACK
+            return SET_ASIDE
         return "it has been taken in before", NOTHING
     return None
 

@@ -16,7 +16,9 @@ from feedback.commands.keeping import look_at_age
 from feedback.progress import Result, signed_result
 from feedback.records.aside import all_aside
 from feedback.records.journal import sessions_folder
+from feedback.records.syncing import read_uids
 from tests.feedback.records.command_line import run
+from tests.feedback.records.month import short_session
 from tests.feedback.records.test_sharing import data, given, result, sent
 
 __all__ = ["data"]  # a fixture
@@ -177,6 +179,23 @@ def test_what_was_erased_does_not_come_back_as_a_copy_of_another_day(
     assert "erased on purpose" in refused(capsys, sent(tmp_path, made), "--confirmed")
     moved = sent(tmp_path, msgspec.structs.replace(made, started_utc=SATURDAY))
     assert "erased on purpose" in refused(capsys, moved)
+
+
+def test_a_result_of_a_session_whose_record_is_here_is_not_counted_beside_it(
+    data: Path, capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    """As where the clinic runs a prescription itself: the result is another account of it."""
+    record = short_session(sessions_folder(), "Heron", 1)
+    uid, _ = read_uids(record)
+    made = result(given(), started_utc=SATURDAY)
+    path = sent(tmp_path, signed_result(msgspec.structs.replace(made, session_id=uid), HOME))
+    assert "whose record is in the store" in refused(capsys, path, "--confirmed")
+    assert run(capsys, "records")[1] == ONE
+    set_all_aside(data)
+    assert "is set aside" in refused(capsys, path)
+    assert run(capsys, "erase", "heron", "--yes")[0] == 0
+    given()
+    assert "erased on purpose" in refused(capsys, path)
 
 
 def set_all_aside(data: Path) -> None:
