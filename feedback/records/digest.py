@@ -231,6 +231,13 @@ class Digest(msgspec.Struct, frozen=True, kw_only=True):
         # Not the code name: it is what all of an athlete's files and lines are found by.
         keep_plain(self, "source", "version")
 
+    @property
+    def counts_as(self) -> str:
+        """A "session", or in place of one a "baseline", a "trial", or "nothing" without a step."""
+        if not self.steps:
+            return "nothing"
+        return "baseline" if self.baseline else "trial" if self.trial else "session"
+
     def find(self, measure: str, side: Side | None, part: Part, unit: str) -> Mean | None:
         """One mean; None when there is none."""
         for mean in self.means:
