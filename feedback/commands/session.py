@@ -62,14 +62,14 @@ from feedback.records.journal import add_entries, versions
 from feedback.records.settings import data_folder
 from feedback.records.track import DrillSetUp
 from feedback.shelf import Shelf, own_folder
-from feedback.signing import own_key
+from feedback.signing import RESULTS, own_key
 from feedback.tallies import BlockResult, BlockTally
 from feedback.targeting import as_athlete
 from feedback.trust import Admitted, admit, check_newest, keep_first
 from shared.catalogue import CATALOGUE
 from shared.clock import now_ns
 from shared.messages import StopReason
-from shared.problems import UserError
+from shared.problems import UserError, describe
 from shared.reading import read_toml_and_text
 from shared.records import CueKind
 from shared.targets import BlockKind, Prescription, Question, SessionKind
@@ -242,11 +242,12 @@ def hold_and_save(
 
 
 def _own_key() -> Ed25519PrivateKey | None:
-    """The key of the computer here, to sign the result with; a session needs none."""
+    """The key that results are signed with here; a session is held without it, too."""
     try:
-        return own_key(data_folder())
+        return own_key(data_folder(), RESULTS)
     except UserError as error:
-        note(error.problem)
+        path = str(data_folder() / RESULTS)
+        note(describe("result_unsigned", str(error), path=path))
         return None
 
 

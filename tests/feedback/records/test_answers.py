@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import stat
 from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -12,13 +13,18 @@ import msgspec
 import pytest
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 
+from feedback.commands import session as session_command
 from feedback.commands.keeping import look_at_age
+from feedback.prescriptions import signed, write_prescription
 from feedback.progress import Result, signed_result
 from feedback.records.aside import all_aside
 from feedback.records.journal import sessions_folder
 from feedback.records.syncing import read_uids
+from feedback.signing import RESULTS, own_public
+from feedback.trust import admit
+from shared.targets import Voucher
 from tests.feedback.records.command_line import run
-from tests.feedback.records.month import short_session
+from tests.feedback.records.month import prescription, short_session
 from tests.feedback.records.test_sharing import data, given, result, sent
 
 __all__ = ["data"]  # a fixture
@@ -196,6 +202,25 @@ def test_a_result_of_a_session_whose_record_is_here_is_not_counted_beside_it(
     assert run(capsys, "erase", "heron", "--yes")[0] == 0
     given()
     assert "erased on purpose" in refused(capsys, path)
+
+
+def test_a_computer_that_signs_results_is_no_clinic_by_that(data: Path) -> None:
+    """Else the first clinic that signs would be refused where an unsigned one was run before."""
+    key = session_command._own_key()
+    assert key is not None
+    assert session_command._own_key() is not None
+    assert (own_public(data), stat.S_IMODE((data / RESULTS).stat().st_mode)) == ("", 0o600)
+    path = data / "sent.toml"
+    write_prescription(signed(prescription(), OTHER), path)
+    assert admit(path, accept_unsigned=False).voucher is Voucher.FIRST
+
+
+def test_a_session_is_held_though_its_result_cannot_be_signed(
+    data: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    (data / RESULTS).write_text("no key")
+    assert session_command._own_key() is None
+    assert "will not be signed" in capsys.readouterr().out
 
 
 def set_all_aside(data: Path) -> None:
