@@ -88,15 +88,22 @@ def newest_baseline(
     if not fitting and broken:
         raise broken[0]
     if not fitting:
+        other = "" if view is athlete.view else f" --view {view}"
+        other += other_speed(athlete, belt_speed_kmh)
         raise UserError(
             "baseline_missing",
             name=athlete.code_name,
             view=view.value,
             speed=f"{belt_speed_kmh:g}",
             # The command stands last and unquoted: a name may need quotes of its own.
-            do=f"Take one first: beltside baseline --athlete {asked or 'NAME'} --camera 0",
+            do=f"Take one first: beltside baseline --athlete {asked or 'NAME'}{other} --camera 0",
         )
     return max(fitting, key=lambda baseline: baseline.taken_utc)
+
+
+def other_speed(athlete: Athlete, belt_speed_kmh: float) -> str:
+    """What is to be typed for another belt speed than the profile's; empty for that."""
+    return "" if belt_speed_kmh == athlete.belt_speed_kmh else f" --belt-kmh {belt_speed_kmh:g}"
 
 
 def _fitting(

@@ -15,6 +15,7 @@ from msgspec import inspect
 
 from shared.plain_text import fault_in
 from shared.problems import UserError
+from shared.targets import Athlete, Drill, Plan, Prescription
 
 T = TypeVar("T", bound=msgspec.Struct)
 
@@ -22,6 +23,16 @@ _PLACE: Final = re.compile(r" - at `\$\.?(?P<place>[^`]*)`$")
 _UNKNOWN: Final = re.compile(r"Object contains unknown field `(?P<name>.*)`$", re.DOTALL)
 _MISSING: Final = re.compile(r"Object missing required field `(?P<name>.*)`$", re.DOTALL)
 _PART: Final = re.compile(r"[^.\[\]]+")
+_KINDS: Final[dict[type[msgspec.Struct], tuple[str, str]]] = {
+    Athlete: ("an athlete's profile", "'beltside athletes' lists the profiles there are."),
+    Drill: ("a drill", "'beltside drills' lists the drills there are."),
+    Plan: ("a plan", "'beltside drills' lists the plans there are."),
+    Prescription: (
+        "a prescription",
+        "Give the one that the clinic wrote with 'beltside prescribe'.",
+    ),
+}
+"""What each is called, and where another one is to be had."""
 LONGEST_VALUE: Final = 60
 _FREE: Final = frozenset({"notes"})
 """Fields for any text, which is made plain where it is shown; all others hold names."""
@@ -71,6 +82,11 @@ def _in_words(path: Path, table: object, kind: type[msgspec.Struct], message: st
     place = match["place"] if match else ""
     said = message[: match.start()] if match else message
     if unknown := _UNKNOWN.match(said):
+        if (other := _other_kind(table, kind)) is not None:
+            what, (wanted, do) = _KINDS[other][0], _KINDS[kind]
+            return UserError(
+                "file_of_another_kind", path=str(path), what=what, wanted=wanted, do=do
+            )
         field, names = _joined(place, unknown["name"]), _names(kind, place)
         why = "there is no such field" + did_you_mean(unknown["name"], names)
         return field_error(path, field, _value_at(table, field), why, ", ".join(names))
@@ -79,6 +95,16 @@ def _in_words(path: Path, table: object, kind: type[msgspec.Struct], message: st
         return field_error(path, field, "missing", "it is required", allowed(kind, field))
     may_be = allowed(kind, place)
     return field_error(path, place, _value_at(table, place), "it is not allowed", may_be)
+
+
+def _other_kind(table: object, kind: type[msgspec.Struct]) -> type[msgspec.Struct] | None:
+    """What a file is that has fields unknown to ``kind``, where it is one of ours all the same."""
+    fields = set(table) if isinstance(table, dict) else set()
+    for one in _KINDS if kind in _KINDS else ():
+        names = {field.encode_name for field in msgspec.structs.fields(one)}
+        if one is not kind and len(fields & names) >= 2 and fields <= names:
+            return one
+    return None
 
 
 def _joined(place: str, name: str) -> str:

@@ -146,6 +146,8 @@ class Held:
     answers: dict[Question, int]
     """Given after the run; what was not answered is left out."""
     levels: dict[str, int]
+    session_id: str = ""
+    """That of its record, made as it began."""
 
 
 def done_of(today: Today, held: Held) -> Done:
@@ -194,6 +196,7 @@ def result_of(
         planned_s=today.planned_ns / NS_PER_S,
         blocks=held.blocks,
         morning=morning,
+        session_id=held.session_id,
     )
 
 

@@ -97,7 +97,7 @@ def read_prescription(path: Path) -> Prescription:
     written, ``signature_wrong`` when it is not what was signed, ``goal_refused`` when a target is
     beyond the limits all the same. One of an older version has no signature.
     """
-    table = read_toml(path)
+    table = _read_table(path)
     signature, signed_by = table.get("signature", ""), table.get("signed_by", "")
     carries = bool(signature or signed_by)
     # Before anything else of it is believed.
@@ -125,6 +125,21 @@ def written_anew(draft: Prescription, written_utc: str) -> Prescription:
     """A prescription of another date, with the check sum that belongs to it, and no signature."""
     dated = msgspec.structs.replace(draft, written_utc=written_utc, signed_by="", signature="")
     return msgspec.structs.replace(dated, check=check_sum(dated))
+
+
+def _read_table(path: Path) -> dict[str, Any]:
+    try:
+        return read_toml(path)
+    except UserError as error:
+        if error.problem.code != "toml_broken" or path.suffix != ".json":
+            raise
+        raise UserError(
+            "file_of_another_kind",
+            path=str(path),
+            what="a result or a baseline",
+            wanted="a prescription",
+            do="Give the prescription that the clinic wrote; its name ends in .toml.",
+        ) from error
 
 
 def _fits(table: dict[str, Any], signature: object, signed_by: object) -> bool:

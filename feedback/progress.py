@@ -6,14 +6,16 @@ import contextlib
 import re
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Any, Final
 
 import msgspec
+from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 from msgspec import Meta
 
 from feedback.fading import Done
 from feedback.records.settings import data_folder
 from feedback.shelf import Shelf, make_private, own_folder, save_json
+from feedback.signing import is_signed, public_of, sign
 from feedback.taking_turns import turn
 from feedback.tallies import BlockResult
 from shared.identity import AthleteId, Named, in_file_name, plain
@@ -21,6 +23,9 @@ from shared.problems import UserError
 from shared.reading import read_json
 from shared.records import View
 from shared.targets import Prescription, SessionKind
+
+SIGNED_AS: Final = b"beltside result 1\n"
+"""Stands before what is signed, so that no other signature of the same key passes for this one."""
 
 
 class PlanLog(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -69,6 +74,12 @@ class Result(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=Tr
     blocks: tuple[BlockResult, ...]
     morning: bool | None
     """After the session before this one: whether the pain had settled by the next morning."""
+    session_id: Annotated[str, Meta(pattern=r"^([0-9a-f]{32})?\Z")] = ""
+    """Made as the session began; empty in files of older versions, as are the next two."""
+    held_by: str = ""
+    """The public key of the computer at which it was held."""
+    held_signature: str = ""
+    """By that key, over all else that stands here."""
 
 
 def read_log(prescription: Prescription) -> PlanLog:
@@ -175,6 +186,30 @@ def result_path(result: Result, folder: Path | None = None) -> Path:
     trial = "-trial" if result.trial else ""
     name = f"{in_file_name(result)}-session{result.session.number}-{stamp}{trial}.json"
     return (own_folder(Shelf.RESULTS) if folder is None else folder) / name
+
+
+def signed_result(result: Result, key: Ed25519PrivateKey) -> Result:
+    """The result with the signature of the computer at which it was held."""
+    named = msgspec.structs.replace(result, held_by=public_of(key), held_signature="")
+    content = _signed_content(msgspec.to_builtins(named))
+    return msgspec.structs.replace(named, held_signature=sign(key, content))
+
+
+def is_as_held(path: Path, result: Result) -> bool:
+    """Whether a result's file is as the computer wrote it that held the session.
+
+    True as well for one that bears no signature, as of an older version. Raises UserError.
+    """
+    if not (result.held_by or result.held_signature or result.session_id):
+        return True
+    table = read_json(path, dict[str, Any], "the result of a session")
+    return is_signed(_signed_content(table), result.held_signature, result.held_by)
+
+
+def _signed_content(table: dict[str, Any]) -> bytes:
+    """As of a prescription (profiles/README.md), behind another line."""
+    rest = {name: value for name, value in table.items() if name != "held_signature"}
+    return SIGNED_AS + msgspec.json.encode(rest, order="sorted")
 
 
 def save_result(result: Result, path: Path) -> None:

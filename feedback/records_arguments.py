@@ -38,7 +38,8 @@ examples:
   beltside receive heron-session3.json --athlete Heron --prescription heron.toml
 
 A result is taken in once, and only as the answer to a prescription that this clinic has signed:
-with this station's key, or with one under signers in records.toml."""
+with this station's key, or with one under signers in records.toml. It must be as the computer wrote
+it that held the session: whatever was changed in it since, it is refused."""
 
 _ERASE_EXAMPLES = """\
 examples:
@@ -81,6 +82,12 @@ def add_records(commands: argparse._SubParsersAction[Parser]) -> None:
         "--prescription", type=Path, metavar="FILE", help="the prescription that it answers"
     )
     add_accept_unsigned(receive)
+    receive.add_argument(
+        "--confirmed",
+        action="store_true",
+        help="the runner has told that this session was held, though its file cannot prove it: "
+        "it comes from an older version or another computer than those before",
+    )
     _add_erase(command(commands, "erase", "erase an athlete, or old sessions", _ERASE_EXAMPLES))
     what = "measure a session anew from its landmarks"
     remeasure = command(commands, "remeasure", what, _REMEASURE_EXAMPLES)

@@ -1,7 +1,8 @@
 """The station's own signature, by which it knows again what it wrote (Ed25519, RFC 8032).
 
-The private key is made at first use and stays in the user's data folder. Key and signature travel
-as hexadecimal digits.
+The private keys are made at first use and stay in the user's data folder: one for prescriptions,
+one for results, since whoever has signed a prescription is a clinic. Key and signature travel as
+hexadecimal digits.
 """
 
 from __future__ import annotations
@@ -23,16 +24,17 @@ from shared.problems import UserError
 from shared.reading import read_content
 
 FILE: Final = "signing.pem"
+RESULTS: Final = "results.pem"
 _KEY: Final = re.compile("[0-9a-f]{64}")
 _SIGNATURE: Final = re.compile("[0-9a-f]{128}")
 
 
-def own_key(folder: Path) -> Ed25519PrivateKey:
-    """The private key in ``folder``, made there at first use and readable by its owner only.
+def own_key(folder: Path, file: str = FILE) -> Ed25519PrivateKey:
+    """A private key in ``folder``, made there at first use and readable by its owner only.
 
     Raises UserError: ``signing_key_damaged``, or ``save_failed``.
     """
-    path = folder / FILE
+    path = folder / file
     if not path.exists():
         make_private(folder)
         _make(path)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import Final
 
 import msgspec
@@ -17,6 +18,8 @@ SIDE: Final = frozenset({View.SIDE})
 ACROSS: Final = frozenset({View.BEHIND, View.FRONT})
 FRONT: Final = frozenset({View.FRONT})
 ANY: Final = frozenset(View)
+FORGET_S: Final = 3.0
+"""In the mean stride what is so much older counts by a factor of e less."""
 
 
 class MeasureSpec(msgspec.Struct, frozen=True, kw_only=True):
@@ -40,6 +43,14 @@ class MeasureSpec(msgspec.Struct, frozen=True, kw_only=True):
     window_s: float = 0.0
     """Each value is read from so long a stretch of running (the mean stride), where that is longer
     than its ``steps``: values that are nearer together rest on the same steps in part."""
+    forget_s: float = FORGET_S
+    """Within that stretch what is so much older counts by a factor of e less."""
+    own_step: float = 0.0
+    """So much of a value with a ``window_s`` is the step's own, the rest the mean stride's. As it
+    shows in how values resemble those before them, where made-up runners with independent steps go
+    through the live core (tests/live/test_overlap.py)."""
+    of_one_leg: bool = False
+    """Whether a value with a ``window_s`` rests on steps of one side alone."""
     quality_floor: float = 0.5
     """Under this quality nothing is cued."""
     decimals: int = 1
@@ -76,7 +87,10 @@ _TABLE: Final[tuple[MeasureSpec, ...]] = (
         "at initial contact.",
         sign="ankle ahead of the hips",
         source="Lieberman et al. 2015 (landing position relative to the hip)",
-        averaged="single steps; judged over the target's window",
+        averaged="the step and the mean stride; judged over the target's window",
+        window_s=_STRIDE_S,
+        own_step=0.4,
+        of_one_leg=True,
         plausible=(-10.0, 60.0),
     ),
     MeasureSpec(
@@ -88,7 +102,10 @@ _TABLE: Final[tuple[MeasureSpec, ...]] = (
         definition="Shank (knee to ankle) from vertical at initial contact.",
         sign="ankle ahead of knee",
         source="Souza 2016",
-        averaged="single steps",
+        averaged="the step and the mean stride of the last seconds",
+        window_s=_STRIDE_S,
+        own_step=0.4,
+        of_one_leg=True,
         plausible=(-30.0, 40.0),
     ),
     MeasureSpec(
@@ -100,7 +117,10 @@ _TABLE: Final[tuple[MeasureSpec, ...]] = (
         definition="Foot against the belt at initial contact, less the angle in standing.",
         sign="toes up",
         source="Altman and Davis 2012",
-        averaged="single steps",
+        averaged="the step and the mean stride of the last seconds",
+        window_s=_STRIDE_S,
+        own_step=0.4,
+        of_one_leg=True,
         plausible=(-40.0, 50.0),
         not_offered="Small feet in the picture: accuracy not shown yet.",
     ),
@@ -113,7 +133,10 @@ _TABLE: Final[tuple[MeasureSpec, ...]] = (
         definition="Knee flexion at initial contact; 0 is straight.",
         sign="more bent",
         source="Souza 2016",
-        averaged="single steps",
+        averaged="the step and the mean stride of the last seconds",
+        window_s=_STRIDE_S,
+        own_step=0.3,
+        of_one_leg=True,
         plausible=(-10.0, 70.0),
     ),
     MeasureSpec(
@@ -144,6 +167,7 @@ _TABLE: Final[tuple[MeasureSpec, ...]] = (
         source="Souza 2016",
         averaged="mean stride of the last seconds",
         window_s=_STRIDE_S,
+        of_one_leg=True,
         plausible=(-20.0, 60.0),
     ),
     MeasureSpec(
@@ -170,6 +194,7 @@ _TABLE: Final[tuple[MeasureSpec, ...]] = (
         source="Souza 2016",
         averaged="mean stride of the last seconds",
         window_s=_STRIDE_S,
+        of_one_leg=True,
         plausible=(-20.0, 60.0),
     ),
     MeasureSpec(
@@ -194,7 +219,10 @@ _TABLE: Final[tuple[MeasureSpec, ...]] = (
         definition="Initial contact to toe-off of the same foot.",
         sign="longer",
         source="published definitions; ranges in Karamanidis and Arampatzis 2005",
-        averaged="single steps",
+        averaged="the step and the mean stride of the last seconds",
+        window_s=_STRIDE_S,
+        own_step=0.35,
+        of_one_leg=True,
         plausible=(120.0, 450.0),
         decimals=0,
     ),
@@ -208,7 +236,10 @@ _TABLE: Final[tuple[MeasureSpec, ...]] = (
         "that left the belt.",
         sign="longer",
         source="published definitions; ranges in Karamanidis and Arampatzis 2005",
-        averaged="single steps",
+        averaged="the step and the mean stride of the last seconds",
+        window_s=_STRIDE_S,
+        own_step=0.2,
+        of_one_leg=True,
         plausible=(-50.0, 250.0),
         decimals=0,
     ),
@@ -221,7 +252,10 @@ _TABLE: Final[tuple[MeasureSpec, ...]] = (
         definition="Contact time divided by stride time.",
         sign="longer on the belt",
         source="identity; under 50 % is running",
-        averaged="single strides",
+        averaged="the step and the mean stride of the last seconds",
+        window_s=_STRIDE_S,
+        own_step=0.35,
+        of_one_leg=True,
         plausible=(15.0, 70.0),
     ),
     MeasureSpec(
@@ -233,7 +267,10 @@ _TABLE: Final[tuple[MeasureSpec, ...]] = (
         definition="Belt speed times the step time that ends with this side's contact.",
         sign="longer",
         source="identity: speed = step length x cadence",
-        averaged="single steps",
+        averaged="the step and the mean stride of the last seconds",
+        window_s=_STRIDE_S,
+        own_step=0.7,
+        of_one_leg=True,
         plausible=(30.0, 250.0),
         decimals=0,
     ),
@@ -249,6 +286,7 @@ _TABLE: Final[tuple[MeasureSpec, ...]] = (
         source="identity: a standing foot moves with the belt",
         averaged="mean stride of the last seconds",
         window_s=_BELT_S,
+        forget_s=math.inf,
         plausible=(3.0, 30.0),
     ),
     MeasureSpec(
@@ -287,7 +325,10 @@ _TABLE: Final[tuple[MeasureSpec, ...]] = (
         "peak; named by the standing side.",
         sign="toward the standing leg",
         source="common practice, no source",
-        averaged="single steps; judged over the target's window",
+        averaged="the step and the mean stride; judged over the target's window",
+        window_s=_STRIDE_S,
+        own_step=0.35,
+        of_one_leg=True,
         plausible=(-4.0, 15.0),
     ),
     MeasureSpec(
@@ -314,6 +355,7 @@ _TABLE: Final[tuple[MeasureSpec, ...]] = (
         source="Bramah et al. 2018",
         averaged="mean stride of the last seconds",
         window_s=_STRIDE_S,
+        of_one_leg=True,
         plausible=(-20.0, 25.0),
     ),
     MeasureSpec(
@@ -354,6 +396,7 @@ _TABLE: Final[tuple[MeasureSpec, ...]] = (
         source="common practice, no source",
         averaged="mean stride of the last seconds",
         window_s=_STRIDE_S,
+        of_one_leg=True,
         plausible=(-95.0, 95.0),
         decimals=0,
         not_offered="No one camera shows it surely; see hand past the midline, from in front.",
@@ -370,6 +413,7 @@ _TABLE: Final[tuple[MeasureSpec, ...]] = (
         source="common practice, no source",
         averaged="mean stride of the last seconds",
         window_s=_STRIDE_S,
+        of_one_leg=True,
         plausible=(-50.0, 40.0),
     ),
 )

@@ -64,4 +64,10 @@ PRESCRIPTIONS: Final[tuple[tuple[str, str, str, str], ...]] = (
         "Put it back from a copy. Or move it away: a new one is made, and results that answer "
         "earlier prescriptions are then taken in only with the old key under signers.",
     ),
+    (
+        "result_unsigned",
+        "The result of this session will not be signed: {path} cannot be used.",
+        "The session is held as always; the clinic may ask whether it was.",
+        "Make room on the disk, or move that file away: a new one is made at the next session.",
+    ),
 )

@@ -58,6 +58,12 @@ _TABLE: Final[tuple[Problem, ...]] = (
         "Allowed: {allowed}. Mend the field and try again.",
     ),
     Problem(
+        "file_of_another_kind",
+        "The file {path} is {what}, and {wanted} is needed here.",
+        "Nothing was begun and nothing was changed.",
+        "{do}",
+    ),
+    Problem(
         "athlete_missing",
         'There is no athlete called "{name}"{near}',
         "Nothing was started.",
@@ -422,16 +428,22 @@ def describe(code: str, details: str = "", **values: object) -> Problem:
     known = PROBLEMS[code]
     values = {**advice(code, values.get("why", "")), **values}
     values = {
-        name: value if isinstance(value, int | float) else plain_line(str(value), _LONGEST_VALUE)
+        name: value if isinstance(value, int | float) else _plain(str(value))
         for name, value in values.items()
     }
     return Problem(
         code=code,
-        title=known.title.format(**values),
+        title=known.title.format(**values).replace('"?.', '"?'),  # a reason may end as a question
         meaning=known.meaning.format(**values),
         action=known.action.format(**values),
         details=details,
     )
+
+
+def _plain(value: str) -> str:
+    """As one line, with the blank that parts it from the words before where it begins with one."""
+    line = plain_line(value, _LONGEST_VALUE)
+    return f" {line}" if line and value.startswith(" ") else line
 
 
 class UserError(Exception):

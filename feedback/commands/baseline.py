@@ -8,7 +8,7 @@ import msgspec
 from rich.table import Table
 
 from feedback.baseline import BaselineRun, BaselineState, side_differences
-from feedback.baselines import save_baseline
+from feedback.baselines import other_speed, save_baseline
 from feedback.commands.holding import Plot, cautions_confirmed, hold, source_of
 from feedback.commands.keeping import finish, look_at_age, tell_track
 from feedback.commands.plain_console import PlainConsole
@@ -91,6 +91,7 @@ def run(options: argparse.Namespace) -> int:
         path = keep(lambda folder: save_baseline(baseline, folder), own_folder(Shelf.BASELINES))
         say(f"Stored as {path}")
         asked = as_typed(options.athlete)
+        asked += other_speed(profile.athlete, speed_kmh)
         say(f"Next: beltside prescribe --athlete {asked} --drill NAME (see beltside drills)")
         return finish(options, held, OK if lost is None else PROBLEM)
 

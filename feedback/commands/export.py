@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Final
 
@@ -26,7 +27,10 @@ def run(options: argparse.Namespace) -> int:
         digests = store.digests(People(store).find(options.athlete).athlete_id)
         tell(f"{len(digests)}, writing them")
         save_atomically(out, _content(kind, digests))
-    say(f"Written: {out} ({number_of(len(digests), 'session')}). It holds health data.")
+    say(f"Written: {out} ({_counts(digests)}). It holds health data.")
+    if kind == "fhir" and (left := sum(one.trial or one.demo for one in digests)):
+        said = number_of(left, "record")
+        say(f"Left out: {said} of trials and drawn runners, which are no patient's.")
     return OK
 
 
@@ -38,6 +42,16 @@ def _kind(wanted: str | None, out: Path) -> str:
     if out.suffix:  # whoever names the format may leave the ending out
         check_ending(out, (ENDING_OF[wanted],), f"an export as {wanted.upper()}")
     return wanted
+
+
+def _counts(digests: Sequence[Digest]) -> str:
+    """What is in it; baselines and trials are no sessions."""
+    kinds = [one.counts_as for one in digests]
+    counts = {kind: kinds.count(kind) for kind in ("session", "baseline", "trial")}
+    said = [number_of(count, kind) for kind, count in counts.items() if count]
+    if empty := kinds.count("nothing"):
+        said.append(f"{number_of(empty, 'record')} without a step")
+    return ", ".join(said) or number_of(0, "session")
 
 
 def _content(kind: str, digests: tuple[Digest, ...]) -> bytes:

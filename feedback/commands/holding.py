@@ -95,6 +95,8 @@ class Held:
     anchor: ClockAnchor
     station: Station
     """Still takes notes and ratings; whoever held the session closes it."""
+    uid: str = ""
+    """Of the record, made as the session began."""
 
     def __enter__(self) -> Held:
         return self
@@ -205,7 +207,7 @@ def hold(
         course=plot.course,
         track=track,
         record=record,
-        baseline=baseline or known_baseline(plot.athlete, plot.view),
+        baseline=baseline,
         network=network,
         late=True,
     )
@@ -231,6 +233,7 @@ def hold(
         track=track,
         record=record,
         journal=journal,
+        uid=uid,
         anchor=anchor,
         station=station,
     )

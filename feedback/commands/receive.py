@@ -9,17 +9,17 @@ from feedback.commands.archive import open_archive
 from feedback.guard import OK, say
 from feedback.prescriptions import read_prescription
 from feedback.progress import read_result
+from feedback.records.answers import NOTHING, Taken, why_refused
+from feedback.records.aside import all_aside
 from feedback.records.journal import sessions_folder
 from feedback.records.people import People
-from feedback.records.phrases import moment
 from feedback.records.received import (
     check_vouched,
     check_whose,
     checked,
     digest_received,
-    former_uid_of_result,
     prescriptions_here,
-    run_at_once,
+    received_aside,
     save_received,
 )
 from feedback.records.settings import data_folder, read_settings
@@ -55,17 +55,20 @@ def run(options: argparse.Namespace) -> int:
                 meant = (people.find(options.athlete),)  # which says that it may be several
             ids = [one.athlete_id for one in meant]
             check_whose(options.file, received, options.athlete, ids)
-        if store.holds(found.uid):
-            raise _refused(options.file, "it has been taken in before", "Nothing is to do.")
-        if {found.uid, former_uid_of_result(result)} & store.erased():
-            raise _refused(options.file, "its session was erased on purpose", "Nothing is to do.")
-        before = run_at_once(result, store.digests(id_of(found)))
-        if before is not None:
-            same = before.started_utc == found.started_utc
-            held = f"the session of {moment(before.started_utc)} with the same prescription"
-            why = "it has been taken in before" if same else f"{held} still ran when it began"
-            do = "Nothing is to do." if same else "Ask how the session was held."
-            raise _refused(options.file, why, do)
+        taken = [Taken(one) for one in store.digests(id_of(found))]
+        aside = all_aside()[0]
+        taken += [Taken(one, aside=True) for one in received_aside(aside)]
+        refused = why_refused(
+            result,
+            taken,
+            store.erased(),
+            frozenset(one.note.uid for one in aside),
+            confirmed=options.confirmed,
+        )
+        if refused is not None:
+            raise _refused(options.file, *refused)
+        if store.holds(found.uid):  # in a row that cannot be read any more
+            raise _refused(options.file, "it has been taken in before", NOTHING)
         path = save_received(received, sessions_folder())
         sync(store, sessions_folder())
         if not store.holds(found.uid):

@@ -7,6 +7,7 @@ import time
 from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 
+from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 from rich.table import Table
 
 from feedback.commands.holding import (
@@ -54,18 +55,21 @@ from feedback.progress import (
     result_path,
     save_done,
     save_result,
+    signed_result,
 )
 from feedback.records.entries import BlockEntry, Entry, MeasureEntry, RatingEntry, TargetEntry
 from feedback.records.journal import add_entries, versions
+from feedback.records.settings import data_folder
 from feedback.records.track import DrillSetUp
 from feedback.shelf import Shelf, own_folder
+from feedback.signing import RESULTS, own_key
 from feedback.tallies import BlockResult, BlockTally
 from feedback.targeting import as_athlete
 from feedback.trust import Admitted, admit, check_newest, keep_first
 from shared.catalogue import CATALOGUE
 from shared.clock import now_ns
 from shared.messages import StopReason
-from shared.problems import UserError
+from shared.problems import UserError, describe
 from shared.reading import read_toml_and_text
 from shared.records import CueKind
 from shared.targets import BlockKind, Prescription, Question, SessionKind
@@ -183,6 +187,7 @@ def hold_and_save(
         set_up=DrillSetUp(blocks=today.blocks, levels=today.levels, shorten=today.shorten),
     )
     keep_first(admitted)
+    key = _own_key()
     with hold(options, plot, watch, answers) as held:
         blocks = tally.results(now_ns())
 
@@ -195,6 +200,8 @@ def hold_and_save(
             result, done = _result(
                 options, prescription, today, morning, plot, course, held, blocks, asked
             )
+            if key is not None:
+                result = signed_result(result, key)
             named = into == folder and options.out is not None
             path = options.out.expanduser() if named else result_path(result, into)
             save_result(result, path)
@@ -232,6 +239,16 @@ def hold_and_save(
             save(late)
     say(f"Result: {out}" + (" (a trial: it counts for nothing)" if plot.trial else ""))
     return code, out
+
+
+def _own_key() -> Ed25519PrivateKey | None:
+    """The key that results are signed with here; a session is held without it, too."""
+    try:
+        return own_key(data_folder(), RESULTS)
+    except UserError as error:
+        path = str(data_folder() / RESULTS)
+        note(describe("result_unsigned", str(error), path=path))
+        return None
 
 
 def _rated_late(added: Sequence[Entry], asked: dict[Question, int]) -> dict[Question, int]:
@@ -310,6 +327,7 @@ def _summary(
         blocks=blocks,
         answers=asked,
         levels=course.levels,
+        session_id=held.uid,
     )
 
 

@@ -196,10 +196,19 @@ class Digest(msgspec.Struct, frozen=True, kw_only=True):
     """The runner's own values, as they were known when the session was held."""
     baseline_utc: str = ""
     """When the baseline behind the prescription was taken; empty without one."""
+    held_by: str = ""
+    """The public key of the computer at home that has signed the result; empty without one."""
 
     def __post_init__(self) -> None:
         # Not the code name: it is what all of an athlete's files and lines are found by.
         keep_plain(self, "source", "version")
+
+    @property
+    def counts_as(self) -> str:
+        """A "session", or in place of one a "baseline", a "trial", or "nothing" without a step."""
+        if not self.steps:
+            return "nothing"
+        return "baseline" if self.baseline else "trial" if self.trial else "session"
 
     def find(self, measure: str, side: Side | None, part: Part, unit: str) -> Mean | None:
         """One mean; None when there is none."""

@@ -33,6 +33,7 @@ CSV_COLUMNS: Final = (
     "standard_error_of_mean",
     "values",
     "athlete_id",
+    "counts_as",
 )
 
 
@@ -65,15 +66,16 @@ def as_csv(digests: Iterable[Digest]) -> str:
             f"{digest.run_s:.1f}",
             digest.steps,
         )
+        tail = (id_of(digest), digest.counts_as)
         for mean in digest.means:
             side = "" if mean.side is None else mean.side.value
             figures = (_number(mean.mean), _number(mean.sd), _number(mean.sem), mean.values)
             row = (*head, mean.measure, side, mean.part.value, mean.unit, *figures)
-            writer.writerow((*row, id_of(digest)))
+            writer.writerow((*row, *tail))
         for answer in digest.answers:
             part = f"at {answer.at_s:.0f} s"
             rated = ("", part, "points 0 to 10", answer.value, "", "", 1)
-            writer.writerow((*head, answer.what.value, *rated, id_of(digest)))
+            writer.writerow((*head, answer.what.value, *rated, *tail))
     return out.getvalue()
 
 

@@ -53,7 +53,11 @@ QUESTIONS: Final = {
 
 
 def as_fhir(digests: Sequence[Digest]) -> str:
-    """A Bundle (collection), JSON. Raises ValueError should it not be valid R4."""
+    """A Bundle (collection), JSON. Raises ValueError should it not be valid R4.
+
+    Trials and drawn runners are left out: nothing there would tell them from a patient's sessions.
+    """
+    digests = [one for one in digests if is_of_a_patient(one)]
     entries = [_entry("code-system", _code_system())]
     patients = {id_of(digest): digest.code_name for digest in digests}  # the newest name
     for athlete_id, name in patients.items():
@@ -67,6 +71,11 @@ def as_fhir(digests: Sequence[Digest]) -> str:
         "entry": entries,
     }
     return str(Bundle.model_validate(bundle).model_dump_json(indent=1))
+
+
+def is_of_a_patient(digest: Digest) -> bool:
+    """Whether it belongs into a patient's record."""
+    return not (digest.trial or digest.demo)
 
 
 def _entry(name: str, body: dict[str, Any]) -> dict[str, Any]:

@@ -13,7 +13,7 @@ from feedback.bearers import bearer, bearers, forget_seen
 from feedback.fields import did_you_mean
 from feedback.records.aside import aside_of, forget
 from feedback.records.journal import sessions_folder
-from feedback.records.privacy import erase_files, erase_from_log
+from feedback.records.privacy import erase_files, erase_from_log, erase_rows_aside
 from feedback.records.reports import old_reports, stem_of
 from feedback.records.settings import data_folder
 from feedback.records.store import Store
@@ -162,7 +162,7 @@ class People:
         """
         files = self.files(person)
         aside = aside_of(person.athlete_id)
-        self._store.erase_sessions([one.note.uid for one in aside])
+        erase_rows_aside(self._store, aside)
         self._store.erase_athlete(person.athlete_id)
         erase_files(files)
         clear_half_saved(data_folder())

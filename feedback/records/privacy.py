@@ -8,8 +8,10 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 from feedback.guard import log_path
+from feedback.records.answers import uid_of_answer
 from feedback.records.aside import Aside, forget
 from feedback.records.beside import files_beside
+from feedback.records.received import received_aside
 from feedback.records.reports import old_folders, own_folders, reports_folder, stem_of
 from feedback.records.settings import data_folder
 from feedback.records.store import SessionLine, Store
@@ -75,8 +77,14 @@ def erase_aside(store: Store, aside: Sequence[Aside]) -> int:
     """Erase sessions that were set aside; returns how many files are gone."""
     if not aside:
         return 0
-    store.erase_sessions([one.note.uid for one in aside])
+    erase_rows_aside(store, aside)
     return sum(forget(one) for one in aside)
+
+
+def erase_rows_aside(store: Store, aside: Sequence[Aside]) -> None:
+    """Have the store know that they were erased, and which prescriptions' sessions they answer."""
+    answered = [uid_of_answer(one.prescription, one.number) for one in received_aside(aside)]
+    store.erase_sessions([*(one.note.uid for one in aside), *answered])
 
 
 def erase_sessions(store: Store, folder: Path, lines: tuple[SessionLine, ...]) -> int:

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-import hashlib
+import contextlib
 import math
 from collections import defaultdict
-from collections.abc import Collection, Iterable, Iterator, Sequence
-from datetime import UTC, datetime, timedelta
+from collections.abc import Collection, Iterator, Sequence
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Annotated, Final
 
@@ -17,7 +17,9 @@ from feedback.baselines import SPEED_WITHIN_KMH
 from feedback.change import Error, kept_error, together
 from feedback.phrases import place_in_plan
 from feedback.prescriptions import read_prescription
-from feedback.progress import Result
+from feedback.progress import Result, is_as_held
+from feedback.records.answers import uid_of_result
+from feedback.records.aside import Aside
 from feedback.records.counting import Part
 from feedback.records.digest import Answer, Block, Digest, Mean, Origin
 from feedback.records.result_limits import faults, started_of
@@ -65,7 +67,8 @@ def checked(
     """The result with its prescription. ``signers`` are the public keys of the clinic's stations.
 
     Raises UserError ``result_refused``: of a trial, of a prescription that was not written or
-    signed here, of another athlete than that is for, or with values that cannot be.
+    signed here, of another athlete than that is for, with values that cannot be, or changed since
+    it was signed where the session was held.
     """
     if result.trial:
         raise _refused(path, "it was made to try things out", "Ask for the file of a real session.")
@@ -77,6 +80,9 @@ def checked(
         raise _refused(path, why, "Give that prescription with --prescription FILE.")
     check_vouched(path, given, signers, accept_unsigned=accept_unsigned)
     _check_signature(path, result, given)
+    if not is_as_held(path, result):
+        why = "it is not as the computer wrote it that held the session"
+        raise _refused(path, why, "Ask for the file as the program has written it.")
     if given.code_name != result.code_name or result.athlete_id not in ("", given.athlete_id):
         why = f"it is {result.code_name}'s, and its prescription is {given.code_name}'s"
         raise _refused(path, why, "Check whose file it is.")
@@ -148,6 +154,15 @@ def read_received(path: Path) -> Received:
     return received
 
 
+def received_aside(aside: Sequence[Aside]) -> tuple[Digest, ...]:
+    """Those sessions from home that are set aside, and can be read."""
+    found = []
+    for path in (path for one in aside for path in one.files if path.name.endswith(SUFFIX)):
+        with contextlib.suppress(UserError):
+            found.append(digest_received(read_received(path)))
+    return tuple(found)
+
+
 def check_whose(path: Path, received: Received, asked: str, meant: Collection[str]) -> None:
     """That it is of the athlete who was asked for; ``meant`` are the ids that this may mean.
 
@@ -200,6 +215,7 @@ def digest_received(received: Received) -> Digest:
         lost=False,
         unsigned=not given.signature,
         baseline_utc=given.baseline_utc,
+        held_by=result.held_by,
     )
 
 
@@ -207,43 +223,6 @@ def _reached(goal: Goal, result: Result) -> Target:
     """The step of the ramp that the session ended with; a result says no more than that."""
     last = len(goal.targets) - 1
     return goal.targets[min(max(0, result.session.levels.get(goal.name, 0)), last)]
-
-
-def uid_of_result(result: Result) -> str:
-    """The same for the same session, so that what is sent twice counts once.
-
-    By the prescription and the moment: not by how that is written, nor by the session's number,
-    which anyone may write otherwise.
-    """
-    return _hashed("home", result.prescription, started_of(result).isoformat())
-
-
-def former_uid_of_result(result: Result) -> str:
-    """As older versions named it: what was erased with one of them stays erased."""
-    return _hashed("home", result.prescription, result.started_utc, str(result.session.number))
-
-
-def _hashed(*parts: str) -> str:
-    return hashlib.sha256("|".join(parts).encode()).hexdigest()[:32]
-
-
-def run_at_once(result: Result, kept: Iterable[Digest]) -> Digest | None:
-    """A session with the same prescription that was still run while this one was; None for none.
-
-    One runner cannot do both, so one of the two is a copy.
-    """
-    begin = started_of(result)
-    end = begin + timedelta(seconds=sum(block.seconds for block in result.blocks))
-    for one in kept:
-        other = datetime.fromisoformat(one.started_utc)
-        other_end = other + timedelta(seconds=one.run_s)
-        if (
-            one.origin is Origin.HOME
-            and one.prescription == result.prescription
-            and (other == begin or (other < end and begin < other_end))
-        ):
-            return one
-    return None
 
 
 def _means(blocks: Sequence[BlockResult], aimed: set[str]) -> Iterator[Mean]:

@@ -243,6 +243,8 @@ def _pairs(digest: Digest, part: Part) -> Iterator[tuple[Mean, Mean]]:
 def _cautions(digest: Digest) -> Iterator[str]:
     if digest.demo:
         yield "Made by a drawn runner to try the program out: it says nothing about a person."
+    if digest.trial:
+        yield "A trial, with pictures from a file or blocks cut short: it counts for nothing."
     if digest.unsigned:
         yield (
             "Its prescription was not signed: nobody vouches for its speeds, limits and cautions."

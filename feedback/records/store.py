@@ -38,8 +38,9 @@ from sqlalchemy.dialects import postgresql, sqlite
 from sqlalchemy.engine import make_url
 from sqlalchemy.exc import ArgumentError, DataError, SQLAlchemyError
 
+from feedback.records.answers import uid_of_answer
 from feedback.records.counting import Part
-from feedback.records.digest import Digest, Mean
+from feedback.records.digest import Digest, Mean, Origin
 from feedback.records.rows import DamagedRowError, check, digest_of, row_of
 from feedback.records.tables import AthleteRow, ErasedRow, MeanRow, SessionRow, TraceRow
 from shared.files import private_folder
@@ -338,7 +339,10 @@ class Store:
 
     def _bury(self, connection: Connection, uids: Sequence[str]) -> None:
         for uid in uids:
-            connection.execute(self._insert_new(ErasedRow, uid=uid))
+            wanted = select(SessionRow.digest).where(SessionRow.uid == uid)
+            known = [uid, *_answered(connection.scalar(wanted))]
+            for one in known:
+                connection.execute(self._insert_new(ErasedRow, uid=one))
             connection.execute(delete(SessionRow).where(SessionRow.uid == uid))
 
     def _insert_new(self, table: type[AthleteRow | ErasedRow], **values: Any) -> Insert:
@@ -432,6 +436,13 @@ def _sqlite(file: Path) -> Engine:
         connection.exec_driver_sql("BEGIN IMMEDIATE")
 
     return engine
+
+
+def _answered(content: bytes | None) -> Iterator[str]:
+    """What else is kept of an erased session, so that no copy of its result comes back."""
+    with contextlib.suppress(DamagedRowError):
+        if content is not None and (found := digest_of(content)).origin is Origin.HOME:
+            yield uid_of_answer(found.prescription, found.number)
 
 
 def _without_sessions() -> ColumnElement[bool]:

@@ -8,16 +8,12 @@ from pathlib import Path
 
 import msgspec
 
+from feedback.records.answers import former_uid_of_result, uid_of_result
 from feedback.records.beside import files_beside
 from feedback.records.digesting import read_whole, uid_of
 from feedback.records.journal import SUFFIX, read_journal
 from feedback.records.received import SUFFIX as HOME_SUFFIX
-from feedback.records.received import (
-    digest_received,
-    former_uid_of_result,
-    read_received,
-    uid_of_result,
-)
+from feedback.records.received import digest_received, read_received
 from feedback.records.store import Store
 from feedback.records.trace import pack
 from feedback.records.whose import read_header

@@ -2,10 +2,17 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import pytest
 
 from feedback.cli import build_parser
-from feedback.commands.holding import is_drawn, is_recorded
+from feedback.commands import holding
+from feedback.commands.holding import Plot, hold, is_drawn, is_recorded
+from feedback.targeting import as_athlete
+from shared.records import View
+from shared.targets import Athlete, Prescription
+from tests.feedback.retraining.making import drill, prescription
 
 
 @pytest.mark.parametrize("command", [["run"], ["session", "heron.toml"], ["baseline"]])
@@ -24,3 +31,33 @@ def test_a_video_has_nobody_on_a_belt_and_only_the_bundled_clip_shows_nobody(
     options = build_parser().parse_args([*command, *athlete, *source])
     assert is_recorded(options) is recorded
     assert is_drawn(options) is drawn
+
+
+class _OrderedError(Exception):
+    """What would be held is known; nothing is held."""
+
+
+def test_the_baseline_is_looked_for_once_and_screens_compare_with_that_alone(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    looked: list[Prescription | None] = []
+
+    def known(_athlete: Athlete, _view: View, given: Prescription | None = None) -> None:
+        looked.append(given)
+
+    def order(**fields: object) -> None:
+        raise _OrderedError(fields["baseline"])
+
+    monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path))
+    monkeypatch.setattr(holding, "known_baseline", known)
+    monkeypatch.setattr(holding, "Order", order)
+    monkeypatch.setattr(holding, "PoseModel", lambda _: None)
+    monkeypatch.setattr(holding, "model_path", lambda _: tmp_path)
+    given = prescription(drill(), None)
+    who = as_athlete(given)
+    plot = Plot(athlete=who, view=given.view, course=None, speech=frozenset(), prescription=given)
+    words = ["session", "heron.toml", "--clip", "side", "--headless", "--no-sound"]
+    with pytest.raises(_OrderedError) as caught:
+        hold(build_parser().parse_args(words), plot)
+    assert caught.value.args == (None,)
+    assert looked == [given]

@@ -57,3 +57,15 @@ def test_an_error_carries_its_problem_and_reads_as_what_and_what_to_do() -> None
     error = UserError("file_missing", path="here.toml")
     assert error.problem == describe("file_missing", path="here.toml")
     assert str(error).startswith("There is no file at here.toml. Check the name")
+
+
+@pytest.mark.parametrize(
+    ("of", "title"),
+    [
+        ("", "There is no session."),
+        (" of Anna B", "There is no session of Anna B."),
+        ('  number 5\n of "Anna"', 'There is no session number 5 of "Anna".'),
+    ],
+)
+def test_what_is_filled_in_stays_apart_from_the_words_before(of: str, title: str) -> None:
+    assert describe("sessions_missing", of=of, do="Run one first.").title == title

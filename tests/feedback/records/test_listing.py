@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import csv
+import io
+import json
 from pathlib import Path
 from typing import Any
 
@@ -133,3 +136,40 @@ def test_a_baselines_own_report_has_no_column_for_an_earlier_one(tmp_path: Path)
     assert figures.columns == ("Measure", "Mean", "Spread (SD)", "Values")
     assert all(len(row) == 4 for row in figures.rows)
     assert any(isinstance(part, Lines) for part in page.parts)
+
+
+def test_an_export_tells_trials_and_baselines_from_sessions(
+    mixed: Path, capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    out = tmp_path / "o.csv"
+    _, said, _ = run(capsys, "export", "heron", "--out", str(out))
+    assert "(2 sessions, 1 baseline, 1 trial, 1 record without a step)" in said
+    rows = list(csv.DictReader(io.StringIO(out.read_text(encoding="utf-8-sig"))))
+    by_day = {row["started_utc"][:10]: row["counts_as"] for row in rows}
+    assert list(by_day.values()) == ["baseline", "session", "trial", "session", "nothing"]
+
+
+def test_a_patients_record_gets_no_trial_and_no_drawn_runner(
+    mixed: Path, capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    held(mixed / "sessions", 6, demo=True)
+    out = tmp_path / "o.json"
+    _, said, _ = run(capsys, "export", "heron", "--format", "fhir", "--out", str(out))
+    assert "Left out: 2 records of trials and drawn runners" in said
+    days = {
+        entry["resource"]["effectiveDateTime"][:10]
+        for entry in json.loads(out.read_text())["entry"]
+        if "effectiveDateTime" in entry["resource"]
+    }
+    assert len(days) == 4
+
+
+def test_a_trials_report_says_that_it_is_one(
+    mixed: Path, capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    pages = []
+    for number in ("2", "3"):
+        out = tmp_path / f"{number}.html"
+        assert run(capsys, "report", "heron", "--session", number, "--out", str(out))[0] == 0
+        pages.append("A trial, with pictures from a file" in out.read_text(encoding="utf-8"))
+    assert pages == [False, True]

@@ -184,8 +184,12 @@ def test_what_was_taken_in_survives_a_rebuild(
 ) -> None:
     made = given()
     days = [f"2025-04-0{day}T18:00:00+02:00" for day in (2, 4, 5, 7, 9)]
-    for day in days:
-        assert run(capsys, "receive", sent(tmp_path, result(made, started_utc=day)))[0] == 0
+    for number, day in enumerate(days, 1):
+        one = result(made, started_utc=day)
+        one = msgspec.structs.replace(
+            one, session=msgspec.structs.replace(one.session, number=number)
+        )
+        assert run(capsys, "receive", sent(tmp_path, one))[0] == 0
     # Of the same second, and of a name that is the same in file names.
     other = signed(prescription("Heron!"), own_key(data_folder()))
     write_prescription(other, own_folder(Shelf.PRESCRIPTIONS) / "other.toml")

@@ -129,6 +129,6 @@ def result_of(made: Prescription, done: Done, mark: str) -> Result:
 
 def files_here() -> dict[Path, bytes]:
     """All that is kept, but for what is everybody's."""
-    shared = {"store.sqlite", "clinics.json", "signing.pem", ".in-use"}
+    shared = {"store.sqlite", "clinics.json", "signing.pem", "results.pem", ".in-use"}
     paths = (path for path in data_folder().rglob("*") if path.is_file())
     return {path: path.read_bytes() for path in paths if path.name not in shared}

@@ -9,14 +9,17 @@ from pathlib import Path
 import msgspec
 import pytest
 
-from feedback.baselines import save_baseline
+from feedback.baselines import other_speed, save_baseline
 from feedback.cli import build_parser
 from feedback.commands import prescribe as prescribe_command
+from feedback.drills import read_drill
 from feedback.enrolling import enrolled
 from feedback.prescriptions import read_prescription
 from feedback.records.settings import data_folder
+from feedback.shelf import Shelf, find
 from shared.as_typed import as_typed
 from shared.problems import UserError
+from tests.feedback.making import athlete
 from tests.feedback.retraining.making import baseline
 
 NAMES = ("anna b.toml", "o'neill.toml", "$HOME;x.toml", "走る人.toml", "plain.toml")
@@ -74,3 +77,40 @@ def test_what_needs_no_quotes_has_none() -> None:
     assert as_typed("heron") == "heron"
     assert as_typed(Path("a/heron-2.toml")) == "a/heron-2.toml"
     assert shlex.split(as_typed("an 'odd' name")) == ["an 'odd' name"]
+
+
+@pytest.mark.parametrize(
+    "more",
+    [
+        (),
+        ("--belt-kmh", "9"),
+        ("--drill", "level_hips"),
+        ("--drill", "level_hips", "--belt-kmh", "9"),
+    ],
+)
+def test_the_baseline_to_be_taken_is_the_one_that_was_missing(
+    tmp_path: Path, more: tuple[str, ...]
+) -> None:
+    """Its view is the drill's, where that is not the profile's, and its speed the one asked for."""
+    path = tmp_path / "anna.toml"
+    path.write_text(TEXT)
+    words = ["prescribe", "--athlete", str(path), "--drill", "quick_steps", *more]
+    options = build_parser().parse_args(words)
+    with pytest.raises(UserError) as caught:
+        prescribe_command.run(options)
+    typed = shlex.split(caught.value.problem.action.partition("beltside ")[2])
+    asked = build_parser().parse_args(typed)
+    profile = enrolled(asked.athlete).profile.athlete
+    drill = read_drill(find(Shelf.DRILLS, options.drill))
+    assert (asked.view or profile.view) is drill.view
+    assert (asked.belt_kmh or profile.belt_speed_kmh) == (options.belt_kmh or 10.1)
+
+
+def test_what_follows_a_baseline_at_another_speed_names_that_speed() -> None:
+    assert other_speed(msgspec.structs.replace(athlete(), belt_speed_kmh=10.1), 10.1) == ""
+    assert (
+        other_speed(msgspec.structs.replace(athlete(), belt_speed_kmh=10.1), 9.0) == " --belt-kmh 9"
+    )
+    assert (
+        other_speed(msgspec.structs.replace(athlete(), belt_speed_kmh=None), 9.0) == " --belt-kmh 9"
+    )

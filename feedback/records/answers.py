@@ -1,0 +1,138 @@
+"""Whether a result from home is one more answer to a prescription, or a copy of one (pure).
+
+The computer at which a session is held signs its result, with an id made as the session began. So
+whatever is changed in a copy is seen, and a session that the plan repeats is told from a copy by
+its id. Where nobody signed the result, as in files of older versions, a session of a plan is
+answered once: what would tell two of them apart, anyone may write otherwise.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from typing import Final
+
+from feedback.progress import Result
+from feedback.records.digest import Digest, Origin
+from feedback.records.phrases import moment
+from feedback.records.result_limits import started_of
+from feedback.signing import short
+
+CONFIRM: Final = "If the runner tells you that it was held, add --confirmed."
+NOTHING: Final = "Nothing is to do."
+SET_ASIDE: Final = (
+    "its session is here already, and is set aside as past its time",
+    "To put it back: beltside erase --bring-back.",
+)
+
+
+@dataclass(frozen=True)
+class Taken:
+    """A session from home that has been taken in."""
+
+    digest: Digest
+    aside: bool = False
+    """It is past its time and waits to be erased."""
+
+
+def uid_of_result(result: Result) -> str:
+    """The same for the same session, so that what is sent twice counts once.
+
+    By the prescription and the session's id, else by the moment: not by how that is written, nor
+    by the session's number, which anyone may write otherwise.
+    """
+    if result.session_id:
+        return _hashed("home session", result.prescription, result.session_id)
+    return _hashed("home", result.prescription, started_of(result).isoformat())
+
+
+def former_uid_of_result(result: Result) -> str:
+    """As older versions named it: what was erased with one of them stays erased."""
+    return _hashed("home", result.prescription, result.started_utc, str(result.session.number))
+
+
+def uid_of_answer(prescription: str, number: int | None) -> str:
+    """Of a prescription's session, whenever it was held: kept of what is erased."""
+    return _hashed("home answer", prescription, str(number))
+
+
+def _hashed(*parts: str) -> str:
+    return hashlib.sha256("|".join(parts).encode()).hexdigest()[:32]
+
+
+def why_refused(
+    result: Result,
+    taken: Sequence[Taken],
+    erased: frozenset[str],
+    aside: frozenset[str] = frozenset(),
+    *,
+    confirmed: bool,
+) -> tuple[str, str] | None:
+    """Why it is no answer to be taken in, and what is to be done; None for one that is.
+
+    ``taken`` are the athlete's sessions, ``erased`` the uids of what was erased on purpose,
+    ``aside`` those of all that is set aside.
+    ``confirmed``: a person vouches that the session was held, where only that can tell.
+    """
+    same = [one for one in taken if _answers(one.digest, result)]
+    uid = uid_of_result(result)
+    if result.session_id and result.session_id in {one.digest.uid for one in taken}:
+        return "it was held at a station of the clinic, whose record is in the store", NOTHING
+    again = _again(uid, result, same)
+    if again is not None:
+        return again
+    if {uid, result.session_id} & aside:
+        return SET_ASIDE
+    if {uid, former_uid_of_result(result), result.session_id} & erased:
+        return "its session was erased on purpose", NOTHING
+    return None if confirmed else _unproved(result, same, erased)
+
+
+def _again(uid: str, result: Result, same: Iterable[Taken]) -> tuple[str, str] | None:
+    for one in same:
+        at_once = uid != one.digest.uid and run_at_once(result, one.digest)
+        if uid != one.digest.uid and not at_once:
+            continue
+        held = f"the session of {moment(one.digest.started_utc)} with the same prescription"
+        if at_once and datetime.fromisoformat(one.digest.started_utc) != started_of(result):
+            return f"{held} still ran when it began", "Ask how the session was held."
+        if one.aside:
+            return SET_ASIDE
+        return "it has been taken in before", NOTHING
+    return None
+
+
+def _unproved(
+    result: Result, same: Iterable[Taken], erased: frozenset[str]
+) -> tuple[str, str] | None:
+    """What a person has to tell: nothing in the file can."""
+    number = result.session.number
+    keys = {one.digest.held_by for one in same if one.digest.held_by}
+    if keys and not result.held_by:
+        why = "it is not signed by the computer that held it, as those before it were"
+        return why, f"Ask for the file as the program has written it. {CONFIRM}"
+    if keys and result.held_by not in keys:
+        why = f"it was held at another computer ({short(result.held_by)}) than those before it"
+        return why, CONFIRM
+    unsigned = [one for one in same if not (one.digest.held_by and result.held_by)]
+    if any(one.digest.number == number for one in unsigned):
+        why = f"session {number} of its prescription has been answered before"
+        return why, f"Two of them cannot be told from a copy of one. {CONFIRM}"
+    if not result.held_by and uid_of_answer(result.prescription, number) in erased:
+        why = f"an answer to session {number} of its prescription was erased on purpose"
+        return why, CONFIRM
+    return None
+
+
+def run_at_once(result: Result, other: Digest) -> bool:
+    """Whether a session was still run while this one was: one runner cannot do both."""
+    begin, other_begin = started_of(result), datetime.fromisoformat(other.started_utc)
+    end = begin + timedelta(seconds=sum(block.seconds for block in result.blocks))
+    other_end = other_begin + timedelta(seconds=other.run_s)
+    return other_begin == begin or (other_begin < end and begin < other_end)
+
+
+def _answers(one: Digest, result: Result) -> bool:
+    return one.origin is Origin.HOME and one.prescription == result.prescription
