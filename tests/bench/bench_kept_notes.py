@@ -1,11 +1,11 @@
 """Whether a note that was answered "done" outlives its station; a script.
 
-Run: python -m tests.bench.bench_kept_notes [--runs 30] [--notes 250]
+Run: python -m tests.bench.bench_kept_notes [--runs 30] [--notes 250] [--disk-ms 0]
 
 In each run a station with a panel's real link notes one note after the other, and is killed
 (SIGKILL) the moment after an answer has come: at a note by chance and at the last one in turn.
-Counted are the notes that were answered "done" and do not stand in the record. One line of JSON on
-stdout.
+``--disk-ms`` makes the disk as slow as that. Counted are the notes that were answered "done" and do
+not stand in the record. One line of JSON on stdout.
 """
 
 from __future__ import annotations
@@ -49,16 +49,18 @@ def main() -> int:
     parser.add_argument("--runs", type=int, default=30)
     parser.add_argument("--notes", type=int, default=250)
     parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--disk-ms", type=int, default=0)
     parser.add_argument("--station", type=Path, help="for its own use")
     options = parser.parse_args()
     if options.station is not None:
+        slow_down(options.disk_ms / 1000)
         notes_in_turn(options.station)
         return 0
     rng, answered, lost = random.Random(options.seed), 0, []
     for run in range(options.runs):
         most = options.notes if run % 2 else rng.randint(1, options.notes)
         with tempfile.TemporaryDirectory() as folder:
-            done, missing = killed_after(Path(folder), most)
+            done, missing = killed_after(Path(folder), most, options.disk_ms)
         answered += done
         lost += missing
     found = {"runs": options.runs, "answered": answered, "lost": len(lost)}
@@ -66,9 +68,10 @@ def main() -> int:
     return int(bool(lost))
 
 
-def killed_after(folder: Path, most: int) -> tuple[int, list[str]]:
+def killed_after(folder: Path, most: int, disk_ms: int) -> tuple[int, list[str]]:
     """How many notes were answered "done" before the station was killed, and those it then lost."""
-    words = [sys.executable, "-m", "tests.bench.bench_kept_notes", "--station", str(folder)]
+    script = [sys.executable, "-m", "tests.bench.bench_kept_notes"]
+    words = [*script, "--station", str(folder), "--disk-ms", f"{disk_ms}"]
     done: list[str] = []
     with subprocess.Popen(words, stdout=subprocess.PIPE, text=True) as station:
         assert station.stdout is not None
@@ -79,6 +82,17 @@ def killed_after(folder: Path, most: int) -> tuple[int, list[str]]:
     entries = read_journal(folder / "session.jsonl").entries
     kept = {entry.text for entry in entries if isinstance(entry, NoteEntry)}
     return len(done), [text for text in done if text not in kept]
+
+
+def slow_down(by_s: float) -> None:
+    """Make this process wait longer for the disk."""
+    before = os.fsync
+
+    def after(file: int) -> None:
+        time.sleep(by_s)
+        before(file)
+
+    os.fsync = after  # type: ignore[assignment]
 
 
 def notes_in_turn(folder: Path) -> None:
