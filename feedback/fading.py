@@ -21,14 +21,19 @@ ENOUGH_DONE: Final = 0.8
 """Share of the planned time that makes a session count (common practice, no source)."""
 HOUR_S: Final = 3600
 WEEK_S: Final = 7 * 24 * HOUR_S
+MOST_SESSIONS: Final = 10_000
+"""Held with one prescription."""
+MOST_UNIX_S: Final = 2**34
+MOST_LEVEL: Final = 300
+"""Far beyond any ramp."""
 
 
 class Done(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """One session that was held; ratings are 0 to 10, None where there was no answer."""
 
-    number: int
+    number: Annotated[int, Meta(ge=1, le=MOST_SESSIONS)]
     """In its plan, from 1."""
-    started_unix_s: int
+    started_unix_s: Annotated[int, Meta(ge=0, le=MOST_UNIX_S)]
     share_done: Annotated[float, Meta(ge=0)]
     """Of the planned running time."""
     stop_reason: StopReason
@@ -37,7 +42,7 @@ class Done(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True
     awkwardness: Annotated[int, Meta(ge=0, le=10)] | None = None
     settled_by_morning: bool | None = None
     """Whether the pain was back to where it was by the next morning; None: not asked yet."""
-    levels: dict[str, int] = {}
+    levels: dict[str, Annotated[int, Meta(ge=0, le=MOST_LEVEL)]] = {}
     """How far up its ramp each goal was at the end."""
 
 

@@ -8,6 +8,7 @@ from typing import Final
 
 import numpy as np
 
+from live.breadth import Breadth
 from live.proportions import Proportions, is_upright
 from shared.landmarks import Landmark as Lm
 from shared.records import FloatArray, Pose, View
@@ -111,7 +112,7 @@ class DoubtWatch:
         # A runner may bend down for a moment; what is wrong with a picture stays wrong.
         self._counters["picture_turned"] = DoubtCounter(rise=0.1, fall=0.1)
         self._counters["picture_stretched"] = DoubtCounter(rise=0.1, fall=0.02)
-        self._proportions = Proportions()
+        self._shape = Proportions() if view is View.SIDE else Breadth()
 
     def add(
         self,
@@ -129,7 +130,7 @@ class DoubtWatch:
         """
         nobody = pose.people == 0 or not _finite_share(pose.xy_px) > 0.5
         if not nobody:
-            self._proportions.add(pose)
+            self._shape.add(pose)
         facts = {
             "no_runner": nobody,
             "second_person": pose.people > 1,
@@ -140,9 +141,10 @@ class DoubtWatch:
             and self._view is View.SIDE
             and feet_seen(pose) < FEET_SEEN_LEAST,
             "picture_turned": not nobody and not is_upright(pose),
+            # Limbs and widths tell nothing of the picture while the view is another one.
             "picture_stretched": not nobody
-            and self._view is View.SIDE
-            and self._proportions.stretched,
+            and seen in (None, self._view)
+            and self._shape.stretched,
             "quality_low": not nobody and steps_per_min is not None and quality < 0.25,
         }
         return tuple(code for code, fact in facts.items() if self._counters[code].add(fact))

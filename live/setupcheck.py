@@ -71,6 +71,7 @@ class SetupChecks:
         self._pictures: deque[PictureFacts] = deque()
         self._pipeline = Pipeline(Setup(view))
         self._unmeasured: tuple[Problem, ...] = ()
+        self._stretched = False
         self._step_ns: int | None = None
 
     def add_pose(self, pose: Pose) -> None:
@@ -80,6 +81,7 @@ class SetupChecks:
             self._poses.popleft()
         update = self._pipeline.update(pose)
         self._unmeasured = update.unmeasured
+        self._stretched = "picture_stretched" in update.doubts
         if update.measures or any(event.kind is EventKind.CONTACT for event in update.events):
             self._step_ns = pose.captured_ns
 
@@ -127,6 +129,8 @@ class SetupChecks:
         """Whether steps are measured; nothing while nobody runs, since this can be left out."""
         if self._unmeasured:
             return (_check("steps", False, f"steps_{self._unmeasured[0].code}"),)
+        if self._stretched:
+            return (_check("steps", False, "steps_picture_stretched"),)
         if self._step_ns is None or self._poses[-1].captured_ns - self._step_ns > WINDOW_NS:
             return ()
         return (_check("steps", True, ""),)

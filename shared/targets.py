@@ -235,7 +235,7 @@ class Goal(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True
     """Smallest change of a mean that can be told from noise."""
     aimed: tuple[float, ...]
     """The value aimed at, by step of the ramp; empty for a fixed band."""
-    targets: tuple[Target, ...]
+    targets: Annotated[tuple[Target, ...], Meta(min_length=1)]
     """One for each step of the ramp, the last for good; a fixed band has one."""
 
 

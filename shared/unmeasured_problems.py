@@ -97,9 +97,10 @@ ROWS: Final[tuple[tuple[str, str, str, str], ...]] = (
 )
 STRETCHED: Final = (
     "picture_stretched",
-    "The picture is stretched: legs change their length as they swing.",
+    "The picture is stretched: the body has not the proportions of a body.",
     "Lengths and angles are wrong, so nothing is cued.",
-    "Have the camera, or the video, show things as wide as they are (square pixels).",
+    "Have the camera, or the video, show things as wide as they are (square pixels), so that a "
+    "ball looks round. If it does, look from the side.",
 )
 """Something is measured then."""
 SIDES_NOT_KNOWN: Final = (

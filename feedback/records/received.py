@@ -27,6 +27,7 @@ from feedback.shelf import Shelf, files, make_private, own_folder
 from feedback.signing import short
 from feedback.tallies import BlockResult
 from feedback.tallies import Mean as BlockMean
+from shared.catalogue import CATALOGUE
 from shared.files import save_atomically
 from shared.identity import id_of, plain
 from shared.problems import UserError
@@ -35,6 +36,8 @@ from shared.records import Side
 from shared.targets import BlockKind, Goal, Prescription, Question, Target
 
 SUFFIX: Final = ".home.json"
+MOST_NAME: Final = 40
+"""Letters of a name that is not known, as it is told."""
 
 
 class Received(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -149,6 +152,9 @@ def read_received(path: Path) -> Received:
     """Read one that was kept. Raises UserError, also where an older version kept what cannot be."""
     received = read_json(path, Received, "a result that was taken in")
     wrong = next(faults(received.result, None, datetime.now(tz=UTC)), None)
+    for goal in received.prescription.goals:
+        if unknown := {target.measure for target in goal.targets} - set(CATALOGUE):
+            wrong = f'there is no measure "{min(unknown)[:MOST_NAME]}"'
     if wrong is not None:
         raise UserError("file_unreadable", path=str(path), why=wrong)
     return received

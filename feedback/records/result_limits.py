@@ -11,7 +11,7 @@ from collections.abc import Iterable, Iterator
 from datetime import UTC, datetime, timedelta
 from typing import Final
 
-from feedback.fading import Done
+from feedback.fading import MOST_LEVEL, MOST_SESSIONS, MOST_UNIX_S, Done
 from feedback.progress import Result
 from feedback.tallies import BlockResult, Kept, Mean
 from shared.catalogue import CATALOGUE
@@ -30,12 +30,9 @@ MOST_ROWS: Final = 300
 """Of means, answers and the like in one block."""
 MOST_COUNT: Final = 1_000_000
 """Of steps, values and cues; a day of running has some 250,000 steps."""
-MOST_SESSIONS: Final = 10_000
-"""Held with one prescription that has no plan."""
 MOST_TEXT: Final = 300
 MOST_OTHER_UNIT: Final = 1000.0
 """Of a value in a unit that the catalogue gives no plausible range for, such as % of leg length."""
-MOST_UNIX_S: Final = 2**34
 
 
 def started_of(result: Result) -> datetime:
@@ -90,7 +87,7 @@ def _session_faults(done: Done, plan: Plan | None) -> Iterator[str]:
         or not _within(done.share_done, 0, MOST_COUNT)
         or len(levels) > MOST_ROWS
         or any(len(name) > MOST_TEXT for name in levels)
-        or not _all_within(levels.values(), 0, MOST_ROWS)
+        or not _all_within(levels.values(), 0, MOST_LEVEL)
     ):
         yield "its account of the session cannot be"
 

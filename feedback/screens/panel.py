@@ -23,6 +23,7 @@ from feedback.screens.application import (
     shared_parts,
     take_part,
 )
+from feedback.screens.orphaned import Orphaned
 from feedback.screens.panel_style import style
 from feedback.screens.runner_options import BESIDE, TOKEN_VARIABLE
 from feedback.screens.sharing import PANEL_LEAST_PX
@@ -38,13 +39,13 @@ _NICE: Final = 5
 class PanelWindow(QWidget):
     """One station in one window. Closing it leaves the session alone: it is not a Stop."""
 
-    def __init__(self, link: PanelLink) -> None:
+    def __init__(self, link: PanelLink, orphaned: Orphaned | None = None) -> None:
         super().__init__()
         self.setWindowTitle(say("panel_title"))
         self.setObjectName("ground")
         self.setStyleSheet(style())
         self.setMinimumSize(*PANEL_LEAST_PX)
-        self.view = StationView(link, MAY_ASK[Role.PANEL], PICTURES_PER_S)
+        self.view = StationView(link, MAY_ASK[Role.PANEL], PICTURES_PER_S, orphaned or Orphaned())
         layout = QVBoxLayout(self)
         layout.setContentsMargins(0, 0, 0, 0)
         layout.addWidget(self.view)

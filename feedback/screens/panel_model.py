@@ -184,6 +184,8 @@ def _link(status: LinkStatus, silent_s: float, *, late: bool) -> Line:
             return Line(say("link_joining"))
         case LinkState.LOST if status.heard_ns is None:
             return Line(say("link_silent", why=status.why), well=False)
+        case LinkState.LOST if status.lost_ns is None:  # nobody calls it again
+            return Line(say("link_gone"), well=False)
         case LinkState.LOST | LinkState.CONNECTING:
             return Line(say("link_lost", age=round(silent_s)), well=False)
     age = wording.number(silent_s, 1)

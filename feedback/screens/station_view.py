@@ -12,6 +12,7 @@ from PyQt6.QtWidgets import QPushButton, QVBoxLayout, QWidget
 from feedback.link.screenside import LinkState, LinkStatus
 from feedback.screens.charts_view import ChartsView, charted
 from feedback.screens.measures_view import MeasureTable
+from feedback.screens.orphaned import Orphaned
 from feedback.screens.panel_asking import Asking
 from feedback.screens.panel_head import Head
 from feedback.screens.panel_log import PanelLog
@@ -74,18 +75,27 @@ class PanelLink(Protocol):
 
 
 class StationView(QWidget):
-    """One station. ``may``: what this kind of screen may ask for."""
+    """One station.
+
+    ``may``: what this kind of screen may ask for; ``orphaned``: when its window is to close though
+    the station said nothing, None for never.
+    """
 
     ended = pyqtSignal()
-    """The station has said goodbye."""
+    """The station has said goodbye, or is gone for good."""
 
     def __init__(
-        self, link: PanelLink, may: tuple[type[Request], ...], pictures_per_s: float
+        self,
+        link: PanelLink,
+        may: tuple[type[Request], ...],
+        pictures_per_s: float,
+        orphaned: Orphaned | None = None,
     ) -> None:
         super().__init__()
         self.setObjectName("ground")
         self.setAttribute(Qt.WidgetAttribute.WA_StyledBackground)
         self._link = link
+        self._orphaned = orphaned
         self._pictures_per_s = pictures_per_s
         self._traces, self._log, self._asking = Traces(), PanelLog(), Asking()
         self._blocks_ns: list[int] = []
@@ -150,6 +160,9 @@ class StationView(QWidget):
         at_ns, status = now_ns(), self._link.status()
         if status.state is LinkState.ENDED and self._state is not LinkState.ENDED:
             self._state = status.state
+            self.ended.emit()
+        elif self._orphaned is not None and self._orphaned.is_over(status.state, at_ns):
+            self._orphaned = None
             self.ended.emit()
         if at_ns - self._pinged_ns >= _PING_NS:
             self._pinged_ns = at_ns

@@ -56,8 +56,10 @@ TEXTS: Final[dict[str, str]] = {
     # the link
     "link_good": "heard {age} s ago",
     "link_late": "Nothing heard for {age} s: all values are old",
-    "link_lost": "No link for {age} s: all values are old. The station goes on with its last "
-    "targets.",
+    "link_lost": "No link for {age} s: all values are old. The station is called again; if it "
+    "still runs, it goes on with its last targets.",
+    "link_gone": "The station is gone: all values are old. This window closes by itself; the next "
+    "session opens another.",
     "link_short": "no link for {age} s",
     "link_joining": "Joining the station",
     "link_silent": "The station does not answer: {why}",

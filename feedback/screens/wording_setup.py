@@ -59,6 +59,7 @@ TEXTS: Final[dict[str, str]] = {
     "steps_second_person": "Only the runner may be in the picture.",
     "steps_wrong_view": "Put the camera where the view says.",
     "steps_picture_turned": "The picture is turned. Turn the camera.",
+    "steps_picture_stretched": "The picture is stretched. Use square pixels.",
     "steps_pictures_few": "Too few pictures a second. Add light.",
     "steps_computer_slow": "The computer is too slow. Close programs.",
     "steps_feet_cut_off": "The feet are cut off. Tilt the camera down.",

@@ -3,19 +3,24 @@
 from __future__ import annotations
 
 import contextlib
+import json
 import logging
 import os
 import signal
+import tomllib
 from collections.abc import Callable, Iterator
 from pathlib import Path
+from typing import Any
 
 import msgspec
 import pytest
+import tomli_w
 
 from feedback.baselines import save_baseline
 from feedback.prescriptions import signed, write_prescription
 from feedback.shelf import Shelf, own_folder
-from tests.feedback.mutations import trouble
+from shared.problems import UserError
+from tests.feedback.mutations import kinds, trouble
 from tests.feedback.records.command_line import run
 from tests.feedback.records.month import baseline, prescription, short_session
 from tests.feedback.records.test_sharing import data, given, result, sent
@@ -34,6 +39,37 @@ def test_no_reader_fails_or_hangs_on_a_broken_file(tmp_path: Path) -> None:
     finally:
         logging.disable(logging.NOTSET)
     assert found == []
+
+
+@pytest.mark.parametrize(
+    ("name", "path", "value"),
+    [
+        ("log.json", ("done", 1, "number"), -(2**63)),
+        ("log.json", ("done", 1, "number"), 0),
+        ("log.json", ("done", 1, "levels", "steps"), -1),
+        ("kept.home.json", ("prescription", "goals", 0, "targets", 0, "measure"), "caddence"),
+        ("kept.home.json", ("prescription", "goals", 0, "targets"), []),
+        ("draft.toml", ("goals", 0, "targets"), []),
+    ],
+)
+def test_a_value_that_no_version_writes_is_refused_in_words(
+    tmp_path: Path, name: str, path: tuple[str | int, ...], value: object
+) -> None:
+    (kind,) = (one for one in kinds(tmp_path / "sound") if one.name == name)
+    is_toml = name.endswith(".toml")
+    table = (tomllib if is_toml else json).loads(kind.content.decode())
+    inside: Any = table
+    for part in path[:-1]:
+        inside = inside[part]
+    for content, is_fine in ((inside[path[-1]], True), (value, False)):
+        inside[path[-1]] = content
+        (tmp_path / name).write_text((tomli_w if is_toml else json).dumps(table))
+        if is_fine:
+            kind.read(tmp_path / name)
+            continue
+        with pytest.raises(UserError) as raised:
+            kind.read(tmp_path / name)
+        assert raised.value.problem.code in ("file_unreadable", "field_wrong")
 
 
 def deep(path: Path) -> None:

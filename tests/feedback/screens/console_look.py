@@ -12,6 +12,7 @@ from feedback.link.sightings import FoundStation
 from feedback.screens.application import run_loop
 from feedback.screens.console import ConsoleWindow
 from feedback.screens.wording_panel import say
+from shared.clock import now_ns
 from shared.messages import SessionState, StopReason
 from shared.pictures import WatchPictures
 from shared.problems import describe
@@ -153,6 +154,20 @@ def check_a_console_keeps_open_what_a_station_said_last() -> None:
     over = running(state=SessionState.STOPPED, stop_reason=StopReason.TIME, saved=True)
     link.known = known(over, LinkState.ENDED, ago_ns=3 * S)
     until(lambda: window.views[0].head.state.text() == say("state_stopped"))
+    assert window.isVisible()
+    window.close()
+
+
+def check_a_console_stays_when_a_station_is_gone_and_looks_for_it() -> None:
+    window = ConsoleWindow()
+    link = StillPanelLink(states()["running"])
+    window.add_station("Treadmill 1", link)
+    window.resize(1280, 720)
+    window.show()
+    long_ago_ns = now_ns() - 60 * S
+    link.known = known(running(), LinkState.LOST, "reset", ago_ns=60 * S, lost_ns=long_ago_ns)
+    until(lambda: "called again" in window.views[0].head.link.text())
+    HAND.qWait(500)
     assert window.isVisible()
     window.close()
 

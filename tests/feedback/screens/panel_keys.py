@@ -15,6 +15,7 @@ from PyQt6.QtWidgets import (
 )
 
 from feedback.link.screenside import LinkState, LinkStatus
+from feedback.screens.orphaned import Orphaned
 from feedback.screens.wording_panel import say
 from shared.changes import Adjust, Answered, MoveBlock, Note, Undo
 from shared.messages import Pause, Rating, SessionState
@@ -289,6 +290,15 @@ def check_it_closes_when_the_station_says_goodbye() -> None:
     link.known = LinkStatus(LinkState.ENDED, "over", running(), 0, stop_asked=False)
     until(lambda: not made.isVisible())
     assert link.closed
+
+
+def check_it_closes_some_time_after_the_station_is_gone() -> None:
+    made, link = open_panel("running", 1280, 720, orphaned=Orphaned(stays_ns=400_000_000))
+    link.known = known(running(), LinkState.LOST, "reset")
+    until(lambda: made.view.head.link.text() == say("link_gone"))
+    assert made.isVisible(), "first it says what has happened"
+    until(lambda: not made.isVisible())
+    assert (link.closed, link.stops) == (True, 0)
 
 
 def check_a_second_press_after_pause_does_not_go_on() -> None:

@@ -16,6 +16,7 @@ from PyQt6.QtWidgets import (
 )
 
 from feedback.link.screenside import LinkStatus
+from feedback.screens.orphaned import Orphaned
 from feedback.screens.panel import PanelWindow
 from tests.feedback.screens.panel_examples import states
 from tests.feedback.screens.panel_feed import StillPanelLink, points
@@ -26,14 +27,14 @@ KEY = Qt.Key
 
 
 def open_panel(
-    name: str, width: int, height: int, **changes: Any
+    name: str, width: int, height: int, orphaned: Orphaned | None = None, **changes: Any
 ) -> tuple[PanelWindow, StillPanelLink]:
     status = states()[name]
     if changes:
         status = LinkStatus(**(_fields(status) | changes))
     with_points = status.snapshot is not None and bool(status.snapshot.readings)
     link = StillPanelLink(status, points() if with_points else ())
-    made = PanelWindow(link)
+    made = PanelWindow(link, orphaned)
     made.resize(width, height)
     made.show()
     HAND.qWaitForWindowExposed(made)

@@ -317,11 +317,19 @@ def test_a_late_station_makes_everything_old_and_asks_nothing() -> None:
 
 @pytest.mark.parametrize("state", [LinkState.LOST, LinkState.CONNECTING])
 def test_a_lost_link_is_told_with_its_age(state: LinkState) -> None:
-    showing = shown(state=state, ago_ns=8 * S)
+    showing = shown(state=state, ago_ns=8 * S, lost_ns=now_ns() - 8 * S)
     assert showing.old
     assert showing.link.text.startswith("No link for 8 s")
     assert showing.link_short == "no link for 8 s"
     assert [one.old for one in showing.rows if one.left] == [True] * len(offered(View.SIDE))
+
+
+def test_a_station_that_nobody_calls_again_is_gone() -> None:
+    """The panel's own link is made once: it never said that it was looked for."""
+    showing = shown(state=LinkState.LOST, ago_ns=8 * S)
+    assert showing.old
+    assert showing.link.text == say("link_gone")
+    assert not showing.link.well
 
 
 def test_a_stop_that_did_not_get_through_is_told() -> None:
