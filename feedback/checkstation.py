@@ -18,9 +18,9 @@ from feedback.order import SpawnScreen
 from feedback.places import Place, find_place, save_place
 from feedback.screens.launch import ScreenProcess
 from feedback.terminal import lost_output
-from live.capture import Capture
-from live.frames import FrameSource
-from live.pose import PoseModel
+from live.camera.capture import Capture
+from live.camera.sources import FrameSource
+from live.pose.model import PoseModel
 from shared.clock import now_ns
 from shared.clock_units import NS_PER_S
 from shared.latest import Latest

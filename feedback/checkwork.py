@@ -11,13 +11,13 @@ from typing import Final
 from feedback.beltlines import ends_seen
 from feedback.gallery import Gallery
 from feedback.places import Place, belt_of, place_of
-from live.background import BackdropLearner, CameraWatch
-from live.capture import Capture, CaptureState
-from live.lookout import tiny_grey
-from live.picturefacts import facts_of
-from live.pose import PoseModel
-from live.posture import box_of
-from live.setupcheck import CameraFacts, SetupChecks, all_pass
+from live.camera.capture import Capture, CaptureState
+from live.pose.model import PoseModel
+from live.scene.background import BackdropLearner, CameraWatch
+from live.scene.body_state import tiny_grey
+from live.scene.picture_facts import facts_of
+from live.scene.posture import box_of
+from live.setup_checks import CameraFacts, SetupChecks, all_pass
 from shared.clock import now_ns
 from shared.clock_units import NS_PER_MS, NS_PER_S
 from shared.latest import Latest

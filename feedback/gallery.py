@@ -15,7 +15,7 @@ import numpy as np
 
 from feedback.records.beside import replay_path
 from feedback.screens.wording import words
-from live.pictures import jpeg_of, write_video
+from live.camera.jpeg import jpeg_of, write_video
 from shared.changes import Answered
 from shared.clock_units import NS_PER_S
 from shared.pictures import AskReplay, Mark, Picture, ReplayEnd, ReplayPicture, SaveReplay

@@ -15,9 +15,9 @@ from feedback.sound.speaker import AnySpeaker
 from feedback.terminal import lost_output
 from feedback.watch import Edges
 from feedback.worker import Tally
-from live.background import Backdrop
-from live.frames import FrameSource
-from live.pose import PoseModel
+from live.camera.sources import FrameSource
+from live.pose.model import PoseModel
+from live.scene.background import Backdrop
 from shared.messages import StopReason
 from shared.problems import Problem
 from shared.records import View

@@ -11,7 +11,7 @@ import numpy as np
 
 from feedback.shelf import Shelf, make_private, own_folder, save_json
 from feedback.watch import Edges
-from live.background import HEIGHT, WIDTH, Backdrop
+from live.scene.background import HEIGHT, WIDTH, Backdrop
 from shared.pictures import BeltEdges
 from shared.problems import UserError
 from shared.reading import read_json

@@ -35,9 +35,9 @@ from feedback.screens.wording import words
 from feedback.sound.mixer import LifeSign
 from feedback.tracking import make_pipeline, make_session
 from feedback.worker import Parts, Worker
-from live.capture import Capture
-from live.lookout import Lookout
+from live.camera.capture import Capture
 from live.pipeline import Setup
+from live.scene.body_state import Lookout
 from shared.changes import Answered
 from shared.clock import now_ns
 from shared.clock_units import NS_PER_S

@@ -27,7 +27,7 @@ from feedback.records.track import (
 )
 from feedback.session import Session
 from feedback.watch import Edges
-from live.beltspeed import Spot
+from live.measures.belt_speed import Spot
 from live.pipeline import Pipeline, Setup
 from shared.records import Body, Pose, Update, View
 from shared.targets import Athlete

@@ -20,7 +20,7 @@ DOWN_NS: Final = 500 * NS_PER_MS
 """Longer than any flight or landing: a stride at 150 steps/min lasts 800 ms."""
 HIPS_DOWN: Final = 0.7
 """Mid-hips lower than this, in leg lengths, are down. Running keeps them over 0.8; kneeling brings
-them to about 0.55 (our choice, halfway; see tests.live.test_posture)."""
+them to about 0.55 (our choice, halfway; see tests.live.scene.test_posture)."""
 GONE_NS: Final = 3 * NS_PER_S
 WARN_AT: Final = 0.40
 STOP_AT: Final = 0.30

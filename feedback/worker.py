@@ -23,11 +23,11 @@ from feedback.records.journal import Journal
 from feedback.screens.wording import words
 from feedback.session import Session
 from feedback.sound.speaker import AnySpeaker, SilentSpeaker
-from live.capture import Capture
-from live.looking import PictureWatch, keep_of
-from live.lookout import Lookout
+from live.camera.capture import Capture
 from live.pipeline import Pipeline
-from live.pose import PoseModel
+from live.pixel_watch import PictureWatch, keep_of
+from live.pose.model import PoseModel
+from live.scene.body_state import Lookout
 from shared.changes import Answered
 from shared.clock import now_ns
 from shared.clock_units import NS_PER_S

@@ -9,18 +9,19 @@ from typing import Final
 import msgspec
 import numpy as np
 
-from live import quality, sides
-from live.beltspeed import BeltPace, Spot, find_spot
-from live.gait import EventPhases, EventTracker, FootEvent, event_phases
-from live.meanstride import MeanStride
-from live.measures import Setup, StepMeasurer, Value
-from live.readings import Scene
-from live.sample import make_sample
-from live.scale import Scale, find_scale
-from live.standing import Standing, StandingWatch
-from live.stride import StrideModel
-from live.unmeasured import UnmeasuredWatch
-from live.viewcheck import ViewWatch
+from live.measures.belt_speed import BeltPace, Spot, find_spot
+from live.measures.events import EventPhases, EventTracker, FootEvent, event_phases
+from live.measures.readings import Scene
+from live.measures.scale import Scale, find_scale
+from live.measures.standing import Standing, StandingWatch
+from live.measures.step_values import Setup, StepMeasurer, Value
+from live.scene import quality
+from live.scene.unmeasured import UnmeasuredWatch
+from live.scene.view import ViewWatch
+from live.stride import leg_sides as sides
+from live.stride.mean_stride import MeanStride
+from live.stride.model import StrideModel
+from live.stride.sample import make_sample
 from shared import catalogue
 from shared.clock_units import NS_PER_S
 from shared.landmarks import Landmark
@@ -305,7 +306,7 @@ class Pipeline:
     def shoe_went(self, spot: Spot, way_px: float) -> None:
         """Take in how far the shoe of ``standing_shoe`` has gone in the picture, + to the right.
 
-        The picture itself says so (``live.shoe``); it makes the belt's speed more sure.
+        The picture itself says so (``live.pixels.shoe``); it makes the belt's speed more sure.
         """
         self._pace.went(spot, way_px)
 
@@ -324,7 +325,7 @@ class Pipeline:
     def hips_went(self, way_px: float) -> None:
         """Take in how far the hips have gone between ``last_two_ns``, + to the picture's right.
 
-        The picture itself says so (``live.hips``); it makes the pelvis's shift more sure.
+        The picture itself says so (``live.pixels.hips``); it makes the pelvis's shift more sure.
         """
         if self.last_two_ns() is not None:
             self._model.samples[-1].hips_way_px = way_px

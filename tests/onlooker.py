@@ -27,7 +27,7 @@ from cryptography.hazmat.primitives import hashes, serialization
 from cryptography.hazmat.primitives.asymmetric import ec
 from cryptography.x509.oid import NameOID
 
-from live.offline import REPORTS_TO
+from live.pose.offline import REPORTS_TO
 from tests.feedback.link.wires import DirectWire, run, why_not
 
 ANSWER: Final = "198.51.100.7"

@@ -21,12 +21,12 @@ import platformdirs
 import pytest
 
 from feedback.demo import demo_clip
-from live import offline
-from live.offline import REPORTS_TO
+from live.pose import offline
+from live.pose.offline import REPORTS_TO
 from shared.problems import UserError
 from shared.records import View
 from tests.feedback.safety.rig import virtual_display
-from tests.live.mjpeg_server import HEIGHT, WIDTH, MjpegServer
+from tests.live.camera.mjpeg_server import HEIGHT, WIDTH, MjpegServer
 from tests.onlooker import ANSWER, Onlooker, Seen, looking_on, python
 from tests.pulse import PulseServer
 from tests.test_whole_loop import wait_for_summary
@@ -34,9 +34,9 @@ from tests.test_whole_loop import wait_for_summary
 pytestmark = pytest.mark.model
 
 CLIP = str(demo_clip(View.SIDE))
-LOAD = "from live.landmarker import open_landmarker as load\n"
+LOAD = "from live.pose.landmarker import open_landmarker as load\n"
 OPEN_AND_CLOSE = """
-from live.bundle import bundle_path
+from live.pose.bundle import bundle_path
 load(bundle_path()).close()
 """
 BY_ITSELF = """
@@ -90,7 +90,8 @@ def test_an_ipv6_packet_is_seen(onlooker: Onlooker) -> None:
 
 
 def test_the_pose_library_by_itself_reports_to_its_maker(onlooker: Onlooker) -> None:
-    """What live.offline is for. Once the library no longer does it, this fails, and both may go.
+    """What live.pose.offline is for. Once the library no longer does it, this fails, and both may
+    go.
 
     The README says what is in a report; here it is read, with a certificate that the library was
     made to trust.
@@ -106,7 +107,7 @@ def test_the_pose_library_by_itself_reports_to_its_maker(onlooker: Onlooker) -> 
 
 
 def test_with_the_way_out_closed_nothing_is_asked_or_sent(onlooker: Onlooker) -> None:
-    closed = "from live.offline import close_the_way_out\nclose_the_way_out()\n"
+    closed = "from live.pose.offline import close_the_way_out\nclose_the_way_out()\n"
     python(onlooker, BY_ITSELF + closed + OPEN_AND_CLOSE, AUTHORITY=str(onlooker.authority))
     assert onlooker.seen() == Seen((), (), b"")
 
@@ -130,7 +131,7 @@ def test_where_nobody_is_trusted_nothing_is_told(onlooker: Onlooker) -> None:
 def test_a_copy_without_the_address_reports_nothing(
     onlooker: Onlooker, tmp_path: Path, platform: str
 ) -> None:
-    """What is done on Windows and macOS (live.library), with this system's library.
+    """What is done on Windows and macOS (live.pose.library), with this system's library.
 
     That their systems load such a copy is not shown here, and what signs it is a stand-in.
     """
@@ -141,7 +142,7 @@ def test_a_copy_without_the_address_reports_nothing(
     script = (
         BY_ITSELF
         + "from pathlib import Path\n"
-        + "from live.library import load_without_address\n"
+        + "from live.pose.library import load_without_address\n"
         + f"print(load_without_address(Path({str(folder)!r}), {platform!r}))\n"
         + OPEN_AND_CLOSE
     )
@@ -257,7 +258,7 @@ def test_a_camera_elsewhere_is_reached_as_before(
             onlooker,
             LOAD
             + OPEN_AND_CLOSE
-            + "from live.frames import StreamSource\n"
+            + "from live.camera.sources import StreamSource\n"
             + f"source = StreamSource({camera.url!r})\n"
             + "source.open()\n"
             + "print(source.read().image.shape)\n",

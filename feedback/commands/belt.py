@@ -8,8 +8,8 @@ from feedback.guard import say
 from feedback.places import find_place
 from feedback.records.phrases import moment
 from feedback.watch import Edges
-from live.background import Backdrop
-from live.frames import FrameSource
+from live.camera.sources import FrameSource
+from live.scene.background import Backdrop
 from shared.records import View
 
 

@@ -12,7 +12,7 @@ from feedback.guard import OK, PROBLEM, Interrupted, say
 from feedback.screens.launch import ScreenProcess, spawn_setup_screen
 from feedback.screens.wording_setup import tell
 from feedback.terminal import never_wait
-from live.pose import PoseModel
+from live.pose.model import PoseModel
 from shared.pictures import Check, CheckReport, Standing
 from shared.records import View
 

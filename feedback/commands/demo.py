@@ -12,8 +12,8 @@ from feedback.guard import say
 from feedback.order import Order
 from feedback.station import Station
 from feedback.terminal import never_wait
-from live.frames import FileSource
-from live.pose import PoseModel
+from live.camera.sources import FileSource
+from live.pose.model import PoseModel
 from shared.problems import UserError
 from shared.records import View
 

@@ -43,8 +43,8 @@ from feedback.sound.speaker import SilentSpeaker
 from feedback.sound.tones import DEFAULT_VOLUME
 from feedback.station import Station
 from feedback.terminal import can_type, lost_output, never_wait, read_line
-from live.frames import CameraSource, FileSource, FrameSource, StreamSource
-from live.pose import PoseModel
+from live.camera.sources import CameraSource, FileSource, FrameSource, StreamSource
+from live.pose.model import PoseModel
 from shared.clock import ClockAnchor, anchor_now
 from shared.plain_text import plain_lines
 from shared.problems import UserError

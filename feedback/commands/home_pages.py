@@ -26,7 +26,7 @@ from feedback.screens.wording_home import step, tell
 from feedback.signing import short
 from feedback.targeting import speeds_of
 from feedback.trust import Admitted
-from live.bundle import bundle_path, ensure_bundle, is_sound
+from live.pose.bundle import bundle_path, ensure_bundle, is_sound
 from shared.clock_units import NS_PER_S
 from shared.problems import Problem, UserError
 from shared.targets import Prescription, Question, Voucher

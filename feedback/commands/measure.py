@@ -21,13 +21,13 @@ from feedback.commands.plain_console import PlainConsole
 from feedback.commands.telling import plain, tell_unmeasured
 from feedback.guard import NOTHING_MEASURED, OK
 from feedback.phrases import PHRASES, standing_in_words
-from live.capture import Capture
-from live.frames import FileSource
-from live.looking import PictureWatch, keep_of
+from live.camera.capture import Capture
+from live.camera.sources import FileSource
 from live.pipeline import Pipeline, Setup
-from live.pose import PoseModel
-from live.unmeasured import other_view
-from live.wholefile import Seen, frames_of, models_for
+from live.pixel_watch import PictureWatch, keep_of
+from live.pose.model import PoseModel
+from live.scene.unmeasured import other_view
+from live.whole_file import Seen, frames_of, models_for
 from shared.catalogue import CATALOGUE
 from shared.clock_units import NS_PER_S
 from shared.latest import Latest

@@ -6,7 +6,7 @@ import argparse
 
 from feedback.commands.opening import model_path
 from feedback.guard import OK, say
-from live.pose import PoseModel
+from live.pose.model import PoseModel
 
 
 def run(options: argparse.Namespace) -> int:

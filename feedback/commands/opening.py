@@ -8,9 +8,9 @@ from pathlib import Path
 from rich.progress import BarColumn, DownloadColumn, Progress, TaskID, TextColumn
 
 from feedback.commands.plain_console import PlainConsole
-from live.bundle import ensure_bundle
-from live.offline import close_the_way_out
-from live.pose import PoseModel
+from live.pose.bundle import ensure_bundle
+from live.pose.model import PoseModel
+from live.pose.offline import close_the_way_out
 from shared.plain_text import plain_lines
 from shared.problems import UserError
 

@@ -101,7 +101,7 @@ class MeanRow(Base):
 class TraceRow(Base):
     """The single values of a session, see :mod:`feedback.records.trace`; apart, since it is long.
 
-    Sessions without any have no row.
+    They stand apart, since they are long. Sessions without any have no row.
     """
 
     __tablename__ = "trace"

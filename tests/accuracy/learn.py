@@ -10,10 +10,10 @@ from typing import Any, Final
 
 import numpy as np
 
-from live import calibration
-from live.leg_place import FAR, NEAR
-from live.measures import CADENCE_STEPS, LENGTHS
-from live.scale import LEG_TO_FLOOR_OF_HEIGHT
+from live.measures import calibration
+from live.measures.scale import LEG_TO_FLOOR_OF_HEIGHT
+from live.measures.step_values import CADENCE_STEPS, LENGTHS
+from live.scene.leg_place import FAR, NEAR
 from shared.catalogue import CATALOGUE
 from shared.records import FloatArray
 from shared.statistics import Z90

@@ -28,8 +28,8 @@ from typing import Any, Final
 
 import numpy as np
 
-from live import harmonics
-from live.opencv import cv2
+from live.camera.opencv import cv2
+from live.stride import fourier as harmonics
 from shared.clock_units import NS_PER_S
 from shared.landmarks import Landmark as Lm
 from shared.records import EventKind, FloatArray, GaitEvent, Pose, Side

@@ -9,7 +9,7 @@ from typing import Any, Final
 
 import numpy as np
 
-from live.calibration import ANY, LANDMARKS, correction
+from live.measures.calibration import ANY, LANDMARKS, correction
 from live.pipeline import Pipeline, Setup
 from shared.clock_units import NS_PER_S
 from shared.records import EventKind, GaitEvent, Measure, Pose, Side, Update, View

@@ -1,8 +1,8 @@
 """Prints how long after each sign the foot truly meets and leaves the belt, by movement.
 
 ``python -m tests.accuracy.signs`` reads them in the mean stride at the end of every case that is
-not kept apart. What it prints as mean over the movements goes into live/contact.py by hand: the
-seconds of a sign in ``CONTACT_BLEND`` and ``TOE_OFF_BLEND``, or the share of a stride.
+not kept apart. What it prints as mean over the movements goes into live/measures/contact_signs.py
+by hand: the seconds of a sign in ``CONTACT_BLEND`` and ``TOE_OFF_BLEND``, or the share of a stride.
 """
 
 from __future__ import annotations
@@ -14,9 +14,9 @@ from typing import NamedTuple
 
 import numpy as np
 
-from live import contact
-from live.harmonics import TWO_PI
-from live.readings import Scene
+from live.measures import contact_signs as contact
+from live.measures.readings import Scene
+from live.stride.fourier import TWO_PI
 from shared.clock_units import NS_PER_S
 from shared.records import EventKind, Side
 from tests.accuracy.report import every_case

@@ -1,8 +1,8 @@
 """What every measure keeps on a movement that nothing was learnt from, by the real model.
 
 Line and interval are learnt anew here without the movement that they are judged on, so that nothing
-that stands in live/calibration.py takes part. What a movement does not keep is named, and the
-README says so too.
+that stands in live/measures/calibration.py takes part. What a movement does not keep is named, and
+the README says so too.
 """
 
 from __future__ import annotations

@@ -8,8 +8,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from live.measures.standing import StandingWatch
 from live.pipeline import Pipeline
-from live.standing import StandingWatch
 from shared.records import Pose, View
 from tests.accuracy.report import all_cases
 from tests.accuracy.score import score, standing_ankle_deg

@@ -18,11 +18,11 @@ import cv2
 import numpy as np
 import platformdirs
 
-import live.pose
-from live.bundle import ensure_bundle
-from live.looking import PictureWatch, keep_of
+import live.pose.model
 from live.pipeline import Pipeline, Setup
-from live.pose import PoseModel
+from live.pixel_watch import PictureWatch, keep_of
+from live.pose.bundle import ensure_bundle
+from live.pose.model import PoseModel
 from shared.clock_units import NS_PER_S
 from shared.records import Frame, Pose, Update, View
 from tests.rendered.track_file import ENDING, TRACKS, load_track, load_ways
@@ -93,7 +93,7 @@ def poses_of(clip: Path) -> list[Pose]:
     key = hashlib.sha256()
     key.update(clip.read_bytes())
     key.update(ensure_bundle().read_bytes())
-    key.update(Path(live.pose.__file__).read_bytes())
+    key.update(Path(live.pose.model.__file__).read_bytes())
     cache = Path(platformdirs.user_cache_dir("beltside")) / "tracks" / f"{key.hexdigest()[:24]}.npz"
     if cache.exists():
         with np.load(cache) as kept:

@@ -1,8 +1,8 @@
-"""Learns the corrections in live/calibration.py from the tuning cases and prints them.
+"""Learns the corrections in live/measures/calibration.py from the tuning cases and prints them.
 
 Run ``python -m tests.accuracy.tune`` after a change to the live core or to the clips, and put
-what it prints into live/calibration.py (SIDE_YAW into live/placing.py) by hand. Only cases that
-are not kept apart are read.
+what it prints into live/measures/calibration.py (SIDE_YAW into
+live/scene/camera_placement.py) by hand. Only cases that are not kept apart are read.
 """
 
 from __future__ import annotations
@@ -15,9 +15,10 @@ from pathlib import Path
 
 import numpy as np
 
-from live import calibration, placing
-from live.readings import Scene
-from live.scale import trunk_length_px
+from live.measures import calibration
+from live.measures.readings import Scene
+from live.measures.scale import trunk_length_px
+from live.scene import camera_placement
 from shared.records import View
 from shared.statistics import Z90
 from tests.accuracy.learn import fit_correction, held_sd, raw_pairs
@@ -55,7 +56,7 @@ def body_length_gains(paths: list[Path]) -> dict[View, float]:
 
 
 def side_yaw_line(paths: list[Path]) -> tuple[float, float, float]:
-    """SIDE_YAW of live/placing.py: start and slope in degrees; and the RMS of what remains."""
+    """SIDE_YAW of live.scene.camera_placement: start and slope in degrees, and the RMS left."""
     seen = []
     for path in paths:
         meta = truth_of(path).meta
@@ -64,8 +65,8 @@ def side_yaw_line(paths: list[Path]) -> tuple[float, float, float]:
         scene = _last_scene(path)
         if scene is not None:
             trunk_px = trunk_length_px(scene.mean)
-            start, per = placing.SIDE_YAW
-            found = placing.side_yaw_deg(scene.mean.all_round, trunk_px)
+            start, per = camera_placement.SIDE_YAW
+            found = camera_placement.side_yaw_deg(scene.mean.all_round, trunk_px)
             seen.append(((found - start) / per, meta["yaw_deg"]))
     apart, yaw_deg = np.array(seen).T
     per, start = np.polyfit(apart, yaw_deg, 1)

@@ -42,7 +42,7 @@ from feedback.link.server import LinkServer
 from feedback.records.entries import StateEntry
 from feedback.records.journal import read_journal
 from feedback.screens.launch import ScreenProcess
-from live.pose import PoseModel
+from live.pose.model import PoseModel
 from shared.clock import now_ns
 from shared.messages import PROTOCOL, Hello, Role, SessionState, Stop
 from tests.feedback.safety.rig import Hand, Rig, SharedModel, silence_after, virtual_display

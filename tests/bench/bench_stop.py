@@ -23,7 +23,7 @@ from pathlib import Path
 import numpy as np
 
 from feedback.screens.launch import ScreenProcess
-from live.pose import PoseModel
+from live.pose.model import PoseModel
 from tests.feedback.safety.rig import (
     Hand,
     Rig,

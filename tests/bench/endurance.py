@@ -25,8 +25,8 @@ from feedback.demo import demo_clip, demo_profile
 from feedback.order import Order
 from feedback.sound.speaker import Speaker
 from feedback.station import Station
-from live.frames import FileSource
-from live.pose import PoseModel
+from live.camera.sources import FileSource
+from live.pose.model import PoseModel
 from shared.records import View
 from tests.bench.listening import BeatListener
 from tests.bench.result import Line, at_most

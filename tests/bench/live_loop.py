@@ -14,10 +14,10 @@ from typing import Any
 
 from mediapipe.tasks.python.vision import RunningMode
 
-from live.bundle import ensure_bundle
-from live.capture import Capture
-from live.landmarker import open_landmarker, to_model_image
-from live.pose import PoseModel
+from live.camera.capture import Capture
+from live.pose.bundle import ensure_bundle
+from live.pose.landmarker import open_landmarker, to_model_image
+from live.pose.model import PoseModel
 from shared.clock import now_ns
 from shared.latest import Latest
 from shared.records import Frame

@@ -16,7 +16,7 @@ from typing import Any
 
 from feedback.sound.speaker import AnySpeaker
 from feedback.station import Station
-from live.pose import PoseModel
+from live.pose.model import PoseModel
 from tests.accuracy.tracks import CLIPS
 from tests.bench.result import Line, at_most, spread_ms, told
 from tests.bench.stage import Played, Stage, always_out, play

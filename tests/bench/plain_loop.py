@@ -24,8 +24,8 @@ import sounddevice
 from mediapipe.tasks.python.vision import RunningMode
 
 from feedback.sound.tones import render_all
-from live.bundle import ensure_bundle
-from live.landmarker import open_landmarker, to_model_image
+from live.pose.bundle import ensure_bundle
+from live.pose.landmarker import open_landmarker, to_model_image
 from shared.landmarks import Landmark as Lm
 
 QUEUE = 4
@@ -81,7 +81,8 @@ class DriverQueue:
 def main() -> None:
     """Run until the clip or the time is over."""
     path, seconds = sys.argv[1], float(sys.argv[2])
-    # Undo what live.opencv sets for the rest of Beltside: windows of OpenCV's own, all threads.
+    # Undo what live.camera.opencv sets for the rest of Beltside: windows of OpenCV's own, all
+    # threads.
     os.environ["QT_QPA_PLATFORM_PLUGIN_PATH"] = str(Path(cv2.__file__).parent / "qt" / "plugins")
     cv2.setNumThreads(-1)
     model = open_landmarker(ensure_bundle(), running_mode=RunningMode.VIDEO)

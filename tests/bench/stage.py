@@ -23,8 +23,8 @@ from feedback.screens.launch import ScreenProcess, spawn_runner_screen
 from feedback.screens.runner_options import TOKEN_VARIABLE
 from feedback.sound.speaker import AnySpeaker, SilentSpeaker, Speaker
 from feedback.station import Station
-from live.frames import FileSource
-from live.pose import PoseModel
+from live.camera.sources import FileSource
+from live.pose.model import PoseModel
 from shared.child_environment import child_environment
 from shared.clock import anchor_now, now_ns
 from shared.cores import Reserve

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from feedback.gallery import Gallery
-from live.opencv import cv2
+from live.camera.opencv import cv2
 from shared.changes import Answered
 from shared.landmarks import LANDMARK_COUNT
 from shared.pictures import Picture, ReplayPicture

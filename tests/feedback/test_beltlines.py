@@ -23,7 +23,7 @@ from feedback.beltlines import (
     to_lines,
 )
 from feedback.places import belt_of
-from live.posture import Posture
+from live.scene.posture import Posture
 from shared.pictures import BeltEdges
 from shared.records import View
 from tests.accuracy.tracks import clips, name_of, poses_of, tracks, truth_of

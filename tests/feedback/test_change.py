@@ -35,8 +35,8 @@ from feedback.records.digest import Mean
 from feedback.records.digesting import read_whole
 from feedback.records.entries import MeasureEntry
 from feedback.records.journal import Recording, read_journal
-from live.meanstride import WINDOW_S
-from live.readings import OWN_STEP_SHARE
+from live.measures.readings import OWN_STEP_SHARE
+from live.stride.mean_stride import WINDOW_S
 from shared.catalogue import CATALOGUE
 from shared.records import FloatArray, Measure, Side
 from shared.statistics import Z95

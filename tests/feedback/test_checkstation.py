@@ -20,8 +20,8 @@ from feedback.link.screenside import LinkState
 from feedback.places import find_place
 from feedback.screens.launch import ScreenProcess, spawn_setup_screen
 from feedback.screens.wording_setup import tell
-from live.frames import FileSource, FrameSource
-from live.pose import PoseModel
+from live.camera.sources import FileSource, FrameSource
+from live.pose.model import PoseModel
 from shared.messages import Confirm, Role
 from shared.pictures import BeltEdges, CheckDone, CheckReport, SetEdges, Standing, WatchPictures
 from shared.problems import UserError

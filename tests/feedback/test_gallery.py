@@ -11,7 +11,7 @@ import pytest
 from feedback import gallery as module
 from feedback.gallery import KEPT_NS, QUEUE_LENGTH, Gallery
 from feedback.screens.wording import words
-from live.pictures import jpeg_of
+from live.camera.jpeg import jpeg_of
 from shared.changes import Answered
 from shared.pictures import AskReplay, Picture, ReplayEnd, ReplayPicture, SaveReplay
 from shared.records import Frame

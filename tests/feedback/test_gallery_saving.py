@@ -18,8 +18,8 @@ import pytest
 from feedback import gallery as module
 from feedback.gallery import Gallery
 from feedback.screens.wording import words
-from live.opencv import cv2
-from live.pictures import jpeg_of, write_video
+from live.camera.jpeg import jpeg_of, write_video
+from live.camera.opencv import cv2
 from shared.changes import Answered
 from shared.problems import UserError
 from tests.feedback.gallery_rig import (

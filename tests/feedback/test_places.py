@@ -15,14 +15,14 @@ from feedback.commands.belt import belt_ends
 from feedback.places import belt_of, find_place, place_of, save_place
 from feedback.shelf import Shelf, own_folder
 from feedback.watch import Edges
-from live.background import HEIGHT, WIDTH, Backdrop
-from live.frames import CameraSource
-from live.lookout import Lookout, tiny_grey
+from live.camera.sources import CameraSource
+from live.scene.background import HEIGHT, WIDTH, Backdrop
+from live.scene.body_state import Lookout, tiny_grey
 from shared.clock_units import NS_PER_S
 from shared.pictures import BeltEdges
 from shared.problems import UserError
 from shared.records import Frame, Pose, View
-from tests.live.test_background import room
+from tests.live.scene.test_background import room
 
 STAMP = "2026-11-25T17:00:00+00:00"
 EDGES = BeltEdges(rear=0.2, front=0.8)

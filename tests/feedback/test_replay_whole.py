@@ -20,9 +20,9 @@ from feedback.records.journal import Header, Journal
 from feedback.screens.replay_model import Clip
 from feedback.sound.speaker import SilentSpeaker
 from feedback.station import Station
-from live.frames import FileSource
-from live.opencv import cv2
-from live.pose import PoseModel
+from live.camera.opencv import cv2
+from live.camera.sources import FileSource
+from live.pose.model import PoseModel
 from shared.changes import Answered
 from shared.clock import anchor_now, now_ns
 from shared.landmarks import Landmark

@@ -10,9 +10,9 @@ from pathlib import Path
 import pytest
 
 from feedback.records.entries import MeasureEntry, ProblemEntry
-from live import people
-from live.people import PeopleCounter
 from live.pipeline import Pipeline
+from live.pose import people
+from live.pose.people import PeopleCounter
 from shared.cores import Share
 from shared.messages import StopReason
 from shared.records import Frame, Pose, Update

@@ -156,7 +156,7 @@ def test_a_session_from_another_view_gives_no_value(tmp_path: Path) -> None:
 def test_a_session_that_cannot_tell_left_from_right_says_so_and_goes_on_without_sides(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("live.sides.sure", lambda *_: False)
+    monkeypatch.setattr("live.stride.leg_sides.sure", lambda *_: False)
     bench = Bench(tmp_path, source=PacedSource(frames=330))
     bench.run()
     entries = bench.record().entries

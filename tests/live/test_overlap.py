@@ -9,8 +9,8 @@ import numpy as np
 import pytest
 
 from feedback.change import shares
-from live.meanstride import FORGET_S, WINDOW_S
 from live.pipeline import Pipeline, Setup
+from live.stride.mean_stride import FORGET_S, WINDOW_S
 from shared.catalogue import CATALOGUE, offered
 from shared.records import Measure, Side, View
 from tests.live.virtual_runner import take

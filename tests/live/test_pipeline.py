@@ -14,9 +14,9 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 import live.pipeline
-from live.gait import EventPhases, event_phases
-from live.meanstride import MeanStride
+from live.measures.events import EventPhases, event_phases
 from live.pipeline import Pipeline, Setup
+from live.stride.mean_stride import MeanStride
 from shared.catalogue import CATALOGUE, why_not
 from shared.clock_units import NS_PER_MS, NS_PER_S
 from shared.landmarks import Landmark

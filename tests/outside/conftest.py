@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 import pytest
 
-from live import calibration
+from live.measures import calibration
 
 
 @pytest.fixture(autouse=True, scope="module")

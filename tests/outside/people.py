@@ -17,7 +17,7 @@ from typing import Final
 import numpy as np
 from scipy.interpolate import CubicSpline
 
-from live.viewcheck import ViewWatch
+from live.scene.view import ViewWatch
 from shared.clock_units import NS_PER_S
 from shared.landmarks import LANDMARK_COUNT
 from shared.landmarks import Landmark as Lm

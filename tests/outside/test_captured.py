@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 
 from live.pipeline import Pipeline, Setup
-from live.unmeasured import UnmeasuredWatch
+from live.scene.unmeasured import UnmeasuredWatch
 from shared.clock_units import NS_PER_S
 from shared.landmarks import Landmark as Lm
 from shared.records import EventKind, FloatArray, Side, Update, View

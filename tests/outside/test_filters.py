@@ -10,9 +10,9 @@ import pytest
 from scipy.linalg import lstsq
 from scipy.signal import butter, filtfilt, freqz
 
-from live import harmonics
-from live.sample import make_sample
-from live.stride import StrideModel
+from live.stride import fourier
+from live.stride.model import StrideModel
+from live.stride.sample import make_sample
 from shared.clock_units import NS_PER_S
 from shared.landmarks import Landmark as Lm
 from shared.records import FloatArray, View
@@ -26,9 +26,9 @@ def test_the_series_of_whole_strides_is_the_discrete_fourier_transform() -> None
     count, orders = 64, 6
     values = np.random.default_rng(4).normal(0.0, 1.0, count)
     theta = np.arange(count) * 2 * np.pi / count
-    columns = harmonics.basis(theta, orders)
+    columns = fourier.basis(theta, orders)
     weights, no_ridge = np.ones((count, 1)), np.zeros(2 * orders + 1)
-    found = harmonics.fit(columns, values[:, None, None], weights, no_ridge)[:, 0, 0]
+    found = fourier.fit(columns, values[:, None, None], weights, no_ridge)[:, 0, 0]
     spectrum = np.fft.rfft(values) / count
     assert found[0] == pytest.approx(spectrum[0].real, abs=1e-7)
     assert found[1::2] == pytest.approx(2 * spectrum[1 : orders + 1].real, abs=1e-7)
@@ -39,8 +39,8 @@ def test_the_weighted_fit_is_the_least_squares_of_scipy() -> None:
     rng = np.random.default_rng(5)
     theta = rng.uniform(0.0, 30.0, 120)
     values, weights = rng.normal(0.0, 1.0, (120, 3, 2)), rng.uniform(0.1, 1.0, (120, 3))
-    columns, no_ridge = harmonics.basis(theta, 4), np.zeros(9)
-    found = harmonics.fit(columns, values, weights, no_ridge)
+    columns, no_ridge = fourier.basis(theta, 4), np.zeros(9)
+    found = fourier.fit(columns, values, weights, no_ridge)
     for point in range(3):
         root = np.sqrt(weights[:, point, None])
         expected = lstsq(root * columns, root * values[:, point])[0]

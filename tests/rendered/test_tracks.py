@@ -8,8 +8,8 @@ from typing import Any
 import numpy as np
 import pytest
 
-from live import harmonics
 from live.pipeline import Pipeline, Setup
+from live.stride import fourier
 from shared.records import View
 from tests.accuracy.tracks import poses_of, truth_of
 from tests.rendered import captured_cases, keep_tracks, spring_cases, wide_cases
@@ -157,7 +157,7 @@ def test_no_drawn_leg_leaps() -> None:
             at_s = np.array([event["time_s"] for event in contacts])
             inside = (truth.frame_time_s > at_s[0]) & (truth.frame_time_s < at_s[-1])
             strides = np.interp(truth.frame_time_s[inside], at_s, np.arange(len(at_s)))
-            columns = harmonics.basis(2.0 * np.pi * strides, 8)
+            columns = fourier.basis(2.0 * np.pi * strides, 8)
             ankle_m = (truth.joint(f"{side}_ankle") - hips)[inside]
             mean = columns @ np.linalg.lstsq(columns, ankle_m, rcond=None)[0]
             assert np.sqrt(((ankle_m - mean) ** 2).sum(axis=1).mean()) < 0.05, case.name

@@ -124,7 +124,8 @@ def test_a_gateway_that_hangs_is_started_anew(station: NetStation) -> None:
 
 def test_a_killed_station_leaves_no_gateway_behind(tmp_path: Path) -> None:
     text = (
-        "import sys, time; from pathlib import Path; from feedback.link.network import Network; "
+        "import sys, time; from pathlib import Path; "
+        "from feedback.link.network import Network; "
         "n = Network(Path(sys.argv[1]), 'room 1', 0); print(n._process.pid, flush=True); "
         "time.sleep(60)"
     )

@@ -8,7 +8,7 @@ import cv2
 import numpy as np
 import pytest
 
-from live.frames import FileSource
+from live.camera.sources import FileSource
 from shared.problems import UserError
 from tests.feedback.records.command_line import run
 from tests.feedback.records.month import short_session

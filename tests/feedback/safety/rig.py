@@ -26,8 +26,8 @@ from feedback.records.journal import Header, Journal
 from feedback.screens.launch import ScreenProcess, spawn_runner_screen
 from feedback.sound.speaker import Speaker
 from feedback.station import Station
-from live.frames import FileSource, FrameSource
-from live.pose import PoseModel
+from live.camera.sources import FileSource, FrameSource
+from live.pose.model import PoseModel
 from shared.clock import anchor_now, now_ns
 from shared.cores import Reserve
 from shared.messages import Role

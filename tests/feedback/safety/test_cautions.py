@@ -18,7 +18,7 @@ from feedback.records.journal import read_journal
 from feedback.screens.wording import CAUTIONS, words
 from shared.messages import SessionState
 from tests.feedback.safety.rig import focus_window, virtual_display, wait_until
-from tests.live.mjpeg_server import MjpegServer
+from tests.live.camera.mjpeg_server import MjpegServer
 
 pytestmark = [
     pytest.mark.model,

@@ -15,9 +15,9 @@ import pytest
 from feedback.exchange import Facts, Start
 from feedback.session import Session
 from feedback.watch import Edges
-from live.frames import FileSource
-from live.lookout import Lookout
-from live.pose import PoseModel
+from live.camera.sources import FileSource
+from live.pose.model import PoseModel
+from live.scene.body_state import Lookout
 from shared.clock_units import NS_PER_MS, NS_PER_S
 from shared.messages import StopReason
 from shared.records import Body, View

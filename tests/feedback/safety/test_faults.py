@@ -18,8 +18,8 @@ from feedback.order import Outcome
 from feedback.records.entries import ProblemEntry, StateEntry
 from feedback.records.journal import read_journal
 from feedback.screens.launch import ScreenProcess
-from live.frames import FrameSource, StreamSource
-from live.pose import PoseModel
+from live.camera.sources import FrameSource, StreamSource
+from live.pose.model import PoseModel
 from shared.clock import now_ns
 from shared.messages import SessionState, StopReason
 from tests.feedback.safety.rig import (
@@ -31,7 +31,7 @@ from tests.feedback.safety.rig import (
     virtual_display,
     wait_until,
 )
-from tests.live.mjpeg_server import MjpegServer
+from tests.live.camera.mjpeg_server import MjpegServer
 from tests.pulse import Heard, PulseServer
 
 pytestmark = [

@@ -11,8 +11,8 @@ from feedback.records.entries import StateEntry
 from feedback.records.journal import Header, Journal, read_journal
 from feedback.sound.speaker import SilentSpeaker
 from feedback.station import Station
-from live.frames import FileSource
-from live.pose import PoseModel
+from live.camera.sources import FileSource
+from live.pose.model import PoseModel
 from shared.clock import anchor_now
 from shared.messages import SessionState, StopReason
 from shared.records import View

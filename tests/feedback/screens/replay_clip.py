@@ -9,8 +9,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from feedback.demo import demo_clip
-from live.opencv import cv2
-from live.pictures import jpeg_of
+from live.camera.jpeg import jpeg_of
+from live.camera.opencv import cv2
 from shared.landmarks import LANDMARK_COUNT, Landmark
 from shared.pictures import Mark, Picture, ReplayEnd, ReplayPicture
 from shared.records import EventKind, Side, View

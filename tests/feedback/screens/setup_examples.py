@@ -8,7 +8,7 @@ import cv2
 
 from feedback.link.screenside import LinkState, LinkStatus
 from feedback.screens.setup import SetupWindow
-from live.setupcheck import all_pass
+from live.setup_checks import all_pass
 from shared.clock import now_ns
 from shared.messages import Request
 from shared.pictures import BeltEdges, Check, CheckReport, Picture, Standing

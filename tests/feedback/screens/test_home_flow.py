@@ -13,13 +13,13 @@ import pytest
 
 from feedback.demo import demo_clip
 from feedback.progress import read_result
-from live.opencv import cv2
+from live.camera.opencv import cv2
 from shared.messages import StopReason
 from shared.records import View
 from tests.feedback.retraining.test_commands import Home
 from tests.feedback.retraining.test_signing_commands import cut_off
 from tests.feedback.screens.test_window import display, needs_x, xdotool
-from tests.live.mjpeg_server import MjpegServer
+from tests.live.camera.mjpeg_server import MjpegServer
 
 __all__ = ["display"]
 pytestmark = [pytest.mark.window, pytest.mark.model, needs_x]

@@ -1,0 +1,1 @@
+"""The pose model: one picture in, body landmarks out."""

@@ -1,0 +1,1 @@
+"""The mean stride, the phase in it, and which leg is which."""
