@@ -7,9 +7,9 @@ from typing import Final
 
 from feedback.cues import CUES
 from feedback.safety import PainLevel, pain_level
-from shared.clock_units import NS_PER_S
-from shared.records import Cue, CueKind
+from shared.flow import Cue, CueKind
 from shared.targets import Limits, Question
+from shared.units import NS_PER_S
 
 SOUND_AGAIN_NS: Final = 2 * NS_PER_S
 """A warning that stands sounds again after so long."""

@@ -11,8 +11,8 @@ from typing import NoReturn, cast
 from feedback.called import as_called
 from feedback.guard import WRONG_USAGE
 from feedback.watch import EDGES_APART
+from shared.flow import View
 from shared.plain_text import plain_lines
-from shared.records import View
 
 LIMITS = """\
 The program never drives the belt. Stop on its screen ends cues and session, not the belt:

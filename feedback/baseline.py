@@ -1,7 +1,7 @@
 """A runner's own values without cues: how they are gathered, and what of a change is noise (pure).
 
 The smallest change that can be told from noise is that between two such baselines
-(:mod:`feedback.change`). It holds for one set-up of the camera; putting it up anew adds to it by an
+(:mod:`shared.change`). It holds for one set-up of the camera; putting it up anew adds to it by an
 amount that is not known.
 """
 
@@ -14,15 +14,15 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import Final
 
-from feedback.change import error_of_mean, least_change
 from feedback.course import Due
-from feedback.own_values import OwnMeasure, SideDifference
 from feedback.sides import Noise, least_between_sides
 from shared.catalogue import CATALOGUE, PERCENT_LEG
-from shared.clock_units import NS_PER_S
+from shared.change import error_of_mean, least_change
+from shared.flow import EventKind, Measure, Side, Update
 from shared.messages import BlockNote, PlannedBlock
-from shared.records import EventKind, Measure, Side, Update
+from shared.own_values import OwnMeasure, SideDifference
 from shared.targets import BlockKind, Question
+from shared.units import NS_PER_S
 from shared.usable import usable
 
 FEWEST_STEPS: Final = 60

@@ -9,12 +9,12 @@ from datetime import datetime
 from pathlib import Path
 from typing import Final
 
-from feedback.own_values import Baseline
 from feedback.shelf import Shelf, make_private, own_folder, save_json
+from shared.flow import View
 from shared.identity import Named, id_in, id_of, in_file_name, plain
+from shared.own_values import Baseline
 from shared.problems import Problem, UserError
 from shared.reading import read_json
-from shared.records import View
 from shared.targets import Athlete, Prescription
 
 SPEED_WITHIN_KMH: Final = 0.15

@@ -15,9 +15,9 @@ from dataclasses import dataclass
 from statistics import median
 from typing import Final
 
+from shared.flow import View
 from shared.landmarks import Landmark as Lm
 from shared.pictures import BeltEdges
-from shared.records import View
 
 LEAST_APART: Final = 0.05
 """Two lines are never nearer to each other than this share of the picture."""

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
+from shared.flow import Measure
 from shared.messages import Point
-from shared.records import Measure
 
 
 class Charting:

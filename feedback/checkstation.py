@@ -22,12 +22,12 @@ from live.camera.capture import Capture
 from live.camera.sources import FrameSource
 from live.pose.model import PoseModel
 from shared.clock import now_ns
-from shared.clock_units import NS_PER_S
-from shared.latest import Latest
+from shared.flow import Frame, View
+from shared.mailbox import Latest
 from shared.messages import Request, Role, Stop
 from shared.pictures import CheckDone, CheckReport, SetEdges
 from shared.problems import Problem, UserError
-from shared.records import Frame, View
+from shared.units import NS_PER_S
 
 _LOOK_S: Final = 0.05
 _JOIN_S: Final = 20.0

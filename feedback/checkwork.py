@@ -19,11 +19,11 @@ from live.scene.picture_facts import facts_of
 from live.scene.posture import box_of
 from live.setup_checks import CameraFacts, SetupChecks, all_pass
 from shared.clock import now_ns
-from shared.clock_units import NS_PER_MS, NS_PER_S
-from shared.latest import Latest
+from shared.flow import FloatArray, Frame, Pose, View
+from shared.mailbox import Latest
 from shared.pictures import BeltEdges, Check, CheckReport, Standing
 from shared.problems import Problem, describe
-from shared.records import FloatArray, Frame, Pose, View
+from shared.units import NS_PER_MS, NS_PER_S
 
 REPORT_EVERY_NS: Final = 200 * NS_PER_MS
 LOOK_EVERY_NS: Final = 250 * NS_PER_MS

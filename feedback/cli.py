@@ -27,7 +27,7 @@ from feedback.guard import SIGNAL_BASE, guarded, leave_at_once
 from feedback.network_arguments import add_network, add_networking
 from feedback.records_arguments import add_records
 from feedback.training_arguments import add_training
-from shared.records import View
+from shared.flow import View
 
 _WHAT = "Real-time biofeedback for treadmill running, from one ordinary camera."
 _MAIN_EXAMPLES = f"""\

@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Protocol
 
+from shared.flow import BandState, Update
 from shared.messages import BlockNote, PlannedBlock
-from shared.records import BandState, Update
 from shared.targets import Question, Target
 
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections import Counter, deque
 from typing import Final
 
+from shared.flow import Cue
 from shared.messages import CueNote
-from shared.records import Cue
 
 CUES_SHOWN: Final = 8
 

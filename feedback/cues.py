@@ -8,7 +8,7 @@ from typing import Final
 import msgspec
 
 from feedback.screens.wording import cue_key
-from shared.records import BandState, Cue, CueKind, Judgement, Side
+from shared.flow import BandState, Cue, CueKind, Judgement, Side
 from shared.targets import CueStyle, Target
 
 

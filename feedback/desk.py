@@ -16,8 +16,8 @@ from feedback.screens.wording import words
 from feedback.targeting import BEAT_SPM
 from shared.catalogue import CATALOGUE
 from shared.changes import Adjust, Answered, ChangeNote, MoveBlock, Note, Remark, TargetState, Undo
-from shared.clock_units import NS_PER_S
 from shared.targets import Limits, Target
+from shared.units import NS_PER_S
 
 Asked = Adjust | Undo | MoveBlock | Note
 STEP_COUNTS_NS: Final = 60 * NS_PER_S

@@ -12,9 +12,8 @@ from dataclasses import dataclass, replace
 from typing import Final
 
 from feedback.course import Due
-from shared.clock_units import NS_PER_S
+from shared.flow import BandState, Update
 from shared.messages import BlockNote, PlannedBlock
-from shared.records import BandState, Update
 from shared.targets import (
     Block,
     BlockKind,
@@ -26,6 +25,7 @@ from shared.targets import (
     SessionKind,
     Target,
 )
+from shared.units import NS_PER_S
 
 MAIN: Final = frozenset({BlockKind.CUED, BlockKind.UNCUED, BlockKind.REST})
 NEW_BLOCK_NS: Final = 10 * NS_PER_S

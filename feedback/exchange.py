@@ -9,9 +9,9 @@ import msgspec
 from feedback.records.entries import Entry
 from feedback.safety import By
 from shared.changes import Adjust, Answered, MoveBlock, Note, Undo
+from shared.flow import Cue
 from shared.messages import StopReason
 from shared.problems import Problem
-from shared.records import Cue
 from shared.targets import Question
 
 

@@ -17,11 +17,11 @@ from feedback.records.beside import replay_path
 from feedback.screens.wording import words
 from live.camera.jpeg import jpeg_of, write_video
 from shared.changes import Answered
-from shared.clock_units import NS_PER_S
+from shared.flow import Frame, GaitEvent, Pose
 from shared.pictures import AskReplay, Mark, Picture, ReplayEnd, ReplayPicture, SaveReplay
 from shared.problems import UserError
-from shared.records import Frame, GaitEvent, Pose
 from shared.threads import step_aside
+from shared.units import NS_PER_S
 
 KEPT_NS: Final = 20 * NS_PER_S
 MARKED_NS: Final = 2 * NS_PER_S

@@ -11,10 +11,10 @@ from feedback.course import Course, Due
 from feedback.cues import reminder_cue
 from feedback.lane import Lane
 from feedback.records.entries import BlockEntry, Entry, TargetEntry
-from shared.clock_units import NS_PER_S
+from shared.flow import BandState, Cue, Update
 from shared.messages import BlockNote
-from shared.records import BandState, Cue, Update
 from shared.targets import Question, Target
+from shared.units import NS_PER_S
 
 REMINDER_SHOWN_NS = 15 * NS_PER_S
 

@@ -11,10 +11,10 @@ from feedback.drill import PLAIN_CADENCE_SPM, DrillRun, RunBlock, lay_out, plann
 from feedback.fading import Done, Proposal, Step, propose
 from feedback.progress import PlanLog, Result
 from feedback.tallies import BlockResult, answers_of
-from shared.clock_units import NS_PER_S
 from shared.messages import StopReason
 from shared.problems import UserError
 from shared.targets import Limits, Plan, PlanSession, Prescription, Question, SessionKind
+from shared.units import NS_PER_S
 
 GRAVE: Final = frozenset({"hold_pain_over", "hold_not_settled", "hold_pain_rising"})
 """Reasons for which a runner alone at home does not go on without asking the clinic."""

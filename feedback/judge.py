@@ -7,7 +7,7 @@ from collections import deque
 from typing import Final
 
 from shared.catalogue import PERCENT_LEG
-from shared.records import BandState, Judgement, Measure
+from shared.flow import BandState, Judgement, Measure
 from shared.targets import Target
 from shared.usable import usable
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from feedback.cues import CuePlanner
 from feedback.judge import Judge
 from feedback.records.entries import TargetSummary
-from shared.records import BandState, Judgement, Measure
+from shared.flow import BandState, Judgement, Measure
 from shared.targets import Target
 
 

@@ -18,9 +18,9 @@ from typing import Final
 
 from feedback.drill import PLAIN_CADENCE_SPM
 from shared.catalogue import CATALOGUE
-from shared.clock_units import NS_PER_S
-from shared.records import Cue, CueKind, EventKind, GaitEvent, Measure, Side, Update
+from shared.flow import Cue, CueKind, EventKind, GaitEvent, Measure, Side, Update
 from shared.targets import Goal, Question
+from shared.units import NS_PER_S
 
 CADENCE: Final = "cadence"
 KNOWN_AFTER_NS: Final = 80_000_000

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from feedback.records.entries import Entry, ProblemEntry
+from shared.flow import View
 from shared.problems import Problem, describe
-from shared.records import View
 
 
 class Noticeboard:

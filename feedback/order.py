@@ -8,7 +8,6 @@ from pathlib import Path
 
 from feedback.course import Course
 from feedback.link.network import Network
-from feedback.own_values import Baseline
 from feedback.records.track import Track
 from feedback.screens.launch import ScreenProcess
 from feedback.sound.speaker import AnySpeaker
@@ -18,9 +17,10 @@ from feedback.worker import Tally
 from live.camera.sources import FrameSource
 from live.pose.model import PoseModel
 from live.scene.background import Backdrop
+from shared.flow import View
 from shared.messages import StopReason
+from shared.own_values import Baseline
 from shared.problems import Problem
-from shared.records import View
 from shared.targets import Athlete
 
 SpawnScreen = Callable[[int, str], ScreenProcess]

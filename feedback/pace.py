@@ -6,7 +6,7 @@ from collections import deque
 from statistics import median_low
 from typing import Final
 
-from shared.clock_units import NS_PER_MS, NS_PER_S
+from shared.units import NS_PER_MS, NS_PER_S
 
 _KEPT: Final = 15
 """Frames that the usual times are taken from: the middle one, so that no hiccup counts."""

@@ -12,10 +12,10 @@ import numpy as np
 from feedback.shelf import Shelf, make_private, own_folder, save_json
 from feedback.watch import Edges
 from live.scene.background import HEIGHT, WIDTH, Backdrop
+from shared.flow import View
 from shared.pictures import BeltEdges
 from shared.problems import UserError
 from shared.reading import read_json
-from shared.records import View
 
 _PIXELS: Final = HEIGHT * WIDTH
 

@@ -7,10 +7,10 @@ from collections.abc import Iterable
 from feedback.course import Course
 from feedback.cues import OUT, words_of
 from feedback.lane import Lane
-from feedback.own_values import Baseline
 from shared.catalogue import CATALOGUE
+from shared.flow import BandState, CueKind, Measure, View
 from shared.messages import Briefing, Focus, Own, Reading
-from shared.records import BandState, CueKind, Measure, View
+from shared.own_values import Baseline
 from shared.targets import Athlete
 
 

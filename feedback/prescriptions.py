@@ -12,12 +12,12 @@ from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 
 from feedback.drills import check_drill, check_plan
 from feedback.fields import field_error, read_fields
-from feedback.own_values import Baseline
 from feedback.signing import is_signed, public_of, sign
 from feedback.targeting import check_goal
 from shared.as_typed import as_typed
 from shared.catalogue import CATALOGUE, why_not
 from shared.files import save_atomically
+from shared.own_values import Baseline
 from shared.problems import UserError
 from shared.reading import read_toml
 from shared.targets import Athlete, Drill, Goal, Plan, Prescription

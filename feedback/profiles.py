@@ -13,10 +13,10 @@ import platformdirs
 from feedback.fields import did_you_mean, field_error, read_fields
 from feedback.safety import too_much
 from shared.catalogue import CATALOGUE, WITHDRAWN, MeasureSpec, offered, why_not
+from shared.flow import View
 from shared.plain_text import fault_in
 from shared.problems import UserError
 from shared.reading import read_toml_and_text
-from shared.records import View
 from shared.targets import Athlete, CueStyle, Target
 
 SUFFIX: Final = ".toml"

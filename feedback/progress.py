@@ -18,10 +18,10 @@ from feedback.shelf import Shelf, make_private, own_folder, save_json
 from feedback.signing import is_signed, public_of, sign
 from feedback.taking_turns import turn
 from feedback.tallies import BlockResult
+from shared.flow import View
 from shared.identity import AthleteId, Named, in_file_name, plain
 from shared.problems import UserError
 from shared.reading import read_json
-from shared.records import View
 from shared.targets import Prescription, SessionKind
 
 SIGNED_AS: Final = b"beltside result 1\n"

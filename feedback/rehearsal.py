@@ -14,10 +14,10 @@ from feedback.records.entries import BlockEntry, CueEntry, Entry, TargetEntry
 from feedback.session import Session
 from feedback.tallies import BlockResult, BlockTally, answers_of
 from feedback.targeting import as_athlete
-from shared.clock_units import NS_PER_S
+from shared.flow import Cue
 from shared.messages import SessionState, StopReason
-from shared.records import Cue
 from shared.targets import Prescription, Question, Target
+from shared.units import NS_PER_S
 
 DECIDED_AFTER_NS: Final = 15_000_000
 """From the picture to the decision, as live."""

@@ -46,9 +46,9 @@ from feedback.stopwatch import Latencies, Stopwatch
 from feedback.watch import Edges, Watch
 from shared.catalogue import why_not
 from shared.changes import Answered, Note
+from shared.flow import Body, Cue, EventKind, Measure, Side, Update, View
 from shared.messages import SessionState, Snapshot, StopReason
 from shared.problems import Problem
-from shared.records import Body, Cue, EventKind, Measure, Side, Update, View
 from shared.targets import Athlete, Question
 
 __all__ = ["CaptureState", "Command", "Facts", "Outputs", "Session", "Start", "StopAsked"]

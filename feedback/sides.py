@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-from feedback.change import Error, least_change
+from shared.change import Error, least_change
 from shared.statistics import Z90
 
 

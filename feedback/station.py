@@ -40,9 +40,9 @@ from live.pipeline import Setup
 from live.scene.body_state import Lookout
 from shared.changes import Answered
 from shared.clock import now_ns
-from shared.clock_units import NS_PER_S
 from shared.cores import Reserve
-from shared.latest import Latest
+from shared.flow import Frame
+from shared.mailbox import Latest
 from shared.messages import (
     Briefing,
     Request,
@@ -55,8 +55,8 @@ from shared.messages import (
 )
 from shared.pictures import AskReplay, SaveReplay
 from shared.problems import Problem, UserError, describe
-from shared.records import Frame
 from shared.targets import Question
+from shared.units import NS_PER_S
 
 _LOOK_S: Final = 0.05
 _LINGER_LOOK_S: Final = 0.25

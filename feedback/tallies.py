@@ -11,7 +11,6 @@ from typing import Annotated
 import msgspec
 from msgspec import Meta
 
-from feedback.change import error_of_mean
 from feedback.records.counting import Counting
 from feedback.records.entries import (
     BlockEntry,
@@ -23,10 +22,11 @@ from feedback.records.entries import (
     RatingEntry,
     StateEntry,
 )
-from shared.clock_units import NS_PER_S
+from shared.change import error_of_mean
+from shared.flow import BandState, CueKind, EventKind, Measure, Side
 from shared.messages import SessionState
-from shared.records import BandState, CueKind, EventKind, Measure, Side
 from shared.targets import Athlete, BlockKind, Question
+from shared.units import NS_PER_S
 
 Rated = Annotated[int, Meta(ge=0, le=10)]
 Count = Annotated[int, Meta(ge=0)]
@@ -44,7 +44,7 @@ class Mean(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True
     sd: Spread | None = None
     """Of the single values; None in files of older versions, and of a single value."""
     sem: Spread | None = None
-    """Standard error of the mean (:mod:`feedback.change`); None as ``sd``."""
+    """Standard error of the mean (:mod:`shared.change`); None as ``sd``."""
     stated: Spread | None = None
     """Half width of the 90 % interval that the live values state, on average."""
     freedom: Spread | None = None

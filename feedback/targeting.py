@@ -13,8 +13,8 @@ import math
 from collections.abc import Mapping
 from typing import Final
 
-from feedback.own_values import Baseline, OwnMeasure
 from shared.catalogue import CATALOGUE, why_not
+from shared.own_values import Baseline, OwnMeasure
 from shared.problems import UserError
 from shared.targets import (
     Aim,

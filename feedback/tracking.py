@@ -29,7 +29,7 @@ from feedback.session import Session
 from feedback.watch import Edges
 from live.measures.belt_speed import Spot
 from live.pipeline import Pipeline, Setup
-from shared.records import Body, Pose, Update, View
+from shared.flow import Body, Pose, Update, View
 from shared.targets import Athlete
 
 

@@ -9,10 +9,10 @@ from typing import Final
 from feedback.link.screenside import LinkState, LinkStatus
 from shared.catalogue import CATALOGUE
 from shared.changes import MOST_NOTE_LETTERS, Adjust, Answered, MoveBlock, Note, TargetState, Undo
-from shared.clock_units import NS_PER_S
 from shared.messages import Pause, Rating, Request, SessionState, Snapshot
 from shared.plain_text import plain_line
 from shared.targets import Question
+from shared.units import NS_PER_S
 
 HELP: Final = """\
   state            how it stands

@@ -10,9 +10,9 @@ from dataclasses import dataclass
 from statistics import median
 from typing import Final
 
-from shared.clock_units import NS_PER_MS, NS_PER_S
+from shared.flow import Body, View
 from shared.messages import StopReason
-from shared.records import Body, View
+from shared.units import NS_PER_MS, NS_PER_S
 
 HAND_NS: Final = NS_PER_S
 """A hand is held up for so long on purpose only (our choice; wiping the brow is over sooner)."""

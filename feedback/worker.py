@@ -30,12 +30,12 @@ from live.pose.model import PoseModel
 from live.scene.body_state import Lookout
 from shared.changes import Answered
 from shared.clock import now_ns
-from shared.clock_units import NS_PER_S
 from shared.cores import Reserve
-from shared.latest import Latest
+from shared.flow import CueKind, EventKind, Frame, Measure
+from shared.mailbox import Latest
 from shared.messages import Point, SessionState, Snapshot, StopReason
 from shared.problems import Problem, describe
-from shared.records import CueKind, EventKind, Frame, Measure
+from shared.units import NS_PER_S
 
 _WAKE_S: Final = 0.1
 _PUBLISH_EVERY_NS: Final = 100_000_000

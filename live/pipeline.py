@@ -23,10 +23,10 @@ from live.stride.mean_stride import MeanStride
 from live.stride.model import StrideModel
 from live.stride.sample import make_sample
 from shared import catalogue
-from shared.clock_units import NS_PER_S
+from shared.flow import EventKind, FloatArray, Measure, Pose, Side, Update, View
 from shared.landmarks import Landmark
 from shared.problems import Problem
-from shared.records import EventKind, FloatArray, Measure, Pose, Side, Update, View
+from shared.units import NS_PER_S
 from shared.usable import usable
 
 __all__ = ["Pipeline", "Setup"]

@@ -9,7 +9,7 @@ from live.pipeline import Pipeline
 from live.pixels.hips import HipsCut, HipsFollower, hips_cut_of
 from live.pixels.patches import Cut
 from live.pixels.shoe import strip_of, way_px
-from shared.records import Frame, Pose, View
+from shared.flow import Frame, Pose, View
 
 Kept = Cut | HipsCut
 

@@ -13,10 +13,10 @@ from live.scene import camera_placement as placing
 from live.scene.camera_placement import Placing
 from live.scene.picture_values import PictureFacts
 from live.scene.view import ViewWatch
-from shared.clock_units import NS_PER_S
+from shared.flow import EventKind, Pose, View
 from shared.pictures import Check, Standing
 from shared.problems import Problem
-from shared.records import EventKind, Pose, View
+from shared.units import NS_PER_S
 
 WINDOW_NS: Final = 2 * NS_PER_S
 FEWEST_POSES: Final = 12

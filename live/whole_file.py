@@ -20,8 +20,8 @@ from typing import Final, NamedTuple
 from live.camera.sources import FileSource
 from live.pixel_watch import Kept, keep_of
 from live.pose.model import PoseModel
-from shared.clock_units import NS_PER_S
-from shared.records import Pose, View
+from shared.flow import Pose, View
+from shared.units import NS_PER_S
 
 PART_NS: Final = 20 * NS_PER_S
 EARLY_NS: Final = 2 * NS_PER_S

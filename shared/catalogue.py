@@ -7,7 +7,7 @@ from typing import Final
 
 import msgspec
 
-from shared.records import View
+from shared.flow import View
 
 CM: Final = "cm"
 PERCENT_LEG: Final = "% leg"

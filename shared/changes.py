@@ -7,8 +7,8 @@ from typing import Annotated
 import msgspec
 from msgspec import Meta
 
+from shared.flow import BandState, Side
 from shared.plain_text import keep_plain
-from shared.records import BandState, Side
 
 MOST_NOTE_LETTERS: int = 500
 

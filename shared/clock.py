@@ -7,7 +7,7 @@ from datetime import UTC, datetime
 
 import msgspec
 
-from shared.clock_units import NS_PER_S
+from shared.units import NS_PER_S
 
 
 def now_ns() -> int:

@@ -18,6 +18,7 @@ from shared.changes import (
     TargetState,
     Undo,
 )
+from shared.flow import BandState, CueKind, Side, View
 from shared.pictures import (
     AskReplay,
     CheckDone,
@@ -31,7 +32,6 @@ from shared.pictures import (
 )
 from shared.plain_text import keep_plain
 from shared.problems import Problem
-from shared.records import BandState, CueKind, Side, View
 from shared.targets import BlockKind, Question
 
 PROTOCOL: int = 2

@@ -8,7 +8,7 @@ from typing import Annotated
 import msgspec
 from msgspec import Meta
 
-from shared.records import EventKind, Side, View
+from shared.flow import EventKind, Side, View
 
 
 class Mark(msgspec.Struct, frozen=True, array_like=True):

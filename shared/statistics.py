@@ -7,7 +7,7 @@ from typing import Final
 
 import numpy as np
 
-from shared.records import FloatArray
+from shared.flow import FloatArray
 
 Z90: Final = 1.645
 Z95: Final = 1.96

@@ -8,8 +8,8 @@ from typing import Annotated
 import msgspec
 from msgspec import Meta
 
+from shared.flow import Side, View
 from shared.identity import AthleteId
-from shared.records import Side, View
 
 
 class CueStyle(StrEnum):

@@ -6,7 +6,7 @@ import math
 from typing import Final
 
 from shared.catalogue import CATALOGUE, PERCENT_LEG
-from shared.records import Measure
+from shared.flow import Measure
 
 LEG_CM: Final = (60.0, 120.0)
 """Legs of the smallest and tallest runner of a profile (0.53 of height; Winter, from memory)."""

@@ -23,8 +23,8 @@ import pytest
 from feedback.demo import demo_clip
 from live.pose import offline
 from live.pose.offline import REPORTS_TO
+from shared.flow import View
 from shared.problems import UserError
-from shared.records import View
 from tests.feedback.safety.rig import virtual_display
 from tests.live.camera.mjpeg_server import HEIGHT, WIDTH, MjpegServer
 from tests.onlooker import ANSWER, Onlooker, Seen, looking_on, python

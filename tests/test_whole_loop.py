@@ -20,8 +20,8 @@ import pytest
 from feedback.demo import demo_clip, demo_profile
 from feedback.records.entries import CueEntry, MeasureEntry
 from feedback.records.journal import read_journal
+from shared.flow import CueKind, View
 from shared.messages import StopReason
-from shared.records import CueKind, View
 from tests.pulse import RATE_HZ, PulseServer
 from tests.rendered.truth import Truth, load_truth
 

@@ -16,16 +16,16 @@ from feedback.commands.saving import keep, keep_record
 from feedback.commands.telling import plain, tell_outcome, tell_unmeasured
 from feedback.commands.whose import athlete_asked_for
 from feedback.guard import OK, PROBLEM, say, tell
-from feedback.own_values import Baseline
 from feedback.phrases import PHRASES
 from feedback.records.entries import Entry, EventEntry, ProblemEntry
 from feedback.records.track import BaselineSetUp
 from feedback.shelf import Shelf, own_folder
 from shared.as_typed import as_typed
 from shared.catalogue import CATALOGUE
+from shared.flow import EventKind, View
 from shared.messages import StopReason
+from shared.own_values import Baseline
 from shared.problems import UserError
-from shared.records import EventKind, View
 
 SHOWN_EVERY = 10
 

@@ -10,7 +10,7 @@ from feedback.records.phrases import moment
 from feedback.watch import Edges
 from live.camera.sources import FrameSource
 from live.scene.background import Backdrop
-from shared.records import View
+from shared.flow import View
 
 
 def belt_ends(

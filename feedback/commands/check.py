@@ -13,8 +13,8 @@ from feedback.screens.launch import ScreenProcess, spawn_setup_screen
 from feedback.screens.wording_setup import tell
 from feedback.terminal import never_wait
 from live.pose.model import PoseModel
+from shared.flow import View
 from shared.pictures import Check, CheckReport, Standing
-from shared.records import View
 
 
 def run(options: argparse.Namespace) -> int:

@@ -15,7 +15,7 @@ from feedback.link.screenside import LinkState
 from feedback.terminal import check_output, never_wait, read_line
 from feedback.typed import HELP, StopNow, Wrong, answer_line, link_line, state_lines, understood
 from shared.clock import now_ns
-from shared.clock_units import NS_PER_S
+from shared.units import NS_PER_S
 
 _TURN_S: Final = 0.05
 _PING_NS: Final = NS_PER_S * 2 // 5

@@ -14,8 +14,8 @@ from feedback.station import Station
 from feedback.terminal import never_wait
 from live.camera.sources import FileSource
 from live.pose.model import PoseModel
+from shared.flow import View
 from shared.problems import UserError
-from shared.records import View
 
 _LINGER_S = 6.0
 

@@ -23,7 +23,6 @@ from feedback.demo import demo_clip
 from feedback.exchange import Confirm, Rated
 from feedback.guard import say
 from feedback.order import Order, Outcome
-from feedback.own_values import Baseline
 from feedback.phrases import PHRASES, after_question
 from feedback.records.entries import Entry
 from feedback.records.journal import (
@@ -46,9 +45,10 @@ from feedback.terminal import can_type, lost_output, never_wait, read_line
 from live.camera.sources import CameraSource, FileSource, FrameSource, StreamSource
 from live.pose.model import PoseModel
 from shared.clock import ClockAnchor, anchor_now
+from shared.flow import View
+from shared.own_values import Baseline
 from shared.plain_text import plain_lines
 from shared.problems import UserError
-from shared.records import View
 from shared.targets import Athlete, Prescription, Question, SessionKind, Target, Voucher
 
 LINGER_S = 4.0

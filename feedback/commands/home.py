@@ -17,7 +17,7 @@ from feedback.commands.session import (
 )
 from feedback.guard import OK, say
 from feedback.progress import others_here, read_log
-from shared.records import View
+from shared.flow import View
 from shared.targets import Prescription
 
 _PLACES = {

@@ -27,9 +27,9 @@ from feedback.signing import short
 from feedback.targeting import speeds_of
 from feedback.trust import Admitted
 from live.pose.bundle import bundle_path, ensure_bundle, is_sound
-from shared.clock_units import NS_PER_S
 from shared.problems import Problem, UserError
 from shared.targets import Prescription, Question, Voucher
+from shared.units import NS_PER_S
 
 
 class _LeftError(Exception):

@@ -29,11 +29,11 @@ from live.pose.model import PoseModel
 from live.scene.unmeasured import other_view
 from live.whole_file import Seen, frames_of, models_for
 from shared.catalogue import CATALOGUE
-from shared.clock_units import NS_PER_S
-from shared.latest import Latest
+from shared.flow import Frame, GaitEvent, Measure, Side, Update, View
+from shared.mailbox import Latest
 from shared.plain_text import plain_line
 from shared.problems import Problem, UserError, describe
-from shared.records import Frame, GaitEvent, Measure, Side, Update, View
+from shared.units import NS_PER_S
 from shared.usable import usable
 
 _WAKE_S = 0.1

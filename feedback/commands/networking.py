@@ -9,7 +9,7 @@ from feedback.link.certificate import grouped
 from feedback.link.discovery import own_addresses
 from feedback.link.network import Network, link_folder, usual_name
 from feedback.link.pairing import CODE_HOLDS_NS, MOST_TRIES
-from shared.clock_units import NS_PER_S
+from shared.units import NS_PER_S
 
 
 def open_network(options: argparse.Namespace) -> Network | None:

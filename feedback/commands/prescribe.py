@@ -28,9 +28,9 @@ from feedback.wallclock import Jump, jump
 from shared.as_typed import as_typed
 from shared.catalogue import CATALOGUE
 from shared.clock import anchor_now
+from shared.flow import View
 from shared.identity import in_file_name
 from shared.problems import UserError
-from shared.records import View
 from shared.targets import Drill, Goal, Prescription
 
 

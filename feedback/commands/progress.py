@@ -19,8 +19,8 @@ from feedback.records.progress_page import progress_page
 from feedback.records.reports import report_folder
 from feedback.records.store import SessionLine
 from feedback.records.trends import SPEED_WITHIN_KMH, trends
+from shared.flow import View
 from shared.problems import UserError
-from shared.records import View
 
 
 def run(options: argparse.Namespace) -> int:

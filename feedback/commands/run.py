@@ -12,7 +12,7 @@ from feedback.commands.whose import athlete_asked_for
 from feedback.cues import speech_of
 from feedback.guard import say
 from feedback.profiles import check_athlete
-from shared.records import View
+from shared.flow import View
 
 
 def run(options: argparse.Namespace) -> int:

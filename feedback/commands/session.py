@@ -68,10 +68,10 @@ from feedback.targeting import as_athlete
 from feedback.trust import Admitted, admit, check_newest, keep_first
 from shared.catalogue import CATALOGUE
 from shared.clock import now_ns
+from shared.flow import CueKind
 from shared.messages import StopReason
 from shared.problems import UserError, describe
 from shared.reading import read_toml_and_text
-from shared.records import CueKind
 from shared.targets import BlockKind, Prescription, Question, SessionKind
 
 PRACTISED = (BlockKind.CUED, BlockKind.UNCUED)

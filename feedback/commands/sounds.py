@@ -13,8 +13,8 @@ from feedback.sound.speaker import Speaker
 from feedback.sound.speech import speech_length_s
 from feedback.sound.tones import DEFAULT_VOLUME, SOUNDS
 from shared.clock import now_ns
+from shared.flow import Cue, CueKind
 from shared.problems import UserError
-from shared.records import Cue, CueKind
 
 _PAUSE_S = 0.6
 _SPOKEN = ("say_cue_cadence_below", "say_cue_beat")

@@ -15,11 +15,11 @@ from feedback.records.entries import CueEntry, Entry, MeasureEntry, ProblemEntry
 from feedback.screens.wording import words
 from feedback.signing import short
 from shared.catalogue import CATALOGUE
-from shared.clock_units import NS_PER_MS, NS_PER_S
+from shared.flow import Cue, CueKind, Measure
 from shared.messages import SessionState, StopReason
 from shared.problems import Problem, describe
-from shared.records import Cue, CueKind, Measure
 from shared.targets import Prescription, Voucher
+from shared.units import NS_PER_MS, NS_PER_S
 
 CUE_TITLES = {
     CueKind.BEAT: "beat",

@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Final
 
 from feedback.profiles import Profile, find_athlete
-from shared.records import View
+from shared.flow import View
 
 _ATHLETES: Final = {View.SIDE: "heron", View.BEHIND: "dipper"}
 

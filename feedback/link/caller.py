@@ -17,7 +17,7 @@ from feedback.link.dialling import Swapped, dial, plain_why, reach
 from feedback.link.phrases import phrase
 from feedback.link.place import Place
 from shared.clock import now_ns
-from shared.clock_units import NS_PER_S
+from shared.units import NS_PER_S
 
 _LOOK_AGAIN_NS: Final = NS_PER_S // 4
 """How soon a newly announced place is taken in."""

@@ -14,7 +14,7 @@ from enum import StrEnum
 from typing import Final
 
 from feedback.link.place import Place
-from shared.clock_units import NS_PER_S
+from shared.units import NS_PER_S
 
 STAGGER_NS: Final = NS_PER_S // 40
 """After a first call to an announced place. RFC 8305, section 8: at least 10 ms; it recommends 100

@@ -25,8 +25,8 @@ from zeroconf.asyncio import AsyncServiceBrowser, AsyncServiceInfo, AsyncZerocon
 from feedback.link.discovery import MOST_NAME_BYTES, PREFIX_DIGITS, SERVICE, own_addresses
 from feedback.link.sightings import FoundStation, Sightings
 from shared.clock import now_ns
-from shared.clock_units import NS_PER_S
 from shared.plain_text import plain_line
+from shared.units import NS_PER_S
 
 _TURN_S: Final = 0.25
 _LOOK_AGAIN_NS: Final = 5 * NS_PER_S

@@ -39,10 +39,10 @@ from feedback.link.pairing import MOST_TRIES, Attempt, Standing
 from feedback.records.settings import data_folder
 from shared.child_environment import child_environment
 from shared.clock import now_ns
-from shared.clock_units import NS_PER_S
 from shared.cores import Reserve
 from shared.plain_text import plain_line
 from shared.problems import Problem, UserError, describe
+from shared.units import NS_PER_S
 
 FOLDER: Final = "link"
 _MOST_NAME: Final = 60

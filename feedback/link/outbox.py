@@ -9,9 +9,9 @@ from typing import Final
 
 from feedback.link.conversation import encode
 from shared.changes import Answered
-from shared.clock_units import NS_PER_S
 from shared.messages import Point, Points
 from shared.pictures import ReplayEnd, ReplayPicture
+from shared.units import NS_PER_S
 
 MOST_POINTS: Final = 20_000
 """Some ten minutes of running with all measures of the side view."""

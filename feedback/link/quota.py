@@ -13,7 +13,7 @@ from collections import Counter, OrderedDict
 from dataclasses import dataclass
 from typing import Final
 
-from shared.clock_units import NS_PER_S
+from shared.units import NS_PER_S
 
 MOST_UNPROVED: Final = 32
 MOST_UNPROVED_FROM_ONE: Final = 16

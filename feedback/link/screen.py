@@ -7,7 +7,7 @@ import asyncio
 from feedback.link.conversation import Asker, StationSide
 from feedback.link.outbox import Outbox
 from feedback.link.transport import GuardedConnection
-from shared.clock_units import NS_PER_S
+from shared.units import NS_PER_S
 
 
 class Screen:

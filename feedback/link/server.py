@@ -39,10 +39,10 @@ from feedback.link.transport import CLOSE_S, GuardedConnection, port_of, serve_s
 from feedback.screens.wording import words
 from shared.changes import Answered
 from shared.clock import now_ns
-from shared.clock_units import NS_PER_S
 from shared.messages import Briefing, Goodbye, Point, Refused, Request, Snapshot, Stop
 from shared.pictures import CheckReport, Picture, WatchPictures
 from shared.problems import Problem, UserError, describe
+from shared.units import NS_PER_S
 
 _STATION: Final = "beltside"
 _TICK_S: Final = 0.05

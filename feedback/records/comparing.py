@@ -12,10 +12,10 @@ from typing import Final
 import msgspec
 
 from feedback.baseline import FEWEST_STEPS
-from feedback.change import OLD_FREEDOM, Error, least_change
-from feedback.own_values import OLD_OVERLAP, Baseline
 from feedback.records.digest import Mean
-from shared.records import Side
+from shared.change import OLD_FREEDOM, Error, least_change
+from shared.flow import Side
+from shared.own_values import OLD_OVERLAP, Baseline
 from shared.statistics import Z95
 from shared.targets import Goal
 

@@ -16,9 +16,9 @@ import msgspec
 
 from feedback.records.entries import BlockEntry, Entry, MeasureEntry, ProblemEntry, StateEntry
 from shared.catalogue import CATALOGUE
+from shared.flow import Measure, Side
 from shared.messages import SessionState
 from shared.problems import DOUBTS
-from shared.records import Measure, Side
 from shared.targets import Athlete, BlockKind
 from shared.usable import usable
 

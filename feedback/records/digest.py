@@ -6,15 +6,15 @@ from enum import StrEnum
 
 import msgspec
 
-from feedback.change import Error, kept_error, together, widened
-from feedback.own_values import Baseline
 from feedback.records.counting import Part
 from feedback.records.entries import TargetSummary
+from shared.change import Error, kept_error, together, widened
+from shared.flow import Side, View
 from shared.identity import AthleteId
 from shared.messages import StopReason
+from shared.own_values import Baseline
 from shared.plain_text import keep_plain
 from shared.problems import Problem
-from shared.records import Side, View
 from shared.statistics import Z90
 from shared.targets import BlockKind, Goal, Question, SessionKind, Target
 
@@ -40,7 +40,7 @@ class Mean(msgspec.Struct, frozen=True, kw_only=True):
     """Of the single values."""
     values: int
     sem: float | None
-    """Standard error of the mean (:mod:`feedback.change`); None where too few values stand
+    """Standard error of the mean (:mod:`shared.change`); None where too few values stand
     apart, and in an older version's home result."""
     stated: float | None
     """Half width of the 90 % interval that the live values state, on average."""

@@ -11,7 +11,6 @@ from typing import Final
 
 import msgspec
 
-from feedback.change import error_of_mean
 from feedback.phrases import place_in_plan
 from feedback.records.counting import FEWEST_VALUES, Counted, Counting, Part, main_speed
 from feedback.records.digest import Answer, Block, Change, Digest, Mean, Notice, Point, Remark
@@ -30,13 +29,14 @@ from feedback.records.entries import (
 )
 from feedback.records.journal import Header, Recording
 from shared.catalogue import CATALOGUE
-from shared.clock_units import NS_PER_MS, NS_PER_S
+from shared.change import error_of_mean
+from shared.flow import EventKind, Measure, Side
 from shared.identity import id_of
 from shared.messages import SessionState, StopReason
 from shared.problems import DOUBTS, Problem
-from shared.records import EventKind, Measure, Side
+from shared.problems.unmeasured import UNMEASURED
 from shared.targets import Target
-from shared.unmeasured_problems import UNMEASURED
+from shared.units import NS_PER_MS, NS_PER_S
 
 ABSENT: Final = frozenset({"no_runner", "nobody_runs", "picture_lost"})
 """These leave nobody to be measured."""

@@ -6,9 +6,9 @@ from typing import Final
 
 import msgspec
 
+from shared.flow import Cue, GaitEvent, Judgement, Measure, Played, Side
 from shared.messages import SessionState, StopReason
 from shared.problems import Problem
-from shared.records import Cue, GaitEvent, Judgement, Measure, Played, Side
 from shared.targets import BlockKind, Question, Target
 
 

@@ -18,9 +18,9 @@ from fhir.resources.R4B.bundle import Bundle
 from feedback.records.counting import Part
 from feedback.records.digest import Digest, Mean
 from shared.catalogue import CATALOGUE
+from shared.flow import Side
 from shared.identity import id_of
 from shared.plain_text import plain_line
-from shared.records import Side
 from shared.targets import Question
 
 SYSTEM: Final = "urn:uuid:5d0c1a3e-6f0b-5c0e-9b53-0f6f6a1d2b77"

@@ -19,7 +19,6 @@ import msgspec
 import platformdirs
 from msgspec import Meta
 
-from feedback.own_values import Baseline
 from feedback.records.entries import (
     URGENT,
     Entry,
@@ -30,10 +29,11 @@ from feedback.records.entries import (
 )
 from shared.clock import ClockAnchor
 from shared.files import private_folder, save_atomically
+from shared.flow import View
 from shared.identity import Named, in_file_name
+from shared.own_values import Baseline
 from shared.problems import Problem, UserError, describe
 from shared.reading import MOST_LINES_BYTES, decode_line, read_content
-from shared.records import View
 from shared.targets import Athlete, Limits, Prescription, SessionKind, Target, Voucher
 
 FORMAT: Final = 1

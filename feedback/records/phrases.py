@@ -7,7 +7,7 @@ from typing import Final
 
 from feedback.records.digest import Digest, Mean
 from shared.catalogue import CATALOGUE
-from shared.records import Side, View
+from shared.flow import Side, View
 from shared.targets import SessionKind, Target
 
 KINDS: Final = {

@@ -22,8 +22,8 @@ from feedback.records.phrases import (
 )
 from feedback.records.store import SessionLine
 from feedback.records.trends import FEWEST_SESSIONS, Level, Trend
+from shared.flow import View
 from shared.plain_text import number_of
-from shared.records import View
 from shared.targets import Goal, SessionKind
 
 MOST_CHARTS = 2

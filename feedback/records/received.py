@@ -14,7 +14,6 @@ import msgspec
 from msgspec import Meta
 
 from feedback.baselines import SPEED_WITHIN_KMH
-from feedback.change import Error, kept_error, together
 from feedback.phrases import place_in_plan
 from feedback.prescriptions import read_prescription
 from feedback.progress import Result, is_as_held
@@ -28,11 +27,12 @@ from feedback.signing import short
 from feedback.tallies import BlockResult
 from feedback.tallies import Mean as BlockMean
 from shared.catalogue import CATALOGUE
+from shared.change import Error, kept_error, together
 from shared.files import save_atomically
+from shared.flow import Side
 from shared.identity import id_of, plain
 from shared.problems import UserError
 from shared.reading import read_json
-from shared.records import Side
 from shared.targets import BlockKind, Goal, Prescription, Question, Target
 
 SUFFIX: Final = ".home.json"

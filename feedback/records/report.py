@@ -30,8 +30,8 @@ from feedback.records.phrases import (
 from feedback.screens.wording import words
 from feedback.sides import Noise, least_between_sides
 from shared.catalogue import CATALOGUE, WITHDRAWN
+from shared.flow import Side, View
 from shared.problems import DOUBTS
-from shared.records import Side, View
 from shared.targets import BlockKind, Goal, Question, Target
 
 RUNNING_MEAN: Final = 16

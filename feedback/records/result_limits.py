@@ -15,8 +15,8 @@ from feedback.fading import MOST_LEVEL, MOST_SESSIONS, MOST_UNIX_S, Done
 from feedback.progress import Result
 from feedback.tallies import BlockResult, Kept, Mean
 from shared.catalogue import CATALOGUE
+from shared.flow import CueKind
 from shared.plain_text import fault_in
-from shared.records import CueKind
 from shared.targets import Plan
 
 EARLIEST: Final = datetime(2000, 1, 1, tzinfo=UTC)

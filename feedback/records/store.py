@@ -44,9 +44,9 @@ from feedback.records.digest import Digest, Mean, Origin
 from feedback.records.rows import DamagedRowError, check, digest_of, row_of
 from feedback.records.tables import AthleteRow, ErasedRow, MeanRow, SessionRow, TraceRow
 from shared.files import private_folder
+from shared.flow import View
 from shared.identity import id_of
 from shared.problems import UserError
-from shared.records import View
 from shared.targets import Question, SessionKind
 
 BUSY_S: Final = 30.0

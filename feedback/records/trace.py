@@ -16,7 +16,7 @@ import msgspec
 
 from feedback.records.digest import Digest, Point
 from shared.catalogue import CATALOGUE
-from shared.records import Side
+from shared.flow import Side
 
 TIMES_PER_S: Final = 100
 MORE_DECIMALS: Final = 2

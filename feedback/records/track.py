@@ -19,9 +19,9 @@ from feedback.exchange import Command, Facts
 from feedback.records.entries import LostEntry
 from feedback.records.journal import Header, LineWriter, read_lines
 from feedback.watch import Edges
+from shared.flow import Body, FloatArray, Pose
 from shared.landmarks import LANDMARK_COUNT
 from shared.problems import UserError
-from shared.records import Body, FloatArray, Pose
 
 FORMAT: Final = 3
 """In 2 there are lines of the shoe, in 3 of the hips; all else is as it was in 1."""

@@ -1,7 +1,7 @@
 """What changed from session to session, and what of it is more than noise (pure).
 
 The smallest change that counts is the larger of two: what the steps of the two means come to
-(:mod:`feedback.change`), and, from four sessions on, what sessions differ by among themselves,
+(:mod:`shared.change`), and, from four sessions on, what sessions differ by among themselves,
 which the set-up of the camera adds to. That scatter is taken from the median of the steps between
 sessions, so that learning does not pass for noise when it comes at once; where it comes slowly the
 noise is thought too large, never too small.
@@ -18,13 +18,13 @@ from typing import Final
 
 import msgspec
 
-from feedback.own_values import Baseline
 from feedback.records.comparing import FIRST_SESSION, Change, Reference, change_of, own_value
 from feedback.records.counting import Part
 from feedback.records.digest import Mean, both
 from feedback.records.store import SessionMean
 from shared.catalogue import CATALOGUE
-from shared.records import Side
+from shared.flow import Side
+from shared.own_values import Baseline
 from shared.statistics import Z95
 from shared.targets import Goal, SessionKind
 

@@ -19,7 +19,7 @@ from feedback.screens.panel_style import SMALL_PX, named
 from feedback.screens.traces import Traces, axis_range
 from feedback.screens.wording_panel import say
 from shared.catalogue import CATALOGUE
-from shared.records import Side
+from shared.flow import Side
 
 SHOWN_S: Final = 60.0
 BACK_S: Final = 600.0

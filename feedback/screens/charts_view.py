@@ -18,8 +18,8 @@ from feedback.screens.traces import Traces
 from feedback.screens.wording_panel import say
 from shared.catalogue import CATALOGUE
 from shared.changes import TargetState
+from shared.flow import Side
 from shared.messages import Own, Snapshot
-from shared.records import Side
 
 MOST_CHARTS: Final = 3
 _ROW_PX: Final = SMALL_PX + 9

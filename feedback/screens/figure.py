@@ -10,9 +10,9 @@ from PyQt6.QtGui import QColor, QPainter, QPen, QPolygonF
 
 from feedback.screens import palette
 from feedback.screens.palette import Ink
+from shared.flow import EventKind, Side
 from shared.landmarks import BONES, Landmark
 from shared.pictures import Mark
-from shared.records import EventKind, Side
 
 SHOWN_NS: Final = 200_000_000
 """So long after it happened a mark stands at its foot."""

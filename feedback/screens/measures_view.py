@@ -14,7 +14,7 @@ from feedback.screens.panel_rows import Row
 from feedback.screens.panel_style import BODY_PX, named
 from feedback.screens.wording_panel import say
 from shared.catalogue import CATALOGUE
-from shared.records import BandState
+from shared.flow import BandState
 
 _COLUMNS: Final = (
     # key, widest text that it must hold

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Final
 
 from feedback.link.screenside import LinkState
-from shared.clock_units import NS_PER_S
+from shared.units import NS_PER_S
 
 STAYS_NS: Final = 15 * NS_PER_S
 """Long enough to be read in a run, that the station is gone and what to do."""

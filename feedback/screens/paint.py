@@ -12,7 +12,7 @@ from feedback.screens.layout import NUMBER_ROOM, Places
 from feedback.screens.lettering import Fitted, draw, fit, width
 from feedback.screens.showing import Gauge, Page, Showing
 from feedback.screens.text_box import Box, block_height
-from shared.records import BandState
+from shared.flow import BandState
 
 LEFT: Final = Qt.AlignmentFlag.AlignLeft
 RIGHT: Final = Qt.AlignmentFlag.AlignRight

@@ -11,9 +11,9 @@ from feedback.screens.panel_rows import band_text, unit_text
 from feedback.screens.wording_panel import say
 from shared.catalogue import CATALOGUE
 from shared.changes import ChangeNote, Remark
+from shared.flow import Side
 from shared.messages import CueNote, Snapshot
 from shared.plain_text import isolated
-from shared.records import Side
 
 MOST_LINES: Final = 300
 

@@ -14,10 +14,10 @@ from feedback.screens.traces import nice_step
 from feedback.screens.wording_panel import say
 from shared.catalogue import CATALOGUE
 from shared.changes import ChangeNote, TargetState
+from shared.flow import BandState, Side
 from shared.messages import BlockNote, Briefing, PlannedBlock, SessionState, Snapshot
-from shared.records import BandState, Side
+from shared.problems.unmeasured import UNMEASURED
 from shared.targets import Question
-from shared.unmeasured_problems import UNMEASURED
 
 LATE_NS: Final = 1_000_000_000
 """Ten snapshots missed: what is shown are old values."""

@@ -11,8 +11,8 @@ from feedback.screens import wording
 from feedback.screens.wording_panel import say
 from shared.catalogue import CATALOGUE, MeasureSpec, why_not
 from shared.changes import TargetState
+from shared.flow import BandState, Side, View
 from shared.messages import Own, Reading
-from shared.records import BandState, Side, View
 
 OLD_AFTER_S: Final = 5.0
 """A running step takes under half a second: by then a dozen have gone by unmeasured."""

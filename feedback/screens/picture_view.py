@@ -13,8 +13,8 @@ from feedback.screens.figure import draw_body, draw_feet, draw_mark
 from feedback.screens.lettering import font
 from feedback.screens.panel_style import BODY_PX, SMALL_PX, named
 from feedback.screens.wording_panel import say
+from shared.flow import Side
 from shared.pictures import Picture
-from shared.records import Side
 
 MARKS_S: Final = 2.0
 _USUAL: Final = 3 / 4

@@ -14,8 +14,8 @@ from feedback.screens.lettering import font
 from feedback.screens.panel_style import SMALL_PX, named
 from feedback.screens.replay_model import Clip
 from feedback.screens.wording_replay import say
-from shared.clock_units import NS_PER_S
-from shared.records import Side
+from shared.flow import Side
+from shared.units import NS_PER_S
 
 _LANE_PX: Final = 24
 _AXIS_PX: Final = 20

@@ -21,9 +21,9 @@ from feedback.screens.replay_model import (
 )
 from feedback.screens.replay_zoom import WHOLE, Feet, Part
 from feedback.screens.wording_replay import say
-from shared.clock_units import NS_PER_S
+from shared.flow import Side
 from shared.pictures import Mark, Picture
-from shared.records import Side
+from shared.units import NS_PER_S
 
 _NS_PER_MS: Final = 1_000_000
 

@@ -14,8 +14,8 @@ from dataclasses import dataclass, field
 from enum import IntEnum
 from typing import Final
 
+from shared.flow import EventKind, Side
 from shared.pictures import Mark
-from shared.records import EventKind, Side
 
 FAR_NS: Final = 50_000_000
 """A contact without a picture this near cannot be looked at: three pictures were missed there."""

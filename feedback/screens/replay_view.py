@@ -19,9 +19,9 @@ from feedback.screens.replay_picture import ShotView
 from feedback.screens.wording_replay import say
 from shared.changes import Answered
 from shared.clock import now_ns
+from shared.flow import Side
 from shared.messages import Request
 from shared.pictures import AskReplay, ReplayEnd, ReplayPicture, SaveReplay
-from shared.records import Side
 
 _PLAY_TICK_MS: Final = 15
 _WAIT_TICK_MS: Final = 250

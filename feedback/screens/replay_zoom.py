@@ -6,8 +6,8 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Final
 
+from shared.flow import Side
 from shared.landmarks import Landmark
-from shared.records import Side
 
 L = Landmark
 _LEFT: Final = (L.LEFT_ANKLE, L.LEFT_HEEL, L.LEFT_FOOT_INDEX)

@@ -31,9 +31,9 @@ from feedback.screens.setup_showing import Going, Memory, Showing
 from feedback.screens.setup_words import BigWords, CheckList
 from feedback.screens.wording_setup import tell
 from shared.clock import now_ns
+from shared.flow import View
 from shared.messages import Request, Role
 from shared.pictures import CheckDone, CheckReport, SetEdges, Standing, WatchPictures
-from shared.records import View
 
 PICTURES_PER_S: Final = 12.0
 SMALLEST_PX: Final = (820, 480)

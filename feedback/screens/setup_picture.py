@@ -25,8 +25,8 @@ from feedback.screens.lettering import font
 from feedback.screens.panel_style import BODY_PX, SMALL_PX, named
 from feedback.screens.stop_keys import KeysBack
 from feedback.screens.wording_setup import tell
+from shared.flow import View
 from shared.pictures import Picture
-from shared.records import View
 
 STEPS: Final = 1000
 """Places of a line across the picture."""

@@ -8,8 +8,8 @@ from typing import Final
 
 from feedback.link.screenside import LinkState, LinkStatus
 from feedback.screens.wording_setup import TEXTS, tell
+from shared.flow import View
 from shared.pictures import Check, CheckReport, Standing
-from shared.records import View
 
 HELD_NS: Final = 1_500_000_000
 """All must have passed for so long before it counts."""

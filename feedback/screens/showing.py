@@ -12,11 +12,11 @@ from feedback.link.screenside import LinkState, LinkStatus
 from feedback.screens import wording
 from feedback.screens.wording import words
 from shared.catalogue import CATALOGUE
+from shared.flow import BandState
 from shared.messages import BlockNote, Focus, SessionState, Snapshot
 from shared.problems import Problem
-from shared.records import BandState
+from shared.problems.unmeasured import UNMEASURED
 from shared.targets import Question
-from shared.unmeasured_problems import UNMEASURED
 
 NO_VALUE_AFTER_NS: Final = 1_000_000_000
 """Ten snapshots missed: the number on the screen would be a stale one."""

@@ -25,7 +25,7 @@ from feedback.screens.panel_model import Card
 from feedback.screens.panel_style import card, enable, label, mark, named, room_for, tip
 from feedback.screens.wording_panel import say
 from shared.catalogue import CATALOGUE
-from shared.records import BandState
+from shared.flow import BandState
 
 _OUT = frozenset({BandState.BELOW, BandState.ABOVE})
 _MESSAGE_ROWS = 2

@@ -11,8 +11,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shared.catalogue import PERCENT_LEG
+from shared.flow import FloatArray, Side
 from shared.messages import Point
-from shared.records import FloatArray, Side
 
 KEPT_NS: Final = 600_000_000_000
 """Ten minutes, as long as the station keeps them."""

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from typing import Final
 
-from shared.records import BandState, Side
+from shared.flow import BandState, Side
 
 _CUES: Final[dict[str, tuple[str, str]]] = {
     # measure: (line when the value is below its band, line when it is above)

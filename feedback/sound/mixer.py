@@ -17,8 +17,8 @@ from feedback.sound.beat import FASTEST_SPM, SLOWEST_SPM, BeatGrid
 from feedback.sound.pitch import rank_of
 from feedback.sound.steady import SteadyClock
 from feedback.sound.tones import CEILING, Samples
-from shared.clock_units import NS_PER_S
-from shared.records import Cue, CueKind, Played
+from shared.flow import Cue, CueKind, Played
+from shared.units import NS_PER_S
 
 HEARTBEAT_LIMIT_NS: Final = 500_000_000
 """Without a sign of life from a thread that Stop may come through for longer, all is silent."""

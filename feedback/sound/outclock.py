@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Final
 
-from shared.clock_units import NS_PER_S
+from shared.units import NS_PER_S
 
 _LONGEST_LEAD_S: Final = 2.0
 _WINDOW_BLOCKS: Final = 512

@@ -22,7 +22,7 @@ from feedback.sound.tones import (
     render,
     two_notes,
 )
-from shared.records import Side
+from shared.flow import Side
 
 _HALF_TONES: Final = 3
 _PLACES: Final = {

@@ -17,9 +17,9 @@ from feedback.sound.pitch import render_pitches
 from feedback.sound.speech import load_speech
 from feedback.sound.tones import DEFAULT_VOLUME, Samples, render_all
 from shared.clock import now_ns
-from shared.clock_units import NS_PER_S
+from shared.flow import Cue, Played
 from shared.problems import Problem, UserError, describe
-from shared.records import Cue, Played
+from shared.units import NS_PER_S
 
 BLOCK: Final = 256
 """Frames in one audio block: 5.3 ms at 48 kHz."""

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from typing import Final
 
-from shared.clock_units import NS_PER_S
+from shared.units import NS_PER_S
 
 _BANDWIDTH_HZ: Final = 0.05
 """Slow enough that the noise of single stamps is not heard; settled half a minute after opening."""

@@ -12,10 +12,10 @@ import msgspec
 
 from live.camera.sources import FrameSource, SourceLost
 from shared.clock import now_ns
-from shared.clock_units import NS_PER_S
-from shared.latest import Latest
+from shared.flow import Frame
+from shared.mailbox import Latest
 from shared.problems import Problem, UserError, describe
-from shared.records import Frame
+from shared.units import NS_PER_S
 
 LOST_AFTER_S: Final = 1.0
 """With no frame for so long the picture counts as lost."""

@@ -10,8 +10,8 @@ import numpy as np
 
 from live.camera.opencv import cv2
 from shared.clock import now_ns
+from shared.flow import Frame
 from shared.problems import UserError
-from shared.records import Frame
 
 _BACKENDS: Final = {"linux": cv2.CAP_V4L2, "darwin": cv2.CAP_AVFOUNDATION, "win32": cv2.CAP_MSMF}
 LARGEST_PLAIN_PX: Final = 640 * 480

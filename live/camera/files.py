@@ -16,9 +16,9 @@ import numpy as np
 from live.camera.named_pipe import spool
 from live.camera.opencv import cv2
 from shared.clock import now_ns
-from shared.clock_units import NS_PER_MS, NS_PER_S
+from shared.flow import Frame
 from shared.problems import UserError
-from shared.records import Frame
+from shared.units import NS_PER_MS, NS_PER_S
 
 FALLBACK_FPS: Final = 30.0
 """For a file that does not state its frame rate (common practice, no source)."""

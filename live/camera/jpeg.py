@@ -12,8 +12,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from live.camera.opencv import cv2
-from shared.clock_units import NS_PER_S
 from shared.problems import UserError
+from shared.units import NS_PER_S
 
 QUALITY: Final = 80
 _LITTLE_BYTES: Final = 1_000_000

@@ -12,8 +12,8 @@ from pathlib import Path
 from typing import BinaryIO, Final
 
 from shared.clock import now_ns
-from shared.clock_units import NS_PER_S
 from shared.problems import UserError
+from shared.units import NS_PER_S
 
 SILENT_S: Final = 10.0
 """So long nothing may come through it; a program that begins to send needs a moment."""

@@ -6,7 +6,7 @@ from typing import Protocol
 
 from live.camera.devices import CameraSource, SourceLost, StreamSource
 from live.camera.files import FileSource, ListSource
-from shared.records import Frame
+from shared.flow import Frame
 
 __all__ = [
     "CameraSource",

@@ -19,8 +19,8 @@ import numpy as np
 from live.measures.events import ANKLE, EventPhases
 from live.stride.fourier import PHASES, TWO_PI
 from live.stride.mean_stride import MeanStride
+from shared.flow import FloatArray, Side
 from shared.landmarks import Landmark as Lm
-from shared.records import FloatArray, Side
 
 WRIST: Final = {Side.LEFT: Lm.LEFT_WRIST, Side.RIGHT: Lm.RIGHT_WRIST}
 STANCE_WAY: Final = 0.8

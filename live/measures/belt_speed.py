@@ -22,8 +22,8 @@ from live.scene.camera_placement import side_yaw_deg
 from live.stride.fourier import TWO_PI
 from live.stride.mean_stride import MeanStride
 from live.stride.sample import Sample
-from shared.clock_units import NS_PER_S
-from shared.records import FloatArray, Side
+from shared.flow import FloatArray, Side
+from shared.units import NS_PER_S
 
 FLAT_FROM: Final = 0.0
 FLAT_TO: Final = 0.75

@@ -15,7 +15,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from live.scene.leg_place import FAR, NEAR
-from shared.records import View
+from shared.flow import View
 
 BODY_LENGTH_GAIN: Final = {View.BEHIND: 1.063, View.FRONT: 1.046, View.SIDE: 1.000}
 """True hip-to-ankle plus hip-to-shoulder length over the landmarks' one, by view."""

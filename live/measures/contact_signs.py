@@ -12,8 +12,8 @@ import numpy as np
 from live.stride.fourier import GRID, PHASES, TWO_PI
 from live.stride.mean_stride import ALL_ROUND, MeanStride
 from live.stride.sample import RIGID
+from shared.flow import FloatArray, Side, View
 from shared.landmarks import Landmark as Lm
-from shared.records import FloatArray, Side, View
 
 STEADY_S: Final = 0.035
 """Movement up and down is small in the picture, so it is steadied before a sign is read from it."""

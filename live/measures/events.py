@@ -14,10 +14,10 @@ from live.scene.leg_place import FAR, place_of
 from live.stride.fourier import TWO_PI
 from live.stride.mean_stride import MeanStride
 from live.stride.model import StrideModel
-from shared.clock_units import NS_PER_S
+from shared.flow import EventKind, GaitEvent, Side, View
 from shared.landmarks import Landmark as Lm
-from shared.records import EventKind, GaitEvent, Side, View
 from shared.statistics import Z90
+from shared.units import NS_PER_S
 
 DECIDE_AFTER_S: Final = 0.035
 """An event is told this long after it, so that at least one later frame has confirmed it, at 30 a

@@ -16,9 +16,9 @@ from live.stride.fourier import TWO_PI
 from live.stride.mean_stride import MeanStride
 from live.stride.model import StrideModel
 from live.stride.sample import RIGID
-from shared.clock_units import NS_PER_S
+from shared.flow import FloatArray, Side
 from shared.landmarks import Landmark as Lm
-from shared.records import FloatArray, Side
+from shared.units import NS_PER_S
 
 OWN_STEP_SHARE: Final = 0.5
 """How much of a single step's departure from the mean stride is believed."""

@@ -11,8 +11,8 @@ from live.measures.belt_speed import BeltPace
 from live.measures.calibration import BODY_LENGTH_GAIN
 from live.measures.events import EventPhases
 from live.stride.mean_stride import MeanStride
+from shared.flow import View
 from shared.landmarks import Landmark as Lm
-from shared.records import View
 
 LEG_OF_HEIGHT: Final = 0.491
 """Hip to ankle over stature: .245 thigh + .246 shank (Drillis and Contini; Winter Fig. 4.1)."""

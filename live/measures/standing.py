@@ -10,9 +10,9 @@ import numpy as np
 
 from live.scene import quality
 from live.scene.geometry import bend_deg, from_vertical_deg
-from shared.clock_units import NS_PER_S
+from shared.flow import FloatArray, Pose, View
 from shared.landmarks import Landmark as Lm
-from shared.records import FloatArray, Pose, View
+from shared.units import NS_PER_S
 
 TYPICAL_SHANK_DEG: Final = 5.1
 """Shank ahead of upright in standing, as landmarks show it, where nobody was seen standing."""

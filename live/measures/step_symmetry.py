@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from live.measures.contact_signs import Curves, slope, steadied, top
 from live.stride.fourier import GRID, TWO_PI
-from shared.records import FloatArray, Side
+from shared.flow import FloatArray, Side
 
 MOST_OFF: Final = GRID // 12
 """Grid points by which the second half of the stride may begin early or late: 30 degrees, a

@@ -15,9 +15,9 @@ from live.measures.readings import Scene
 from live.scene.leg_place import place_of
 from live.stride.fourier import TWO_PI
 from shared import catalogue
-from shared.clock_units import NS_PER_MS, NS_PER_S
-from shared.records import EventKind, Side, View
+from shared.flow import EventKind, Side, View
 from shared.statistics import Z90, symmetry_index
+from shared.units import NS_PER_MS, NS_PER_S
 
 CADENCE_STEPS: Final = 8
 FEWEST_CADENCE_STEPS: Final = 4

@@ -13,9 +13,9 @@ import numpy as np
 
 from live.camera.opencv import cv2
 from live.pixels.patches import Cut, cut_out, part_of
-from shared.clock_units import NS_PER_S
+from shared.flow import Frame, Pose
 from shared.landmarks import Landmark as Lm
-from shared.records import Frame, Pose
+from shared.units import NS_PER_S
 
 LONGEST_PAIR_NS: Final = NS_PER_S // 10
 """Between two pictures that are laid over each other: some way is left to follow at 12 a second."""

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from live.camera.opencv import cv2
-from shared.records import Frame
+from shared.flow import Frame
 
 MOST_ROWS: Final = 480
 """Of the picture; larger ones are made smaller first, which costs little and loses nothing."""

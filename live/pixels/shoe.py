@@ -10,8 +10,8 @@ from live.camera.opencv import cv2
 from live.measures import contact_signs
 from live.measures.belt_speed import Spot
 from live.pixels.patches import Cut, cut_out, part_of
+from shared.flow import Frame, Pose
 from shared.landmarks import Landmark as Lm
-from shared.records import Frame, Pose
 
 ALIKE: Final = 0.6
 """Correlation of the shoe in one picture with itself in the next, at least."""

@@ -23,8 +23,8 @@ from numpy.typing import NDArray
 from live.camera.opencv import cv2
 from live.pose.landmarker import open_landmarker
 from shared.cores import threads
+from shared.flow import FloatArray
 from shared.landmarks import LANDMARK_COUNT
-from shared.records import FloatArray
 
 _SIGNATURES: Final = (
     CStatusFunction(

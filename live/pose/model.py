@@ -14,9 +14,9 @@ from live.pose.landmarker_c import Follower
 from live.pose.people import PeopleCounter
 from live.pose.quiet import quiet_stderr
 from shared.cores import Reserve
+from shared.flow import Frame, Pose
 from shared.landmarks import LANDMARK_COUNT
 from shared.problems import Problem, describe
-from shared.records import Frame, Pose
 
 FAR_APART_MS: Final = 100_000
 """Told to the model between two frames, whatever time really passed.

@@ -8,11 +8,11 @@ from typing import Final
 
 from live.pose.landmarker import open_landmarker, to_model_image
 from live.pose.quiet import quiet_stderr
-from shared.clock_units import NS_PER_MS, NS_PER_S
 from shared.cores import threads
+from shared.flow import Frame
 from shared.problems import UserError
-from shared.records import Frame
 from shared.threads import step_aside
+from shared.units import NS_PER_MS, NS_PER_S
 
 LOOK_EVERY_NS: Final = NS_PER_S
 LOOK_TAKES_NS: Final = 250 * NS_PER_MS

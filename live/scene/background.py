@@ -14,8 +14,8 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from shared.clock_units import NS_PER_MS, NS_PER_S
-from shared.records import FloatArray
+from shared.flow import FloatArray
+from shared.units import NS_PER_MS, NS_PER_S
 
 WIDTH: Final = 64
 HEIGHT: Final = 48

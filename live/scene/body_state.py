@@ -7,7 +7,7 @@ import numpy as np
 from live.camera.opencv import cv2
 from live.scene.background import HEIGHT, WIDTH, Backdrop, CameraWatch
 from live.scene.posture import Posture, box_of, hand_up
-from shared.records import Body, FloatArray, Frame, Pose, View
+from shared.flow import Body, FloatArray, Frame, Pose, View
 
 
 class Lookout:

@@ -10,9 +10,9 @@ from __future__ import annotations
 import math
 from typing import Final
 
-from shared.clock_units import NS_PER_S
+from shared.flow import Pose
 from shared.landmarks import Landmark as Lm
-from shared.records import Pose
+from shared.units import NS_PER_S
 
 WIDEST, NARROWEST = 0.475, 0.361
 """Shoulders and hips together over trunk and leg, as the pose model sees them.

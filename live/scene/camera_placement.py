@@ -9,8 +9,8 @@ from typing import Final
 import numpy as np
 
 from live.scene.view import SIDE_WIDTH
+from shared.flow import FloatArray, Pose, View
 from shared.landmarks import Landmark as Lm
-from shared.records import FloatArray, Pose, View
 
 CROWN: Final = 0.54
 """The crown lies so far over the eyes, in heights of eyes over shoulders: .064 / .118 of stature

@@ -6,8 +6,8 @@ import math
 
 import numpy as np
 
+from shared.flow import FloatArray
 from shared.landmarks import Landmark as Lm
-from shared.records import FloatArray
 
 
 def bend_deg(first: FloatArray, middle: FloatArray, last: FloatArray) -> FloatArray:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Final
 
-from shared.records import Side, View
+from shared.flow import Side, View
 
 NEAR: Final = "near"
 FAR: Final = "far"

@@ -13,9 +13,9 @@ import numpy as np
 
 from live.scene.proportions import is_upright
 from live.scene.quality import FEET, MARGIN, NEEDED
-from shared.clock_units import NS_PER_S
+from shared.flow import FloatArray, Pose
 from shared.landmarks import Landmark as Lm
-from shared.records import FloatArray, Pose
+from shared.units import NS_PER_S
 
 FEWEST: Final = 8
 RATE_OVER_S: Final = 4.0

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from live.camera.opencv import cv2
 from live.scene.picture_values import PictureFacts
 from live.scene.posture import box_of
-from shared.records import FloatArray, Frame, Pose
+from shared.flow import FloatArray, Frame, Pose
 
 LOOKED_AT_ROWS: Final = 480
 """Larger pictures are made smaller first: finer detail is of no use to the pose model."""

@@ -10,8 +10,8 @@ from typing import Final
 import numpy as np
 
 from live.scene.geometry import trunk_px
+from shared.flow import Pose, View
 from shared.landmarks import Landmark as Lm
-from shared.records import Pose, View
 
 OVER_HEAD: Final = 0.1
 """A raised wrist lies this far, in trunk lengths, over the nose and both ears at least. A trunk is

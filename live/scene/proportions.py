@@ -11,9 +11,9 @@ import math
 from dataclasses import dataclass
 from typing import Final
 
-from shared.clock_units import NS_PER_S
+from shared.flow import Pose
 from shared.landmarks import Landmark as Lm
-from shared.records import Pose
+from shared.units import NS_PER_S
 
 WIDEST, NARROWEST = 1.17, 0.86
 """A pixel's true width over its height beyond which the picture is not as it should be. Drawn

@@ -10,8 +10,8 @@ import numpy as np
 
 from live.scene.breadth import Breadth
 from live.scene.proportions import Proportions, is_upright
+from shared.flow import FloatArray, Pose, View
 from shared.landmarks import Landmark as Lm
-from shared.records import FloatArray, Pose, View
 
 GOOD_MISFIT: Final = 0.03
 POOR_MISFIT: Final = 0.13

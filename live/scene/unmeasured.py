@@ -10,10 +10,10 @@ import msgspec
 
 from live.scene.movement import Movement, movement_of, rate_of
 from live.scene.quality import RUNNING_SPM
-from shared.clock_units import NS_PER_S
+from shared.flow import Pose, View
 from shared.problems import Problem, describe
-from shared.records import Pose, View
-from shared.unmeasured_problems import OTHER_VIEW
+from shared.problems.unmeasured import OTHER_VIEW
+from shared.units import NS_PER_S
 
 AFTER_NS: Final = 5 * NS_PER_S
 """Whoever moves for so long without a step that was measured is told why."""

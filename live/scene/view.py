@@ -6,8 +6,8 @@ import math
 from typing import Final
 
 from live.scene.geometry import trunk_px
+from shared.flow import FloatArray, View
 from shared.landmarks import Landmark as Lm
-from shared.records import FloatArray, View
 
 SIDE_WIDTH: Final = 0.42
 """Shoulder width over trunk length below which the body is seen from the side.

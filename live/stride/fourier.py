@@ -6,7 +6,7 @@ from typing import Final
 
 import numpy as np
 
-from shared.records import FloatArray
+from shared.flow import FloatArray
 
 TWO_PI: Final = 2.0 * np.pi
 GRID: Final = 360

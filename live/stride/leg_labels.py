@@ -15,8 +15,8 @@ from numpy.typing import NDArray
 
 from live.stride import fourier as harmonics
 from live.stride.fourier import TWO_PI
+from shared.flow import FloatArray
 from shared.landmarks import Landmark as Lm
-from shared.records import FloatArray
 
 IntArray = NDArray[np.int64]
 STRIDE_HZ: Final = (0.7, 1.95)

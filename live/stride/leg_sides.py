@@ -14,8 +14,8 @@ import numpy as np
 
 from live.scene.leg_place import NEAR, place_of
 from live.stride.mean_stride import MeanStride
+from shared.flow import FloatArray, Side, View
 from shared.landmarks import Landmark as Lm
-from shared.records import FloatArray, Side, View
 
 SURE: Final = 3.0
 """Points that one leg's name needs over the other's: one witness alone may err."""

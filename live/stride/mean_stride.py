@@ -15,9 +15,9 @@ from live.stride.leg_labels import LEFT_ARM, LEFT_LEG, RIGHT_ARM, RIGHT_LEG, leg
 from live.stride.pelvis_path import follows, learn_path
 from live.stride.sample import RIGID, Sample
 from live.stride.vertical import Bounce, learn_bounce
+from shared.flow import FloatArray
 from shared.landmarks import LANDMARK_COUNT
 from shared.landmarks import Landmark as Lm
-from shared.records import FloatArray
 
 HARMONICS: Final = 6
 WINDOW_S: Final = 5.0

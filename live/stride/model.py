@@ -36,7 +36,7 @@ from live.stride.leg_labels import (
 from live.stride.mean_stride import HARMONICS, WINDOW_S, MeanStride, learn_stride
 from live.stride.phase_filter import Belief
 from live.stride.sample import Sample
-from shared.records import FloatArray
+from shared.flow import FloatArray
 
 FIRST_FIT_S: Final = 2.5
 FIRST_WINDOW_S: Final = 3.0

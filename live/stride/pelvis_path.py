@@ -7,7 +7,7 @@ from typing import Final
 import numpy as np
 
 from live.stride import fourier
-from shared.records import FloatArray
+from shared.flow import FloatArray
 
 FEWEST: Final = 0.7
 """Share of a window's frames of which the way must be known."""

@@ -10,9 +10,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from live.stride.phase_filter import Belief
+from shared.flow import FloatArray, Pose
 from shared.landmarks import LANDMARK_COUNT
 from shared.landmarks import Landmark as Lm
-from shared.records import FloatArray, Pose
 
 RIGID: Final = np.array(
     [

@@ -13,7 +13,7 @@ from typing import Final
 import numpy as np
 
 from live.stride import fourier as harmonics
-from shared.records import FloatArray
+from shared.flow import FloatArray
 
 TRUST: Final = 4.0
 """How many landmarks of the legs this one number is worth (rendered tuning cases)."""

@@ -16,8 +16,8 @@ from pathlib import Path
 
 import numpy as np
 
-from shared.clock_units import NS_PER_S
-from shared.records import FloatArray, Side
+from shared.flow import FloatArray, Side
+from shared.units import NS_PER_S
 from tests.accuracy.score import pairs_of
 from tests.accuracy.tracks import pipeline_for, poses_of, tracks, truth_of
 from tests.rendered.track_file import load_ways

@@ -15,7 +15,7 @@ from live.measures.scale import LEG_TO_FLOOR_OF_HEIGHT
 from live.measures.step_values import CADENCE_STEPS, LENGTHS
 from live.scene.leg_place import FAR, NEAR
 from shared.catalogue import CATALOGUE
-from shared.records import FloatArray
+from shared.flow import FloatArray
 from shared.statistics import Z90
 from tests.accuracy.report import by_clip_and_side
 from tests.accuracy.score import Pair, Scored, score, shift_by_landmarks, whole_clip_asymmetry

@@ -30,9 +30,9 @@ import numpy as np
 
 from live.camera.opencv import cv2
 from live.stride import fourier as harmonics
-from shared.clock_units import NS_PER_S
+from shared.flow import EventKind, FloatArray, GaitEvent, Pose, Side
 from shared.landmarks import Landmark as Lm
-from shared.records import EventKind, FloatArray, GaitEvent, Pose, Side
+from shared.units import NS_PER_S
 from tests.accuracy.tracks import clips, pipeline_for, poses_of, truth_of
 from tests.rendered.body import Mesh, skinned
 from tests.rendered.cases import CASES

@@ -11,9 +11,9 @@ import numpy as np
 
 from live.measures.calibration import ANY, LANDMARKS, correction
 from live.pipeline import Pipeline, Setup
-from shared.clock_units import NS_PER_S
-from shared.records import EventKind, GaitEvent, Measure, Pose, Side, Update, View
+from shared.flow import EventKind, GaitEvent, Measure, Pose, Side, Update, View
 from shared.statistics import Z90, symmetry_index
+from shared.units import NS_PER_S
 from tests.accuracy.sources import look_of, movement_of, true_in
 from tests.accuracy.tracks import name_of, pipeline_for, poses_of, truth_of, updates_of
 from tests.rendered.truth import Truth

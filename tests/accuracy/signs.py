@@ -17,8 +17,8 @@ import numpy as np
 from live.measures import contact_signs as contact
 from live.measures.readings import Scene
 from live.stride.fourier import TWO_PI
-from shared.clock_units import NS_PER_S
-from shared.records import EventKind, Side
+from shared.flow import EventKind, Side
+from shared.units import NS_PER_S
 from tests.accuracy.report import every_case
 from tests.accuracy.sources import learnt_from, movement_of, true_in
 from tests.accuracy.tracks import pipeline_for, poses_of, truth_of

@@ -9,9 +9,9 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from feedback.change import error_of
 from feedback.sides import Noise, least_between_sides
 from shared.catalogue import CATALOGUE, why_not
+from shared.change import error_of
 from tests.accuracy.report import (
     LINES,
     Line,

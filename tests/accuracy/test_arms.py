@@ -9,7 +9,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from shared.records import Side
+from shared.flow import Side
 from tests.accuracy.tracks import pipeline_for, poses_of, truth_of
 from tests.rendered.camera import make_camera
 from tests.rendered.captured_arms import CAPTURED, CASES, TRACKS, gait_of

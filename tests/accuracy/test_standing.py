@@ -10,7 +10,7 @@ import pytest
 
 from live.measures.standing import StandingWatch
 from live.pipeline import Pipeline
-from shared.records import Pose, View
+from shared.flow import Pose, View
 from tests.accuracy.report import all_cases
 from tests.accuracy.score import score, standing_ankle_deg
 from tests.accuracy.tracks import pipeline_for, poses_of, truth_of

@@ -23,8 +23,8 @@ from live.pipeline import Pipeline, Setup
 from live.pixel_watch import PictureWatch, keep_of
 from live.pose.bundle import ensure_bundle
 from live.pose.model import PoseModel
-from shared.clock_units import NS_PER_S
-from shared.records import Frame, Pose, Update, View
+from shared.flow import Frame, Pose, Update, View
+from shared.units import NS_PER_S
 from tests.rendered.track_file import ENDING, TRACKS, load_track, load_ways
 from tests.rendered.truth import Truth, load_truth
 

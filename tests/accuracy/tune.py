@@ -19,7 +19,7 @@ from live.measures import calibration
 from live.measures.readings import Scene
 from live.measures.scale import trunk_length_px
 from live.scene import camera_placement
-from shared.records import View
+from shared.flow import View
 from shared.statistics import Z90
 from tests.accuracy.learn import fit_correction, held_sd, raw_pairs
 from tests.accuracy.report import every_case

@@ -39,8 +39,8 @@ from feedback.records.entries import CueEntry, JudgementEntry, TargetEntry
 from feedback.records.journal import read_journal
 from shared.changes import Adjust, Answered, TargetState
 from shared.clock import now_ns
+from shared.flow import CueKind
 from shared.problems import UserError
-from shared.records import CueKind
 from tests.feedback.link.wires import DirectWire
 
 MOST_MS: Final = 30.0

@@ -27,8 +27,8 @@ from feedback.link.client import LinkClient
 from feedback.records.entries import NoteEntry
 from feedback.records.journal import read_journal
 from shared.changes import Answered, Note
+from shared.flow import Frame, Pose
 from shared.messages import Role
-from shared.records import Frame, Pose
 from tests.feedback.station_bench import Bench, PacedSource, RunnerModel, wait_until
 
 LONGEST_FRAMES = 200_000

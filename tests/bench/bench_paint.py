@@ -31,9 +31,9 @@ from feedback.demo import demo_clip
 from feedback.screens.application import make_app
 from feedback.screens.panel import PanelWindow
 from shared.clock import now_ns
+from shared.flow import View
 from shared.messages import Point
 from shared.pictures import Picture
-from shared.records import View
 from tests.feedback.screens.panel_examples import known, running
 from tests.feedback.screens.panel_feed import AT_NS, StillPanelLink, picture, points
 

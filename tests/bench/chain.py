@@ -13,8 +13,8 @@ from typing import Any
 import numpy as np
 
 from feedback.records.entries import EventEntry, PlayedEntry
-from shared.clock_units import NS_PER_S
-from shared.records import CueKind, EventKind, GaitEvent
+from shared.flow import CueKind, EventKind, GaitEvent
+from shared.units import NS_PER_S
 from tests.bench.stage import Played
 from tests.pulse import Heard
 from tests.rendered.truth import Truth

@@ -21,7 +21,7 @@ from feedback.records.journal import Header, Journal
 from feedback.session import Session
 from live.pipeline import Pipeline, Setup
 from shared.clock import anchor_now
-from shared.records import Body, Pose, View
+from shared.flow import Body, Pose, View
 from tests.accuracy.tracks import poses_of
 
 FPS = 30

@@ -15,7 +15,7 @@ from typing import Any
 from feedback.exchange import CaptureState, Facts, Start
 from feedback.session import Session
 from live.pipeline import Pipeline, Setup
-from shared.records import Body, Pose, View
+from shared.flow import Body, Pose, View
 from tests.accuracy.tracks import CLIPS, poses_of, truth_of
 from tests.bench.result import Line, at_most, spread_ms
 from tests.bench.stage import Stage, always_out

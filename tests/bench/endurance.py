@@ -27,7 +27,7 @@ from feedback.sound.speaker import Speaker
 from feedback.station import Station
 from live.camera.sources import FileSource
 from live.pose.model import PoseModel
-from shared.records import View
+from shared.flow import View
 from tests.bench.listening import BeatListener
 from tests.bench.result import Line, at_most
 from tests.bench.stage import Stage, hold, panel, runner_screen

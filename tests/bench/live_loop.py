@@ -19,8 +19,8 @@ from live.pose.bundle import ensure_bundle
 from live.pose.landmarker import open_landmarker, to_model_image
 from live.pose.model import PoseModel
 from shared.clock import now_ns
-from shared.latest import Latest
-from shared.records import Frame
+from shared.flow import Frame
+from shared.mailbox import Latest
 from tests.accuracy.tracks import CLIPS, truth_of
 from tests.bench.chain import STAGES, Chain, steps_of
 from tests.bench.hearing import finish

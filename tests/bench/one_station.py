@@ -11,7 +11,7 @@ import sys
 from pathlib import Path
 
 from shared.clock import now_ns
-from shared.records import View
+from shared.flow import View
 from tests.bench.stage import Stage, always_out, play
 
 

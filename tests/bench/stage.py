@@ -28,9 +28,9 @@ from live.pose.model import PoseModel
 from shared.child_environment import child_environment
 from shared.clock import anchor_now, now_ns
 from shared.cores import Reserve
+from shared.flow import Cue, Frame, Pose, View
 from shared.messages import Role
 from shared.problems import Problem
-from shared.records import Cue, Frame, Pose, View
 from shared.targets import Athlete, CueStyle, Target
 from tests.bench.hearing import finish
 from tests.feedback.safety.rig import virtual_display

@@ -12,9 +12,9 @@ from feedback.order import Outcome
 from feedback.records.entries import EventEntry
 from feedback.sound.tones import Samples, render_all
 from feedback.worker import Tally
-from shared.clock_units import NS_PER_S
+from shared.flow import Cue, CueKind, EventKind, GaitEvent, Side
 from shared.messages import StopReason
-from shared.records import Cue, CueKind, EventKind, GaitEvent, Side
+from shared.units import NS_PER_S
 from tests.accuracy.tracks import CLIPS, truth_of
 from tests.bench.__main__ import run
 from tests.bench.beats import find_beats, judge

@@ -12,9 +12,9 @@ import pytest
 from feedback.gallery import Gallery
 from live.camera.opencv import cv2
 from shared.changes import Answered
+from shared.flow import EventKind, Frame, GaitEvent, Pose, Side
 from shared.landmarks import LANDMARK_COUNT
 from shared.pictures import Picture, ReplayPicture
-from shared.records import EventKind, Frame, GaitEvent, Pose, Side
 
 MS, S = 1_000_000, 1_000_000_000
 STEP_NS = S // 30

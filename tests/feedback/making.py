@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from shared.records import BandState, Judgement, Measure, Side, Update, View
+from shared.flow import BandState, Judgement, Measure, Side, Update, View
 from shared.targets import Athlete, CueStyle, Target
 
 S = 1_000_000_000

@@ -45,10 +45,10 @@ from feedback.targeting import goals_for
 from feedback.tracking import TrackedPipeline, TrackedSession
 from feedback.trust import Clinic, Clinics
 from live.pipeline import Setup
+from shared.flow import View
 from shared.messages import StopReason
 from shared.problems import UserError
 from shared.reading import read_any, read_json, read_toml
-from shared.records import View
 from shared.targets import Limits, Prescription
 from tests.feedback.records.month import FACTS, baseline, prescription, short_session
 from tests.feedback.records.test_sharing import result

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from feedback.session import Outputs, Session, Start
+from shared.flow import View
 from shared.messages import Snapshot
-from shared.records import View
 from shared.targets import Target
 from tests.feedback.making import (
     MS,

@@ -18,8 +18,8 @@ from feedback.sound.speaker import SilentSpeaker
 from feedback.station import Station
 from shared.clock import anchor_now, now_ns
 from shared.cores import Reserve
+from shared.flow import Cue, Frame, Pose, View
 from shared.problems import Problem
-from shared.records import Cue, Frame, Pose, View
 from tests.live.virtual_runner import take
 from tests.rendered.params import RunnerParams
 

@@ -15,8 +15,8 @@ import pytest
 
 from feedback.demo import demo_clip
 from feedback.progress import read_result
+from shared.flow import View
 from shared.messages import SessionState, StopReason
-from shared.records import View
 from tests.feedback.retraining.test_commands import Home
 from tests.feedback.screens.test_window import display, needs_x
 from tests.feedback.terminal_rig import Program, needs_a_terminal, wait_until

@@ -24,8 +24,8 @@ from feedback.beltlines import (
 )
 from feedback.places import belt_of
 from live.scene.posture import Posture
+from shared.flow import View
 from shared.pictures import BeltEdges
-from shared.records import View
 from tests.accuracy.tracks import clips, name_of, poses_of, tracks, truth_of
 from tests.rendered.cases import BY_LANDMARKS
 

@@ -17,7 +17,16 @@ import numpy as np
 import pytest
 
 from feedback.baseline import BaselineTaker
-from feedback.change import (
+from feedback.records.comparing import change_of, own_value
+from feedback.records.counting import Part
+from feedback.records.digest import Mean
+from feedback.records.digesting import read_whole
+from feedback.records.entries import MeasureEntry
+from feedback.records.journal import Recording, read_journal
+from live.measures.readings import OWN_STEP_SHARE
+from live.stride.mean_stride import WINDOW_S
+from shared.catalogue import CATALOGUE
+from shared.change import (
     OLD_FREEDOM,
     Error,
     apart,
@@ -28,17 +37,8 @@ from feedback.change import (
     together,
     widened,
 )
-from feedback.own_values import OwnMeasure
-from feedback.records.comparing import change_of, own_value
-from feedback.records.counting import Part
-from feedback.records.digest import Mean
-from feedback.records.digesting import read_whole
-from feedback.records.entries import MeasureEntry
-from feedback.records.journal import Recording, read_journal
-from live.measures.readings import OWN_STEP_SHARE
-from live.stride.mean_stride import WINDOW_S
-from shared.catalogue import CATALOGUE
-from shared.records import FloatArray, Measure, Side
+from shared.flow import FloatArray, Measure, Side
+from shared.own_values import OwnMeasure
 from shared.statistics import Z95
 from tests.feedback.making import STEP_NS, cadence, measure
 from tests.feedback.records.month import short_session

@@ -22,10 +22,10 @@ from feedback.screens.launch import ScreenProcess, spawn_setup_screen
 from feedback.screens.wording_setup import tell
 from live.camera.sources import FileSource, FrameSource
 from live.pose.model import PoseModel
+from shared.flow import Frame, View
 from shared.messages import Confirm, Role
 from shared.pictures import BeltEdges, CheckDone, CheckReport, SetEdges, Standing, WatchPictures
 from shared.problems import UserError
-from shared.records import Frame, View
 
 pytestmark = [pytest.mark.model, pytest.mark.window]
 PATIENCE_S = 30.0

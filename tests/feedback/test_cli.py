@@ -18,7 +18,7 @@ from feedback.demo import demo_clip
 from live.measures.calibration import SHOE_SPEED_SD, correction
 from live.measures.scale import LEG_TO_FLOOR_OF_HEIGHT
 from live.scene.leg_place import ACROSS
-from shared.records import Side, View
+from shared.flow import Side, View
 from shared.statistics import Z90
 from tests.accuracy.tracks import truth_of
 

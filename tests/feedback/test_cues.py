@@ -11,7 +11,7 @@ from feedback.screens.wording import TEXTS
 from feedback.sound.pitch import PITCHES
 from feedback.sound.tones import SOUNDS
 from shared.catalogue import CATALOGUE
-from shared.records import BandState, Cue, CueKind, Side
+from shared.flow import BandState, Cue, CueKind, Side
 from shared.targets import CueStyle, Target
 from tests.feedback.making import cadence_target, judgement, strike_target
 

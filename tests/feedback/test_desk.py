@@ -15,8 +15,8 @@ from feedback.safety import too_much
 from feedback.session import Session
 from feedback.targeting import as_athlete
 from shared.changes import Adjust, Answered, MoveBlock, Note, TargetState, Undo
+from shared.flow import View
 from shared.messages import StopReason
-from shared.records import View
 from shared.targets import Athlete, BlockKind, Limits, Question, Target
 from tests.feedback.making import (
     MS,

@@ -21,9 +21,9 @@ from feedback.records.settings import data_folder
 from feedback.records.whose import keeps_anything_of
 from feedback.shelf import Shelf, save_json
 from feedback.shelf import own_folder as shelf_folder
+from shared.flow import View
 from shared.identity import derived_id, plain
 from shared.problems import UserError
-from shared.records import View
 from tests.feedback.records.month import baseline
 
 TEXT = """\

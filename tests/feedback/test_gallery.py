@@ -13,8 +13,8 @@ from feedback.gallery import KEPT_NS, QUEUE_LENGTH, Gallery
 from feedback.screens.wording import words
 from live.camera.jpeg import jpeg_of
 from shared.changes import Answered
+from shared.flow import Frame
 from shared.pictures import AskReplay, Picture, ReplayEnd, ReplayPicture, SaveReplay
-from shared.records import Frame
 from tests.feedback.gallery_rig import (
     HIGH,
     MS,

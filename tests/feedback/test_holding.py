@@ -10,7 +10,7 @@ from feedback.cli import build_parser
 from feedback.commands import holding
 from feedback.commands.holding import Plot, hold, is_drawn, is_recorded
 from feedback.targeting import as_athlete
-from shared.records import View
+from shared.flow import View
 from shared.targets import Athlete, Prescription
 from tests.feedback.retraining.making import drill, prescription
 

@@ -38,10 +38,10 @@ from feedback.records.journal import (
     versions,
 )
 from shared.clock import ClockAnchor, anchor_now
+from shared.flow import View
 from shared.identity import derived_id, id_in
 from shared.messages import SessionState, StopReason
 from shared.problems import UserError, describe
-from shared.records import View
 from shared.targets import Athlete
 from tests.feedback.making import athlete, measure, strike_target
 

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from msgspec.structs import replace
 
 from feedback.judge import Judge
-from shared.records import BandState, Measure, Side
+from shared.flow import BandState, Measure, Side
 from shared.usable import usable
 from tests.feedback.making import S, cadence, cadence_target, measure, strike_target
 

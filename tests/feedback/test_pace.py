@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from feedback.pace import CameraRate, Pace
-from shared.clock_units import NS_PER_S
+from shared.units import NS_PER_S
 
 INTERVAL_NS = 16_000_000
 BUSY_NS = 13_000_000

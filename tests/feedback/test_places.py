@@ -18,10 +18,10 @@ from feedback.watch import Edges
 from live.camera.sources import CameraSource
 from live.scene.background import HEIGHT, WIDTH, Backdrop
 from live.scene.body_state import Lookout, tiny_grey
-from shared.clock_units import NS_PER_S
+from shared.flow import Frame, Pose, View
 from shared.pictures import BeltEdges
 from shared.problems import UserError
-from shared.records import Frame, Pose, View
+from shared.units import NS_PER_S
 from tests.live.scene.test_background import room
 
 STAMP = "2026-11-25T17:00:00+00:00"

@@ -18,8 +18,8 @@ from feedback.profiles import (
 )
 from feedback.shelf import Shelf, bundled_folder, files
 from shared.catalogue import CATALOGUE
+from shared.flow import Side, View
 from shared.problems import UserError
-from shared.records import Side, View
 from shared.targets import (
     Aim,
     Athlete,

@@ -25,6 +25,7 @@ from live.camera.sources import FileSource
 from live.pose.model import PoseModel
 from shared.changes import Answered
 from shared.clock import anchor_now, now_ns
+from shared.flow import EventKind, Side, View
 from shared.landmarks import Landmark
 from shared.messages import Role, SessionState
 from shared.pictures import (
@@ -35,7 +36,6 @@ from shared.pictures import (
     SaveReplay,
     WatchPictures,
 )
-from shared.records import EventKind, Side, View
 from tests.feedback.screens.replay_clip import FRAMES_PER_S, ON_THE_BODY, images
 from tests.rendered.truth import load_truth
 

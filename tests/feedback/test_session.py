@@ -11,9 +11,9 @@ from feedback.records.entries import (
     JudgementEntry,
 )
 from feedback.session import CaptureState, Facts
+from shared.flow import CueKind
 from shared.messages import SessionState
 from shared.problems import describe
-from shared.records import CueKind
 from shared.targets import CueStyle, Target
 from tests.feedback.making import (
     MS,

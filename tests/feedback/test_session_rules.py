@@ -13,9 +13,9 @@ from msgspec.structs import replace
 from feedback.records.entries import Entry
 from feedback.session import CaptureState, Facts, Outputs, Session, Start, StopAsked
 from shared.catalogue import CATALOGUE
+from shared.flow import Measure, Side, Update, View
 from shared.messages import SessionState, Snapshot, StopReason
 from shared.problems import describe
-from shared.records import Measure, Side, Update, View
 from shared.targets import Target
 from tests.feedback.making import MS, athlete, cadence_target, measure, strike_target
 

@@ -17,9 +17,9 @@ from feedback.records.entries import (
     StateEntry,
 )
 from feedback.session import CaptureState, Facts, Outputs, Session, Start, StopAsked
+from shared.flow import EventKind, GaitEvent, Side, View
 from shared.messages import SessionState, Snapshot, StopReason
 from shared.problems import describe
-from shared.records import EventKind, GaitEvent, Side, View
 from shared.targets import CueStyle
 from tests.feedback.making import (
     MS,

@@ -20,10 +20,10 @@ from feedback.records.entries import CueEntry, MeasureEntry, ProblemEntry, State
 from feedback.records.journal import Recording
 from feedback.screens.launch import ScreenProcess, spawn_runner_screen
 from shared.clock import now_ns
-from shared.clock_units import NS_PER_S
+from shared.flow import CueKind
 from shared.messages import SessionState, StopReason
 from shared.problems import UserError
-from shared.records import CueKind
+from shared.units import NS_PER_S
 from tests.feedback.station_bench import (
     RUNNER,
     Bench,

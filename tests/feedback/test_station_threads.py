@@ -14,8 +14,8 @@ from live.pipeline import Pipeline
 from live.pose import people
 from live.pose.people import PeopleCounter
 from shared.cores import Share
+from shared.flow import Frame, Pose, Update
 from shared.messages import StopReason
-from shared.records import Frame, Pose, Update
 from tests.feedback.station_bench import Bench, PacedSource, RunnerModel, wait_until
 from tests.feedback.test_station import assert_saved
 

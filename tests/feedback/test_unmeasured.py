@@ -17,9 +17,9 @@ from feedback.records.entries import MeasureEntry, ProblemEntry, StateEntry, Sum
 from feedback.records.pages import Lines
 from feedback.records.report import session_report
 from feedback.session import Session
+from shared.flow import Frame, Pose, View
 from shared.messages import SessionState, StopReason
 from shared.problems import Problem, describe
-from shared.records import Frame, Pose, View
 from tests.feedback.making import S, athlete, cadence_target, strike_target, update
 from tests.feedback.session_run import Run
 from tests.feedback.station_bench import Bench, PacedSource, RunnerModel

@@ -8,11 +8,11 @@ from functools import cache
 import numpy as np
 import pytest
 
-from feedback.change import shares
 from live.pipeline import Pipeline, Setup
 from live.stride.mean_stride import FORGET_S, WINDOW_S
 from shared.catalogue import CATALOGUE, offered
-from shared.records import Measure, Side, View
+from shared.change import shares
+from shared.flow import Measure, Side, View
 from tests.live.virtual_runner import take
 from tests.rendered.params import RunnerParams
 

@@ -18,9 +18,9 @@ from live.measures.events import EventPhases, event_phases
 from live.pipeline import Pipeline, Setup
 from live.stride.mean_stride import MeanStride
 from shared.catalogue import CATALOGUE, why_not
-from shared.clock_units import NS_PER_MS, NS_PER_S
+from shared.flow import EventKind, GaitEvent, Measure, Pose, Side, Update, View
 from shared.landmarks import Landmark
-from shared.records import EventKind, GaitEvent, Measure, Pose, Side, Update, View
+from shared.units import NS_PER_MS, NS_PER_S
 from tests.live.virtual_runner import Spoil, Take, nobody, take, without
 from tests.rendered.params import BySide, RunnerParams
 

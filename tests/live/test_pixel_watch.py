@@ -12,7 +12,7 @@ from live.pipeline import Pipeline, Setup
 from live.pixel_watch import PictureWatch, keep_of
 from live.pixels.hips import HipsCut
 from live.pixels.patches import Cut
-from shared.records import Frame, View
+from shared.flow import Frame, View
 from tests.live.pixels.test_hips import cut, pose
 from tests.live.pixels.test_hips import moved as moved_body
 from tests.live.pixels.test_shoe import SPOT, strip

@@ -18,9 +18,9 @@ from live.scene import camera_placement
 from live.scene.picture_facts import facts_of, roll_of_lines
 from live.scene.picture_values import PictureFacts
 from live.setup_checks import ACROSS_YAW_DEG, SIDE_YAW_DEG, CameraFacts, SetupChecks, all_pass
-from shared.clock_units import NS_PER_S
+from shared.flow import Frame, Pose, View
 from shared.pictures import Check, Standing
-from shared.records import Frame, Pose, View
+from shared.units import NS_PER_S
 from tests.accuracy.tracks import clips, poses_of, truth_of
 from tests.rendered.truth import Truth
 

@@ -15,9 +15,9 @@ from live import whole_file as wholefile
 from live.camera.opencv import cv2
 from live.pose.model import PoseModel
 from live.whole_file import frames_of, models_for
-from shared.clock_units import NS_PER_S
+from shared.flow import Frame, Pose, View
 from shared.problems import UserError
-from shared.records import Frame, Pose, View
+from shared.units import NS_PER_S
 
 FPS = 10.0
 

@@ -7,9 +7,9 @@ from functools import cache
 
 import numpy as np
 
+from shared.flow import FloatArray, Pose, Side, View
 from shared.landmarks import LANDMARK_COUNT
 from shared.landmarks import Landmark as Lm
-from shared.records import FloatArray, Pose, Side, View
 from tests.rendered.gait import Gait, make_gait
 from tests.rendered.params import RunnerParams
 

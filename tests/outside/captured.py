@@ -19,9 +19,9 @@ import numpy as np
 from scipy.interpolate import CubicSpline
 from scipy.spatial.transform import Rotation
 
+from shared.flow import FloatArray, Pose, View
 from shared.landmarks import LANDMARK_COUNT
 from shared.landmarks import Landmark as Lm
-from shared.records import FloatArray, Pose, View
 from tests.live.virtual_runner import HEIGHT_PX, WIDTH_PX, project
 
 SCALE: Final = 0.25

@@ -18,10 +18,10 @@ import numpy as np
 from scipy.interpolate import CubicSpline
 
 from live.scene.view import ViewWatch
-from shared.clock_units import NS_PER_S
+from shared.flow import FloatArray, Pose, Side, View
 from shared.landmarks import LANDMARK_COUNT
 from shared.landmarks import Landmark as Lm
-from shared.records import FloatArray, Pose, Side, View
+from shared.units import NS_PER_S
 from tests.live.virtual_runner import HEIGHT_PX, LEGS, WIDTH_PX, project
 
 FOLDER: Final = Path(__file__).parent / "people"

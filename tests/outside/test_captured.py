@@ -13,10 +13,10 @@ import pytest
 
 from live.pipeline import Pipeline, Setup
 from live.scene.unmeasured import UnmeasuredWatch
-from shared.clock_units import NS_PER_S
+from shared.flow import EventKind, FloatArray, Side, Update, View
 from shared.landmarks import Landmark as Lm
-from shared.records import EventKind, FloatArray, Side, Update, View
 from shared.statistics import symmetry_index
+from shared.units import NS_PER_S
 from tests.outside.captured import (
     COLUMNS,
     HEIGHT_M,

@@ -13,9 +13,9 @@ from scipy.signal import butter, filtfilt, freqz
 from live.stride import fourier
 from live.stride.model import StrideModel
 from live.stride.sample import make_sample
-from shared.clock_units import NS_PER_S
+from shared.flow import FloatArray, View
 from shared.landmarks import Landmark as Lm
-from shared.records import FloatArray, View
+from shared.units import NS_PER_S
 from tests.live.virtual_runner import Spoil, take
 from tests.rendered.params import RunnerParams
 

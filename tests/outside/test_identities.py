@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 
 from live.pipeline import Pipeline, Setup
-from shared.records import Measure, Side, View
+from shared.flow import Measure, Side, View
 from tests.live.virtual_runner import take
 from tests.rendered.params import RunnerParams, both
 

@@ -12,8 +12,8 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from live.pipeline import UNTIMED, Pipeline, Setup
-from shared.clock_units import NS_PER_MS, NS_PER_S
-from shared.records import EventKind, GaitEvent, Pose, Side, Update, View
+from shared.flow import EventKind, GaitEvent, Pose, Side, Update, View
+from shared.units import NS_PER_MS, NS_PER_S
 from tests.accuracy.tracks import poses_of, truth_of
 from tests.outside import captured as clips
 from tests.outside.people import (

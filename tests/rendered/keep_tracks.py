@@ -14,7 +14,7 @@ from pathlib import Path
 import numpy as np
 
 from live.pipeline import Pipeline, Setup
-from shared.records import View
+from shared.flow import View
 from tests.accuracy.tracks import detect, poses_of, truth_of, watched
 from tests.rendered import captured_cases, cases, chance, spring_cases, wide_cases
 from tests.rendered.clip import Case, make_clip

@@ -10,7 +10,7 @@ import pytest
 
 from live.pipeline import Pipeline, Setup
 from live.stride import fourier
-from shared.records import View
+from shared.flow import View
 from tests.accuracy.tracks import poses_of, truth_of
 from tests.rendered import captured_cases, keep_tracks, spring_cases, wide_cases
 from tests.rendered.camera import make_camera

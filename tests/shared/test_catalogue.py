@@ -6,7 +6,7 @@ import pytest
 
 from feedback.screens.wording import TEXTS
 from shared.catalogue import CATALOGUE, NOT_MEASURED, MeasureSpec, offered, why_not
-from shared.records import View
+from shared.flow import View
 
 
 @pytest.mark.parametrize("spec", CATALOGUE.values(), ids=CATALOGUE)

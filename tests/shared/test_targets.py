@@ -5,9 +5,9 @@ from __future__ import annotations
 import msgspec
 import pytest
 
+from shared.flow import Side, View
 from shared.landmarks import LANDMARK_COUNT, Landmark
 from shared.messages import FromScreen, FromStation, Hello, Ping, Stop
-from shared.records import Side, View
 from shared.targets import Athlete, CueStyle, Target
 
 GOOD = {"measure": "cadence", "unit": "steps/min", "low": 160}

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
+from shared.flow import BandState, View
 from shared.messages import BlockNote, Focus, SessionState, Snapshot
-from shared.records import BandState, View
 from shared.targets import BlockKind
 
 STRIKE = Focus(

@@ -28,8 +28,8 @@ from feedback.link.remote import RemoteClient
 from feedback.link.screenside import LinkState
 from feedback.link.server import LinkServer
 from shared.clock import now_ns
+from shared.flow import View
 from shared.messages import Briefing, Point, Request, Stop
-from shared.records import View
 
 PATIENCE_S = 20.0
 HOST = "127.0.0.1"

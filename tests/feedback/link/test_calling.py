@@ -24,7 +24,7 @@ from feedback.link.calling import (
     Outcome,
 )
 from feedback.link.place import Place
-from shared.clock_units import NS_PER_MS, NS_PER_S
+from shared.units import NS_PER_MS, NS_PER_S
 
 HOME = Place("192.0.2.1", 47820)
 LONGEST_CALL_NS = 9 * NS_PER_S // 2

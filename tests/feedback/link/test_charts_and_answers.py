@@ -14,9 +14,9 @@ from feedback.link.conversation import Asker
 from feedback.link.screenside import LinkState
 from feedback.link.server import LinkServer
 from shared.changes import Answered, Note
+from shared.flow import Side, View
 from shared.messages import Briefing, Point, Request, Role
 from shared.pictures import Picture, ReplayEnd, ReplayPicture, WatchPictures
-from shared.records import Side, View
 from tests.feedback.link.examples import snapshot
 
 PATIENCE_S = 10.0

@@ -17,7 +17,7 @@ from feedback.link.consoles import KnownStation, StationList
 from feedback.link.directory import Directory
 from feedback.link.place import Place
 from feedback.link.remote import RemoteClient
-from shared.clock_units import NS_PER_MS
+from shared.units import NS_PER_MS
 from tests.feedback.link.examples import snapshot
 from tests.feedback.link.netting import HOST, NetStation, briefing, joined, sign_of_life, until
 from tests.feedback.link.netting import quiet_network as quiet_network

@@ -12,9 +12,9 @@ from hypothesis import strategies as st
 from feedback.link.conversation import encode
 from feedback.link.outbox import MOST_ANSWERS, MOST_AT_ONCE, MOST_POINTS, Outbox, Replay, Ring
 from shared.changes import Answered
+from shared.flow import View
 from shared.messages import Briefing, FromStation, Point, Points, Snapshot
 from shared.pictures import Picture, ReplayEnd, ReplayPicture
-from shared.records import View
 from tests.feedback.link.examples import snapshot
 
 S = 1_000_000_000

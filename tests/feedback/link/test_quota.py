@@ -22,7 +22,7 @@ from feedback.link.quota import (
     plain_address,
     source_of,
 )
-from shared.clock_units import NS_PER_S
+from shared.units import NS_PER_S
 
 
 def peer(address: str, port: int) -> Peer:

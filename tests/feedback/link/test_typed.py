@@ -15,8 +15,8 @@ from feedback.typed import (
     understood,
 )
 from shared.changes import Adjust, Answered, MoveBlock, Note, TargetState, Undo
+from shared.flow import BandState
 from shared.messages import Pause, Rating, SessionState, StopReason
-from shared.records import BandState
 from shared.targets import BlockKind, Question
 from tests.feedback.link.examples import block, snapshot
 

@@ -13,7 +13,6 @@ from feedback.drill import DrillRun, lay_out
 from feedback.drills import read_drill, read_plan
 from feedback.exchange import CaptureState, Facts, Rated, Start, StopAsked
 from feedback.learner import Learner, Nature
-from feedback.own_values import Baseline, OwnMeasure
 from feedback.prescriptions import prescribe
 from feedback.records.entries import Entry, MeasureEntry, PlayedEntry, RatingEntry, StateEntry
 from feedback.records.journal import SUFFIX, Header, limits_in_force
@@ -21,8 +20,9 @@ from feedback.session import Session
 from feedback.shelf import Shelf, bundled_folder
 from feedback.targeting import as_athlete, goals_for
 from shared.clock import ClockAnchor
+from shared.flow import Played, Side, View
 from shared.messages import SessionState, StopReason
-from shared.records import Played, Side, View
+from shared.own_values import Baseline, OwnMeasure
 from shared.targets import Athlete, PlanSession, Prescription, Question, SessionKind
 from tests.feedback.making import cadence, cadence_target
 

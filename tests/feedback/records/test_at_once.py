@@ -40,7 +40,7 @@ from feedback.signing import own_key
 from feedback.trust import accept
 from shared.clock import ClockAnchor
 from shared.messages import StopReason
-from shared.records import View
+from shared.flow import View
 from tests.feedback.records.month import baseline, prescription
 
 made, own = prescription(), baseline("Anna")

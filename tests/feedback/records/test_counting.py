@@ -15,9 +15,9 @@ from feedback.records.digesting import digest
 from feedback.records.entries import BlockEntry, Entry, MeasureEntry, ProblemEntry, StateEntry
 from feedback.records.journal import Recording, read_journal
 from feedback.tallies import BlockTally
+from shared.flow import Measure, Side
 from shared.messages import SessionState
 from shared.problems import describe
-from shared.records import Measure, Side
 from shared.targets import BlockKind
 from tests.feedback.making import S, measure, update
 from tests.feedback.records.month import short_session

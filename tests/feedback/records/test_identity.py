@@ -25,10 +25,10 @@ from feedback.records.store import Store
 from feedback.records.syncing import rebuild, sync
 from feedback.shelf import Shelf, own_folder, save_json
 from shared.clock import ClockAnchor
+from shared.flow import View
 from shared.identity import derived_id, id_in, in_file_name, plain
 from shared.plain_text import fault_in
 from shared.problems import UserError
-from shared.records import View
 from shared.targets import Athlete
 from tests.feedback.records import command_line
 from tests.feedback.records.month import BEGIN, baseline, prescription, short_session

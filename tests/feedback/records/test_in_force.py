@@ -14,10 +14,10 @@ from feedback.records.journal import Recording, read_journal
 from feedback.records.pages import Lines, Picture
 from feedback.records.report import session_report
 from feedback.targeting import as_athlete
-from shared.clock_units import NS_PER_S
+from shared.flow import View
 from shared.messages import SessionState
-from shared.records import View
 from shared.targets import Goal
+from shared.units import NS_PER_S
 from tests.feedback.records import month as plans
 from tests.feedback.records.month import Month
 

@@ -18,7 +18,7 @@ from feedback.records.entries import PlayedEntry, SummaryEntry
 from feedback.records.journal import read_journal
 from feedback.records.pages import Figures, Lines, Page
 from feedback.records.report import session_report
-from shared.records import CueKind, Played
+from shared.flow import CueKind, Played
 from shared.targets import Plan, PlanSession, SessionKind
 from tests.feedback.records import month as records
 from tests.feedback.records.command_line import run

@@ -18,9 +18,9 @@ from feedback.records.progress_page import progress_page
 from feedback.records.store import Store, _mean_row, _session_row
 from feedback.records.tables import AthleteRow, MeanRow, SessionRow, TraceRow
 from feedback.records.trends import trends
+from shared.flow import Side, View
 from shared.identity import derived_id
 from shared.messages import StopReason
-from shared.records import Side, View
 from shared.targets import SessionKind
 
 SESSIONS = 5000

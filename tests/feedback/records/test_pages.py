@@ -24,10 +24,10 @@ from feedback.records.report import session_report
 from feedback.records.store import Store
 from feedback.records.syncing import sync
 from feedback.records.trends import trends
-from shared.clock_units import NS_PER_S
+from shared.flow import Side, View
 from shared.identity import derived_id
-from shared.records import Side, View
 from shared.targets import BlockKind, Question
+from shared.units import NS_PER_S
 from tests.feedback.records.month import Month, short_session
 
 

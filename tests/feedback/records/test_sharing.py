@@ -30,9 +30,9 @@ from feedback.signing import own_key
 from feedback.tallies import BlockResult
 from feedback.tallies import Mean as BlockMean
 from shared.catalogue import CATALOGUE
+from shared.flow import View
 from shared.identity import derived_id
 from shared.messages import StopReason
-from shared.records import View
 from shared.targets import Prescription, Question, SessionKind
 from tests.feedback.records.command_line import fresh_data_folder, run
 from tests.feedback.records.month import SPEED_KMH, Month, prescription, short_session

@@ -7,7 +7,6 @@ from pathlib import Path
 import msgspec
 import pytest
 
-from feedback.change import error_of_mean
 from feedback.fading import Done
 from feedback.progress import Result, read_result, save_result
 from feedback.records.counting import Part
@@ -20,6 +19,7 @@ from feedback.records.report import session_report
 from feedback.records.store import SessionLine, SessionMean
 from feedback.records.trends import trends
 from feedback.tallies import BlockResult, BlockTally, Mean
+from shared.change import error_of_mean
 from shared.messages import StopReason
 from shared.problems import describe
 from shared.targets import SessionKind

@@ -20,9 +20,9 @@ from feedback.records.journal import read_journal
 from feedback.records.store import Store
 from feedback.records.syncing import rebuild, sync
 from feedback.records.tables import Base
+from shared.flow import View
 from shared.identity import derived_id
 from shared.problems import UserError
-from shared.records import View
 from tests.feedback.records.month import Month, short_session
 
 ROOT = Path(__file__).resolve().parents[3]

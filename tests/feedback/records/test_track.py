@@ -22,10 +22,10 @@ from feedback.records.track import (
 from feedback.tracking import Again, TrackedPipeline, TrackedSession
 from live.pipeline import Setup
 from shared.clock import ClockAnchor
+from shared.flow import Body, Pose, View
 from shared.landmarks import Landmark as Lm
 from shared.messages import StopReason
 from shared.problems import UserError, describe
-from shared.records import Body, Pose, View
 from shared.targets import Athlete, Limits, Target
 from tests.live.virtual_runner import Spoil, take
 from tests.rendered.params import RunnerParams

@@ -19,8 +19,8 @@ from feedback.targeting import as_athlete
 from feedback.tracking import Again, TrackedPipeline, TrackedSession
 from live.pipeline import Setup
 from shared.clock import ClockAnchor
+from shared.flow import Body, Pose, View
 from shared.messages import StopReason
-from shared.records import Body, Pose, View
 from shared.targets import Prescription, Question
 from tests.feedback.retraining.making import block, cadence_aim, drill, prescription, strike_aim
 from tests.live.virtual_runner import Spoil, take

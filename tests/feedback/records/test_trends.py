@@ -11,11 +11,11 @@ import msgspec
 import numpy as np
 import pytest
 
-from feedback.change import Error, least_change
 from feedback.records.counting import Part
 from feedback.records.digest import Mean
 from feedback.records.store import SessionMean
 from feedback.records.trends import Level, Scatter, between_sessions, trends
+from shared.change import Error, least_change
 from shared.targets import SessionKind
 from tests.feedback.retraining.making import baseline
 

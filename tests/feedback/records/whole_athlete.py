@@ -24,8 +24,8 @@ from feedback.signing import own_key
 from feedback.tallies import BlockResult
 from feedback.trust import accept
 from shared.clock import ClockAnchor
+from shared.flow import View
 from shared.messages import StopReason
-from shared.records import View
 from shared.targets import Athlete, BlockKind, Prescription, SessionKind
 from tests.feedback.making import cadence_target
 from tests.feedback.records.month import BEGIN, baseline, short_session, write

@@ -7,11 +7,11 @@ from typing import Any
 
 from feedback.baseline import side_differences
 from feedback.drills import read_drill, read_plan
-from feedback.own_values import Baseline, OwnMeasure
 from feedback.prescriptions import prescribe
 from feedback.shelf import Shelf, find
 from feedback.targeting import goals_for
-from shared.records import EventKind, GaitEvent, Measure, Side, Update, View
+from shared.flow import EventKind, GaitEvent, Measure, Side, Update, View
+from shared.own_values import Baseline, OwnMeasure
 from shared.targets import (
     Aim,
     Athlete,

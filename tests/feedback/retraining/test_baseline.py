@@ -19,12 +19,12 @@ from feedback.baseline import (
     side_differences,
 )
 from feedback.baselines import newest_baseline, read_baseline, save_baseline
-from feedback.change import error_of, least_change
 from feedback.exchange import Facts, GoOn, Pause, Start
 from feedback.safety import By
 from feedback.session import Session
+from shared.change import error_of, least_change
+from shared.flow import Side, View
 from shared.problems import PROBLEMS, UserError
-from shared.records import Side, View
 from shared.targets import Athlete
 from tests.feedback.making import athlete
 from tests.feedback.retraining.making import baseline, own, steps

@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 
 from feedback.course import Due
 from feedback.drill import DrillRun, RunBlock, lay_out, planned_ns
-from shared.records import BandState
+from shared.flow import BandState
 from shared.targets import BlockKind, Drill, Limits, PlanSession, Question, SessionKind
 from tests.feedback.retraining.making import (
     NO_LIMITS,

@@ -11,8 +11,8 @@ from feedback.exchange import Facts, Rated, Start
 from feedback.records.entries import BlockEntry, CueEntry, Entry, TargetEntry
 from feedback.session import Session
 from feedback.targeting import as_athlete
+from shared.flow import CueKind, Update
 from shared.messages import SessionState, StopReason
-from shared.records import CueKind, Update
 from shared.targets import BlockKind, Drill, PlanSession, Question, SessionKind
 from tests.feedback.making import MS, S
 from tests.feedback.retraining.making import (

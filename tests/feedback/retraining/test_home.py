@@ -33,10 +33,10 @@ from feedback.records.entries import (
 )
 from feedback.tallies import BlockTally, answers_of, mean_of, share_inside
 from feedback.targeting import as_athlete
+from shared.flow import BandState, Cue, CueKind, Side
 from shared.identity import derived_id
 from shared.messages import SessionState, StopReason
 from shared.problems import UserError
-from shared.records import BandState, Cue, CueKind, Side
 from shared.targets import BlockKind, Prescription, Question, SessionKind
 from tests.feedback.making import S, judgement, strike_target
 from tests.feedback.making import measure as a_measure

@@ -15,8 +15,8 @@ from feedback.prescriptions import prescribe
 from feedback.rehearsal import Rehearsed, rehearse
 from feedback.tallies import mean_of, share_inside
 from feedback.targeting import goals_for
+from shared.flow import CueKind, Side, View
 from shared.messages import StopReason
-from shared.records import CueKind, Side, View
 from shared.targets import BlockKind, CueStyle, Drill, Prescription, SessionKind
 from tests.feedback.retraining.making import (
     NO_LIMITS,

@@ -16,8 +16,8 @@ from feedback.targeting import (
     check_goal,
     goals_for,
 )
+from shared.flow import Side, View
 from shared.problems import UserError
-from shared.records import Side, View
 from shared.targets import Aim, CueStyle, Goal, Hold, Limits, Target
 from tests.feedback.retraining.making import (
     NO_LIMITS,

@@ -15,7 +15,7 @@ from feedback.course import Course
 from feedback.drill import DrillRun, RunBlock
 from feedback.exchange import Rated
 from feedback.records.entries import BlockEntry, Entry, TargetEntry
-from shared.records import EventKind, Side
+from shared.flow import EventKind, Side
 from shared.targets import BlockKind, Goal, Limits, Question, Target
 from tests.feedback.making import S, cadence_target, strike_target
 from tests.feedback.retraining.making import drill

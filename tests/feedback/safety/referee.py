@@ -25,8 +25,8 @@ from feedback.safety import By
 from feedback.session import Session
 from feedback.watch import Edges
 from shared.catalogue import CATALOGUE
+from shared.flow import Body, Cue, CueKind, View
 from shared.messages import SessionState, StopReason
-from shared.records import Body, Cue, CueKind, View
 from shared.targets import Limits, Question
 from tests.feedback.making import MS, S, athlete
 from tests.feedback.safety.changing import Bench, Tally

@@ -30,9 +30,9 @@ from live.camera.sources import FileSource, FrameSource
 from live.pose.model import PoseModel
 from shared.clock import anchor_now, now_ns
 from shared.cores import Reserve
+from shared.flow import Cue, CueKind, Frame, Pose, View
 from shared.messages import Role
 from shared.problems import Problem
-from shared.records import Cue, CueKind, Frame, Pose, View
 from tests.pulse import RATE_HZ, Heard
 
 PATIENCE_S = 60.0

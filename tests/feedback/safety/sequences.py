@@ -23,9 +23,9 @@ from feedback.exchange import (
 )
 from feedback.safety import By
 from shared.changes import Adjust, MoveBlock, Note, Undo
+from shared.flow import Body, EventKind, GaitEvent, Measure, Side, Update
 from shared.messages import StopReason
 from shared.problems import describe
-from shared.records import Body, EventKind, GaitEvent, Measure, Side, Update
 from shared.targets import Question
 from tests.feedback.making import MS, S, measure
 

@@ -18,9 +18,9 @@ from feedback.watch import Edges
 from live.camera.sources import FileSource
 from live.pose.model import PoseModel
 from live.scene.body_state import Lookout
-from shared.clock_units import NS_PER_MS, NS_PER_S
+from shared.flow import Body, View
 from shared.messages import StopReason
-from shared.records import Body, View
+from shared.units import NS_PER_MS, NS_PER_S
 from tests.feedback.making import athlete, strike_target, update
 from tests.feedback.safety import falls
 from tests.rendered.truth import load_truth

@@ -20,8 +20,8 @@ from feedback.safety import (
     too_much,
 )
 from feedback.session import Session
+from shared.flow import CueKind, View
 from shared.messages import SessionState, StopReason
-from shared.records import CueKind, View
 from shared.targets import Limits, Question, Target
 from tests.feedback.making import MS, S, athlete, cadence, cadence_target, strike_target, update
 

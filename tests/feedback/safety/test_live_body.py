@@ -14,8 +14,8 @@ from feedback.station import Station
 from live.camera.sources import FileSource
 from live.pose.model import PoseModel
 from shared.clock import anchor_now
+from shared.flow import View
 from shared.messages import SessionState, StopReason
-from shared.records import View
 from tests.feedback.making import athlete, strike_target
 from tests.feedback.safety.test_clips import CLIPS
 

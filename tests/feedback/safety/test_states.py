@@ -22,8 +22,8 @@ from feedback.exchange import (
 from feedback.records.entries import StateEntry
 from feedback.safety import By, Event, follow
 from feedback.session import Session
+from shared.flow import Body, View
 from shared.messages import SessionState, StopReason
-from shared.records import Body, View
 from shared.targets import Question
 from tests.feedback.making import MS, S, athlete, cadence_target, update
 

@@ -11,8 +11,8 @@ from msgspec.structs import replace
 from feedback.exchange import Facts, Outputs, Start
 from feedback.session import Session
 from feedback.watch import DOWN_NS, EDGE_NS, GONE_NS, HAND_NS, Edges, Watch
+from shared.flow import Body, CueKind, View
 from shared.messages import StopReason
-from shared.records import Body, CueKind, View
 from tests.feedback.making import MS, S, athlete, measure, strike_target, update
 from tests.feedback.safety.test_states import BODY
 

@@ -8,9 +8,9 @@ from feedback.link.screenside import LinkState, LinkStatus
 from feedback.screens.runner import News, RunnerWindow
 from feedback.screens.wording import cue_key
 from shared.clock import now_ns
+from shared.flow import BandState, Side
 from shared.messages import Focus, Request, SessionState, Snapshot, StopReason
 from shared.problems import describe
-from shared.records import BandState, Side
 from shared.targets import Question
 from tests.feedback.link.examples import STRIKE, block, snapshot
 

@@ -34,8 +34,8 @@ from feedback.screens.showing import Button, Showing, show
 from shared.clock import now_ns
 from shared.messages import Confirm, GoOn, Pause, Rating, SessionState, StopReason
 from shared.problems import PROBLEMS, describe
+from shared.problems.unmeasured import UNMEASURED
 from shared.targets import Question
-from shared.unmeasured_problems import UNMEASURED
 from tests.feedback.link.examples import snapshot
 from tests.feedback.screens.examples import CADENCE, StillLink, heard, states, window
 from tests.feedback.screens.looking import report

@@ -23,8 +23,8 @@ from feedback.screens.replay import ReplayWindow
 from feedback.screens.replay_controls import KEYS
 from feedback.screens.replay_look import Do
 from shared.changes import Answered
+from shared.flow import View
 from shared.pictures import AskReplay, ReplayEnd, SaveReplay
-from shared.records import View
 from tests.feedback.screens import replay_examples
 from tests.feedback.screens.looking import report
 from tests.feedback.screens.replay_clip import replay

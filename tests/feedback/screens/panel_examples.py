@@ -11,6 +11,7 @@ from feedback.screens.wording import cue_key
 from shared.catalogue import offered
 from shared.changes import ChangeNote, Remark, TargetState
 from shared.clock import now_ns
+from shared.flow import BandState, CueKind, Side, View
 from shared.messages import (
     BlockNote,
     Briefing,
@@ -24,7 +25,6 @@ from shared.messages import (
     StopReason,
 )
 from shared.problems import describe
-from shared.records import BandState, CueKind, Side, View
 from shared.targets import BlockKind, Question
 from tests.feedback.link.examples import snapshot
 from tests.feedback.screens.panel_feed import AT_NS, TYPICAL, S, picture, sides, value_of

@@ -18,11 +18,11 @@ from feedback.link.sightings import FoundStation
 from shared.catalogue import CATALOGUE
 from shared.changes import Answered
 from shared.clock import now_ns
+from shared.flow import EventKind, Side, View
 from shared.landmarks import LANDMARK_COUNT
 from shared.messages import Point, Request
 from shared.pictures import Mark, Picture, ReplayEnd, ReplayPicture
 from shared.problems import Problem, UserError
-from shared.records import EventKind, Side, View
 
 S: Final = 1_000_000_000
 AT_NS: Final = 400 * S

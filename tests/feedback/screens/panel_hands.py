@@ -13,7 +13,7 @@ from feedback.screens.stop_keys import GIVE_BACK_MS, KeysBack
 from feedback.screens.wording import words
 from feedback.screens.wording_panel import say
 from shared.changes import Adjust, Answered, MoveBlock, Note
-from shared.records import BandState
+from shared.flow import BandState
 from shared.targets import Question
 from tests.feedback.screens.panel_examples import known, running, states, target
 from tests.feedback.screens.panel_feed import StillPanelLink, points

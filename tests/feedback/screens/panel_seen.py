@@ -14,7 +14,7 @@ from PyQt6.QtWidgets import (
 from feedback.screens import palette
 from feedback.screens.panel import PanelWindow
 from feedback.screens.stop_button import StopButton
-from shared.records import BandState
+from shared.flow import BandState
 from tests.feedback.screens.look import _colours
 from tests.feedback.screens.panel_examples import known, running, states, target
 from tests.feedback.screens.panel_feed import picture, points

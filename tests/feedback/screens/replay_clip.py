@@ -11,9 +11,9 @@ from numpy.typing import NDArray
 from feedback.demo import demo_clip
 from live.camera.jpeg import jpeg_of
 from live.camera.opencv import cv2
+from shared.flow import EventKind, Side, View
 from shared.landmarks import LANDMARK_COUNT, Landmark
 from shared.pictures import Mark, Picture, ReplayEnd, ReplayPicture
-from shared.records import EventKind, Side, View
 from tests.rendered.truth import JOINTS, Truth, load_truth
 
 FRAMES_PER_S = 30

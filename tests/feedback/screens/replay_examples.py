@@ -9,9 +9,9 @@ from PyQt6.QtWidgets import QWidget
 from feedback.screens.replay import ReplayWindow
 from feedback.screens.replay_look import Do
 from shared.changes import Answered
+from shared.flow import View
 from shared.messages import Request
 from shared.pictures import AskReplay, ReplayEnd, SaveReplay
-from shared.records import View
 from tests.feedback.screens.replay_clip import replay
 
 

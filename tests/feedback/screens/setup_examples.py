@@ -10,9 +10,9 @@ from feedback.link.screenside import LinkState, LinkStatus
 from feedback.screens.setup import SetupWindow
 from live.setup_checks import all_pass
 from shared.clock import now_ns
+from shared.flow import View
 from shared.messages import Request
 from shared.pictures import BeltEdges, Check, CheckReport, Picture, Standing
-from shared.records import View
 from tests.accuracy.tracks import poses_of
 
 CLIPS = Path(__file__).parents[2] / "rendered" / "clips"

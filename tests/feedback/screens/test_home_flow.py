@@ -14,8 +14,8 @@ import pytest
 from feedback.demo import demo_clip
 from feedback.progress import read_result
 from live.camera.opencv import cv2
+from shared.flow import View
 from shared.messages import StopReason
-from shared.records import View
 from tests.feedback.retraining.test_commands import Home
 from tests.feedback.retraining.test_signing_commands import cut_off
 from tests.feedback.screens.test_window import display, needs_x, xdotool

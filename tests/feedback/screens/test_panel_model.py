@@ -22,9 +22,9 @@ from feedback.screens.panel_rows import Row, band_text, measure_rows
 from feedback.screens.wording_panel import TEXTS, say
 from shared.catalogue import CATALOGUE, offered
 from shared.clock import now_ns
+from shared.flow import BandState, Side, View
 from shared.messages import BlockNote, SessionState, Snapshot, StopReason
 from shared.problems import describe
-from shared.records import BandState, Side, View
 from shared.targets import BlockKind, Question
 from tests.feedback.screens.panel_examples import (
     BLOCKS,

@@ -14,9 +14,9 @@ from feedback.screens.replay_look import CONTACTS, Do, Look
 from feedback.screens.replay_model import AFTER_NS, BEFORE_NS, Clip, Speed
 from feedback.screens.replay_zoom import WHOLE, Feet, Part
 from shared.changes import Answered
+from shared.flow import EventKind, Side
 from shared.landmarks import LANDMARK_COUNT, Landmark
 from shared.pictures import Mark, Picture, ReplayEnd, ReplayPicture
-from shared.records import EventKind, Side
 
 L, R = Side.LEFT, Side.RIGHT
 MS, S = 1_000_000, 1_000_000_000

@@ -16,8 +16,8 @@ from feedback.screens.replay_model import (
     nearest_frame,
     pair_up,
 )
+from shared.flow import EventKind, Side
 from shared.pictures import Mark
-from shared.records import EventKind, Side
 
 L, R = Side.LEFT, Side.RIGHT
 MS = 1_000_000

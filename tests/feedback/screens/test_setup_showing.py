@@ -11,9 +11,9 @@ from feedback.link.screenside import LinkState, LinkStatus
 from feedback.screens import setup_showing, wording_home, wording_setup
 from feedback.screens.setup_showing import Going, Memory
 from feedback.screens.wording_setup import TEXTS, tell
+from shared.flow import View
 from shared.pictures import CheckReport, Standing
-from shared.records import View
-from shared.unmeasured_problems import UNMEASURED
+from shared.problems.unmeasured import UNMEASURED
 from tests.feedback.screens.setup_examples import NOBODY, report
 
 SCREENS = Path(setup_showing.__file__).parent

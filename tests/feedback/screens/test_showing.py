@@ -21,9 +21,9 @@ from feedback.screens.showing import (
     show,
 )
 from feedback.screens.wording import cue_key, words
+from shared.flow import BandState, Side
 from shared.messages import Focus, SessionState, Snapshot, StopReason
 from shared.problems import PROBLEMS, Problem, describe
-from shared.records import BandState, Side
 from shared.targets import Question
 from tests.feedback.link.examples import STRIKE, block, snapshot
 

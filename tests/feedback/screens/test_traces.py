@@ -10,8 +10,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from feedback.screens.traces import KEPT_NS, Traces, axis_range, nice_step
+from shared.flow import Side
 from shared.messages import Point
-from shared.records import Side
 from tests.feedback.screens.panel_feed import S
 
 NOTHING = (math.nan, math.nan)

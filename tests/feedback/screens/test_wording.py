@@ -13,8 +13,8 @@ from feedback.screens import wording
 from feedback.screens.layout import LINE_CHARACTERS
 from feedback.screens.wording import TEXTS, clock, cue_key, measure_title, number, words
 from shared.catalogue import CATALOGUE
+from shared.flow import BandState, Side
 from shared.messages import StopReason
-from shared.records import BandState, Side
 
 LINES = {key: text for key, text in TEXTS.items() if key.startswith(("cue_", "line_"))}
 

@@ -6,7 +6,7 @@ import numpy as np
 
 from feedback.sound.mixer import FADE_S, Mixer
 from feedback.sound.tones import Samples, render_all
-from shared.records import Cue, CueKind
+from shared.flow import Cue, CueKind
 
 RATE_HZ = 48_000
 BLOCK = 256

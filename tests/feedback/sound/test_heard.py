@@ -17,8 +17,8 @@ from feedback.sound.mixer import FADE_S, HEARTBEAT_LIMIT_NS
 from feedback.sound.speaker import BLOCK, Speaker, open_speaker
 from feedback.sound.tones import DEFAULT_VOLUME, SOUNDS, Samples, render_all
 from shared.clock import now_ns
+from shared.flow import Cue, CueKind, Played
 from shared.problems import UserError
-from shared.records import Cue, CueKind, Played
 from tests.pulse import RATE_HZ, Heard, PulseServer
 
 pytestmark = pytest.mark.sound

@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 
 from feedback.sound.mixer import Mixer
 from feedback.sound.tones import CEILING, SOUNDS
-from shared.records import CueKind, Played
+from shared.flow import CueKind, Played
 from tests.feedback.sound.desk import (
     BLOCK,
     FADE,

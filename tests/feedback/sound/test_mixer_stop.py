@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from feedback.sound.mixer import FADE_S, LifeSign
-from shared.records import CueKind
+from shared.flow import CueKind
 from tests.feedback.sound.desk import (
     BLOCK,
     FADE,

@@ -8,7 +8,7 @@ import pytest
 from feedback.cues import PITCH_LEVELS, out_sound, pitch_level
 from feedback.sound.pitch import PITCHES, rank_of, render_pitches
 from feedback.sound.tones import CEILING, SOUNDS
-from shared.records import BandState, Side
+from shared.flow import BandState, Side
 from shared.targets import CueStyle
 from tests.feedback.making import cadence_target, judgement, strike_target
 

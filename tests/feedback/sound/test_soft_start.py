@@ -9,7 +9,7 @@ import pytest
 
 from feedback.sound.mixer import SOFT_FROM, SOFT_S
 from feedback.sound.tones import SOUNDS, Samples
-from shared.records import CueKind
+from shared.flow import CueKind
 from tests.feedback.sound.desk import RENDERED, Desk
 
 

@@ -13,8 +13,8 @@ import pytest
 from feedback.sound.speaker import BLOCK, SilentSpeaker, Speaker, open_speaker
 from feedback.sound.tones import DEFAULT_VOLUME, Samples, render_all
 from shared.clock import now_ns
+from shared.flow import Cue, CueKind, Played
 from shared.problems import UserError, describe
-from shared.records import Cue, CueKind, Played
 
 
 class FakeLibrary:

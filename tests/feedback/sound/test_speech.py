@@ -11,7 +11,7 @@ from feedback.sound.mixer import Mixer
 from feedback.sound.pitch import rank_of
 from feedback.sound.speech import FOLDER, file_of, load_speech, speech_length_s
 from feedback.sound.tones import CEILING, DEFAULT_VOLUME, SOUNDS, render_all, worst_case_dba
-from shared.records import Side
+from shared.flow import Side
 from shared.targets import CueStyle
 from tests.feedback.making import cadence_target, strike_target
 from tests.feedback.sound.desk import BLOCK, RATE_HZ, cue

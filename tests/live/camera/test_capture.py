@@ -14,8 +14,8 @@ from live.camera.capture import Capture, CaptureState
 from live.camera.opencv import cv2
 from live.camera.sources import CameraSource, FileSource, ListSource, SourceLost, StreamSource
 from shared.clock import now_ns
-from shared.latest import Latest
-from shared.records import Frame
+from shared.flow import Frame
+from shared.mailbox import Latest
 from tests.live.camera.mjpeg_server import MjpegServer, read_stamp
 
 

@@ -22,8 +22,8 @@ from live.camera.sources import (
     StreamSource,
 )
 from shared.clock import now_ns
+from shared.flow import Frame
 from shared.problems import UserError
-from shared.records import Frame
 from tests.live.camera.mjpeg_server import MjpegServer, read_stamp
 
 FPS = 25.0

@@ -9,7 +9,7 @@ import pytest
 
 from live.measures.arms import aside
 from live.pipeline import Pipeline, Setup
-from shared.records import Side, View
+from shared.flow import Side, View
 from tests.live.virtual_runner import Spoil, take
 from tests.rendered.params import BySide, RunnerParams
 

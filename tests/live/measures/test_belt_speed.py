@@ -12,9 +12,9 @@ import pytest
 from live.measures.belt_speed import BELIEVED, SHOE_TO, SteadyPace, along_belt
 from live.measures.calibration import BELT_SPEED_SD, SHOE_SPEED_SD
 from live.pipeline import Pipeline, Setup
-from shared.clock_units import NS_PER_S
+from shared.flow import Side, View
 from shared.landmarks import Landmark as Lm
-from shared.records import Side, View
+from shared.units import NS_PER_S
 from tests.live.virtual_runner import DISTANCE_M, FOCAL_PX, Take, take
 from tests.rendered.params import RunnerParams
 

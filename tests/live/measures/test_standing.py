@@ -10,8 +10,8 @@ import pytest
 
 from live.measures.standing import LEAST_S, Standing, StandingWatch
 from live.pipeline import Pipeline, Setup
+from shared.flow import Pose, Side, Update, View
 from shared.landmarks import Landmark as Lm
-from shared.records import Pose, Side, Update, View
 from tests.live.virtual_runner import Spoil, nobody, take, without
 from tests.rendered.body import load_body
 from tests.rendered.params import RunnerParams

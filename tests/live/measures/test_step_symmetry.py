@@ -15,9 +15,9 @@ from live.stride.fourier import GRID, PHASES, TWO_PI
 from live.stride.mean_stride import HARMONICS, MeanStride
 from live.stride.sample import RIGID
 from live.stride.vertical import Bounce
+from shared.flow import FloatArray, Side
 from shared.landmarks import LANDMARK_COUNT
 from shared.landmarks import Landmark as Lm
-from shared.records import FloatArray, Side
 
 TURN = np.pi + np.radians(6.0)
 """Left contact to right contact."""

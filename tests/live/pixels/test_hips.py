@@ -14,8 +14,8 @@ from numpy.typing import NDArray
 
 from live.pipeline import Pipeline, Setup
 from live.pixels.hips import LONGEST_PAIR_NS, HipsCut, HipsFollower, hips_cut_of
+from shared.flow import FloatArray, Frame, Pose, View
 from shared.landmarks import Landmark as Lm
-from shared.records import FloatArray, Frame, Pose, View
 from tests.accuracy.tracks import CLIPS, poses_of, truth_of, watched
 from tests.live.pixels import textures
 

@@ -16,9 +16,9 @@ from live.measures.belt_speed import Spot
 from live.pipeline import Pipeline, Setup
 from live.pixels.patches import MOST_ROWS, Cut
 from live.pixels.shoe import strip_of, way_px
-from shared.clock_units import NS_PER_S
+from shared.flow import FloatArray, Frame, Pose, Side, View
 from shared.landmarks import Landmark as Lm
-from shared.records import FloatArray, Frame, Pose, Side, View
+from shared.units import NS_PER_S
 from tests.accuracy.tracks import CLIPS, poses_of, truth_of, watched
 from tests.live.pixels import textures
 

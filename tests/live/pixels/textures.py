@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from scipy import ndimage
 
-from shared.records import FloatArray
+from shared.flow import FloatArray
 
 
 def textured(

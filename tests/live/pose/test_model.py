@@ -23,9 +23,9 @@ from live.pose.landmarker import open_landmarker, to_model_image
 from live.pose.landmarker_c import Follower
 from live.pose.model import PoseModel
 from shared.cores import Reserve, threads
+from shared.flow import Frame
 from shared.landmarks import Landmark
 from shared.problems import UserError
-from shared.records import Frame
 from tests.rendered.truth import load_truth
 
 pytestmark = pytest.mark.model
@@ -128,7 +128,7 @@ def test_stamps_closer_than_a_millisecond_are_taken() -> None:
 def test_nothing_is_printed() -> None:
     code = (
         "import numpy, sys; from live.pose.model import PoseModel\n"
-        "from shared.records import Frame\n"
+        "from shared.flow import Frame\n"
         "with PoseModel() as model:\n"
         "    for n in range(3):\n"
         "        model.detect(Frame(numpy.zeros((120, 160, 3), numpy.uint8), n * 10**8, n))\n"
@@ -187,7 +187,7 @@ def test_works_without_a_terminal() -> None:
     code = (
         "import os; os.close(2)\n"
         "import numpy; from live.pose.model import PoseModel\n"
-        "from shared.records import Frame\n"
+        "from shared.flow import Frame\n"
         "with PoseModel() as model:\n"
         "    print(model.detect(Frame(numpy.zeros((9, 9, 3), numpy.uint8), 0, 0)).people)"
     )

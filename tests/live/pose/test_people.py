@@ -12,7 +12,7 @@ import feedback.demo
 from live.camera.opencv import cv2
 from live.camera.sources import FileSource
 from live.pose.model import PoseModel
-from shared.records import Frame
+from shared.flow import Frame
 
 pytestmark = pytest.mark.model
 

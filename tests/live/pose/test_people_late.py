@@ -12,8 +12,8 @@ import pytest
 
 from live.pose import people
 from live.pose.people import LATE_NS, LOOK_TAKES_NS, PeopleCounter
-from shared.clock_units import NS_PER_S
-from shared.records import Frame
+from shared.flow import Frame
+from shared.units import NS_PER_S
 
 NOTHING = np.zeros((4, 4, 3), np.uint8)
 

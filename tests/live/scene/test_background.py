@@ -9,8 +9,8 @@ import pytest
 
 from live.camera.opencv import cv2
 from live.scene.background import HEIGHT, STILL_NS, WIDTH, Box, CameraWatch
-from shared.clock_units import NS_PER_S
-from shared.records import FloatArray
+from shared.flow import FloatArray
+from shared.units import NS_PER_S
 
 EVERY_NS = NS_PER_S // 10
 BODY: Box = (0.4, 0.15, 0.62, 0.95)

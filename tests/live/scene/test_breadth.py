@@ -15,9 +15,9 @@ import pytest
 from live.scene.breadth import NARROWEST, SLANT_MOST, Breadth
 from live.scene.quality import DoubtWatch
 from live.setup_checks import CameraFacts, SetupChecks
+from shared.flow import Pose, View
 from shared.landmarks import Landmark as Lm
 from shared.pictures import Standing
-from shared.records import Pose, View
 from tests.accuracy.tracks import all_tracks, poses_of, truth_of
 from tests.live.scene.test_proportions import run
 from tests.live.scene.test_unmeasured import drawn

@@ -11,8 +11,8 @@ import pytest
 
 from feedback.watch import HIPS_DOWN
 from live.scene.posture import Posture, box_of, hand_up
+from shared.flow import Pose, View
 from shared.landmarks import Landmark as Lm
-from shared.records import Pose, View
 from tests.live.virtual_runner import Spoil, nobody, take, without
 from tests.rendered.params import Happening, RunnerParams
 

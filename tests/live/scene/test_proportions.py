@@ -11,8 +11,8 @@ from live.pipeline import Pipeline, Setup
 from live.scene.proportions import Proportions, is_upright
 from live.scene.quality import DoubtWatch
 from live.scene.unmeasured import UnmeasuredWatch
+from shared.flow import Pose, Update, View
 from shared.landmarks import Landmark as Lm
-from shared.records import Pose, Update, View
 from tests.accuracy.tracks import poses_of
 from tests.live.scene.test_unmeasured import codes, drawn, told
 from tests.outside.people import CAPTURED, captured

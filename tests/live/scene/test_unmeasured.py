@@ -14,12 +14,12 @@ from live.scene.movement import movement_of
 from live.scene.unmeasured import UnmeasuredWatch
 from live.scene.view import SIDE_WIDTH, UNSURE_WIDTH, ViewWatch
 from live.setup_checks import CameraFacts, SetupChecks, all_pass
-from shared.clock_units import NS_PER_S
+from shared.flow import Pose, Update, View
 from shared.landmarks import Landmark as Lm
 from shared.pictures import Standing
 from shared.problems import PROBLEMS, Problem
-from shared.records import Pose, Update, View
-from shared.unmeasured_problems import UNMEASURED
+from shared.problems.unmeasured import UNMEASURED
+from shared.units import NS_PER_S
 from tests.accuracy.tracks import poses_of
 from tests.live.virtual_runner import nobody
 from tests.rendered.track_file import ENDING, TRACKS

@@ -21,9 +21,9 @@ from live.stride.leg_labels import (
 from live.stride.mean_stride import MeanStride
 from live.stride.model import StrideModel
 from live.stride.sample import Sample, make_sample
-from shared.clock_units import NS_PER_S
+from shared.flow import EventKind, FloatArray, Pose, Side, View
 from shared.landmarks import Landmark as Lm
-from shared.records import EventKind, FloatArray, Pose, Side, View
+from shared.units import NS_PER_S
 from tests.live.virtual_runner import LEGS, Spoil, take
 from tests.outside.people import exchanged
 from tests.rendered.params import RunnerParams

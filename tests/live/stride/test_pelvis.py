@@ -11,10 +11,10 @@ from live.measures.calibration import LANDMARKS, correction
 from live.measures.scale import LEG_TO_FLOOR_OF_HEIGHT
 from live.pipeline import Pipeline, Setup
 from live.scene.leg_place import ACROSS
-from shared.clock_units import NS_PER_S
+from shared.flow import Measure, Pose, Side, View
 from shared.landmarks import Landmark as Lm
-from shared.records import Measure, Pose, Side, View
 from shared.statistics import Z90
+from shared.units import NS_PER_S
 from tests.live.virtual_runner import Spoil, nobody, take
 from tests.rendered.params import BySide, RunnerParams
 

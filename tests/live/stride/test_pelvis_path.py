@@ -7,7 +7,7 @@ import pytest
 
 from live.stride.fourier import basis
 from live.stride.pelvis_path import ALIKE, FEWEST, LEAST, MOST, follows, learn_path
-from shared.records import FloatArray
+from shared.flow import FloatArray
 
 RATE_HZ = 1.4
 HARMONICS = 6

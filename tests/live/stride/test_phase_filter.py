@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from live.stride.phase_filter import RATE_WALK, Belief, correct, predict, smooth_back
-from shared.records import FloatArray
+from shared.flow import FloatArray
 
 START = Belief(0.4, 8.0, 0.2**2, 0.0, 0.3**2)
 SHIFTS = [(0.05, 0.002), (-0.1, 0.01), (0.02, 0.0009), (0.3, 0.05), (-0.04, 0.001)]

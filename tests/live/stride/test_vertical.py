@@ -11,10 +11,10 @@ from live.stride import fourier
 from live.stride.fourier import GRID
 from live.stride.mean_stride import MeanStride
 from live.stride.vertical import Bounce, learn_bounce
-from shared.clock_units import NS_PER_S
+from shared.flow import EventKind, FloatArray, GaitEvent, Side, View
 from shared.landmarks import LANDMARK_COUNT
 from shared.landmarks import Landmark as Lm
-from shared.records import EventKind, FloatArray, GaitEvent, Side, View
+from shared.units import NS_PER_S
 from tests.live.virtual_runner import Spoil, take
 from tests.rendered.params import RunnerParams
 

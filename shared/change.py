@@ -30,9 +30,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shared.catalogue import CATALOGUE, MeasureSpec
-from shared.clock_units import NS_PER_S
-from shared.records import FloatArray, Measure
+from shared.flow import FloatArray, Measure
 from shared.statistics import Z95
+from shared.units import NS_PER_S
 
 BATCH_STEPS: Final = 10
 """A batch of single steps is so long at least, where there are enough of them: five strides."""

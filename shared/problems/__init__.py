@@ -6,15 +6,15 @@ from typing import Final
 
 import msgspec
 
-from shared.athlete_problems import ATHLETES
-from shared.clock_problems import CLOCK
-from shared.network_problems import NETWORK
 from shared.plain_text import plain_line
-from shared.prescription_problems import PRESCRIPTIONS
-from shared.record_problems import RECORDS
-from shared.saving_problems import advice
-from shared.unmeasured_problems import ROWS as UNMEASURED_ROWS
-from shared.unmeasured_problems import SIDES_NOT_KNOWN, STRETCHED
+from shared.problems.athletes import ATHLETES
+from shared.problems.clocks import CLOCK
+from shared.problems.network import NETWORK
+from shared.problems.prescriptions import PRESCRIPTIONS
+from shared.problems.records import RECORDS
+from shared.problems.saving import advice
+from shared.problems.unmeasured import ROWS as UNMEASURED_ROWS
+from shared.problems.unmeasured import SIDES_NOT_KNOWN, STRETCHED
 
 
 class Problem(msgspec.Struct, frozen=True):

@@ -8,9 +8,9 @@ from typing import Annotated, Final
 import msgspec
 from msgspec import Meta
 
-from feedback.change import OLD_FREEDOM, Error, least_change
+from shared.change import OLD_FREEDOM, Error, least_change
+from shared.flow import Side, View
 from shared.identity import AthleteId
-from shared.records import Side, View
 
 OLD_OVERLAP: Final = {"cadence": 8, "step_asymmetry": 40}
 """Steps that a value of these is the mean of; baselines of older versions did not allow for it."""
@@ -27,7 +27,7 @@ class OwnMeasure(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_field
     """Of the single values, as they are given by step."""
     values: int
     sem: float
-    """Standard error of the mean; see :mod:`feedback.change`."""
+    """Standard error of the mean; see :mod:`shared.change`."""
     least_change: float
     """Smallest difference between two such means that can be told from noise."""
     uncertainty: float

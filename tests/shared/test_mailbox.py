@@ -7,7 +7,7 @@ import threading
 from hypothesis import given
 from hypothesis import strategies as st
 
-from shared.latest import Latest
+from shared.mailbox import Latest
 
 
 def test_the_newest_wins_and_the_replaced_are_counted() -> None:
