@@ -8,9 +8,9 @@ import sys
 from collections.abc import Callable
 from typing import NoReturn, cast
 
-from feedback.called import as_called
-from feedback.guard import WRONG_USAGE
-from feedback.watch import EDGES_APART
+from feedback.safety.hazards import EDGES_APART
+from feedback.terminal.guard import WRONG_USAGE
+from feedback.terminal.program_name import as_called
 from shared.flow import View
 from shared.plain_text import plain_lines
 

@@ -9,7 +9,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import Final
 
-from feedback.shelf import Shelf, make_private, own_folder, save_json
+from feedback.storage.folders import Shelf, make_private, own_folder, save_json
 from shared.flow import View
 from shared.identity import Named, id_in, id_of, in_file_name, plain
 from shared.own_values import Baseline

@@ -9,8 +9,8 @@ from typing import Any, Final
 import msgspec
 
 from feedback.profiles import bundled_folder, own_athletes, own_folder
-from feedback.records.settings import data_folder
-from feedback.shelf import save_json
+from feedback.storage.folders import save_json
+from feedback.storage.settings import data_folder
 from shared.identity import AthleteId
 from shared.problems import UserError
 from shared.reading import read_json, read_toml

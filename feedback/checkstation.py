@@ -11,13 +11,13 @@ from typing import Final
 
 from feedback.checkwork import CheckParts, CheckWork
 from feedback.gallery import Gallery
-from feedback.guard import on_signals
 from feedback.link.conversation import Asker
 from feedback.link.server import LinkServer
 from feedback.order import SpawnScreen
 from feedback.places import Place, find_place, save_place
 from feedback.screens.launch import ScreenProcess
-from feedback.terminal import lost_output
+from feedback.terminal.guard import on_signals
+from feedback.terminal.output import lost_output
 from live.camera.capture import Capture
 from live.camera.sources import FrameSource
 from live.pose.model import PoseModel

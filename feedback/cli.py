@@ -23,9 +23,9 @@ from feedback.arguments import (
     command,
     number,
 )
-from feedback.guard import SIGNAL_BASE, guarded, leave_at_once
 from feedback.network_arguments import add_network, add_networking
 from feedback.records_arguments import add_records
+from feedback.terminal.guard import SIGNAL_BASE, guarded, leave_at_once
 from feedback.training_arguments import add_training
 from shared.flow import View
 

@@ -10,10 +10,10 @@ from typing import Final
 import msgspec
 
 from feedback.guide import Guide
-from feedback.records.entries import Entry, NoteEntry, TargetEntry
-from feedback.safety import aim_of, allowed_aims, within_a_step
-from feedback.screens.wording import words
-from feedback.targeting import BEAT_SPM
+from feedback.journal.entries import Entry, NoteEntry, TargetEntry
+from feedback.safety.rules import aim_of, allowed_aims, within_a_step
+from feedback.texts.runner import words
+from feedback.training.goals import BEAT_SPM
 from shared.catalogue import CATALOGUE
 from shared.changes import Adjust, Answered, ChangeNote, MoveBlock, Note, Remark, TargetState, Undo
 from shared.targets import Limits, Target

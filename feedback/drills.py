@@ -6,9 +6,9 @@ import math
 from pathlib import Path
 from typing import Final
 
-from feedback.drill import MAIN
-from feedback.fields import did_you_mean, field_error, read_fields
-from feedback.targeting import CADENCE, CADENCE_RAMP_MOST_PERCENT
+from feedback.storage.toml_fields import did_you_mean, field_error, read_fields
+from feedback.training.drill import MAIN
+from feedback.training.goals import CADENCE, CADENCE_RAMP_MOST_PERCENT
 from shared.catalogue import CATALOGUE, offered, why_not
 from shared.problems import UserError
 from shared.reading import read_toml

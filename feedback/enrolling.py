@@ -14,9 +14,9 @@ import msgspec
 
 from feedback.bearers import Bearer, bearer, bearers, saw, seen_profiles
 from feedback.profiles import Profile, bundled_folder, find_athlete, read_profile
-from feedback.records.settings import data_folder
 from feedback.records.whose import keeps_anything_of
-from feedback.taking_turns import turn
+from feedback.storage.locking import turn
+from feedback.storage.settings import data_folder
 from shared.files import save_atomically
 from shared.identity import derived_id, id_of
 from shared.problems import Problem, UserError, describe

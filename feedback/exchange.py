@@ -6,8 +6,8 @@ from enum import StrEnum
 
 import msgspec
 
-from feedback.records.entries import Entry
-from feedback.safety import By
+from feedback.journal.entries import Entry
+from feedback.safety.rules import By
 from shared.changes import Adjust, Answered, MoveBlock, Note, Undo
 from shared.flow import Cue
 from shared.messages import StopReason

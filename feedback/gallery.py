@@ -14,7 +14,7 @@ from typing import Final
 import numpy as np
 
 from feedback.records.beside import replay_path
-from feedback.screens.wording import words
+from feedback.texts.runner import words
 from live.camera.jpeg import jpeg_of, write_video
 from shared.changes import Answered
 from shared.flow import Frame, GaitEvent, Pose

@@ -7,10 +7,10 @@ from dataclasses import dataclass
 
 import msgspec
 
-from feedback.course import Course, Due
-from feedback.cues import reminder_cue
-from feedback.lane import Lane
-from feedback.records.entries import BlockEntry, Entry, TargetEntry
+from feedback.cueing.cues import reminder_cue
+from feedback.cueing.target_tracker import Lane
+from feedback.journal.entries import BlockEntry, Entry, TargetEntry
+from feedback.training.course import Course, Due
 from shared.flow import BandState, Cue, Update
 from shared.messages import BlockNote
 from shared.targets import Question, Target

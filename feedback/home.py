@@ -7,10 +7,10 @@ from typing import Final
 
 import msgspec
 
-from feedback.drill import PLAIN_CADENCE_SPM, DrillRun, RunBlock, lay_out, planned_ns
-from feedback.fading import Done, Proposal, Step, propose
 from feedback.progress import PlanLog, Result
-from feedback.tallies import BlockResult, answers_of
+from feedback.training.block_results import BlockResult, answers_of
+from feedback.training.drill import PLAIN_CADENCE_SPM, DrillRun, RunBlock, lay_out, planned_ns
+from feedback.training.plan import Done, Proposal, Step, propose
 from shared.messages import StopReason
 from shared.problems import UserError
 from shared.targets import Limits, Plan, PlanSession, Prescription, Question, SessionKind

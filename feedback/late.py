@@ -11,10 +11,10 @@ from typing import Final
 import msgspec
 
 from feedback.exchange import Change, Command, Outputs, Rated
-from feedback.records.entries import Entry
-from feedback.records.journal import add_entries
-from feedback.screens.wording import words
+from feedback.journal.entries import Entry
+from feedback.journal.writer import add_entries
 from feedback.session import Session
+from feedback.texts.runner import words
 from shared.changes import Answered
 from shared.clock import now_ns
 from shared.messages import Snapshot

@@ -10,7 +10,7 @@ from typing import Final, Self
 
 from feedback.screens.launch import ScreenProcess, spawn_pages
 from feedback.screens.page_kinds import Busy, Page, Reply, Shown, What, line_of, reply_of
-from feedback.terminal import check_output
+from feedback.terminal.output import check_output
 
 _LOOK_S: Final = 0.1
 _END_S: Final = 2.0

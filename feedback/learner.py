@@ -16,7 +16,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Final
 
-from feedback.drill import PLAIN_CADENCE_SPM
+from feedback.training.drill import PLAIN_CADENCE_SPM
 from shared.catalogue import CATALOGUE
 from shared.flow import Cue, CueKind, EventKind, GaitEvent, Measure, Side, Update
 from shared.targets import Goal, Question

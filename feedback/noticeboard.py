@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from feedback.records.entries import Entry, ProblemEntry
+from feedback.journal.entries import Entry, ProblemEntry
 from shared.flow import View
 from shared.problems import Problem, describe
 

@@ -6,13 +6,13 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
-from feedback.course import Course
 from feedback.link.network import Network
 from feedback.records.track import Track
+from feedback.safety.hazards import Edges
 from feedback.screens.launch import ScreenProcess
 from feedback.sound.speaker import AnySpeaker
-from feedback.terminal import lost_output
-from feedback.watch import Edges
+from feedback.terminal.output import lost_output
+from feedback.training.course import Course
 from feedback.worker import Tally
 from live.camera.sources import FrameSource
 from live.pose.model import PoseModel

@@ -9,8 +9,8 @@ from typing import Final
 import msgspec
 import numpy as np
 
-from feedback.shelf import Shelf, make_private, own_folder, save_json
-from feedback.watch import Edges
+from feedback.safety.hazards import Edges
+from feedback.storage.folders import Shelf, make_private, own_folder, save_json
 from live.scene.background import HEIGHT, WIDTH, Backdrop
 from shared.flow import View
 from shared.pictures import BeltEdges

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from feedback.course import Course
-from feedback.cues import OUT, words_of
-from feedback.lane import Lane
+from feedback.cueing.cues import OUT, words_of
+from feedback.cueing.target_tracker import Lane
+from feedback.training.course import Course
 from shared.catalogue import CATALOGUE
 from shared.flow import BandState, CueKind, Measure, View
 from shared.messages import Briefing, Focus, Own, Reading

@@ -11,9 +11,9 @@ import tomli_w
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 
 from feedback.drills import check_drill, check_plan
-from feedback.fields import field_error, read_fields
 from feedback.signing import is_signed, public_of, sign
-from feedback.targeting import check_goal
+from feedback.storage.toml_fields import field_error, read_fields
+from feedback.training.goals import check_goal
 from shared.as_typed import as_typed
 from shared.catalogue import CATALOGUE, why_not
 from shared.files import save_atomically

@@ -10,8 +10,8 @@ from typing import Final
 import msgspec
 import platformdirs
 
-from feedback.fields import did_you_mean, field_error, read_fields
-from feedback.safety import too_much
+from feedback.safety.rules import too_much
+from feedback.storage.toml_fields import did_you_mean, field_error, read_fields
 from shared.catalogue import CATALOGUE, WITHDRAWN, MeasureSpec, offered, why_not
 from shared.flow import View
 from shared.plain_text import fault_in

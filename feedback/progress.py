@@ -12,12 +12,12 @@ import msgspec
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 from msgspec import Meta
 
-from feedback.fading import Done
-from feedback.records.settings import data_folder
-from feedback.shelf import Shelf, make_private, own_folder, save_json
 from feedback.signing import is_signed, public_of, sign
-from feedback.taking_turns import turn
-from feedback.tallies import BlockResult
+from feedback.storage.folders import Shelf, make_private, own_folder, save_json
+from feedback.storage.locking import turn
+from feedback.storage.settings import data_folder
+from feedback.training.block_results import BlockResult
+from feedback.training.plan import Done
 from shared.flow import View
 from shared.identity import AthleteId, Named, in_file_name, plain
 from shared.problems import UserError

@@ -6,14 +6,14 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Final
 
-from feedback.drill import PLAIN_CADENCE_SPM, DrillRun, RunBlock, lay_out, planned_ns
 from feedback.exchange import CaptureState, Facts, Rated, Start
-from feedback.fading import HOUR_S, Done, Proposal, Step, propose
+from feedback.journal.entries import BlockEntry, CueEntry, Entry, TargetEntry
 from feedback.learner import Learner
-from feedback.records.entries import BlockEntry, CueEntry, Entry, TargetEntry
 from feedback.session import Session
-from feedback.tallies import BlockResult, BlockTally, answers_of
-from feedback.targeting import as_athlete
+from feedback.training.block_results import BlockResult, BlockTally, answers_of
+from feedback.training.drill import PLAIN_CADENCE_SPM, DrillRun, RunBlock, lay_out, planned_ns
+from feedback.training.goals import as_athlete
+from feedback.training.plan import HOUR_S, Done, Proposal, Step, propose
 from shared.flow import Cue
 from shared.messages import SessionState, StopReason
 from shared.targets import Prescription, Question, Target

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from feedback import exchange
 from feedback.link.conversation import Asker
-from feedback.safety import By, PainLevel, pain_level
+from feedback.safety.rules import By, PainLevel, pain_level
 from shared.changes import Adjust, MoveBlock, Note, Undo
 from shared.messages import (
     Confirm,

@@ -6,10 +6,9 @@ from typing import Final
 
 import msgspec
 
-from feedback.alerts import EDGE, PAIN, EdgeWarning, Ratings, warning_cue
-from feedback.course import Course
+from feedback.cueing.cues import beats
+from feedback.cueing.judge import is_finite
 from feedback.cuelog import CueLog
-from feedback.cues import beats
 from feedback.desk import Desk
 from feedback.exchange import (
     Ask,
@@ -27,10 +26,7 @@ from feedback.exchange import (
     reason_to_stop,
 )
 from feedback.guide import Guide
-from feedback.judge import is_finite
-from feedback.noticeboard import Noticeboard
-from feedback.portrait import focus_shown, readings_shown
-from feedback.records.entries import (
+from feedback.journal.entries import (
     CueEntry,
     Entry,
     EventEntry,
@@ -40,10 +36,14 @@ from feedback.records.entries import (
     StateEntry,
     SummaryEntry,
 )
-from feedback.safety import By, CueGate, Event, PainLevel, follow
-from feedback.screens.wording import words
+from feedback.noticeboard import Noticeboard
+from feedback.portrait import focus_shown, readings_shown
+from feedback.safety.hazards import Edges, Watch
+from feedback.safety.rules import By, CueGate, Event, PainLevel, follow
+from feedback.safety.warnings import EDGE, PAIN, EdgeWarning, Ratings, warning_cue
 from feedback.stopwatch import Latencies, Stopwatch
-from feedback.watch import Edges, Watch
+from feedback.texts.runner import words
+from feedback.training.course import Course
 from shared.catalogue import why_not
 from shared.changes import Answered, Note
 from shared.flow import Body, Cue, EventKind, Measure, Side, Update, View

@@ -19,7 +19,7 @@ from cryptography.exceptions import InvalidSignature
 from cryptography.hazmat.primitives import serialization
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey, Ed25519PublicKey
 
-from feedback.shelf import make_private
+from feedback.storage.folders import make_private
 from shared.problems import UserError
 from shared.reading import read_content
 

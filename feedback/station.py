@@ -19,21 +19,21 @@ import msgspec
 
 from feedback.exchange import Command, StopAsked
 from feedback.gallery import Gallery
-from feedback.guard import Interrupted, on_signals, quit_source
+from feedback.journal.entries import Entry, ProblemEntry, StateEntry
+from feedback.journal.writer import Journal
 from feedback.latch import StopLatch
 from feedback.late import Late
 from feedback.link.conversation import Asker
 from feedback.link.server import LinkServer
 from feedback.order import Order, Outcome
 from feedback.portrait import briefing_of
-from feedback.records.counting import SessionMeans
-from feedback.records.entries import Entry, ProblemEntry, StateEntry
-from feedback.records.journal import Journal
 from feedback.requests import command_for, is_too_painful, screen_of
 from feedback.screens.launch import ScreenProcess
-from feedback.screens.wording import words
 from feedback.sound.mixer import LifeSign
+from feedback.terminal.guard import Interrupted, on_signals, quit_source
+from feedback.texts.runner import words
 from feedback.tracking import make_pipeline, make_session
+from feedback.training.counting import SessionMeans
 from feedback.worker import Parts, Worker
 from live.camera.capture import Capture
 from live.pipeline import Setup

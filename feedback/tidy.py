@@ -8,8 +8,8 @@ import time
 from pathlib import Path
 from typing import Final
 
-from feedback.guard import log_path
-from feedback.records.settings import data_folder
+from feedback.storage.settings import data_folder
+from feedback.terminal.guard import log_path
 from shared.files import half_saved, mend_privacy
 from shared.plain_text import plain_lines
 

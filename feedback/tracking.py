@@ -4,11 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from feedback.baseline import BaselineRun
-from feedback.course import Course
-from feedback.drill import DrillRun
 from feedback.exchange import Command, Facts, Outputs
-from feedback.records.entries import Entry, LostEntry
+from feedback.journal.entries import Entry, LostEntry
 from feedback.records.track import (
     BaselineSetUp,
     BodyLine,
@@ -25,8 +22,11 @@ from feedback.records.track import (
     UpdateLine,
     unpack,
 )
+from feedback.safety.hazards import Edges
 from feedback.session import Session
-from feedback.watch import Edges
+from feedback.training.baseline import BaselineRun
+from feedback.training.course import Course
+from feedback.training.drill import DrillRun
 from live.measures.belt_speed import Spot
 from live.pipeline import Pipeline, Setup
 from shared.flow import Body, Pose, Update, View

@@ -16,10 +16,10 @@ from msgspec import Meta
 from feedback.home import within_own_limits
 from feedback.prescriptions import read_prescription
 from feedback.progress import run_later
-from feedback.records.settings import data_folder, read_settings
-from feedback.shelf import make_private, save_json
 from feedback.signing import own_public, short
-from feedback.taking_turns import turn
+from feedback.storage.folders import make_private, save_json
+from feedback.storage.locking import turn
+from feedback.storage.settings import data_folder, read_settings
 from shared.clock import anchor_now
 from shared.identity import AthleteId, id_of
 from shared.problems import UserError

@@ -15,14 +15,14 @@ import msgspec
 from feedback.charting import Charting
 from feedback.exchange import CaptureState, Command, Facts, Outputs, Start, StopAsked
 from feedback.gallery import Gallery
+from feedback.journal.entries import Entry, NoteEntry, PlayedEntry, ProblemEntry, StateEntry
+from feedback.journal.writer import Journal
 from feedback.latch import StopLatch
 from feedback.pace import CameraRate, Pace
-from feedback.records.counting import SessionMeans
-from feedback.records.entries import Entry, NoteEntry, PlayedEntry, ProblemEntry, StateEntry
-from feedback.records.journal import Journal
-from feedback.screens.wording import words
 from feedback.session import Session
 from feedback.sound.speaker import AnySpeaker, SilentSpeaker
+from feedback.texts.runner import words
+from feedback.training.counting import SessionMeans
 from live.camera.capture import Capture
 from live.pipeline import Pipeline
 from live.pixel_watch import PictureWatch, keep_of

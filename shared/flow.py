@@ -143,7 +143,7 @@ class Judgement(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class CueKind(StrEnum):
-    """What a cue is for; one row each in feedback.cues."""
+    """What a cue is for; one row each in feedback.cueing.cues."""
 
     BEAT = "beat"
     OUT_OF_BAND = "out_of_band"
@@ -163,7 +163,7 @@ class Cue(msgspec.Struct, frozen=True, kw_only=True):
     sound: str
     """Key of the sound in feedback.sound.tones; empty for a cue that is only shown."""
     words: str
-    """Key of the text in feedback.screens.wording; empty for none."""
+    """Key of the text in feedback.texts.runner; empty for none."""
     step_number: int
     captured_ns: int
     """Stamp of the frame behind the decision."""

@@ -111,7 +111,7 @@ class Focus(msgspec.Struct, frozen=True, kw_only=True):
     """None while nothing can be said."""
     state: BandState
     words: str
-    """Key of the line to show, in feedback.screens.wording; empty for none."""
+    """Key of the line to show, in feedback.texts.runner; empty for none."""
 
 
 class CueNote(msgspec.Struct, frozen=True, kw_only=True):
@@ -134,7 +134,7 @@ class BlockNote(msgspec.Struct, frozen=True, kw_only=True):
     count: int
     kind: BlockKind
     line: str
-    """Key of the line to show while nothing is cued, in feedback.screens.wording."""
+    """Key of the line to show while nothing is cued, in feedback.texts.runner."""
     remaining_s: float | None = None
     """Until the block ends; None for a block that lasts for steps."""
     remaining_steps: int | None = None
@@ -168,7 +168,7 @@ class Snapshot(msgspec.Struct, frozen=True, kw_only=True, tag="snapshot"):
     saved: bool | None = None
     """After a stop: whether the session's record is safe on the disk; None while not known."""
     warning: str = ""
-    """Key of a warning to show, in feedback.screens.wording; empty for none."""
+    """Key of a warning to show, in feedback.texts.runner; empty for none."""
     pain: int | None = None
     """As last rated, 0 to 10."""
     asked: Question | None = None

@@ -58,7 +58,7 @@ class SideDifference(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_f
     unit: str
     difference: float
     least: float
-    """Smallest that is told: see :func:`feedback.sides.least_between_sides`."""
+    """Smallest that is told: see :func:`feedback.training.side_difference.least_between_sides`."""
 
     @property
     def told(self) -> bool:

@@ -67,16 +67,16 @@ class Check(msgspec.Struct, frozen=True, kw_only=True):
     """One check of the camera and its place."""
 
     key: str
-    """What is checked; a key of feedback.screens.wording."""
+    """What is checked; a key of feedback.texts.runner."""
     standing: Standing
     advice: str = ""
-    """Key of what to do, in feedback.screens.wording; empty when all is well."""
+    """Key of what to do, in feedback.texts.runner; empty when all is well."""
     value: float | None = None
     unit: str = ""
 
 
 class BeltEdges(msgspec.Struct, frozen=True, kw_only=True):
-    """The belt's rear and front edge as shares of the picture, as feedback.watch.Edges has them."""
+    """The belt's rear and front edge as shares of the picture (feedback.safety.hazards.Edges)."""
 
     rear: Annotated[float, Meta(gt=0, le=1)]
     front: Annotated[float, Meta(gt=0, le=1)]

@@ -18,8 +18,8 @@ import platformdirs
 import pytest
 
 from feedback.demo import demo_clip, demo_profile
-from feedback.records.entries import CueEntry, MeasureEntry
-from feedback.records.journal import read_journal
+from feedback.journal.entries import CueEntry, MeasureEntry
+from feedback.journal.writer import read_journal
 from shared.flow import CueKind, View
 from shared.messages import StopReason
 from tests.pulse import RATE_HZ, PulseServer

@@ -13,15 +13,15 @@ from pathlib import Path
 
 from feedback.commands.archive import open_archive
 from feedback.commands.telling import note
-from feedback.guard import say
+from feedback.journal.writer import SUFFIX, sessions_folder
 from feedback.records.aside import GRACE, Aside, all_aside, bring_back, set_aside
-from feedback.records.journal import SUFFIX, sessions_folder
 from feedback.records.moments import begins, clock_problem
 from feedback.records.phrases import day, moment
 from feedback.records.privacy import erase_aside, files_of_session, is_over_age, over_age
-from feedback.records.settings import Settings
 from feedback.records.store import SessionLine, Store
 from feedback.records.whose import read_header
+from feedback.storage.settings import Settings
+from feedback.terminal.guard import say
 from feedback.wallclock import has_passed
 from shared.plain_text import number_of
 from shared.problems import UserError

@@ -13,14 +13,14 @@ import msgspec
 
 from feedback.baselines import baseline_for
 from feedback.commands.waiting import busy
-from feedback.guard import say
+from feedback.journal.writer import sessions_folder
 from feedback.records.digest import Digest
-from feedback.records.journal import sessions_folder
 from feedback.records.pages import Page
-from feedback.records.settings import Settings, read_settings
 from feedback.records.store import SessionLine, Store
 from feedback.records.syncing import Synced, sync
-from feedback.shelf import make_private
+from feedback.storage.folders import make_private
+from feedback.storage.settings import Settings, read_settings
+from feedback.terminal.guard import say
 from shared.files import save_atomically
 from shared.plain_text import plain_lines
 from shared.problems import UserError

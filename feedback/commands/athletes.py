@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import argparse
 
-from feedback.commands.plain_console import PlainConsole
 from feedback.commands.telling import band_words
-from feedback.guard import OK
 from feedback.profiles import Profile, bundled_athletes, own_athletes, own_folder, read_profile
+from feedback.terminal.guard import OK
+from feedback.terminal.tables import PlainConsole
 from shared.catalogue import CATALOGUE
 from shared.problems import UserError
 from shared.targets import Target

@@ -7,19 +7,19 @@ import argparse
 import msgspec
 from rich.table import Table
 
-from feedback.baseline import BaselineRun, BaselineState, side_differences
 from feedback.baselines import other_speed, save_baseline
 from feedback.commands.holding import Plot, cautions_confirmed, hold, source_of
 from feedback.commands.keeping import finish, look_at_age, tell_track
-from feedback.commands.plain_console import PlainConsole
 from feedback.commands.saving import keep, keep_record
 from feedback.commands.telling import plain, tell_outcome, tell_unmeasured
 from feedback.commands.whose import athlete_asked_for
-from feedback.guard import OK, PROBLEM, say, tell
-from feedback.phrases import PHRASES
-from feedback.records.entries import Entry, EventEntry, ProblemEntry
+from feedback.journal.entries import Entry, EventEntry, ProblemEntry
 from feedback.records.track import BaselineSetUp
-from feedback.shelf import Shelf, own_folder
+from feedback.storage.folders import Shelf, own_folder
+from feedback.terminal.guard import OK, PROBLEM, say, tell
+from feedback.terminal.tables import PlainConsole
+from feedback.texts.training import PHRASES
+from feedback.training.baseline import BaselineRun, BaselineState, side_differences
 from shared.as_typed import as_typed
 from shared.catalogue import CATALOGUE
 from shared.flow import EventKind, View

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import argparse
 
-from feedback.guard import say
 from feedback.places import find_place
 from feedback.records.phrases import moment
-from feedback.watch import Edges
+from feedback.safety.hazards import Edges
+from feedback.terminal.guard import say
 from live.camera.sources import FrameSource
 from live.scene.background import Backdrop
 from shared.flow import View

@@ -8,10 +8,10 @@ from feedback.checkstation import CheckOrder, CheckOutcome, CheckStation
 from feedback.commands.holding import source_of
 from feedback.commands.opening import model_path
 from feedback.commands.telling import note
-from feedback.guard import OK, PROBLEM, Interrupted, say
 from feedback.screens.launch import ScreenProcess, spawn_setup_screen
-from feedback.screens.wording_setup import tell
-from feedback.terminal import never_wait
+from feedback.terminal.guard import OK, PROBLEM, Interrupted, say
+from feedback.terminal.output import never_wait
+from feedback.texts.camera_check import tell
 from live.pose.model import PoseModel
 from shared.flow import View
 from shared.pictures import Check, CheckReport, Standing

@@ -6,9 +6,9 @@ import argparse
 from pathlib import Path
 
 from feedback.commands.holding import ask_yes_no
-from feedback.guard import OK, say
 from feedback.prescriptions import read_prescription
 from feedback.signing import short
+from feedback.terminal.guard import OK, say
 from feedback.trust import accept, known_keys, remove
 from shared.problems import UserError
 

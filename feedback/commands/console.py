@@ -9,14 +9,14 @@ import time
 
 from feedback.commands.console_talk import talk
 from feedback.commands.stations import LOOK_S, line, say_more, the_one
-from feedback.guard import say
 from feedback.link.consoles import KnownStation
 from feedback.link.directory import Directory
 from feedback.link.discovery import own_addresses
 from feedback.link.network import link_folder, usual_name
 from feedback.link.pairing import CODE_DIGITS, MOST_NAME_LETTERS
 from feedback.link.place import Place
-from feedback.terminal import read_line
+from feedback.terminal.guard import say
+from feedback.terminal.output import read_line
 from shared.plain_text import plain_lines
 from shared.problems import UserError
 from shared.reading import read_content

@@ -7,12 +7,12 @@ import queue
 import threading
 from typing import Final
 
-from feedback.guard import OK, say
 from feedback.link.consoles import KnownStation
 from feedback.link.directory import Directory
 from feedback.link.remote import RemoteClient
 from feedback.link.screenside import LinkState
-from feedback.terminal import check_output, never_wait, read_line
+from feedback.terminal.guard import OK, say
+from feedback.terminal.output import check_output, never_wait, read_line
 from feedback.typed import HELP, StopNow, Wrong, answer_line, link_line, state_lines, understood
 from shared.clock import now_ns
 from shared.units import NS_PER_S

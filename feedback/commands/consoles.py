@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import argparse
 
-from feedback.guard import OK, say
 from feedback.link.consoles import ConsoleList
 from feedback.link.network import link_folder
+from feedback.terminal.guard import OK, say
 
 
 def run(options: argparse.Namespace) -> int:

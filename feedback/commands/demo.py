@@ -8,10 +8,10 @@ from feedback.commands.opening import model_path
 from feedback.commands.outputs import open_sound, screen_spawner
 from feedback.commands.telling import LineByLine, note, tell_outcome
 from feedback.demo import demo_clip, demo_profile
-from feedback.guard import say
 from feedback.order import Order
 from feedback.station import Station
-from feedback.terminal import never_wait
+from feedback.terminal.guard import say
+from feedback.terminal.output import never_wait
 from live.camera.sources import FileSource
 from live.pose.model import PoseModel
 from shared.flow import View

@@ -6,14 +6,14 @@ import argparse
 from collections.abc import Callable
 from pathlib import Path
 
-from feedback.commands.plain_console import PlainConsole
 from feedback.commands.telling import band_words
-from feedback.drill import PLAIN_CADENCE_SPM, lay_out, planned_ns
 from feedback.drills import read_drill, read_plan
-from feedback.fading import shares
-from feedback.guard import OK
-from feedback.phrases import sessions_of
-from feedback.shelf import Shelf, bundled_folder, files, own_folder
+from feedback.storage.folders import Shelf, bundled_folder, files, own_folder
+from feedback.terminal.guard import OK
+from feedback.terminal.tables import PlainConsole
+from feedback.texts.training import sessions_of
+from feedback.training.drill import PLAIN_CADENCE_SPM, lay_out, planned_ns
+from feedback.training.plan import shares
 from shared.catalogue import CATALOGUE
 from shared.problems import UserError
 from shared.targets import Aim

@@ -10,17 +10,17 @@ from feedback.bearers import seen_profiles
 from feedback.commands.archive import open_archive
 from feedback.commands.records import doubts
 from feedback.commands.telling import note
-from feedback.guard import OK, say
+from feedback.journal.writer import sessions_folder
 from feedback.records.aside import all_aside, bring_back
-from feedback.records.journal import sessions_folder
 from feedback.records.moments import begins, clock_problem
 from feedback.records.people import People, counted
 from feedback.records.privacy import erase_aside, erase_sessions, is_over_age, over_age
-from feedback.records.settings import read_settings
 from feedback.records.store import Store
 from feedback.records.syncing import sync
 from feedback.records.whose import unreadable_files
-from feedback.terminal import read_line
+from feedback.storage.settings import read_settings
+from feedback.terminal.guard import OK, say
+from feedback.terminal.output import read_line
 from shared.plain_text import number_of, plain_lines
 from shared.problems import UserError
 

@@ -9,9 +9,9 @@ from typing import Final
 
 from feedback.commands.archive import check_ending, open_archive, settings_to_read_with
 from feedback.commands.waiting import busy
-from feedback.guard import OK, say
 from feedback.records.digest import Digest
 from feedback.records.people import People
+from feedback.terminal.guard import OK, say
 from shared.files import save_atomically
 from shared.plain_text import number_of
 

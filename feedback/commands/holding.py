@@ -18,14 +18,10 @@ from feedback.commands.networking import open_network
 from feedback.commands.opening import model_path
 from feedback.commands.outputs import open_panel, open_sound, panel_spawner, screen_spawner
 from feedback.commands.telling import note
-from feedback.course import Course
 from feedback.demo import demo_clip
 from feedback.exchange import Confirm, Rated
-from feedback.guard import say
-from feedback.order import Order, Outcome
-from feedback.phrases import PHRASES, after_question
-from feedback.records.entries import Entry
-from feedback.records.journal import (
+from feedback.journal.entries import Entry
+from feedback.journal.writer import (
     Header,
     Journal,
     limits_in_force,
@@ -34,14 +30,18 @@ from feedback.records.journal import (
     sessions_folder,
     versions,
 )
+from feedback.order import Order, Outcome
 from feedback.records.moments import newest_begin
 from feedback.records.track import BaselineSetUp, DrillSetUp, Track
-from feedback.screens.wording import CAUTIONS, words
-from feedback.shelf import make_private
 from feedback.sound.speaker import SilentSpeaker
 from feedback.sound.tones import DEFAULT_VOLUME
 from feedback.station import Station
-from feedback.terminal import can_type, lost_output, never_wait, read_line
+from feedback.storage.folders import make_private
+from feedback.terminal.guard import say
+from feedback.terminal.output import can_type, lost_output, never_wait, read_line
+from feedback.texts.runner import CAUTIONS, words
+from feedback.texts.training import PHRASES, after_question
+from feedback.training.course import Course
 from live.camera.sources import CameraSource, FileSource, FrameSource, StreamSource
 from live.pose.model import PoseModel
 from shared.clock import ClockAnchor, anchor_now

@@ -15,8 +15,8 @@ from feedback.commands.session import (
     hold_and_save,
     session_due,
 )
-from feedback.guard import OK, say
 from feedback.progress import others_here, read_log
+from feedback.terminal.guard import OK, say
 from shared.flow import View
 from shared.targets import Prescription
 

@@ -15,15 +15,15 @@ from typing import TYPE_CHECKING
 
 from feedback.commands.telling import note
 from feedback.commands.waiting import busy
-from feedback.guard import SIGNAL_BASE, say
+from feedback.journal.writer import Header, read_journal, sessions_folder
 from feedback.order import Outcome
 from feedback.records.aside import FOLDER as ASIDE_FOLDER
-from feedback.records.journal import Header, read_journal, sessions_folder
 from feedback.records.moments import begins, clock_problem
-from feedback.records.settings import data_folder, read_settings
 from feedback.records.track import SUFFIX as TRACK_SUFFIX
 from feedback.records.track import BaselineSetUp, DrillSetUp, Track, TrackHeader
-from feedback.watch import Edges
+from feedback.safety.hazards import Edges
+from feedback.storage.settings import data_folder, read_settings
+from feedback.terminal.guard import SIGNAL_BASE, say
 from shared.problems import UserError
 
 if TYPE_CHECKING:

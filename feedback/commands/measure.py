@@ -17,10 +17,10 @@ from rich.progress import BarColumn, Progress, TaskProgressColumn, TextColumn, T
 from rich.table import Table
 
 from feedback.commands.opening import open_model
-from feedback.commands.plain_console import PlainConsole
 from feedback.commands.telling import plain, tell_unmeasured
-from feedback.guard import NOTHING_MEASURED, OK
-from feedback.phrases import PHRASES, standing_in_words
+from feedback.terminal.guard import NOTHING_MEASURED, OK
+from feedback.terminal.tables import PlainConsole
+from feedback.texts.training import PHRASES, standing_in_words
 from live.camera.capture import Capture
 from live.camera.sources import FileSource
 from live.pipeline import Pipeline, Setup

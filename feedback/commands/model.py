@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 
 from feedback.commands.opening import model_path
-from feedback.guard import OK, say
+from feedback.terminal.guard import OK, say
 from live.pose.model import PoseModel
 
 

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import argparse
 
-from feedback.guard import say
 from feedback.link.certificate import grouped
 from feedback.link.discovery import own_addresses
 from feedback.link.network import Network, link_folder, usual_name
 from feedback.link.pairing import CODE_HOLDS_NS, MOST_TRIES
+from feedback.terminal.guard import say
 from shared.units import NS_PER_S
 
 

@@ -7,7 +7,7 @@ from pathlib import Path
 
 from rich.progress import BarColumn, DownloadColumn, Progress, TaskID, TextColumn
 
-from feedback.commands.plain_console import PlainConsole
+from feedback.terminal.tables import PlainConsole
 from live.pose.bundle import ensure_bundle
 from live.pose.model import PoseModel
 from live.pose.offline import close_the_way_out

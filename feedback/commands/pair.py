@@ -6,10 +6,10 @@ import argparse
 import queue
 
 from feedback.commands.networking import code_words, place_words
-from feedback.guard import OK, say
 from feedback.link.network import Network, link_folder, usual_name, who_tried
 from feedback.link.server import LinkServer
-from feedback.terminal import check_output
+from feedback.terminal.guard import OK, say
+from feedback.terminal.output import check_output
 from shared.problems import UserError
 
 _LOOK_S = 0.2

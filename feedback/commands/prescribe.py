@@ -10,20 +10,20 @@ from pathlib import Path
 import msgspec
 
 from feedback.baselines import newest_baseline
-from feedback.commands.plain_console import PlainConsole
 from feedback.commands.telling import band_words, note
 from feedback.commands.telling import plain as rounded
 from feedback.commands.whose import athlete_asked_for
 from feedback.drills import read_drill, read_plan
-from feedback.fields import did_you_mean
-from feedback.guard import OK
-from feedback.phrases import sessions_of
 from feedback.prescriptions import prescribe, signed, write_prescription
 from feedback.records.moments import clock_problem, in_words
-from feedback.records.settings import data_folder
-from feedback.shelf import Shelf, find, make_private, own_folder
 from feedback.signing import own_key, short
-from feedback.targeting import goals_for
+from feedback.storage.folders import Shelf, find, make_private, own_folder
+from feedback.storage.settings import data_folder
+from feedback.storage.toml_fields import did_you_mean
+from feedback.terminal.guard import OK
+from feedback.terminal.tables import PlainConsole
+from feedback.texts.training import sessions_of
+from feedback.training.goals import goals_for
 from feedback.wallclock import Jump, jump
 from shared.as_typed import as_typed
 from shared.catalogue import CATALOGUE

@@ -13,12 +13,12 @@ from feedback.commands.archive import (
     settings_to_read_with,
     with_own,
 )
-from feedback.guard import OK
 from feedback.records.people import People
 from feedback.records.progress_page import progress_page
 from feedback.records.reports import report_folder
 from feedback.records.store import SessionLine
 from feedback.records.trends import SPEED_WITHIN_KMH, trends
+from feedback.terminal.guard import OK
 from shared.flow import View
 from shared.problems import UserError
 

@@ -6,11 +6,11 @@ import argparse
 
 from feedback.commands.archive import tell_unreadable
 from feedback.commands.waiting import busy
-from feedback.guard import OK, say
-from feedback.records.journal import sessions_folder
-from feedback.records.settings import read_settings
+from feedback.journal.writer import sessions_folder
 from feedback.records.store import Store
 from feedback.records.syncing import rebuild
+from feedback.storage.settings import read_settings
+from feedback.terminal.guard import OK, say
 from shared.plain_text import number_of
 
 

@@ -6,12 +6,11 @@ import argparse
 from pathlib import Path
 
 from feedback.commands.archive import open_archive
-from feedback.guard import OK, say
+from feedback.journal.writer import sessions_folder
 from feedback.prescriptions import read_prescription
 from feedback.progress import read_result
 from feedback.records.answers import NOTHING, Taken, why_refused
 from feedback.records.aside import all_aside
-from feedback.records.journal import sessions_folder
 from feedback.records.people import People
 from feedback.records.received import (
     check_vouched,
@@ -22,9 +21,10 @@ from feedback.records.received import (
     received_aside,
     save_received,
 )
-from feedback.records.settings import data_folder, read_settings
 from feedback.records.syncing import sync
 from feedback.signing import own_public
+from feedback.storage.settings import data_folder, read_settings
+from feedback.terminal.guard import OK, say
 from shared.identity import id_of
 from shared.problems import UserError
 

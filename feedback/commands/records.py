@@ -6,15 +6,15 @@ import argparse
 from collections.abc import Sequence
 
 from feedback.commands.archive import listed, open_archive, settings_to_read_with
-from feedback.commands.plain_console import PlainConsole
-from feedback.guard import OK
+from feedback.journal.writer import sessions_folder
 from feedback.records.aside import all_aside
-from feedback.records.journal import sessions_folder
 from feedback.records.people import People, Person
 from feedback.records.phrases import KINDS, VIEWS, minutes, moment, speed
 from feedback.records.privacy import over_age
 from feedback.records.store import SessionLine, Store
 from feedback.records.whose import unreadable_files
+from feedback.terminal.guard import OK
+from feedback.terminal.tables import PlainConsole
 from shared.plain_text import number_of
 
 

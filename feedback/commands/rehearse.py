@@ -7,15 +7,15 @@ from pathlib import Path
 
 from rich.table import Table
 
-from feedback.commands.plain_console import PlainConsole
 from feedback.commands.telling import plain
-from feedback.fading import Step
-from feedback.guard import OK
 from feedback.learner import Learner, Nature
-from feedback.phrases import PHRASES, kind_name, reasons_in_words
 from feedback.prescriptions import read_prescription
 from feedback.rehearsal import Rehearsed, rehearse
-from feedback.tallies import mean_of, share_inside
+from feedback.terminal.guard import OK
+from feedback.terminal.tables import PlainConsole
+from feedback.texts.training import PHRASES, kind_name, reasons_in_words
+from feedback.training.block_results import mean_of, share_inside
+from feedback.training.plan import Step
 from shared.catalogue import CATALOGUE
 from shared.problems import UserError
 from shared.targets import BlockKind, Goal, SessionKind

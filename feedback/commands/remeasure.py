@@ -11,10 +11,10 @@ from typing import Final
 
 import msgspec
 
-from feedback.guard import OK, PROBLEM, say
-from feedback.records.entries import CueEntry, Entry, EventEntry, JudgementEntry, MeasureEntry
-from feedback.records.journal import SUFFIX, read_journal
+from feedback.journal.entries import CueEntry, Entry, EventEntry, JudgementEntry, MeasureEntry
+from feedback.journal.writer import SUFFIX, read_journal
 from feedback.records.track import TrackRead, read_track
+from feedback.terminal.guard import OK, PROBLEM, say
 from feedback.tracking import Again
 from shared.problems import UserError
 

@@ -14,14 +14,14 @@ from feedback.commands.archive import (
     settings_to_read_with,
     with_own,
 )
-from feedback.guard import OK
+from feedback.journal.writer import SUFFIX, read_journal, sessions_folder
 from feedback.records.digest import Point
 from feedback.records.digesting import points
-from feedback.records.journal import SUFFIX, read_journal, sessions_folder
 from feedback.records.people import People
 from feedback.records.report import session_report
 from feedback.records.reports import report_folder, stem_of
 from feedback.records.trace import unpack
+from feedback.terminal.guard import OK
 from shared.problems import UserError
 
 

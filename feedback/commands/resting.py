@@ -5,9 +5,9 @@ from __future__ import annotations
 import contextlib
 from datetime import UTC, datetime
 
-from feedback.fading import Proposal
 from feedback.progress import PlanLog
 from feedback.records.moments import in_words
+from feedback.training.plan import Proposal
 from feedback.wallclock import rest_unknown
 from shared.problems import UserError
 from shared.targets import Prescription

@@ -9,9 +9,9 @@ from feedback.commands.keeping import finish, look_at_age, tell_track
 from feedback.commands.saving import keep_record
 from feedback.commands.telling import tell_outcome
 from feedback.commands.whose import athlete_asked_for
-from feedback.cues import speech_of
-from feedback.guard import say
+from feedback.cueing.cues import speech_of
 from feedback.profiles import check_athlete
+from feedback.terminal.guard import say
 from shared.flow import View
 
 

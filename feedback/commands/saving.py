@@ -7,10 +7,10 @@ from collections.abc import Callable
 from pathlib import Path
 
 from feedback.commands.telling import note
-from feedback.guard import say, tell
+from feedback.journal.writer import Journal, sessions_folder
 from feedback.order import Outcome
-from feedback.records.journal import Journal, sessions_folder
-from feedback.terminal import can_type, lost_output, read_line
+from feedback.terminal.guard import say, tell
+from feedback.terminal.output import can_type, lost_output, read_line
 from shared.plain_text import plain_lines
 from shared.problems import Problem, UserError
 

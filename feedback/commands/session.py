@@ -21,7 +21,6 @@ from feedback.commands.holding import (
     source_of,
 )
 from feedback.commands.keeping import finish, look_at_age, tell_track
-from feedback.commands.plain_console import PlainConsole
 from feedback.commands.resting import rest_problem
 from feedback.commands.saving import Where, ask_where, keep, keep_record
 from feedback.commands.telling import (
@@ -32,10 +31,7 @@ from feedback.commands.telling import (
     tell_outcome,
     voucher_lines,
 )
-from feedback.cues import speech_of
-from feedback.drill import DrillRun
-from feedback.fading import Done
-from feedback.guard import OK, say, unbroken
+from feedback.cueing.cues import speech_of
 from feedback.home import Held as Summary
 from feedback.home import (
     Today,
@@ -47,7 +43,8 @@ from feedback.home import (
     todays_session,
     with_morning,
 )
-from feedback.phrases import block_name, kind_name, place_in_plan, reasons_in_words
+from feedback.journal.entries import BlockEntry, Entry, MeasureEntry, RatingEntry, TargetEntry
+from feedback.journal.writer import add_entries, versions
 from feedback.progress import (
     PlanLog,
     Result,
@@ -57,14 +54,17 @@ from feedback.progress import (
     save_result,
     signed_result,
 )
-from feedback.records.entries import BlockEntry, Entry, MeasureEntry, RatingEntry, TargetEntry
-from feedback.records.journal import add_entries, versions
-from feedback.records.settings import data_folder
 from feedback.records.track import DrillSetUp
-from feedback.shelf import Shelf, own_folder
 from feedback.signing import RESULTS, own_key
-from feedback.tallies import BlockResult, BlockTally
-from feedback.targeting import as_athlete
+from feedback.storage.folders import Shelf, own_folder
+from feedback.storage.settings import data_folder
+from feedback.terminal.guard import OK, say, unbroken
+from feedback.terminal.tables import PlainConsole
+from feedback.texts.training import block_name, kind_name, place_in_plan, reasons_in_words
+from feedback.training.block_results import BlockResult, BlockTally
+from feedback.training.drill import DrillRun
+from feedback.training.goals import as_athlete
+from feedback.training.plan import Done
 from feedback.trust import Admitted, admit, check_newest, keep_first
 from shared.catalogue import CATALOGUE
 from shared.clock import now_ns

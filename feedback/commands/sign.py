@@ -11,15 +11,15 @@ import msgspec
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 
 from feedback.commands.holding import ask_yes_no
-from feedback.commands.plain_console import PlainConsole
 from feedback.commands.prescribe import goal_words, keep
-from feedback.guard import OK
-from feedback.phrases import sessions_of
 from feedback.prescriptions import read_draft, read_prescription, signed, written_anew
 from feedback.records.received import prescriptions_here
-from feedback.records.settings import data_folder
 from feedback.signing import own_key, public_of, short
-from feedback.targeting import speeds_of
+from feedback.storage.settings import data_folder
+from feedback.terminal.guard import OK
+from feedback.terminal.tables import PlainConsole
+from feedback.texts.training import sessions_of
+from feedback.training.goals import speeds_of
 from shared.clock import anchor_now
 from shared.problems import UserError
 from shared.reading import read_toml

@@ -5,11 +5,11 @@ from __future__ import annotations
 import argparse
 import time
 
-from feedback.guard import OK, say
 from feedback.link.certificate import grouped
 from feedback.link.consoles import KnownStation
 from feedback.link.directory import Directory
 from feedback.link.network import link_folder
+from feedback.terminal.guard import OK, say
 from shared.problems import UserError
 
 LOOK_S = 3.0

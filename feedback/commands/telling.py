@@ -8,12 +8,12 @@ from pathlib import Path
 import numpy as np
 from rich.table import Table
 
-from feedback.commands.plain_console import PlainConsole
-from feedback.guard import OK, PROBLEM, SIGNAL_BASE, say, tell
+from feedback.journal.entries import CueEntry, Entry, MeasureEntry, ProblemEntry, StateEntry
 from feedback.order import Outcome
-from feedback.records.entries import CueEntry, Entry, MeasureEntry, ProblemEntry, StateEntry
-from feedback.screens.wording import words
 from feedback.signing import short
+from feedback.terminal.guard import OK, PROBLEM, SIGNAL_BASE, say, tell
+from feedback.terminal.tables import PlainConsole
+from feedback.texts.runner import words
 from shared.catalogue import CATALOGUE
 from shared.flow import Cue, CueKind, Measure
 from shared.messages import SessionState, StopReason

@@ -5,8 +5,8 @@ from __future__ import annotations
 import contextlib
 from collections.abc import Callable, Iterator
 
-from feedback.commands.plain_console import PlainConsole
-from feedback.guard import say
+from feedback.terminal.guard import say
+from feedback.terminal.tables import PlainConsole
 
 
 @contextlib.contextmanager

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from feedback.enrolling import enrolled
-from feedback.guard import say
 from feedback.profiles import Profile
+from feedback.terminal.guard import say
 
 
 def athlete_asked_for(asked: str) -> Profile:

@@ -14,8 +14,8 @@ from websockets.exceptions import WebSocketException
 
 from feedback.link.calling import Calls, Outcome
 from feedback.link.dialling import Swapped, dial, plain_why, reach
-from feedback.link.phrases import phrase
 from feedback.link.place import Place
+from feedback.texts.network import phrase
 from shared.clock import now_ns
 from shared.units import NS_PER_S
 

@@ -18,7 +18,7 @@ from cryptography.hazmat.primitives import hashes, serialization
 from cryptography.hazmat.primitives.asymmetric import ec
 from cryptography.x509.oid import NameOID
 
-from feedback.shelf import make_private
+from feedback.storage.folders import make_private
 from shared.files import save_atomically
 from shared.problems import UserError
 from shared.reading import read_content

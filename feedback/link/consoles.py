@@ -14,7 +14,7 @@ from msgspec import Meta
 
 from feedback.link.pairing import Name, Paired
 from feedback.link.place import Place
-from feedback.shelf import make_private
+from feedback.storage.folders import make_private
 from shared.files import save_atomically
 from shared.plain_text import keep_plain, plain_line
 from shared.problems import UserError

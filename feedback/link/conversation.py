@@ -14,7 +14,7 @@ from typing import Annotated, Final
 import msgspec
 from msgspec import Meta
 
-from feedback.screens.wording import words
+from feedback.texts.runner import words
 from shared.changes import Adjust, MoveBlock, Note, Undo
 from shared.messages import (
     PROTOCOL,

@@ -24,9 +24,9 @@ from feedback.link.door import (
     sign,
 )
 from feedback.link.pairing import ConsoleExchange, PairDone, PairShare
-from feedback.link.phrases import phrase
 from feedback.link.place import Place
 from feedback.link.transport import quiet
+from feedback.texts.network import phrase
 from shared.messages import LARGEST_MESSAGE_BYTES, PROTOCOL, Refused
 from shared.problems import UserError
 

@@ -35,7 +35,7 @@ from feedback.link.pairing import (
     PairStart,
     StationExchange,
 )
-from feedback.link.phrases import phrase
+from feedback.texts.network import phrase
 from shared.messages import PROTOCOL, Refused, Role
 
 LARGEST_AT_THE_DOOR_BYTES: Final = 512

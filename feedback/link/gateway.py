@@ -50,7 +50,6 @@ from feedback.link.gateway_messages import (
 )
 from feedback.link.listening import listen
 from feedback.link.pairing import PairingDesk
-from feedback.link.phrases import phrase
 from feedback.link.quota import GIVES_WAY_AFTER_NS, MOST_JOINED_WITH_ONE_KEY, plain_address
 from feedback.link.transport import (
     CLOSE_S,
@@ -60,6 +59,7 @@ from feedback.link.transport import (
     quiet,
     serve_consoles,
 )
+from feedback.texts.network import phrase
 from shared.clock import now_ns
 from shared.messages import LARGEST_MESSAGE_BYTES, Refused
 from shared.problems import Problem, UserError, describe

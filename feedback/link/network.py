@@ -36,7 +36,7 @@ from feedback.link.gateway_messages import (
     line_of,
 )
 from feedback.link.pairing import MOST_TRIES, Attempt, Standing
-from feedback.records.settings import data_folder
+from feedback.storage.settings import data_folder
 from shared.child_environment import child_environment
 from shared.clock import now_ns
 from shared.cores import Reserve

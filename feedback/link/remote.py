@@ -20,10 +20,10 @@ from feedback.link.calling import HELD_NS, Calls, Outcome
 from feedback.link.consoles import KnownStation
 from feedback.link.dialling import approach
 from feedback.link.inbox import Inbox
-from feedback.link.phrases import phrase
 from feedback.link.place import Place
 from feedback.link.screenside import LinkState, LinkStatus, ScreenSide
 from feedback.link.wish import StopWish
+from feedback.texts.network import phrase
 from shared.changes import Adjust, Answered, MoveBlock, Note, Undo
 from shared.clock import now_ns
 from shared.messages import Request, Role, SessionState

@@ -10,7 +10,7 @@ from typing import Final
 import msgspec
 
 from feedback.link.conversation import encode
-from feedback.screens.wording import words
+from feedback.texts.runner import words
 from shared.changes import Answered
 from shared.messages import (
     PROTOCOL,

@@ -36,7 +36,7 @@ from feedback.link.outbox import Replay
 from feedback.link.quota import MOST_PROVED
 from feedback.link.screen import Screen
 from feedback.link.transport import CLOSE_S, GuardedConnection, port_of, serve_screens
-from feedback.screens.wording import words
+from feedback.texts.runner import words
 from shared.changes import Answered
 from shared.clock import now_ns
 from shared.messages import Briefing, Goodbye, Point, Refused, Request, Snapshot, Stop

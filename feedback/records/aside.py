@@ -17,8 +17,8 @@ from typing import Annotated, Final
 import msgspec
 from msgspec import Meta
 
-from feedback.records.settings import data_folder
-from feedback.shelf import make_private, save_json
+from feedback.storage.folders import make_private, save_json
+from feedback.storage.settings import data_folder
 from shared.identity import Named, id_of
 from shared.problems import Problem, UserError, describe
 from shared.reading import read_json

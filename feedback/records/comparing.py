@@ -11,8 +11,8 @@ from typing import Final
 
 import msgspec
 
-from feedback.baseline import FEWEST_STEPS
 from feedback.records.digest import Mean
+from feedback.training.baseline import FEWEST_STEPS
 from shared.change import OLD_FREEDOM, Error, least_change
 from shared.flow import Side
 from shared.own_values import OLD_OVERLAP, Baseline

@@ -6,8 +6,8 @@ from enum import StrEnum
 
 import msgspec
 
-from feedback.records.counting import Part
-from feedback.records.entries import TargetSummary
+from feedback.journal.entries import TargetSummary
+from feedback.training.counting import Part
 from shared.change import Error, kept_error, together, widened
 from shared.flow import Side, View
 from shared.identity import AthleteId

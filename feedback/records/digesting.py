@@ -11,10 +11,7 @@ from typing import Final
 
 import msgspec
 
-from feedback.phrases import place_in_plan
-from feedback.records.counting import FEWEST_VALUES, Counted, Counting, Part, main_speed
-from feedback.records.digest import Answer, Block, Change, Digest, Mean, Notice, Point, Remark
-from feedback.records.entries import (
+from feedback.journal.entries import (
     BlockEntry,
     CueEntry,
     Entry,
@@ -27,7 +24,10 @@ from feedback.records.entries import (
     StateEntry,
     TargetEntry,
 )
-from feedback.records.journal import Header, Recording
+from feedback.journal.writer import Header, Recording
+from feedback.records.digest import Answer, Block, Change, Digest, Mean, Notice, Point, Remark
+from feedback.texts.training import place_in_plan
+from feedback.training.counting import FEWEST_VALUES, Counted, Counting, Part, main_speed
 from shared.catalogue import CATALOGUE
 from shared.change import error_of_mean
 from shared.flow import EventKind, Measure, Side

@@ -15,8 +15,8 @@ from typing import Any, Final
 
 from fhir.resources.R4B.bundle import Bundle
 
-from feedback.records.counting import Part
 from feedback.records.digest import Digest, Mean
+from feedback.training.counting import Part
 from shared.catalogue import CATALOGUE
 from shared.flow import Side
 from shared.identity import id_of

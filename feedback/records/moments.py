@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import UTC, datetime
 from pathlib import Path
 
-from feedback.records.journal import SUFFIX
+from feedback.journal.writer import SUFFIX
 from feedback.records.whose import read_header
 from feedback.wallclock import Jump, jump
 from shared.problems import Problem, UserError, describe

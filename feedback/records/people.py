@@ -10,15 +10,15 @@ from pathlib import Path
 from typing import Final
 
 from feedback.bearers import bearer, bearers, forget_seen
-from feedback.fields import did_you_mean
+from feedback.journal.writer import sessions_folder
 from feedback.records.aside import aside_of, forget
-from feedback.records.journal import sessions_folder
 from feedback.records.privacy import erase_files, erase_from_log, erase_rows_aside
 from feedback.records.reports import old_reports, stem_of
-from feedback.records.settings import data_folder
 from feedback.records.store import Store
 from feedback.records.whose import labelled_files, other_files, session_files
-from feedback.taking_turns import turn
+from feedback.storage.locking import turn
+from feedback.storage.settings import data_folder
+from feedback.storage.toml_fields import did_you_mean
 from feedback.tidy import clear_half_saved
 from feedback.trust import forget_athlete
 from shared.identity import SHORT, derived_id, id_of, ids_meant

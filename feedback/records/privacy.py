@@ -7,14 +7,14 @@ from collections.abc import Collection, Sequence
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
-from feedback.guard import log_path
 from feedback.records.answers import uid_of_answer
 from feedback.records.aside import Aside, forget
 from feedback.records.beside import files_beside
 from feedback.records.received import received_aside
 from feedback.records.reports import old_folders, own_folders, reports_folder, stem_of
-from feedback.records.settings import data_folder
 from feedback.records.store import SessionLine, Store
+from feedback.storage.settings import data_folder
+from feedback.terminal.guard import log_path
 from feedback.tidy import clear_half_saved
 from shared.problems import UserError
 

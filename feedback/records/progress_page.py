@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from feedback.records.charts import Band, Chart, Series
-from feedback.records.counting import Part
 from feedback.records.pages import Figures, Lines, Page, Picture
 from feedback.records.phrases import (
     KINDS,
@@ -22,6 +21,7 @@ from feedback.records.phrases import (
 )
 from feedback.records.store import SessionLine
 from feedback.records.trends import FEWEST_SESSIONS, Level, Trend
+from feedback.training.counting import Part
 from shared.flow import View
 from shared.plain_text import number_of
 from shared.targets import Goal, SessionKind

@@ -14,18 +14,18 @@ import msgspec
 from msgspec import Meta
 
 from feedback.baselines import SPEED_WITHIN_KMH
-from feedback.phrases import place_in_plan
 from feedback.prescriptions import read_prescription
 from feedback.progress import Result, is_as_held
 from feedback.records.answers import uid_of_result
 from feedback.records.aside import Aside
-from feedback.records.counting import Part
 from feedback.records.digest import Answer, Block, Digest, Mean, Origin
 from feedback.records.result_limits import faults, started_of
-from feedback.shelf import Shelf, files, make_private, own_folder
 from feedback.signing import short
-from feedback.tallies import BlockResult
-from feedback.tallies import Mean as BlockMean
+from feedback.storage.folders import Shelf, files, make_private, own_folder
+from feedback.texts.training import place_in_plan
+from feedback.training.block_results import BlockResult
+from feedback.training.block_results import Mean as BlockMean
+from feedback.training.counting import Part
 from shared.catalogue import CATALOGUE
 from shared.change import Error, kept_error, together
 from shared.files import save_atomically

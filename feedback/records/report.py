@@ -5,10 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from typing import Final
 
-from feedback.phrases import standing_in_words
 from feedback.records.charts import Band, Chart, Series, Strip
 from feedback.records.comparing import Reference, change_of, own_value
-from feedback.records.counting import Part
 from feedback.records.digest import Digest, Mean, Origin, Point, both
 from feedback.records.pages import Figures, Lines, Page, Picture
 from feedback.records.phrases import (
@@ -27,8 +25,10 @@ from feedback.records.phrases import (
     speed,
     title_of,
 )
-from feedback.screens.wording import words
-from feedback.sides import Noise, least_between_sides
+from feedback.texts.runner import words
+from feedback.texts.training import standing_in_words
+from feedback.training.counting import Part
+from feedback.training.side_difference import Noise, least_between_sides
 from shared.catalogue import CATALOGUE, WITHDRAWN
 from shared.flow import Side, View
 from shared.problems import DOUBTS

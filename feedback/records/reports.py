@@ -11,9 +11,9 @@ from collections.abc import Collection, Iterator, Mapping
 from pathlib import Path
 from typing import Final
 
-from feedback.records.journal import SUFFIX
+from feedback.journal.writer import SUFFIX
 from feedback.records.received import SUFFIX as HOME_SUFFIX
-from feedback.records.settings import data_folder
+from feedback.storage.settings import data_folder
 from shared.identity import Named, id_in, id_of, in_file_name, plain
 from shared.plain_text import plain_line
 

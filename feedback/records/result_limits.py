@@ -11,9 +11,9 @@ from collections.abc import Iterable, Iterator
 from datetime import UTC, datetime, timedelta
 from typing import Final
 
-from feedback.fading import MOST_LEVEL, MOST_SESSIONS, MOST_UNIX_S, Done
 from feedback.progress import Result
-from feedback.tallies import BlockResult, Kept, Mean
+from feedback.training.block_results import BlockResult, Kept, Mean
+from feedback.training.plan import MOST_LEVEL, MOST_SESSIONS, MOST_UNIX_S, Done
 from shared.catalogue import CATALOGUE
 from shared.flow import CueKind
 from shared.plain_text import fault_in

@@ -8,10 +8,10 @@ from pathlib import Path
 
 import msgspec
 
+from feedback.journal.writer import SUFFIX, read_journal
 from feedback.records.answers import former_uid_of_result, uid_of_result
 from feedback.records.beside import files_beside
 from feedback.records.digesting import read_whole, uid_of
-from feedback.records.journal import SUFFIX, read_journal
 from feedback.records.received import SUFFIX as HOME_SUFFIX
 from feedback.records.received import digest_received, read_received
 from feedback.records.store import Store

@@ -14,11 +14,11 @@ import msgspec
 import numpy as np
 
 from feedback import exchange
-from feedback.drill import RunBlock
 from feedback.exchange import Command, Facts
-from feedback.records.entries import LostEntry
-from feedback.records.journal import Header, LineWriter, read_lines
-from feedback.watch import Edges
+from feedback.journal.entries import LostEntry
+from feedback.journal.writer import Header, LineWriter, read_lines
+from feedback.safety.hazards import Edges
+from feedback.training.drill import RunBlock
 from shared.flow import Body, FloatArray, Pose
 from shared.landmarks import LANDMARK_COUNT
 from shared.problems import UserError

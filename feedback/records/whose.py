@@ -8,14 +8,14 @@ from typing import Final
 
 import msgspec
 
+from feedback.journal.writer import SUFFIX, Header, sessions_folder
 from feedback.profiles import own_athletes
 from feedback.records.beside import files_beside
-from feedback.records.journal import SUFFIX, Header, sessions_folder
 from feedback.records.received import SUFFIX as HOME_SUFFIX
 from feedback.records.received import athlete_of_received, read_received
 from feedback.records.reports import own_folders
-from feedback.records.settings import data_folder
-from feedback.shelf import Shelf, own_folder
+from feedback.storage.folders import Shelf, own_folder
+from feedback.storage.settings import data_folder
 from shared.identity import AthleteId, id_in, id_of
 from shared.problems import UserError
 from shared.reading import decode_line, open_regular, read_any

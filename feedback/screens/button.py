@@ -10,7 +10,7 @@ from feedback.screens import palette
 from feedback.screens.lettering import draw, fit
 from feedback.screens.showing import Button
 from feedback.screens.text_box import Box
-from feedback.screens.wording import words
+from feedback.texts.runner import words
 
 
 class BigButton(QAbstractButton):

@@ -17,7 +17,7 @@ from feedback.screens.lettering import font
 from feedback.screens.palette import Ink
 from feedback.screens.panel_style import SMALL_PX, named
 from feedback.screens.traces import Traces, axis_range
-from feedback.screens.wording_panel import say
+from feedback.texts.clinician import say
 from shared.catalogue import CATALOGUE
 from shared.flow import Side
 

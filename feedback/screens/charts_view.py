@@ -9,13 +9,14 @@ from PyQt6.QtCore import QPointF, QRectF, Qt
 from PyQt6.QtGui import QColor, QPainter, QPaintEvent, QPen, QResizeEvent
 from PyQt6.QtWidgets import QSizePolicy, QVBoxLayout, QWidget
 
-from feedback.screens import palette, wording
+from feedback.screens import palette
 from feedback.screens.chart import INKS, Chart, Ground
 from feedback.screens.lettering import font
 from feedback.screens.panel_rows import Row
 from feedback.screens.panel_style import SMALL_PX, card, label
 from feedback.screens.traces import Traces
-from feedback.screens.wording_panel import say
+from feedback.texts import runner as wording
+from feedback.texts.clinician import say
 from shared.catalogue import CATALOGUE
 from shared.changes import TargetState
 from shared.flow import Side

@@ -29,7 +29,7 @@ from feedback.screens.panel_style import GAP_PX, card, label, mark, named, on_co
 from feedback.screens.station_view import PanelLink, StationView
 from feedback.screens.stop_button import StopButton
 from feedback.screens.stop_keys import StopKeys
-from feedback.screens.wording_panel import say
+from feedback.texts.clinician import say
 from shared.messages import Role
 from shared.plain_text import isolated
 

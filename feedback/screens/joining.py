@@ -26,7 +26,7 @@ from feedback.link.pairing import CODE_DIGITS
 from feedback.link.place import Place, place_of
 from feedback.link.sightings import FoundStation
 from feedback.screens.panel_style import card, label, mark, named
-from feedback.screens.wording_panel import say
+from feedback.texts.clinician import say
 from shared.problems import Problem, UserError, describe
 
 _LOOK_MS: Final = 500

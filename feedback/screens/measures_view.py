@@ -12,7 +12,7 @@ from feedback.screens import palette
 from feedback.screens.lettering import font
 from feedback.screens.panel_rows import Row
 from feedback.screens.panel_style import BODY_PX, named
-from feedback.screens.wording_panel import say
+from feedback.texts.clinician import say
 from shared.catalogue import CATALOGUE
 from shared.flow import BandState
 

@@ -34,7 +34,7 @@ from feedback.screens.page_kinds import (
 )
 from feedback.screens.page_words import PageWords
 from feedback.screens.panel_style import label, named, style
-from feedback.screens.wording_home import tell
+from feedback.texts.home import tell
 from shared.clock import now_ns
 
 TEN_WITHIN_NS: Final = 1_500_000_000

@@ -29,7 +29,7 @@ from feedback.screens.runner_options import BESIDE, TOKEN_VARIABLE
 from feedback.screens.sharing import PANEL_LEAST_PX
 from feedback.screens.station_view import PanelLink, StationView
 from feedback.screens.stop_keys import StopKeys
-from feedback.screens.wording_panel import say
+from feedback.texts.clinician import say
 from shared.messages import Role
 
 PICTURES_PER_S: Final = 15.0

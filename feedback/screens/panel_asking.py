@@ -8,7 +8,7 @@ from enum import StrEnum
 from typing import Final
 
 from feedback.screens.panel_rows import band_text, unit_text
-from feedback.screens.wording_panel import say
+from feedback.texts.clinician import say
 from shared.catalogue import CATALOGUE
 from shared.changes import Answered
 from shared.messages import Request

@@ -16,7 +16,7 @@ from feedback.screens.lettering import font
 from feedback.screens.panel_model import PanelShowing
 from feedback.screens.panel_style import BODY_PX, card, label, mark, tip
 from feedback.screens.stop_button import StopButton
-from feedback.screens.wording_panel import say
+from feedback.texts.clinician import say
 
 _STOP_PX: Final = (210, 84)
 _PROBLEM_ROWS: Final = 2

@@ -6,9 +6,9 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import Final
 
-from feedback.screens import wording
 from feedback.screens.panel_rows import band_text, unit_text
-from feedback.screens.wording_panel import say
+from feedback.texts import runner as wording
+from feedback.texts.clinician import say
 from shared.catalogue import CATALOGUE
 from shared.changes import ChangeNote, Remark
 from shared.flow import Side

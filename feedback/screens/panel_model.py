@@ -8,10 +8,10 @@ from dataclasses import dataclass
 from typing import Final
 
 from feedback.link.screenside import LinkState, LinkStatus
-from feedback.screens import wording
 from feedback.screens.panel_rows import Row, band_text, measure_rows, unit_text
 from feedback.screens.traces import nice_step
-from feedback.screens.wording_panel import say
+from feedback.texts import runner as wording
+from feedback.texts.clinician import say
 from shared.catalogue import CATALOGUE
 from shared.changes import ChangeNote, TargetState
 from shared.flow import BandState, Side

@@ -7,8 +7,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Final
 
-from feedback.screens import wording
-from feedback.screens.wording_panel import say
+from feedback.texts import runner as wording
+from feedback.texts.clinician import say
 from shared.catalogue import CATALOGUE, MeasureSpec, why_not
 from shared.changes import TargetState
 from shared.flow import BandState, Side, View

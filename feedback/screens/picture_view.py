@@ -12,7 +12,7 @@ from feedback.screens import palette
 from feedback.screens.figure import draw_body, draw_feet, draw_mark
 from feedback.screens.lettering import font
 from feedback.screens.panel_style import BODY_PX, SMALL_PX, named
-from feedback.screens.wording_panel import say
+from feedback.texts.clinician import say
 from shared.flow import Side
 from shared.pictures import Picture
 

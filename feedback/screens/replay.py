@@ -18,8 +18,8 @@ from feedback.screens.replay_arrival import SECONDS
 from feedback.screens.replay_view import ReplayView
 from feedback.screens.stop_button import StopButton
 from feedback.screens.stop_keys import StopKeys
-from feedback.screens.wording_panel import say as panel_say
-from feedback.screens.wording_replay import say
+from feedback.texts.clinician import say as panel_say
+from feedback.texts.replay import say
 from shared.changes import Answered
 from shared.messages import Request
 from shared.pictures import ReplayEnd, ReplayPicture

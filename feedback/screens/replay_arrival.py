@@ -7,7 +7,7 @@ from enum import StrEnum
 from typing import Final
 
 from feedback.screens.replay_model import Clip
-from feedback.screens.wording_replay import say
+from feedback.texts.replay import say
 from shared.changes import Answered
 from shared.pictures import Mark, Picture, ReplayEnd, ReplayPicture
 

@@ -19,7 +19,7 @@ from PyQt6.QtWidgets import (
 from feedback.screens.panel_style import label, named
 from feedback.screens.replay_arrival import SECONDS
 from feedback.screens.replay_look import CONTACTS, SPEEDS, Do
-from feedback.screens.wording_replay import say
+from feedback.texts.replay import say
 
 KEYS: Final[dict[Do, str]] = {
     Do.BACK: "Left",

@@ -13,7 +13,7 @@ from feedback.screens.figure import draw_mark
 from feedback.screens.lettering import font
 from feedback.screens.panel_style import SMALL_PX, named
 from feedback.screens.replay_model import Clip
-from feedback.screens.wording_replay import say
+from feedback.texts.replay import say
 from shared.flow import Side
 from shared.units import NS_PER_S
 

@@ -6,7 +6,6 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import Final
 
-from feedback.screens import wording
 from feedback.screens.replay_arrival import Film
 from feedback.screens.replay_model import (
     AFTER_NS,
@@ -20,7 +19,8 @@ from feedback.screens.replay_model import (
     pair_up,
 )
 from feedback.screens.replay_zoom import WHOLE, Feet, Part
-from feedback.screens.wording_replay import say
+from feedback.texts import runner as wording
+from feedback.texts.replay import say
 from shared.flow import Side
 from shared.pictures import Mark, Picture
 from shared.units import NS_PER_S

@@ -15,7 +15,7 @@ from feedback.screens.palette import Ink
 from feedback.screens.panel_style import BODY_PX, SMALL_PX, STRONG_PX, named
 from feedback.screens.replay_look import Shot
 from feedback.screens.replay_zoom import WHOLE
-from feedback.screens.wording_replay import say
+from feedback.texts.replay import say
 from shared.pictures import Picture
 
 _ROW_PX: Final = 28

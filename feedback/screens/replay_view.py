@@ -16,7 +16,7 @@ from feedback.screens.replay_controls import Controls
 from feedback.screens.replay_line import TimeLine
 from feedback.screens.replay_look import SPEEDS, Do, Look
 from feedback.screens.replay_picture import ShotView
-from feedback.screens.wording_replay import say
+from feedback.texts.replay import say
 from shared.changes import Answered
 from shared.clock import now_ns
 from shared.flow import Side

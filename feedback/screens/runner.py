@@ -28,7 +28,7 @@ from feedback.screens.orphaned import Orphaned
 from feedback.screens.paint import paint
 from feedback.screens.runner_options import BESIDE, DISTANCE_M, TOKEN_VARIABLE
 from feedback.screens.showing import Button, Page, Showing, show
-from feedback.screens.wording import words
+from feedback.texts.runner import words
 from shared.clock import now_ns
 from shared.messages import Confirm, GoOn, Pause, Request
 from shared.targets import Question

@@ -27,7 +27,7 @@ from feedback.screens.panel_log import LogLine
 from feedback.screens.panel_model import PanelShowing
 from feedback.screens.panel_style import card, enable, label, mark, named, room_for, rows_px, tip
 from feedback.screens.stop_keys import KeysBack
-from feedback.screens.wording_panel import say
+from feedback.texts.clinician import say
 from shared.changes import MOST_NOTE_LETTERS
 from shared.plain_text import plain_line
 from shared.targets import Question

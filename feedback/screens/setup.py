@@ -29,7 +29,7 @@ from feedback.screens.runner_options import TOKEN_VARIABLE
 from feedback.screens.setup_picture import SetupPicture
 from feedback.screens.setup_showing import Going, Memory, Showing
 from feedback.screens.setup_words import BigWords, CheckList
-from feedback.screens.wording_setup import tell
+from feedback.texts.camera_check import tell
 from shared.clock import now_ns
 from shared.flow import View
 from shared.messages import Request, Role

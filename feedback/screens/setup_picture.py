@@ -24,7 +24,7 @@ from feedback.screens.figure import draw_body
 from feedback.screens.lettering import font
 from feedback.screens.panel_style import BODY_PX, SMALL_PX, named
 from feedback.screens.stop_keys import KeysBack
-from feedback.screens.wording_setup import tell
+from feedback.texts.camera_check import tell
 from shared.flow import View
 from shared.pictures import Picture
 

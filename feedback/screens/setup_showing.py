@@ -7,7 +7,7 @@ from enum import StrEnum
 from typing import Final
 
 from feedback.link.screenside import LinkState, LinkStatus
-from feedback.screens.wording_setup import TEXTS, tell
+from feedback.texts.camera_check import TEXTS, tell
 from shared.flow import View
 from shared.pictures import Check, CheckReport, Standing
 

@@ -13,7 +13,7 @@ from feedback.screens.lettering import draw, fit
 from feedback.screens.panel_style import named
 from feedback.screens.setup_showing import Row
 from feedback.screens.text_box import Box
-from feedback.screens.wording_setup import tell
+from feedback.texts.camera_check import tell
 from shared.pictures import Standing
 
 _SIGN_PX: Final = 22

@@ -7,10 +7,10 @@ from dataclasses import dataclass, replace
 from enum import StrEnum
 from typing import Final
 
-from feedback.alerts import EDGE
 from feedback.link.screenside import LinkState, LinkStatus
-from feedback.screens import wording
-from feedback.screens.wording import words
+from feedback.safety.warnings import EDGE
+from feedback.texts import runner as wording
+from feedback.texts.runner import words
 from shared.catalogue import CATALOGUE
 from shared.flow import BandState
 from shared.messages import BlockNote, Focus, SessionState, Snapshot

@@ -18,7 +18,7 @@ from PyQt6.QtWidgets import (
 )
 
 from feedback.screens.panel_style import GAP_PX, card
-from feedback.screens.wording_panel import say
+from feedback.texts.clinician import say
 
 _WIDE_PX: Final = 1780
 _MIDDLE_PX: Final = 1040

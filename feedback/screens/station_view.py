@@ -25,7 +25,7 @@ from feedback.screens.station_layout import Body, Column, scrolling
 from feedback.screens.stop_keys import KeysBack
 from feedback.screens.target_view import TargetView
 from feedback.screens.traces import Traces
-from feedback.screens.wording_panel import say
+from feedback.texts.clinician import say
 from shared.changes import Adjust, Answered, MoveBlock, Note, Undo
 from shared.clock import now_ns
 from shared.messages import GoOn, Pause, Point, Rating, Request

@@ -8,7 +8,7 @@ from PyQt6.QtWidgets import QPushButton, QStyle, QStyleOptionButton, QStylePaint
 
 from feedback.screens.lettering import font
 from feedback.screens.panel_style import SMALL_PX, named
-from feedback.screens.wording_panel import say
+from feedback.texts.clinician import say
 
 
 class StopButton(QPushButton):

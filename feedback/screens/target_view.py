@@ -19,11 +19,11 @@ from PyQt6.QtWidgets import (
     QWidget,
 )
 
-from feedback.screens import wording
 from feedback.screens.panel_asking import Message, Tone
 from feedback.screens.panel_model import Card
 from feedback.screens.panel_style import card, enable, label, mark, named, room_for, tip
-from feedback.screens.wording_panel import say
+from feedback.texts import runner as wording
+from feedback.texts.clinician import say
 from shared.catalogue import CATALOGUE
 from shared.flow import BandState
 

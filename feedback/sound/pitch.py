@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from typing import Final
 
-from feedback.cues import PITCH_LEVELS
+from feedback.cueing.cues import PITCH_LEVELS
 from feedback.sound.tones import (
     CENTRE_HZ,
     CUE_PEAK,
@@ -55,7 +55,7 @@ PITCHES: Final[dict[str, Tone]] = {
     for direction in (-1, 1)
     for level in range(1, PITCH_LEVELS + 1)
 }
-"""By the keys that :func:`feedback.cues.out_sound` gives."""
+"""By the keys that :func:`feedback.cueing.cues.out_sound` gives."""
 
 
 def render_pitches(sample_rate_hz: int) -> dict[str, Samples]:

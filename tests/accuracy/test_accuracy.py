@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from feedback.sides import Noise, least_between_sides
+from feedback.training.side_difference import Noise, least_between_sides
 from shared.catalogue import CATALOGUE, why_not
 from shared.change import error_of
 from tests.accuracy.report import (

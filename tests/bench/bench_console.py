@@ -31,12 +31,12 @@ from typing import Final
 import numpy as np
 import platformdirs
 
+from feedback.journal.entries import CueEntry, JudgementEntry, TargetEntry
+from feedback.journal.writer import read_journal
 from feedback.link.consoles import KnownStation
 from feedback.link.dialling import pair_with
 from feedback.link.place import DEFAULT_PORT, Place
 from feedback.link.remote import RemoteClient
-from feedback.records.entries import CueEntry, JudgementEntry, TargetEntry
-from feedback.records.journal import read_journal
 from shared.changes import Adjust, Answered, TargetState
 from shared.clock import now_ns
 from shared.flow import CueKind

@@ -33,14 +33,14 @@ from typing import Final
 import msgspec
 import numpy as np
 
+from feedback.journal.entries import StateEntry
+from feedback.journal.writer import read_journal
 from feedback.link.consoles import KnownStation
 from feedback.link.conversation import encode
 from feedback.link.dialling import approach, dial, pair_with
 from feedback.link.network import Network
 from feedback.link.place import Place
 from feedback.link.server import LinkServer
-from feedback.records.entries import StateEntry
-from feedback.records.journal import read_journal
 from feedback.screens.launch import ScreenProcess
 from live.pose.model import PoseModel
 from shared.clock import now_ns

@@ -24,8 +24,8 @@ from contextlib import ExitStack, suppress
 from pathlib import Path
 from typing import Any, Final
 
-from feedback.records.entries import ProblemEntry
-from feedback.records.journal import read_journal
+from feedback.journal.entries import ProblemEntry
+from feedback.journal.writer import read_journal
 from tests.feedback.safety.rig import virtual_display
 
 WRITES: Final = """

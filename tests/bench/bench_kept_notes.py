@@ -23,9 +23,9 @@ import time
 from dataclasses import replace
 from pathlib import Path
 
+from feedback.journal.entries import NoteEntry
+from feedback.journal.writer import read_journal
 from feedback.link.client import LinkClient
-from feedback.records.entries import NoteEntry
-from feedback.records.journal import read_journal
 from shared.changes import Answered, Note
 from shared.flow import Frame, Pose
 from shared.messages import Role

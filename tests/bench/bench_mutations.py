@@ -17,7 +17,7 @@ import tempfile
 import time
 from pathlib import Path
 
-from tests.feedback.mutations import trouble
+from tests.feedback.storage.mutations import trouble
 
 MOST_SHOWN = 400
 """Bytes of a file."""

@@ -12,7 +12,7 @@ from typing import Any
 
 import numpy as np
 
-from feedback.records.entries import EventEntry, PlayedEntry
+from feedback.journal.entries import EventEntry, PlayedEntry
 from shared.flow import CueKind, EventKind, GaitEvent
 from shared.units import NS_PER_S
 from tests.bench.stage import Played

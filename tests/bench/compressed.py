@@ -17,7 +17,7 @@ from pathlib import Path
 from feedback.charting import Charting
 from feedback.demo import demo_clip, demo_profile
 from feedback.exchange import CaptureState, Facts, Start
-from feedback.records.journal import Header, Journal
+from feedback.journal.writer import Header, Journal
 from feedback.session import Session
 from live.pipeline import Pipeline, Setup
 from shared.clock import anchor_now

@@ -16,9 +16,9 @@ from pathlib import Path
 from types import TracebackType
 from typing import Self
 
+from feedback.journal.entries import Entry
+from feedback.journal.writer import Header, Journal, read_journal, versions
 from feedback.order import Order, Outcome
-from feedback.records.entries import Entry
-from feedback.records.journal import Header, Journal, read_journal, versions
 from feedback.screens.launch import ScreenProcess, spawn_runner_screen
 from feedback.screens.runner_options import TOKEN_VARIABLE
 from feedback.sound.speaker import AnySpeaker, SilentSpeaker, Speaker

@@ -8,8 +8,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from feedback.journal.entries import EventEntry
 from feedback.order import Outcome
-from feedback.records.entries import EventEntry
 from feedback.sound.tones import Samples, render_all
 from feedback.worker import Tally
 from shared.flow import Cue, CueKind, EventKind, GaitEvent, Side

@@ -19,7 +19,7 @@ from shared.flow import View
 from shared.messages import SessionState, StopReason
 from tests.feedback.retraining.test_commands import Home
 from tests.feedback.screens.test_window import display, needs_x
-from tests.feedback.terminal_rig import Program, needs_a_terminal, wait_until
+from tests.feedback.terminal.terminal_rig import Program, needs_a_terminal, wait_until
 
 __all__ = ["display"]
 pytestmark = [pytest.mark.model, needs_a_terminal]

@@ -19,7 +19,7 @@ from feedback.link.client import LinkClient
 from feedback.link.screenside import LinkState
 from feedback.places import find_place
 from feedback.screens.launch import ScreenProcess, spawn_setup_screen
-from feedback.screens.wording_setup import tell
+from feedback.texts.camera_check import tell
 from live.camera.sources import FileSource, FrameSource
 from live.pose.model import PoseModel
 from shared.flow import Frame, View

@@ -7,13 +7,13 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from feedback.course import Course
-from feedback.drill import DrillRun, lay_out
 from feedback.exchange import Change, Facts, Outputs, Start, StopAsked
-from feedback.records.entries import BlockEntry, Entry, NoteEntry, TargetEntry
-from feedback.safety import too_much
+from feedback.journal.entries import BlockEntry, Entry, NoteEntry, TargetEntry
+from feedback.safety.rules import too_much
 from feedback.session import Session
-from feedback.targeting import as_athlete
+from feedback.training.course import Course
+from feedback.training.drill import DrillRun, lay_out
+from feedback.training.goals import as_athlete
 from shared.changes import Adjust, Answered, MoveBlock, Note, TargetState, Undo
 from shared.flow import View
 from shared.messages import StopReason
@@ -29,7 +29,7 @@ from tests.feedback.making import (
     strike_target,
     update,
 )
-from tests.feedback.retraining.making import NO_LIMITS, block, cadence_aim, drill, prescription
+from tests.feedback.training.making import NO_LIMITS, block, cadence_aim, drill, prescription
 
 WHO = "console Desk 1"
 OWN_SPM = 160.0

@@ -17,10 +17,10 @@ from hypothesis import strategies as st
 from feedback.baselines import newest_baseline
 from feedback.enrolling import _put_in, enrolled
 from feedback.profiles import bundled_athletes, own_folder, read_athlete
-from feedback.records.settings import data_folder
 from feedback.records.whose import keeps_anything_of
-from feedback.shelf import Shelf, save_json
-from feedback.shelf import own_folder as shelf_folder
+from feedback.storage.folders import Shelf, save_json
+from feedback.storage.folders import own_folder as shelf_folder
+from feedback.storage.settings import data_folder
 from shared.flow import View
 from shared.identity import derived_id, plain
 from shared.problems import UserError

@@ -10,7 +10,7 @@ import pytest
 
 from feedback import gallery as module
 from feedback.gallery import KEPT_NS, QUEUE_LENGTH, Gallery
-from feedback.screens.wording import words
+from feedback.texts.runner import words
 from live.camera.jpeg import jpeg_of
 from shared.changes import Answered
 from shared.flow import Frame

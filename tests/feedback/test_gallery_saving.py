@@ -17,7 +17,7 @@ import pytest
 
 from feedback import gallery as module
 from feedback.gallery import Gallery
-from feedback.screens.wording import words
+from feedback.texts.runner import words
 from live.camera.jpeg import jpeg_of, write_video
 from live.camera.opencv import cv2
 from shared.changes import Answered

@@ -9,10 +9,10 @@ import pytest
 from feedback.cli import build_parser
 from feedback.commands import holding
 from feedback.commands.holding import Plot, hold, is_drawn, is_recorded
-from feedback.targeting import as_athlete
+from feedback.training.goals import as_athlete
 from shared.flow import View
 from shared.targets import Athlete, Prescription
-from tests.feedback.retraining.making import drill, prescription
+from tests.feedback.training.making import drill, prescription
 
 
 @pytest.mark.parametrize("command", [["run"], ["session", "heron.toml"], ["baseline"]])

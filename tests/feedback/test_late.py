@@ -11,14 +11,14 @@ import pytest
 
 from feedback.commands.holding import Held
 from feedback.commands.keeping import finish
+from feedback.journal.entries import NoteEntry, RatingEntry, StateEntry
+from feedback.journal.writer import Header, Journal, add_entries, read_journal
 from feedback.link.client import LinkClient
 from feedback.link.screenside import LinkState
 from feedback.records.digesting import digest
-from feedback.records.entries import NoteEntry, RatingEntry, StateEntry
-from feedback.records.journal import Header, Journal, add_entries, read_journal
 from feedback.records.reports import reports_folder
-from feedback.screens.wording import words
 from feedback.station import Station
+from feedback.texts.runner import words
 from shared.changes import Adjust, Answered, Note
 from shared.clock import anchor_now, now_ns
 from shared.messages import Confirm, GoOn, Rating, Role, SessionState, Snapshot, StopReason

@@ -12,7 +12,7 @@ from feedback.drills import read_drill, read_plan
 from feedback.prescriptions import read_prescription, write_prescription
 from feedback.profiles import read_athlete
 from shared.problems import UserError
-from tests.feedback.retraining.making import bundled_plan, drill, prescription
+from tests.feedback.training.making import bundled_plan, drill, prescription
 
 KINDS: dict[str, tuple[str | None, Callable[[Path], object], str]] = {
     "an athlete's profile": ("athletes/heron.toml", read_athlete, "beltside athletes"),

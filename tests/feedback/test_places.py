@@ -13,8 +13,8 @@ import pytest
 
 from feedback.commands.belt import belt_ends
 from feedback.places import belt_of, find_place, place_of, save_place
-from feedback.shelf import Shelf, own_folder
-from feedback.watch import Edges
+from feedback.safety.hazards import Edges
+from feedback.storage.folders import Shelf, own_folder
 from live.camera.sources import CameraSource
 from live.scene.background import HEIGHT, WIDTH, Backdrop
 from live.scene.body_state import Lookout, tiny_grey

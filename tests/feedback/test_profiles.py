@@ -16,7 +16,7 @@ from feedback.profiles import (
     read_athlete,
     read_profile,
 )
-from feedback.shelf import Shelf, bundled_folder, files
+from feedback.storage.folders import Shelf, bundled_folder, files
 from shared.catalogue import CATALOGUE
 from shared.flow import Side, View
 from shared.problems import UserError

@@ -13,10 +13,10 @@ import pytest
 from numpy.typing import NDArray
 
 from feedback.demo import demo_clip, demo_profile
+from feedback.journal.writer import Header, Journal
 from feedback.link.client import LinkClient
 from feedback.link.screenside import LinkState
 from feedback.order import Order, Outcome
-from feedback.records.journal import Header, Journal
 from feedback.screens.replay_model import Clip
 from feedback.sound.speaker import SilentSpeaker
 from feedback.station import Station

@@ -19,16 +19,16 @@ from feedback.commands import baseline as baseline_command
 from feedback.commands import saving
 from feedback.commands.holding import Held, Plot
 from feedback.commands.saving import keep
+from feedback.journal.writer import Journal, read_journal, sessions_folder
 from feedback.order import Outcome
-from feedback.records.journal import Journal, read_journal, sessions_folder
 from feedback.station import Station
 from feedback.worker import Tally
 from shared.clock import anchor_now
 from shared.files import save_atomically
 from shared.messages import StopReason
 from shared.problems import Problem, UserError, describe
-from tests.feedback.retraining.making import steps
-from tests.feedback.test_journal import SUMMARY, header, step, wait_for
+from tests.feedback.journal.test_writer import SUMMARY, header, step, wait_for
+from tests.feedback.training.making import steps
 
 ROOM = 256 * 1024
 

@@ -7,7 +7,7 @@ import math
 import pytest
 from msgspec.structs import replace
 
-from feedback.records.entries import (
+from feedback.journal.entries import (
     JudgementEntry,
 )
 from feedback.session import CaptureState, Facts

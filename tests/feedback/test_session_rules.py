@@ -10,7 +10,7 @@ from hypothesis import event, given, settings
 from hypothesis import strategies as st
 from msgspec.structs import replace
 
-from feedback.records.entries import Entry
+from feedback.journal.entries import Entry
 from feedback.session import CaptureState, Facts, Outputs, Session, Start, StopAsked
 from shared.catalogue import CATALOGUE
 from shared.flow import Measure, Side, Update, View

@@ -8,7 +8,7 @@ import msgspec
 import pytest
 from msgspec.structs import replace
 
-from feedback.records.entries import (
+from feedback.journal.entries import (
     CueEntry,
     EventEntry,
     JudgementEntry,

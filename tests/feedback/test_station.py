@@ -14,10 +14,10 @@ from pathlib import Path
 
 import pytest
 
+from feedback.journal.entries import CueEntry, MeasureEntry, ProblemEntry, StateEntry
+from feedback.journal.writer import Recording
 from feedback.link.client import LinkClient
 from feedback.order import Outcome
-from feedback.records.entries import CueEntry, MeasureEntry, ProblemEntry, StateEntry
-from feedback.records.journal import Recording
 from feedback.screens.launch import ScreenProcess, spawn_runner_screen
 from shared.clock import now_ns
 from shared.flow import CueKind

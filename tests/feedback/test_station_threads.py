@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from feedback.records.entries import MeasureEntry, ProblemEntry
+from feedback.journal.entries import MeasureEntry, ProblemEntry
 from live.pipeline import Pipeline
 from live.pose import people
 from live.pose.people import PeopleCounter

@@ -12,14 +12,14 @@ from pathlib import Path
 import pytest
 
 from feedback.cli import main
-from feedback.records.settings import data_folder
-from feedback.shelf import Shelf, own_folder
+from feedback.storage.folders import Shelf, own_folder
+from feedback.storage.settings import data_folder
 from feedback.tidy import clear_half_saved, tidy
 from shared.files import half_saved, save_atomically
+from tests.feedback.journal.test_writer import SUMMARY, header, step, written
 from tests.feedback.records.command_line import run
 from tests.feedback.records.month import short_session
 from tests.feedback.records.test_sharing import data, given, result, sent
-from tests.feedback.test_journal import SUMMARY, header, step, written
 
 __all__ = ["data"]  # a fixture
 pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="no such modes there")

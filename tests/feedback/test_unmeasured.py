@@ -11,9 +11,9 @@ import pytest
 
 from feedback.commands.telling import LineByLine, tell_outcome
 from feedback.exchange import CaptureState, Confirm, Facts, StopAsked
+from feedback.journal.entries import MeasureEntry, ProblemEntry, StateEntry, SummaryEntry
 from feedback.order import Outcome
 from feedback.records.digesting import digest
-from feedback.records.entries import MeasureEntry, ProblemEntry, StateEntry, SummaryEntry
 from feedback.records.pages import Lines
 from feedback.records.report import session_report
 from feedback.session import Session

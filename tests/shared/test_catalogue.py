@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from feedback.screens.wording import TEXTS
+from feedback.texts.runner import TEXTS
 from shared.catalogue import CATALOGUE, NOT_MEASURED, MeasureSpec, offered, why_not
 from shared.flow import View
 

@@ -15,8 +15,8 @@ from typing import Final
 
 import numpy as np
 
-from feedback.screens.wording import TEXTS
 from feedback.sound.tones import FULLY, Samples, panned
+from feedback.texts.runner import TEXTS
 
 PREFIX: Final = "say_"
 FOLDER: Final = Path(__file__).parent
@@ -24,7 +24,7 @@ _SIDES: Final = {"_left": -FULLY, "_right": FULLY}
 
 
 def file_of(words: str) -> Path:
-    """The recording of the line with this key in feedback.screens.wording."""
+    """The recording of the line with this key in feedback.texts.runner."""
     slug = re.sub(r"[^a-z]+", "_", TEXTS[words].lower()).strip("_")
     return FOLDER / f"{slug}.wav"
 

@@ -27,7 +27,7 @@ from shared.messages import SessionState
 from tests.feedback.link.examples import snapshot
 from tests.feedback.link.netting import PATIENCE_S, NetStation, briefing, quiet_network
 from tests.feedback.link.test_typed import TARGET
-from tests.feedback.terminal_rig import Program, needs_a_terminal
+from tests.feedback.terminal.terminal_rig import Program, needs_a_terminal
 
 __all__ = ["quiet_network"]
 pytestmark = pytest.mark.usefixtures("quiet_network")

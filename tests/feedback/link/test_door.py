@@ -43,7 +43,7 @@ from feedback.link.pairing import (
     PairShare,
     public_key_of,
 )
-from feedback.link.phrases import phrase
+from feedback.texts.network import phrase
 from shared.messages import PROTOCOL, Hello, Ping, Refused, Role, Stop
 
 FINGERPRINT, OTHER = "ab" * 32, "cd" * 32

@@ -22,10 +22,10 @@ from feedback.link.conversation import Vouch, encode
 from feedback.link.dialling import approach
 from feedback.link.door import decode_from_door
 from feedback.link.gateway_messages import Begin, line_of
-from feedback.link.phrases import phrase
 from feedback.link.quota import MOST_UNPROVED, MOST_UNPROVED_FROM_ONE, UNPROVED_BYTES
 from feedback.link.remote import RemoteClient
 from feedback.link.screenside import LinkState
+from feedback.texts.network import phrase
 from shared.child_environment import child_environment
 from shared.messages import PROTOCOL, Hello, Ping, Refused, Role
 from tests.bench.flooder import Flood, masked

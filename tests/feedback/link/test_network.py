@@ -14,9 +14,9 @@ import pytest
 from feedback.link.consoles import ConsoleList, KnownStation
 from feedback.link.conversation import Asker, encode
 from feedback.link.discovery import own_addresses
-from feedback.link.phrases import phrase
 from feedback.link.remote import RemoteClient
 from feedback.link.screenside import LinkState
+from feedback.texts.network import phrase
 from shared.changes import Adjust, Answered
 from shared.messages import Confirm, FromStation, GoOn, Hello, Point, Refused, Role, SessionState
 from shared.pictures import WatchPictures

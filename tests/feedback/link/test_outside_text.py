@@ -16,7 +16,7 @@ from websockets.exceptions import ConnectionClosed
 from websockets.sync.server import ServerConnection, serve
 from zeroconf import IPVersion, ServiceInfo, Zeroconf
 
-from feedback.guard import PROBLEM
+from feedback.journal.entries import NoteEntry
 from feedback.link.certificate import server_context, station_identity
 from feedback.link.discovery import SERVICE
 from feedback.link.door import decode_from_door
@@ -24,7 +24,7 @@ from feedback.link.finding import found_in
 from feedback.link.pairing import SHARE_BYTES
 from feedback.link.place import Place
 from feedback.link.screenside import LinkState, ScreenSide
-from feedback.records.entries import NoteEntry
+from feedback.terminal.guard import PROBLEM
 from shared.changes import Adjust, Answered, Remark
 from shared.messages import PROTOCOL, Refused, Role
 from shared.plain_text import plain_line

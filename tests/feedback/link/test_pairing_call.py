@@ -13,9 +13,9 @@ from feedback.link import dialling
 from feedback.link.consoles import ConsoleList
 from feedback.link.dialling import pair_with
 from feedback.link.pairing import MOST_TRIES, MOST_TRIES_FROM_ONE
-from feedback.link.phrases import phrase
 from feedback.link.place import Place
 from feedback.link.screenside import LinkState
+from feedback.texts.network import phrase
 from shared.problems import UserError
 from tests.feedback.link.netting import NearNetwork, NetStation, quiet_network, remote, until
 

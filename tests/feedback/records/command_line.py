@@ -8,8 +8,8 @@ from pathlib import Path
 import pytest
 
 from feedback.cli import build_parser
-from feedback.guard import two_lines
-from feedback.records.settings import data_folder
+from feedback.storage.settings import data_folder
+from feedback.terminal.guard import two_lines
 from shared.problems import UserError
 
 

@@ -8,17 +8,17 @@ from pathlib import Path
 
 import msgspec
 
-from feedback.baseline import side_differences
-from feedback.drill import DrillRun, lay_out
 from feedback.drills import read_drill, read_plan
 from feedback.exchange import CaptureState, Facts, Rated, Start, StopAsked
+from feedback.journal.entries import Entry, MeasureEntry, PlayedEntry, RatingEntry, StateEntry
+from feedback.journal.writer import SUFFIX, Header, limits_in_force
 from feedback.learner import Learner, Nature
 from feedback.prescriptions import prescribe
-from feedback.records.entries import Entry, MeasureEntry, PlayedEntry, RatingEntry, StateEntry
-from feedback.records.journal import SUFFIX, Header, limits_in_force
 from feedback.session import Session
-from feedback.shelf import Shelf, bundled_folder
-from feedback.targeting import as_athlete, goals_for
+from feedback.storage.folders import Shelf, bundled_folder
+from feedback.training.baseline import side_differences
+from feedback.training.drill import DrillRun, lay_out
+from feedback.training.goals import as_athlete, goals_for
 from shared.clock import ClockAnchor
 from shared.flow import Played, Side, View
 from shared.messages import SessionState, StopReason

@@ -12,11 +12,11 @@ from hypothesis import strategies as st
 
 from feedback.cli import main
 from feedback.commands.keeping import look_at_age
+from feedback.journal.writer import Header
 from feedback.records.aside import all_aside
-from feedback.records.journal import Header
-from feedback.records.settings import data_folder
 from feedback.records.store import Store
 from feedback.records.syncing import read_uids, sync
+from feedback.storage.settings import data_folder
 from feedback.wallclock import AHEAD_AT_LEAST_S, DAY_S, Jump, has_passed, jump, rest_unknown
 from tests.feedback.records.command_line import fresh_data_folder
 from tests.feedback.records.month import short_session

@@ -15,10 +15,10 @@ from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 
 from feedback.commands import session as session_command
 from feedback.commands.keeping import look_at_age
+from feedback.journal.writer import sessions_folder
 from feedback.prescriptions import signed, write_prescription
 from feedback.progress import Result, signed_result
 from feedback.records.aside import all_aside
-from feedback.records.journal import sessions_folder
 from feedback.records.syncing import read_uids
 from feedback.signing import RESULTS, own_public
 from feedback.trust import admit

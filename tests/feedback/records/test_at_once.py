@@ -11,13 +11,13 @@ from pathlib import Path
 
 import pytest
 
+from feedback.journal.writer import read_journal, sessions_folder
 from feedback.profiles import own_folder
 from feedback.progress import read_log
-from feedback.records.journal import read_journal, sessions_folder
-from feedback.records.settings import data_folder
 from feedback.records.store import Store
 from feedback.records.syncing import sync
-from feedback.taking_turns import turn
+from feedback.storage.locking import turn
+from feedback.storage.settings import data_folder
 from feedback.trust import read_clinics
 from shared.problems import UserError
 from tests.feedback.records.month import prescription
@@ -31,11 +31,11 @@ import os, sys
 import msgspec
 from feedback.baselines import save_baseline
 from feedback.enrolling import enrolled
-from feedback.fading import Done
+from feedback.training.plan import Done
 from feedback.prescriptions import signed
 from feedback.progress import save_done
-from feedback.records.journal import Header, Journal, new_path, new_uid
-from feedback.records.settings import data_folder
+from feedback.journal.writer import Header, Journal, new_path, new_uid
+from feedback.storage.settings import data_folder
 from feedback.signing import own_key
 from feedback.trust import accept
 from shared.clock import ClockAnchor
@@ -112,7 +112,7 @@ def test_three_stations_started_at_once_keep_all_that_each_has_held(data: Path) 
 def busy(data: Path) -> Iterator[None]:
     """Another program that has its turn and does not end it."""
     program = (
-        "import sys, time\nfrom pathlib import Path\nfrom feedback.taking_turns import turn\n"
+        "import sys, time\nfrom pathlib import Path\nfrom feedback.storage.locking import turn\n"
         "with turn(Path(sys.argv[1])):\n    print('mine', flush=True)\n    time.sleep(60)\n"
     )
     command = [sys.executable, "-c", program, str(data)]

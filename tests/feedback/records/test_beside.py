@@ -11,9 +11,9 @@ from feedback.cli import build_parser
 from feedback.records import privacy
 from feedback.records.beside import files_beside, replay_path
 from feedback.records.people import People
-from feedback.records.settings import data_folder
 from feedback.records.store import Store
 from feedback.records.syncing import sync
+from feedback.storage.settings import data_folder
 from shared.identity import derived_id
 from tests.feedback.records.month import short_session
 

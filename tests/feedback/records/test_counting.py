@@ -10,11 +10,11 @@ import msgspec
 import pytest
 
 from feedback.commands.measure import Tally as FileTally
-from feedback.records.counting import Part, SessionMeans
+from feedback.journal.entries import BlockEntry, Entry, MeasureEntry, ProblemEntry, StateEntry
+from feedback.journal.writer import Recording, read_journal
 from feedback.records.digesting import digest
-from feedback.records.entries import BlockEntry, Entry, MeasureEntry, ProblemEntry, StateEntry
-from feedback.records.journal import Recording, read_journal
-from feedback.tallies import BlockTally
+from feedback.training.block_results import BlockTally
+from feedback.training.counting import Part, SessionMeans
 from shared.flow import Measure, Side
 from shared.messages import SessionState
 from shared.problems import describe

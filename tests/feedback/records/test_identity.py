@@ -15,15 +15,15 @@ from sqlalchemy import text
 
 from feedback.baselines import newest_baseline
 from feedback.bearers import seen_profiles
-from feedback.guard import log_path
+from feedback.journal.writer import new_path, read_journal, sessions_folder
 from feedback.records.digesting import digest
-from feedback.records.journal import new_path, read_journal, sessions_folder
 from feedback.records.people import People
 from feedback.records.reports import reports_folder
-from feedback.records.settings import data_folder
 from feedback.records.store import Store
 from feedback.records.syncing import rebuild, sync
-from feedback.shelf import Shelf, own_folder, save_json
+from feedback.storage.folders import Shelf, own_folder, save_json
+from feedback.storage.settings import data_folder
+from feedback.terminal.guard import log_path
 from shared.clock import ClockAnchor
 from shared.flow import View
 from shared.identity import derived_id, id_in, in_file_name, plain

@@ -6,14 +6,14 @@ import msgspec
 import pytest
 
 from feedback.commands.holding import Plot, targets_at_start
-from feedback.drill import DrillRun, lay_out
+from feedback.journal.entries import JudgementEntry, StateEntry, TargetEntry
+from feedback.journal.writer import Recording, read_journal
 from feedback.records.charts import Band
 from feedback.records.digesting import read_whole
-from feedback.records.entries import JudgementEntry, StateEntry, TargetEntry
-from feedback.records.journal import Recording, read_journal
 from feedback.records.pages import Lines, Picture
 from feedback.records.report import session_report
-from feedback.targeting import as_athlete
+from feedback.training.drill import DrillRun, lay_out
+from feedback.training.goals import as_athlete
 from shared.flow import View
 from shared.messages import SessionState
 from shared.targets import Goal

@@ -12,8 +12,8 @@ import pytest
 
 from feedback.commands import archive
 from feedback.commands.keeping import look_at_age, write_report
+from feedback.journal.entries import ProblemEntry
 from feedback.order import Outcome
-from feedback.records.entries import ProblemEntry
 from feedback.worker import Tally
 from shared.identity import derived_id
 from shared.messages import StopReason

@@ -8,8 +8,8 @@ import subprocess
 import sys
 from pathlib import Path
 
-from feedback.records.entries import MeasureEntry
-from feedback.records.journal import read_journal
+from feedback.journal.entries import MeasureEntry
+from feedback.journal.writer import read_journal
 from feedback.records.store import Store
 from feedback.records.syncing import sync
 
@@ -20,11 +20,11 @@ ROUNDS = 50
 PROGRAM = """
 import json, os, select, signal, sys, threading, time
 from pathlib import Path
-from feedback.records.journal import Journal
+from feedback.journal.writer import Journal
 from feedback.records.store import Store
 from feedback.records.syncing import sync
 from tests.feedback.making import measure
-from tests.feedback.test_journal import MeasureEntry, header
+from tests.feedback.journal.test_writer import MeasureEntry, header
 
 folder, url, waits = Path(sys.argv[1]), sys.argv[2], json.loads(sys.argv[3])
 

@@ -7,15 +7,15 @@ from pathlib import Path
 import msgspec
 import pytest
 
+from feedback.journal.entries import NoteEntry
+from feedback.journal.writer import read_journal
 from feedback.profiles import read_profile
 from feedback.records.as_html import as_html
 from feedback.records.digesting import read_whole
-from feedback.records.entries import NoteEntry
-from feedback.records.journal import read_journal
 from feedback.records.report import MOST_REMARKS, session_report
 from feedback.records.store import Store
 from feedback.records.syncing import sync
-from feedback.shelf import Shelf, bundled_folder
+from feedback.storage.folders import Shelf, bundled_folder
 from shared.problems import UserError
 from tests.feedback.records.month import NS_PER_S, short_session, write
 

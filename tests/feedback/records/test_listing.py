@@ -12,19 +12,19 @@ import msgspec
 import pytest
 
 from feedback.baselines import save_baseline
-from feedback.phrases import place_in_plan, sessions_of
+from feedback.journal.entries import PlayedEntry, SummaryEntry
+from feedback.journal.writer import read_journal
 from feedback.records.digesting import digest
-from feedback.records.entries import PlayedEntry, SummaryEntry
-from feedback.records.journal import read_journal
 from feedback.records.pages import Figures, Lines, Page
 from feedback.records.report import session_report
+from feedback.texts.training import place_in_plan, sessions_of
 from shared.flow import CueKind, Played
 from shared.targets import Plan, PlanSession, SessionKind
 from tests.feedback.records import month as records
 from tests.feedback.records.command_line import run
 from tests.feedback.records.month import short_session
 from tests.feedback.records.test_sharing import data
-from tests.feedback.retraining.making import bundled_plan
+from tests.feedback.training.making import bundled_plan
 
 __all__ = ["data"]
 

@@ -11,13 +11,13 @@ from pathlib import Path
 from sqlalchemy import insert
 
 from feedback.records.as_html import as_html
-from feedback.records.counting import Part
 from feedback.records.digest import Digest, Mean
 from feedback.records.pages import Page
 from feedback.records.progress_page import progress_page
 from feedback.records.store import Store, _mean_row, _session_row
 from feedback.records.tables import AthleteRow, MeanRow, SessionRow, TraceRow
 from feedback.records.trends import trends
+from feedback.training.counting import Part
 from shared.flow import Side, View
 from shared.identity import derived_id
 from shared.messages import StopReason

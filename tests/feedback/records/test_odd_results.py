@@ -12,14 +12,14 @@ from typing import Any
 import msgspec
 import pytest
 
+from feedback.journal.writer import sessions_folder
 from feedback.prescriptions import signed, write_prescription
-from feedback.records.journal import sessions_folder
 from feedback.records.received import Received
-from feedback.records.settings import data_folder
 from feedback.records.store import Store, default_file
 from feedback.records.syncing import sync
-from feedback.shelf import Shelf, own_folder
 from feedback.signing import own_key
+from feedback.storage.folders import Shelf, own_folder
+from feedback.storage.settings import data_folder
 from shared.targets import Prescription
 from tests.feedback.records.command_line import run
 from tests.feedback.records.month import prescription, short_session

@@ -11,19 +11,19 @@ from pathlib import Path
 import msgspec
 import pytest
 
+from feedback.journal.entries import BlockEntry, NoteEntry, RatingEntry, StateEntry, TargetEntry
+from feedback.journal.writer import add_entries, read_journal
 from feedback.records.as_html import as_html
 from feedback.records.as_pdf import as_pdf
-from feedback.records.counting import Part
 from feedback.records.digest import Digest, Mean
 from feedback.records.digesting import digest, points
-from feedback.records.entries import BlockEntry, NoteEntry, RatingEntry, StateEntry, TargetEntry
-from feedback.records.journal import add_entries, read_journal
 from feedback.records.pages import Figures, Lines, Page, Picture
 from feedback.records.progress_page import progress_page
 from feedback.records.report import session_report
 from feedback.records.store import Store
 from feedback.records.syncing import sync
 from feedback.records.trends import trends
+from feedback.training.counting import Part
 from shared.flow import Side, View
 from shared.identity import derived_id
 from shared.targets import BlockKind, Question
@@ -100,7 +100,7 @@ def test_the_report_says_what_was_done_in_plain_words_first(month: list[Path]) -
 
 def test_cued_means_come_from_the_blocks_that_cued_the_measure(month: list[Path]) -> None:
     # Told again from the entries themselves, by block.
-    from feedback.records.entries import BlockEntry, MeasureEntry
+    from feedback.journal.entries import BlockEntry, MeasureEntry
 
     sums: dict[str, list[float]] = {"cued": [], "uncued": []}
     block: BlockEntry | None = None

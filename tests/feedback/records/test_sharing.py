@@ -14,21 +14,21 @@ import msgspec
 import pytest
 from fhir.resources.R4B.bundle import Bundle
 
-from feedback.drill import lay_out
-from feedback.fading import Done
+from feedback.journal.writer import read_journal
 from feedback.prescriptions import signed, write_prescription
 from feedback.progress import Result, save_result
-from feedback.records.counting import Part
 from feedback.records.digesting import digest
 from feedback.records.export import CSV_COLUMNS
 from feedback.records.fhir import SYSTEM, UNITS
-from feedback.records.journal import read_journal
-from feedback.records.settings import data_folder
 from feedback.records.store import Store
-from feedback.shelf import Shelf, own_folder
 from feedback.signing import own_key
-from feedback.tallies import BlockResult
-from feedback.tallies import Mean as BlockMean
+from feedback.storage.folders import Shelf, own_folder
+from feedback.storage.settings import data_folder
+from feedback.training.block_results import BlockResult
+from feedback.training.block_results import Mean as BlockMean
+from feedback.training.counting import Part
+from feedback.training.drill import lay_out
+from feedback.training.plan import Done
 from shared.catalogue import CATALOGUE
 from shared.flow import View
 from shared.identity import derived_id

@@ -10,9 +10,9 @@ from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 
 from feedback.prescriptions import signed, write_prescription
 from feedback.progress import Result
-from feedback.records.settings import data_folder
-from feedback.shelf import Shelf, own_folder
 from feedback.signing import own_key, own_public, public_of
+from feedback.storage.folders import Shelf, own_folder
+from feedback.storage.settings import data_folder
 from feedback.trust import accept
 from shared.targets import Prescription
 from tests.feedback.records.command_line import run

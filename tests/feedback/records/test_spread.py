@@ -7,18 +7,18 @@ from pathlib import Path
 import msgspec
 import pytest
 
-from feedback.fading import Done
+from feedback.journal.writer import Recording, read_journal
 from feedback.progress import Result, read_result, save_result
-from feedback.records.counting import Part
 from feedback.records.digest import Digest
 from feedback.records.digesting import digest
-from feedback.records.journal import Recording, read_journal
 from feedback.records.progress_page import progress_page
 from feedback.records.received import Received, digest_received
 from feedback.records.report import session_report
 from feedback.records.store import SessionLine, SessionMean
 from feedback.records.trends import trends
-from feedback.tallies import BlockResult, BlockTally, Mean
+from feedback.training.block_results import BlockResult, BlockTally, Mean
+from feedback.training.counting import Part
+from feedback.training.plan import Done
 from shared.change import error_of_mean
 from shared.messages import StopReason
 from shared.problems import describe
@@ -167,7 +167,7 @@ def test_a_spread_below_nothing_is_refused() -> None:
 
 
 def test_only_good_values_without_doubt_are_counted(recording: Recording) -> None:
-    from feedback.records.entries import BlockEntry, MeasureEntry, ProblemEntry
+    from feedback.journal.entries import BlockEntry, MeasureEntry, ProblemEntry
 
     begin = next(entry for entry in recording.entries if isinstance(entry, BlockEntry))
     doubt = describe("second_person")

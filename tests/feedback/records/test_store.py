@@ -14,12 +14,12 @@ import pytest
 from alembic.autogenerate import compare_metadata
 from alembic.migration import MigrationContext
 
-from feedback.records.counting import Part
+from feedback.journal.writer import read_journal
 from feedback.records.digesting import digest
-from feedback.records.journal import read_journal
 from feedback.records.store import Store
 from feedback.records.syncing import rebuild, sync
 from feedback.records.tables import Base
+from feedback.training.counting import Part
 from shared.flow import View
 from shared.identity import derived_id
 from shared.problems import UserError

@@ -9,13 +9,13 @@ import pytest
 from sqlalchemy import text
 
 from feedback.cli import build_parser
+from feedback.journal.writer import read_journal
 from feedback.records.digest import Digest, Point
 from feedback.records.digesting import read_whole
-from feedback.records.journal import read_journal
-from feedback.records.settings import data_folder
 from feedback.records.store import Store
 from feedback.records.syncing import sync
 from feedback.records.trace import pack, unpack
+from feedback.storage.settings import data_folder
 from shared.identity import derived_id
 from shared.problems import UserError
 from tests.feedback.records.month import Month, short_session

@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 
 from feedback.exchange import CaptureState, Facts, Start, StopAsked
-from feedback.records.entries import CueEntry, Entry, EventEntry, JudgementEntry, MeasureEntry
-from feedback.records.journal import Header, Journal, limits_in_force, read_journal, versions
+from feedback.journal.entries import CueEntry, Entry, EventEntry, JudgementEntry, MeasureEntry
+from feedback.journal.writer import Header, Journal, limits_in_force, read_journal, versions
 from feedback.records.track import (
     HipsLine,
     PoseLine,

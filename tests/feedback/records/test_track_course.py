@@ -7,22 +7,22 @@ from pathlib import Path
 import msgspec
 import pytest
 
-from feedback.baseline import BaselineRun
-from feedback.course import Course
-from feedback.drill import DrillRun, lay_out
 from feedback.exchange import Command, Facts, GoOn, Pause, Rated, Start, StopAsked
-from feedback.records.entries import BlockEntry, CueEntry, Entry, RatingEntry, TargetEntry
-from feedback.records.journal import Header, Journal, limits_in_force, read_journal, versions
+from feedback.journal.entries import BlockEntry, CueEntry, Entry, RatingEntry, TargetEntry
+from feedback.journal.writer import Header, Journal, limits_in_force, read_journal, versions
 from feedback.records.track import BaselineSetUp, DrillSetUp, Track, TrackHeader, read_track
-from feedback.safety import By
-from feedback.targeting import as_athlete
+from feedback.safety.rules import By
 from feedback.tracking import Again, TrackedPipeline, TrackedSession
+from feedback.training.baseline import BaselineRun
+from feedback.training.course import Course
+from feedback.training.drill import DrillRun, lay_out
+from feedback.training.goals import as_athlete
 from live.pipeline import Setup
 from shared.clock import ClockAnchor
 from shared.flow import Body, Pose, View
 from shared.messages import StopReason
 from shared.targets import Prescription, Question
-from tests.feedback.retraining.making import block, cadence_aim, drill, prescription, strike_aim
+from tests.feedback.training.making import block, cadence_aim, drill, prescription, strike_aim
 from tests.live.virtual_runner import Spoil, take
 from tests.rendered.params import RunnerParams
 

@@ -11,13 +11,13 @@ import msgspec
 import numpy as np
 import pytest
 
-from feedback.records.counting import Part
 from feedback.records.digest import Mean
 from feedback.records.store import SessionMean
 from feedback.records.trends import Level, Scatter, between_sessions, trends
+from feedback.training.counting import Part
 from shared.change import Error, least_change
 from shared.targets import SessionKind
-from tests.feedback.retraining.making import baseline
+from tests.feedback.training.making import baseline
 
 
 def session(number: int, value: float, sem: float | None = 0.3) -> SessionMean:

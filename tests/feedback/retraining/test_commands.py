@@ -14,18 +14,18 @@ import msgspec
 import platformdirs
 import pytest
 
-from feedback.fading import Done
+from feedback.journal.writer import read_journal
 from feedback.prescriptions import read_prescription
 from feedback.progress import PlanLog, Result, read_result
-from feedback.records.journal import read_journal
 from feedback.records.moments import in_words
 from feedback.records.track import PoseLine, ShoeLine, read_track
 from feedback.signing import short
-from feedback.tallies import answers_of
+from feedback.training.block_results import answers_of
+from feedback.training.plan import Done
 from shared.messages import StopReason
 from shared.targets import BlockKind, Question, SessionKind, Voucher
-from tests.feedback.retraining.making import baseline
 from tests.feedback.retraining.test_signing_commands import cut_off
+from tests.feedback.training.making import baseline
 
 HOUR_S = 3600
 

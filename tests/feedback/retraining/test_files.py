@@ -8,13 +8,13 @@ from pathlib import Path
 import msgspec
 import pytest
 
-from feedback import shelf
 from feedback.drills import read_drill, read_plan
 from feedback.prescriptions import check_sum, read_prescription, write_prescription
-from feedback.shelf import Shelf, bundled_folder, files, find
+from feedback.storage import folders as shelf
+from feedback.storage.folders import Shelf, bundled_folder, files, find
 from shared.problems import UserError
 from shared.targets import Prescription
-from tests.feedback.retraining.making import (
+from tests.feedback.training.making import (
     bundled_plan,
     cadence_aim,
     drill,

@@ -6,16 +6,16 @@ from itertools import pairwise
 
 import pytest
 
-from feedback.drill import DrillRun, lay_out
 from feedback.exchange import Facts, Rated, Start
-from feedback.records.entries import BlockEntry, CueEntry, Entry, TargetEntry
+from feedback.journal.entries import BlockEntry, CueEntry, Entry, TargetEntry
 from feedback.session import Session
-from feedback.targeting import as_athlete
+from feedback.training.drill import DrillRun, lay_out
+from feedback.training.goals import as_athlete
 from shared.flow import CueKind, Update
 from shared.messages import SessionState, StopReason
 from shared.targets import BlockKind, Drill, PlanSession, Question, SessionKind
 from tests.feedback.making import MS, S
-from tests.feedback.retraining.making import (
+from tests.feedback.training.making import (
     NO_LIMITS,
     block,
     cadence_aim,

@@ -9,8 +9,7 @@ from typing import Any
 import msgspec
 import pytest
 
-from feedback import progress, shelf
-from feedback.fading import HOUR_S, Done, Step
+from feedback import progress
 from feedback.home import (
     Held,
     asks_for_the_morning,
@@ -21,8 +20,7 @@ from feedback.home import (
     todays_session,
     with_morning,
 )
-from feedback.progress import PlanLog, read_log, read_result, result_path, save_log, save_result
-from feedback.records.entries import (
+from feedback.journal.entries import (
     BlockEntry,
     CueEntry,
     EventEntry,
@@ -31,8 +29,11 @@ from feedback.records.entries import (
     RatingEntry,
     StateEntry,
 )
-from feedback.tallies import BlockTally, answers_of, mean_of, share_inside
-from feedback.targeting import as_athlete
+from feedback.progress import PlanLog, read_log, read_result, result_path, save_log, save_result
+from feedback.storage import folders as shelf
+from feedback.training.block_results import BlockTally, answers_of, mean_of, share_inside
+from feedback.training.goals import as_athlete
+from feedback.training.plan import HOUR_S, Done, Step
 from shared.flow import BandState, Cue, CueKind, Side
 from shared.identity import derived_id
 from shared.messages import SessionState, StopReason
@@ -40,7 +41,7 @@ from shared.problems import UserError
 from shared.targets import BlockKind, Prescription, Question, SessionKind
 from tests.feedback.making import S, judgement, strike_target
 from tests.feedback.making import measure as a_measure
-from tests.feedback.retraining.making import UTC, bundled_plan, drill, plan, prescription, steps
+from tests.feedback.training.making import UTC, bundled_plan, drill, plan, prescription, steps
 
 DAY = 24 * HOUR_S
 MADE = prescription(drill(), plan((2.0,), (1.0, 1.0)))

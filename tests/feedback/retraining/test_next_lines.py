@@ -15,12 +15,12 @@ from feedback.commands import prescribe as prescribe_command
 from feedback.drills import read_drill
 from feedback.enrolling import enrolled
 from feedback.prescriptions import read_prescription
-from feedback.records.settings import data_folder
-from feedback.shelf import Shelf, find
+from feedback.storage.folders import Shelf, find
+from feedback.storage.settings import data_folder
 from shared.as_typed import as_typed
 from shared.problems import UserError
 from tests.feedback.making import athlete
-from tests.feedback.retraining.making import baseline
+from tests.feedback.training.making import baseline
 
 NAMES = ("anna b.toml", "o'neill.toml", "$HOME;x.toml", "走る人.toml", "plain.toml")
 TEXT = """\

@@ -9,16 +9,16 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from feedback.fading import Step
 from feedback.learner import Learner, Nature
 from feedback.prescriptions import prescribe
 from feedback.rehearsal import Rehearsed, rehearse
-from feedback.tallies import mean_of, share_inside
-from feedback.targeting import goals_for
+from feedback.training.block_results import mean_of, share_inside
+from feedback.training.goals import goals_for
+from feedback.training.plan import Step
 from shared.flow import CueKind, Side, View
 from shared.messages import StopReason
 from shared.targets import BlockKind, CueStyle, Drill, Prescription, SessionKind
-from tests.feedback.retraining.making import (
+from tests.feedback.training.making import (
     NO_LIMITS,
     UTC,
     athlete,

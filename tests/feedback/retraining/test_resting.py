@@ -7,12 +7,12 @@ from datetime import UTC, datetime
 import msgspec
 import pytest
 
-from feedback.commands.plain_console import PlainConsole
 from feedback.commands.prescribe import _tell_moment
 from feedback.commands.resting import rest_problem
-from feedback.fading import Done, propose
 from feedback.progress import PlanLog
 from feedback.records.moments import in_words
+from feedback.terminal.tables import PlainConsole
+from feedback.training.plan import Done, propose
 from shared.messages import StopReason
 from shared.targets import Prescription
 from tests.feedback.records.month import prescription

@@ -32,7 +32,7 @@ from feedback.prescriptions import (
 from feedback.signing import FILE, is_signed, own_key, own_public, public_of, short, sign
 from shared.problems import UserError
 from shared.targets import Limits, Prescription
-from tests.feedback.retraining.making import cadence_aim, drill, plan, prescription
+from tests.feedback.training.making import cadence_aim, drill, plan, prescription
 
 OLDER = Path(__file__).parent / "older" / "unsigned.toml"
 KEY = Ed25519PrivateKey.from_private_bytes(bytes(range(32)))

@@ -12,10 +12,10 @@ import pytest
 import tomli_w
 
 from feedback.prescriptions import check_sum, read_prescription
-from feedback.records.settings import data_folder
+from feedback.storage.settings import data_folder
 from shared.targets import Prescription
 from tests.feedback.records.command_line import run as run_command
-from tests.feedback.retraining.making import baseline
+from tests.feedback.training.making import baseline
 
 
 class Computer:

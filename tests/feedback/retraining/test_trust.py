@@ -17,15 +17,15 @@ from hypothesis import strategies as st
 from feedback import trust
 from feedback.commands.home_pages import voucher_pages
 from feedback.commands.telling import voucher_lines
-from feedback.fading import Done
 from feedback.home import LIMITS, within_own_limits
 from feedback.prescriptions import check_sum, signed, signed_content, write_prescription
 from feedback.progress import PlanLog, others_here, read_log, run_later, save_log
 from feedback.records.people import People
-from feedback.records.settings import data_folder
 from feedback.records.store import Store
 from feedback.signing import own_key, public_of, short, sign
-from feedback.taking_turns import FILE as LOCK
+from feedback.storage.locking import FILE as LOCK
+from feedback.storage.settings import data_folder
+from feedback.training.plan import Done
 from feedback.trust import (
     Admitted,
     accept,
@@ -38,7 +38,7 @@ from feedback.trust import (
 from shared.messages import StopReason
 from shared.problems import UserError
 from shared.targets import Limits, Prescription, Question, Voucher
-from tests.feedback.retraining.making import drill, plan, prescription
+from tests.feedback.training.making import drill, plan, prescription
 
 CLINIC = Ed25519PrivateKey.from_private_bytes(bytes(range(32)))
 OTHER = Ed25519PrivateKey.from_private_bytes(bytes(range(1, 33)))

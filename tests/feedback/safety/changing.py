@@ -6,7 +6,7 @@ from collections import Counter
 from dataclasses import dataclass, field
 
 from feedback.exchange import Change
-from feedback.records.entries import NoteEntry, TargetEntry
+from feedback.journal.entries import NoteEntry, TargetEntry
 from feedback.session import Session
 from shared.changes import Adjust, Note, Undo
 from shared.messages import SessionState

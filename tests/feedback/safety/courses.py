@@ -10,16 +10,16 @@ import random
 from collections.abc import Iterable
 from dataclasses import replace
 
-from feedback.baseline import BaselineRun
-from feedback.course import Course
-from feedback.drill import DrillRun, RunBlock
 from feedback.exchange import Rated
-from feedback.records.entries import BlockEntry, Entry, TargetEntry
+from feedback.journal.entries import BlockEntry, Entry, TargetEntry
+from feedback.training.baseline import BaselineRun
+from feedback.training.course import Course
+from feedback.training.drill import DrillRun, RunBlock
 from shared.flow import EventKind, Side
 from shared.targets import BlockKind, Goal, Limits, Question, Target
 from tests.feedback.making import S, cadence_target, strike_target
-from tests.feedback.retraining.making import drill
 from tests.feedback.safety.sequences import Shot
+from tests.feedback.training.making import drill
 
 TARGETS: tuple[tuple[Target, ...], ...] = (
     (strike_target(average_steps=1, cue_gap_steps=4, hysteresis=0.0),),

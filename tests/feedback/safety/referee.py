@@ -21,9 +21,9 @@ from feedback.exchange import (
     Start,
     StopAsked,
 )
-from feedback.safety import By
+from feedback.safety.hazards import Edges
+from feedback.safety.rules import By
 from feedback.session import Session
-from feedback.watch import Edges
 from shared.catalogue import CATALOGUE
 from shared.flow import Body, Cue, CueKind, View
 from shared.messages import SessionState, StopReason

@@ -18,11 +18,11 @@ from pathlib import Path
 import numpy as np
 
 from feedback.demo import demo_clip, demo_profile
+from feedback.journal.writer import Header, Journal
 from feedback.link.client import LinkClient
 from feedback.link.network import Network
 from feedback.link.screenside import LinkState
 from feedback.order import Order, Outcome
-from feedback.records.journal import Header, Journal
 from feedback.screens.launch import ScreenProcess, spawn_runner_screen
 from feedback.sound.speaker import Speaker
 from feedback.station import Station

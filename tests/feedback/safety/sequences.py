@@ -21,7 +21,7 @@ from feedback.exchange import (
     Start,
     StopAsked,
 )
-from feedback.safety import By
+from feedback.safety.rules import By
 from shared.changes import Adjust, MoveBlock, Note, Undo
 from shared.flow import Body, EventKind, GaitEvent, Measure, Side, Update
 from shared.messages import StopReason

@@ -13,9 +13,9 @@ from pathlib import Path
 import platformdirs
 import pytest
 
-from feedback.records.entries import StateEntry
-from feedback.records.journal import read_journal
-from feedback.screens.wording import CAUTIONS, words
+from feedback.journal.entries import StateEntry
+from feedback.journal.writer import read_journal
+from feedback.texts.runner import CAUTIONS, words
 from shared.messages import SessionState
 from tests.feedback.safety.rig import focus_window, virtual_display, wait_until
 from tests.live.camera.mjpeg_server import MjpegServer

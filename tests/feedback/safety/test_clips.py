@@ -13,8 +13,8 @@ import numpy as np
 import pytest
 
 from feedback.exchange import Facts, Start
+from feedback.safety.hazards import Edges
 from feedback.session import Session
-from feedback.watch import Edges
 from live.camera.sources import FileSource
 from live.pose.model import PoseModel
 from live.scene.body_state import Lookout

@@ -13,10 +13,10 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from feedback.journal.entries import ProblemEntry, StateEntry
+from feedback.journal.writer import read_journal
 from feedback.link.client import LinkClient
 from feedback.order import Outcome
-from feedback.records.entries import ProblemEntry, StateEntry
-from feedback.records.journal import read_journal
 from feedback.screens.launch import ScreenProcess
 from live.camera.sources import FrameSource, StreamSource
 from live.pose.model import PoseModel

@@ -8,10 +8,9 @@ from typing import Any
 import pytest
 from msgspec.structs import replace
 
-from feedback.alerts import ANSWER_WITHIN_NS, PAIN_SHOWN_NS, Ratings
 from feedback.exchange import Ask, Facts, Pause, Rated, Start
-from feedback.records.entries import RatingEntry, StateEntry
-from feedback.safety import (
+from feedback.journal.entries import RatingEntry, StateEntry
+from feedback.safety.rules import (
     LEAST_CUE_GAP_NS,
     By,
     CueGate,
@@ -19,6 +18,7 @@ from feedback.safety import (
     pain_level,
     too_much,
 )
+from feedback.safety.warnings import ANSWER_WITHIN_NS, PAIN_SHOWN_NS, Ratings
 from feedback.session import Session
 from shared.flow import CueKind, View
 from shared.messages import SessionState, StopReason

@@ -6,9 +6,9 @@ from pathlib import Path
 
 import pytest
 
+from feedback.journal.entries import StateEntry
+from feedback.journal.writer import Header, Journal, read_journal
 from feedback.order import Order
-from feedback.records.entries import StateEntry
-from feedback.records.journal import Header, Journal, read_journal
 from feedback.sound.speaker import SilentSpeaker
 from feedback.station import Station
 from live.camera.sources import FileSource

@@ -9,7 +9,7 @@ import pytest
 
 from feedback.link.conversation import Asked, Asker, Close, StationSide, StopAsked, Tokens, encode
 from feedback.requests import command_for, is_too_painful
-from feedback.safety import By
+from feedback.safety.rules import By
 from shared.changes import Adjust, MoveBlock, Note, Undo
 from shared.messages import (
     PROTOCOL,

@@ -8,7 +8,7 @@ import pytest
 
 from feedback.link.screenside import LinkState, LinkStatus
 from feedback.screens.showing import Button, Page, Showing, show
-from feedback.screens.wording import CAUTIONS, words
+from feedback.texts.runner import CAUTIONS, words
 from shared.messages import SessionState, StopReason
 from shared.problems import describe
 from shared.targets import Question

@@ -19,8 +19,8 @@ from feedback.exchange import (
     Start,
     StopAsked,
 )
-from feedback.records.entries import StateEntry
-from feedback.safety import By, Event, follow
+from feedback.journal.entries import StateEntry
+from feedback.safety.rules import By, Event, follow
 from feedback.session import Session
 from shared.flow import Body, View
 from shared.messages import SessionState, StopReason

@@ -11,7 +11,7 @@ from feedback.link.screenside import LinkState
 from feedback.link.sightings import FoundStation
 from feedback.screens.application import run_loop
 from feedback.screens.console import ConsoleWindow
-from feedback.screens.wording_panel import say
+from feedback.texts.clinician import say
 from shared.clock import now_ns
 from shared.messages import SessionState, StopReason
 from shared.pictures import WatchPictures

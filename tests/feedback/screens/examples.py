@@ -6,7 +6,7 @@ from typing import Any
 
 from feedback.link.screenside import LinkState, LinkStatus
 from feedback.screens.runner import News, RunnerWindow
-from feedback.screens.wording import cue_key
+from feedback.texts.runner import cue_key
 from shared.clock import now_ns
 from shared.flow import BandState, Side
 from shared.messages import Focus, Request, SessionState, Snapshot, StopReason

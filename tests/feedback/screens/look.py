@@ -24,13 +24,14 @@ from PyQt6.QtTest import QTest as _QTest
 from PyQt6.QtWidgets import QApplication
 
 from feedback.link.screenside import LinkState, LinkStatus
-from feedback.screens import palette, wording
+from feedback.screens import palette
 from feedback.screens.layout import Sight, arrange, px_per_mm
 from feedback.screens.lettering import fit
 from feedback.screens.orphaned import Orphaned
 from feedback.screens.paint import message_rows, number_cap_px
 from feedback.screens.runner import News, RunnerWindow
 from feedback.screens.showing import Button, Showing, show
+from feedback.texts import runner as wording
 from shared.clock import now_ns
 from shared.messages import Confirm, GoOn, Pause, Rating, SessionState, StopReason
 from shared.problems import PROBLEMS, describe

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from feedback.screens.page_kinds import Busy, Page, Reply, Scale, Shown, Told, YesNo
 from feedback.screens.pages import PagesWindow
-from feedback.screens.wording_home import step, tell
+from feedback.texts.home import step, tell
 
 
 def pages() -> dict[str, Page]:

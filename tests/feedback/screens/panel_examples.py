@@ -7,7 +7,7 @@ from typing import Any, Final
 import msgspec
 
 from feedback.link.screenside import LinkState, LinkStatus
-from feedback.screens.wording import cue_key
+from feedback.texts.runner import cue_key
 from shared.catalogue import offered
 from shared.changes import ChangeNote, Remark, TargetState
 from shared.clock import now_ns

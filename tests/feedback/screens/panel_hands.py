@@ -10,8 +10,8 @@ from PyQt6.QtWidgets import QApplication, QLineEdit, QMenu, QWidget
 
 from feedback.screens.console import ConsoleWindow
 from feedback.screens.stop_keys import GIVE_BACK_MS, KeysBack
-from feedback.screens.wording import words
-from feedback.screens.wording_panel import say
+from feedback.texts.clinician import say
+from feedback.texts.runner import words
 from shared.changes import Adjust, Answered, MoveBlock, Note
 from shared.flow import BandState
 from shared.targets import Question

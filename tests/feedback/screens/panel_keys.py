@@ -16,7 +16,7 @@ from PyQt6.QtWidgets import (
 
 from feedback.link.screenside import LinkState, LinkStatus
 from feedback.screens.orphaned import Orphaned
-from feedback.screens.wording_panel import say
+from feedback.texts.clinician import say
 from shared.changes import Adjust, Answered, MoveBlock, Note, Undo
 from shared.messages import Pause, Rating, SessionState
 from shared.pictures import WatchPictures

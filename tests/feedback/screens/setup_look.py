@@ -25,7 +25,7 @@ from feedback.screens.setup import SMALLEST_PX, SetupWindow
 from feedback.screens.setup_showing import Going
 from feedback.screens.setup_words import MOST_CAP_SHARE, ROWS, SIGN_SHARE
 from feedback.screens.stop_keys import KeysBack
-from feedback.screens.wording_setup import TEXTS
+from feedback.texts.camera_check import TEXTS
 from shared.messages import Request
 from shared.pictures import BeltEdges, CheckDone, SetEdges, WatchPictures
 from tests.feedback.screens.looking import report

@@ -19,7 +19,7 @@ from feedback.screens.panel_model import (
     station_now_ns,
 )
 from feedback.screens.panel_rows import Row, band_text, measure_rows
-from feedback.screens.wording_panel import TEXTS, say
+from feedback.texts.clinician import TEXTS, say
 from shared.catalogue import CATALOGUE, offered
 from shared.clock import now_ns
 from shared.flow import BandState, Side, View

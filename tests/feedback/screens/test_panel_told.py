@@ -6,7 +6,7 @@ import msgspec
 
 from feedback.screens.panel_asking import NO_ANSWER_NS, Asking, Tone
 from feedback.screens.panel_log import LineKind, PanelLog
-from feedback.screens.wording_panel import say
+from feedback.texts.clinician import say
 from shared.changes import Adjust, Answered, Note
 from tests.feedback.screens.panel_examples import CHANGE, REMARK, STRIKE, cue, running
 

@@ -8,11 +8,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from feedback.screens import wording_replay
 from feedback.screens.replay_arrival import LATE_NS, SAVE_LATE_NS, Arrival, Film, Saving, Stage
 from feedback.screens.replay_look import CONTACTS, Do, Look
 from feedback.screens.replay_model import AFTER_NS, BEFORE_NS, Clip, Speed
 from feedback.screens.replay_zoom import WHOLE, Feet, Part
+from feedback.texts import replay as wording_replay
 from shared.changes import Answered
 from shared.flow import EventKind, Side
 from shared.landmarks import LANDMARK_COUNT, Landmark

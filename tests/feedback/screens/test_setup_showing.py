@@ -8,9 +8,11 @@ from pathlib import Path
 import pytest
 
 from feedback.link.screenside import LinkState, LinkStatus
-from feedback.screens import setup_showing, wording_home, wording_setup
+from feedback.screens import setup_showing
 from feedback.screens.setup_showing import Going, Memory
-from feedback.screens.wording_setup import TEXTS, tell
+from feedback.texts import camera_check as wording_setup
+from feedback.texts import home as wording_home
+from feedback.texts.camera_check import TEXTS, tell
 from shared.flow import View
 from shared.pictures import CheckReport, Standing
 from shared.problems.unmeasured import UNMEASURED

@@ -10,7 +10,7 @@ import pytest
 from feedback.screens import palette
 from feedback.screens.launch import spawn_panel, spawn_runner_screen
 from feedback.screens.sharing import PANEL_LEAST_PX, Part, share
-from feedback.screens.wording import words
+from feedback.texts.runner import words
 from shared.messages import Confirm, SessionState
 from tests.feedback.link.test_link import PATIENCE_S, until
 from tests.feedback.screens.test_window import Station, colours, display, needs_x, station, xdotool

@@ -20,7 +20,7 @@ from feedback.screens.showing import (
     gauge,
     show,
 )
-from feedback.screens.wording import cue_key, words
+from feedback.texts.runner import cue_key, words
 from shared.flow import BandState, Side
 from shared.messages import Focus, SessionState, Snapshot, StopReason
 from shared.problems import PROBLEMS, Problem, describe

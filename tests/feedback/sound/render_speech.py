@@ -17,9 +17,9 @@ from pathlib import Path
 
 import numpy as np
 
-from feedback.screens.wording import TEXTS
 from feedback.sound.speech import FOLDER, file_of
 from feedback.sound.tones import ALERT_PEAK
+from feedback.texts.runner import TEXTS
 
 VOICE = "rms"
 SILENCE_S = 0.02

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from feedback.cues import PITCH_LEVELS, out_sound, pitch_level
+from feedback.cueing.cues import PITCH_LEVELS, out_sound, pitch_level
 from feedback.sound.pitch import PITCHES, rank_of, render_pitches
 from feedback.sound.tones import CEILING, SOUNDS
 from shared.flow import BandState, Side

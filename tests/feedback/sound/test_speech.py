@@ -5,12 +5,12 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from feedback.cues import speech_of, spoken
-from feedback.screens.wording import TEXTS
+from feedback.cueing.cues import speech_of, spoken
 from feedback.sound.mixer import Mixer
 from feedback.sound.pitch import rank_of
 from feedback.sound.speech import FOLDER, file_of, load_speech, speech_length_s
 from feedback.sound.tones import CEILING, DEFAULT_VOLUME, SOUNDS, render_all, worst_case_dba
+from feedback.texts.runner import TEXTS
 from shared.flow import Side
 from shared.targets import CueStyle
 from tests.feedback.making import cadence_target, strike_target

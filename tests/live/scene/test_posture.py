@@ -9,7 +9,7 @@ from typing import Final
 import numpy as np
 import pytest
 
-from feedback.watch import HIPS_DOWN
+from feedback.safety.hazards import HIPS_DOWN
 from live.scene.posture import Posture, box_of, hand_up
 from shared.flow import Pose, View
 from shared.landmarks import Landmark as Lm

@@ -1,0 +1,1 @@
+"""Every text that people read, by screen."""
