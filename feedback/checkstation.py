@@ -11,11 +11,11 @@ from typing import Final
 
 from feedback.checkwork import CheckParts, CheckWork
 from feedback.gallery import Gallery
-from feedback.link.conversation import Asker
+from feedback.link.protocol import Asker
 from feedback.link.server import LinkServer
 from feedback.order import SpawnScreen
 from feedback.places import Place, find_place, save_place
-from feedback.screens.launch import ScreenProcess
+from feedback.screens.widgets.launch import ScreenProcess
 from feedback.terminal.guard import on_signals
 from feedback.terminal.output import lost_output
 from live.camera.capture import Capture

@@ -8,9 +8,9 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Final
 
-from feedback.beltlines import ends_seen
 from feedback.gallery import Gallery
 from feedback.places import Place, belt_of, place_of
+from feedback.screens.camera_check.belt_lines import ends_seen
 from live.camera.capture import Capture, CaptureState
 from live.pose.model import PoseModel
 from live.scene.background import BackdropLearner, CameraWatch

@@ -12,8 +12,8 @@ from typing import Any
 
 import msgspec
 
-from feedback.bearers import Bearer, bearer, bearers, saw, seen_profiles
-from feedback.profiles import Profile, bundled_folder, find_athlete, read_profile
+from feedback.athlete_files.athletes import Profile, bundled_folder, find_athlete, read_profile
+from feedback.athlete_files.known_athletes import Bearer, bearer, bearers, saw, seen_profiles
 from feedback.records.whose import keeps_anything_of
 from feedback.storage.locking import turn
 from feedback.storage.settings import data_folder
@@ -38,8 +38,8 @@ class Enrolled:
 def enrolled(asked: str | Path) -> Enrolled:
     """The profile of that name or path; an id that is missing is written into it first.
 
-    Raises UserError: as :func:`feedback.profiles.find_athlete`, and ``athlete_id_twice`` where the
-    file of somebody else bears the same id.
+    Raises UserError: as :func:`feedback.athlete_files.athletes.find_athlete`, and
+    ``athlete_id_twice`` where the file of somebody else bears the same id.
     """
     found = find_athlete(asked)
     if found.path.parent == bundled_folder():

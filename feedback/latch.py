@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import threading
 
-from feedback.exchange import StopAsked
+from feedback.session.interface import StopAsked
 
 
 class StopLatch:

@@ -10,10 +10,10 @@ from typing import Final
 
 import msgspec
 
-from feedback.exchange import Change, Command, Outputs, Rated
 from feedback.journal.entries import Entry
 from feedback.journal.writer import add_entries
-from feedback.session import Session
+from feedback.session.interface import Change, Command, Outputs, Rated
+from feedback.session.session import Session
 from feedback.texts.runner import words
 from shared.changes import Answered
 from shared.clock import now_ns

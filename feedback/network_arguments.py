@@ -7,7 +7,7 @@ import ipaddress
 from pathlib import Path
 
 from feedback.arguments import Parser, command
-from feedback.link.place import DEFAULT_PORT, Place, place_of
+from feedback.link.address import DEFAULT_PORT, Place, place_of
 from feedback.link.quota import plain_address
 from shared.plain_text import fault_in, plain_line
 

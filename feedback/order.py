@@ -6,10 +6,10 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
-from feedback.link.network import Network
-from feedback.records.track import Track
+from feedback.link.network_station import Network
 from feedback.safety.hazards import Edges
-from feedback.screens.launch import ScreenProcess
+from feedback.screens.widgets.launch import ScreenProcess
+from feedback.session.track_file import Track
 from feedback.sound.speaker import AnySpeaker
 from feedback.terminal.output import lost_output
 from feedback.training.course import Course

@@ -6,10 +6,10 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Final
 
-from feedback.exchange import CaptureState, Facts, Rated, Start
 from feedback.journal.entries import BlockEntry, CueEntry, Entry, TargetEntry
 from feedback.learner import Learner
-from feedback.session import Session
+from feedback.session.interface import CaptureState, Facts, Rated, Start
+from feedback.session.session import Session
 from feedback.training.block_results import BlockResult, BlockTally, answers_of
 from feedback.training.drill import PLAIN_CADENCE_SPM, DrillRun, RunBlock, lay_out, planned_ns
 from feedback.training.goals import as_athlete

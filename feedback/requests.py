@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from feedback import exchange
-from feedback.link.conversation import Asker
+from feedback.link.protocol import Asker
 from feedback.safety.rules import By, PainLevel, pain_level
+from feedback.session import interface
 from shared.changes import Adjust, MoveBlock, Note, Undo
 from shared.messages import (
     Confirm,
@@ -31,21 +31,21 @@ def screen_of(asker: Asker) -> str:
     return _SCREENS.get(Role(asker.role), "a screen")
 
 
-def command_for(request: SessionRequest, asker: Asker) -> exchange.Command:
+def command_for(request: SessionRequest, asker: Asker) -> interface.Command:
     """The session's command for what a screen asks."""
     by = By.CONSOLE if asker.role == Role.CONSOLE else By.SCREEN
     source = screen_of(asker)
     match request:
         case Confirm():
-            return exchange.Confirm(by=by, source=source)
+            return interface.Confirm(by=by, source=source)
         case Pause():
-            return exchange.Pause(by=by, source=source)
+            return interface.Pause(by=by, source=source)
         case GoOn():
-            return exchange.GoOn(by=by, source=source)
+            return interface.GoOn(by=by, source=source)
         case Rating(what=what, value=value):
-            return exchange.Rated(what=what, value=value, source=source)
+            return interface.Rated(what=what, value=value, source=source)
         case Adjust() | Undo() | MoveBlock() | Note():
-            return exchange.Change(asked=request, source=source, asker=asker.connection)
+            return interface.Change(asked=request, source=source, asker=asker.connection)
 
 
 def is_too_painful(request: Request, limits: Limits) -> bool:

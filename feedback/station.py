@@ -17,18 +17,18 @@ from typing import Final
 
 import msgspec
 
-from feedback.exchange import Command, StopAsked
 from feedback.gallery import Gallery
 from feedback.journal.entries import Entry, ProblemEntry, StateEntry
 from feedback.journal.writer import Journal
 from feedback.latch import StopLatch
 from feedback.late import Late
-from feedback.link.conversation import Asker
+from feedback.link.protocol import Asker
 from feedback.link.server import LinkServer
 from feedback.order import Order, Outcome
-from feedback.portrait import briefing_of
 from feedback.requests import command_for, is_too_painful, screen_of
-from feedback.screens.launch import ScreenProcess
+from feedback.screens.widgets.launch import ScreenProcess
+from feedback.session.interface import Command, StopAsked
+from feedback.session.snapshot import briefing_of
 from feedback.sound.mixer import LifeSign
 from feedback.terminal.guard import Interrupted, on_signals, quit_source
 from feedback.texts.runner import words

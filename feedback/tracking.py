@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from feedback.exchange import Command, Facts, Outputs
 from feedback.journal.entries import Entry, LostEntry
-from feedback.records.track import (
+from feedback.safety.hazards import Edges
+from feedback.session.interface import Command, Facts, Outputs
+from feedback.session.session import Session
+from feedback.session.track_file import (
     BaselineSetUp,
     BodyLine,
     CommandLine,
@@ -22,8 +24,6 @@ from feedback.records.track import (
     UpdateLine,
     unpack,
 )
-from feedback.safety.hazards import Edges
-from feedback.session import Session
 from feedback.training.baseline import BaselineRun
 from feedback.training.course import Course
 from feedback.training.drill import DrillRun

@@ -6,7 +6,7 @@ import re
 from dataclasses import dataclass
 from typing import Final
 
-from feedback.link.screenside import LinkState, LinkStatus
+from feedback.link.client_state import LinkState, LinkStatus
 from shared.catalogue import CATALOGUE
 from shared.changes import MOST_NOTE_LETTERS, Adjust, Answered, MoveBlock, Note, TargetState, Undo
 from shared.messages import Pause, Rating, Request, SessionState, Snapshot

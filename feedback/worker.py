@@ -13,13 +13,13 @@ from typing import Final
 import msgspec
 
 from feedback.charting import Charting
-from feedback.exchange import CaptureState, Command, Facts, Outputs, Start, StopAsked
 from feedback.gallery import Gallery
 from feedback.journal.entries import Entry, NoteEntry, PlayedEntry, ProblemEntry, StateEntry
 from feedback.journal.writer import Journal
 from feedback.latch import StopLatch
 from feedback.pace import CameraRate, Pace
-from feedback.session import Session
+from feedback.session.interface import CaptureState, Command, Facts, Outputs, Start, StopAsked
+from feedback.session.session import Session
 from feedback.sound.speaker import AnySpeaker, SilentSpeaker
 from feedback.texts.runner import words
 from feedback.training.counting import SessionMeans

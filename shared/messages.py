@@ -335,5 +335,5 @@ SessionRequest = Confirm | Pause | GoOn | Rating | Adjust | Undo | MoveBlock | N
 PictureRequest = WatchPictures | AskReplay | SaveReplay | SetEdges | CheckDone
 """Goes to who looks after the pictures."""
 Request = SessionRequest | PictureRequest
-"""What a screen asks for beside Stop; which role may ask for which: feedback.link.conversation."""
+"""What a screen asks for beside Stop; which role may ask for which: feedback.link.protocol."""
 FromScreen = Hello | Stop | Ping | Request

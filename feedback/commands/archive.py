@@ -11,7 +11,7 @@ from typing import Final
 
 import msgspec
 
-from feedback.baselines import baseline_for
+from feedback.athlete_files.baselines import baseline_for
 from feedback.commands.waiting import busy
 from feedback.journal.writer import sessions_folder
 from feedback.records.digest import Digest

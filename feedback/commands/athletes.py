@@ -4,8 +4,14 @@ from __future__ import annotations
 
 import argparse
 
+from feedback.athlete_files.athletes import (
+    Profile,
+    bundled_athletes,
+    own_athletes,
+    own_folder,
+    read_profile,
+)
 from feedback.commands.telling import band_words
-from feedback.profiles import Profile, bundled_athletes, own_athletes, own_folder, read_profile
 from feedback.terminal.guard import OK
 from feedback.terminal.tables import PlainConsole
 from shared.catalogue import CATALOGUE

@@ -7,14 +7,14 @@ import argparse
 import msgspec
 from rich.table import Table
 
-from feedback.baselines import other_speed, save_baseline
+from feedback.athlete_files.baselines import other_speed, save_baseline
 from feedback.commands.holding import Plot, cautions_confirmed, hold, source_of
 from feedback.commands.keeping import finish, look_at_age, tell_track
 from feedback.commands.saving import keep, keep_record
 from feedback.commands.telling import plain, tell_outcome, tell_unmeasured
 from feedback.commands.whose import athlete_asked_for
 from feedback.journal.entries import Entry, EventEntry, ProblemEntry
-from feedback.records.track import BaselineSetUp
+from feedback.session.track_file import BaselineSetUp
 from feedback.storage.folders import Shelf, own_folder
 from feedback.terminal.guard import OK, PROBLEM, say, tell
 from feedback.terminal.tables import PlainConsole

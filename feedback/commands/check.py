@@ -8,7 +8,7 @@ from feedback.checkstation import CheckOrder, CheckOutcome, CheckStation
 from feedback.commands.holding import source_of
 from feedback.commands.opening import model_path
 from feedback.commands.telling import note
-from feedback.screens.launch import ScreenProcess, spawn_setup_screen
+from feedback.screens.widgets.launch import ScreenProcess, spawn_setup_screen
 from feedback.terminal.guard import OK, PROBLEM, Interrupted, say
 from feedback.terminal.output import never_wait
 from feedback.texts.camera_check import tell

@@ -5,11 +5,11 @@ from __future__ import annotations
 import argparse
 from pathlib import Path
 
+from feedback.athlete_files.prescriptions import read_prescription
+from feedback.athlete_files.signatures import short
+from feedback.athlete_files.trust import accept, known_keys, remove
 from feedback.commands.holding import ask_yes_no
-from feedback.prescriptions import read_prescription
-from feedback.signing import short
 from feedback.terminal.guard import OK, say
-from feedback.trust import accept, known_keys, remove
 from shared.problems import UserError
 
 

@@ -9,12 +9,12 @@ import time
 
 from feedback.commands.console_talk import talk
 from feedback.commands.stations import LOOK_S, line, say_more, the_one
+from feedback.link.address import Place
 from feedback.link.consoles import KnownStation
 from feedback.link.directory import Directory
 from feedback.link.discovery import own_addresses
-from feedback.link.network import link_folder, usual_name
+from feedback.link.network_station import link_folder, usual_name
 from feedback.link.pairing import CODE_DIGITS, MOST_NAME_LETTERS
-from feedback.link.place import Place
 from feedback.terminal.guard import say
 from feedback.terminal.output import read_line
 from shared.plain_text import plain_lines
@@ -34,7 +34,7 @@ def run(options: argparse.Namespace) -> int:
         chosen = _chosen(options, directory)
         if options.headless:
             return talk(directory, chosen)
-        window = importlib.import_module("feedback.screens.console")
+        window = importlib.import_module("feedback.screens.clinician.console")
         return int(window.show(directory, chosen, windowed=options.windowed))
     finally:
         directory.close()

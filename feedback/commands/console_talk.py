@@ -7,10 +7,10 @@ import queue
 import threading
 from typing import Final
 
+from feedback.link.client_state import LinkState
 from feedback.link.consoles import KnownStation
 from feedback.link.directory import Directory
-from feedback.link.remote import RemoteClient
-from feedback.link.screenside import LinkState
+from feedback.link.remote_client import RemoteClient
 from feedback.terminal.guard import OK, say
 from feedback.terminal.output import check_output, never_wait, read_line
 from feedback.typed import HELP, StopNow, Wrong, answer_line, link_line, state_lines, understood

@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 
 from feedback.link.consoles import ConsoleList
-from feedback.link.network import link_folder
+from feedback.link.network_station import link_folder
 from feedback.terminal.guard import OK, say
 
 

@@ -6,8 +6,8 @@ import argparse
 from collections.abc import Callable
 from pathlib import Path
 
+from feedback.athlete_files.drills import read_drill, read_plan
 from feedback.commands.telling import band_words
-from feedback.drills import read_drill, read_plan
 from feedback.storage.folders import Shelf, bundled_folder, files, own_folder
 from feedback.terminal.guard import OK
 from feedback.terminal.tables import PlainConsole

@@ -6,7 +6,7 @@ import argparse
 import sys
 from datetime import UTC, datetime
 
-from feedback.bearers import seen_profiles
+from feedback.athlete_files.known_athletes import seen_profiles
 from feedback.commands.archive import open_archive
 from feedback.commands.records import doubts
 from feedback.commands.telling import note

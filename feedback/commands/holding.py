@@ -11,7 +11,7 @@ from datetime import datetime
 from pathlib import Path
 from types import MappingProxyType
 
-from feedback.baselines import known_baseline
+from feedback.athlete_files.baselines import known_baseline
 from feedback.commands.belt import belt_ends
 from feedback.commands.keeping import open_track
 from feedback.commands.networking import open_network
@@ -19,7 +19,6 @@ from feedback.commands.opening import model_path
 from feedback.commands.outputs import open_panel, open_sound, panel_spawner, screen_spawner
 from feedback.commands.telling import note
 from feedback.demo import demo_clip
-from feedback.exchange import Confirm, Rated
 from feedback.journal.entries import Entry
 from feedback.journal.writer import (
     Header,
@@ -32,7 +31,8 @@ from feedback.journal.writer import (
 )
 from feedback.order import Order, Outcome
 from feedback.records.moments import newest_begin
-from feedback.records.track import BaselineSetUp, DrillSetUp, Track
+from feedback.session.interface import Confirm, Rated
+from feedback.session.track_file import BaselineSetUp, DrillSetUp, Track
 from feedback.sound.speaker import SilentSpeaker
 from feedback.sound.tones import DEFAULT_VOLUME
 from feedback.station import Station

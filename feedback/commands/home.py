@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 from pathlib import Path
 
+from feedback.athlete_files.plan_log import others_here, read_log
 from feedback.commands.holding import cautions_confirmed
 from feedback.commands.home_pages import lead
 from feedback.commands.keeping import look_at_age
@@ -15,7 +16,6 @@ from feedback.commands.session import (
     hold_and_save,
     session_due,
 )
-from feedback.progress import others_here, read_log
 from feedback.terminal.guard import OK, say
 from shared.flow import View
 from shared.targets import Prescription

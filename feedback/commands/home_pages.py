@@ -6,26 +6,26 @@ import argparse
 from collections.abc import Callable, Iterator, Mapping
 from pathlib import Path
 
+from feedback.athlete_files.plan_log import PlanLog, others_here, read_log, save_done
+from feedback.athlete_files.prescriptions import read_prescription
+from feedback.athlete_files.signatures import short
+from feedback.athlete_files.todays_session import (
+    Today,
+    asks_for_the_morning,
+    with_morning,
+)
+from feedback.athlete_files.trust import Admitted
 from feedback.commands.check import hold_check
 from feedback.commands.holding import is_recorded
 from feedback.commands.keeping import look_at_age
 from feedback.commands.saving import Where
 from feedback.commands.session import admit_to_run, announce, hold_and_save, session_due
-from feedback.home import (
-    Today,
-    asks_for_the_morning,
-    with_morning,
-)
-from feedback.leading import Pages
-from feedback.prescriptions import read_prescription
-from feedback.progress import PlanLog, others_here, read_log, save_done
-from feedback.screens.page_kinds import Busy, Page, Scale, Told, What, YesNo
-from feedback.signing import short
+from feedback.screens.home.driver import Pages
+from feedback.screens.home.pages import Busy, Page, Scale, Told, What, YesNo
 from feedback.terminal.guard import OK, SIGNAL_BASE, say
 from feedback.texts.home import step, tell
 from feedback.texts.training import place_in_plan, reasons_in_words
 from feedback.training.goals import speeds_of
-from feedback.trust import Admitted
 from live.pose.bundle import bundle_path, ensure_bundle, is_sound
 from shared.problems import Problem, UserError
 from shared.targets import Prescription, Question, Voucher

@@ -19,9 +19,9 @@ from feedback.journal.writer import Header, read_journal, sessions_folder
 from feedback.order import Outcome
 from feedback.records.aside import FOLDER as ASIDE_FOLDER
 from feedback.records.moments import begins, clock_problem
-from feedback.records.track import SUFFIX as TRACK_SUFFIX
-from feedback.records.track import BaselineSetUp, DrillSetUp, Track, TrackHeader
 from feedback.safety.hazards import Edges
+from feedback.session.track_file import SUFFIX as TRACK_SUFFIX
+from feedback.session.track_file import BaselineSetUp, DrillSetUp, Track, TrackHeader
 from feedback.storage.settings import data_folder, read_settings
 from feedback.terminal.guard import SIGNAL_BASE, say
 from shared.problems import UserError

@@ -6,7 +6,7 @@ import argparse
 
 from feedback.link.certificate import grouped
 from feedback.link.discovery import own_addresses
-from feedback.link.network import Network, link_folder, usual_name
+from feedback.link.network_station import Network, link_folder, usual_name
 from feedback.link.pairing import CODE_HOLDS_NS, MOST_TRIES
 from feedback.terminal.guard import say
 from shared.units import NS_PER_S

@@ -8,7 +8,7 @@ from functools import partial
 
 from feedback.commands.telling import note
 from feedback.order import SpawnScreen
-from feedback.screens.launch import ScreenProcess, spawn_panel, spawn_runner_screen
+from feedback.screens.widgets.launch import ScreenProcess, spawn_panel, spawn_runner_screen
 from feedback.sound.speaker import AnySpeaker, SilentSpeaker, open_speaker
 from feedback.sound.tones import DEFAULT_VOLUME
 from feedback.station import Station

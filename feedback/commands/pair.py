@@ -6,7 +6,7 @@ import argparse
 import queue
 
 from feedback.commands.networking import code_words, place_words
-from feedback.link.network import Network, link_folder, usual_name, who_tried
+from feedback.link.network_station import Network, link_folder, usual_name, who_tried
 from feedback.link.server import LinkServer
 from feedback.terminal.guard import OK, say
 from feedback.terminal.output import check_output

@@ -9,16 +9,16 @@ from typing import Final
 
 from rich.table import Table
 
+from feedback.athlete_files.drills import read_plan
+from feedback.athlete_files.plan_log import PlanLog, read_log
+from feedback.athlete_files.trust import admit
 from feedback.commands.resting import rest_problem
 from feedback.commands.telling import voucher_lines
-from feedback.drills import read_plan
-from feedback.progress import PlanLog, read_log
 from feedback.storage.folders import SUFFIX, Shelf, find
 from feedback.terminal.guard import OK
 from feedback.terminal.tables import PlainConsole
 from feedback.texts.training import kind_name, reasons_in_words, step_name
 from feedback.training.plan import Done, Step, propose
-from feedback.trust import admit
 from shared.problems import UserError
 from shared.reading import read_toml
 from shared.targets import Plan, Prescription

@@ -9,14 +9,14 @@ from pathlib import Path
 
 import msgspec
 
-from feedback.baselines import newest_baseline
+from feedback.athlete_files.baselines import newest_baseline
+from feedback.athlete_files.drills import read_drill, read_plan
+from feedback.athlete_files.prescriptions import prescribe, signed, write_prescription
+from feedback.athlete_files.signatures import own_key, short
 from feedback.commands.telling import band_words, note
 from feedback.commands.telling import plain as rounded
 from feedback.commands.whose import athlete_asked_for
-from feedback.drills import read_drill, read_plan
-from feedback.prescriptions import prescribe, signed, write_prescription
 from feedback.records.moments import clock_problem, in_words
-from feedback.signing import own_key, short
 from feedback.storage.folders import Shelf, find, make_private, own_folder
 from feedback.storage.settings import data_folder
 from feedback.storage.toml_fields import did_you_mean

@@ -5,10 +5,11 @@ from __future__ import annotations
 import argparse
 from pathlib import Path
 
+from feedback.athlete_files.plan_log import read_result
+from feedback.athlete_files.prescriptions import read_prescription
+from feedback.athlete_files.signatures import own_public
 from feedback.commands.archive import open_archive
 from feedback.journal.writer import sessions_folder
-from feedback.prescriptions import read_prescription
-from feedback.progress import read_result
 from feedback.records.answers import NOTHING, Taken, why_refused
 from feedback.records.aside import all_aside
 from feedback.records.people import People
@@ -22,7 +23,6 @@ from feedback.records.received import (
     save_received,
 )
 from feedback.records.syncing import sync
-from feedback.signing import own_public
 from feedback.storage.settings import data_folder, read_settings
 from feedback.terminal.guard import OK, say
 from shared.identity import id_of

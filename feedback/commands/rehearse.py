@@ -7,9 +7,9 @@ from pathlib import Path
 
 from rich.table import Table
 
+from feedback.athlete_files.prescriptions import read_prescription
 from feedback.commands.telling import plain
 from feedback.learner import Learner, Nature
-from feedback.prescriptions import read_prescription
 from feedback.rehearsal import Rehearsed, rehearse
 from feedback.terminal.guard import OK
 from feedback.terminal.tables import PlainConsole

@@ -13,7 +13,7 @@ import msgspec
 
 from feedback.journal.entries import CueEntry, Entry, EventEntry, JudgementEntry, MeasureEntry
 from feedback.journal.writer import SUFFIX, read_journal
-from feedback.records.track import TrackRead, read_track
+from feedback.session.track_file import TrackRead, read_track
 from feedback.terminal.guard import OK, PROBLEM, say
 from feedback.tracking import Again
 from shared.problems import UserError

@@ -5,7 +5,7 @@ from __future__ import annotations
 import contextlib
 from datetime import UTC, datetime
 
-from feedback.progress import PlanLog
+from feedback.athlete_files.plan_log import PlanLog
 from feedback.records.moments import in_words
 from feedback.training.plan import Proposal
 from feedback.wallclock import rest_unknown

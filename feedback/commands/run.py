@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import argparse
 
+from feedback.athlete_files.athletes import check_athlete
 from feedback.commands.holding import Plot, hold
 from feedback.commands.keeping import finish, look_at_age, tell_track
 from feedback.commands.saving import keep_record
 from feedback.commands.telling import tell_outcome
 from feedback.commands.whose import athlete_asked_for
 from feedback.cueing.cues import speech_of
-from feedback.profiles import check_athlete
 from feedback.terminal.guard import say
 from shared.flow import View
 

@@ -10,6 +10,28 @@ from pathlib import Path
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 from rich.table import Table
 
+from feedback.athlete_files.plan_log import (
+    PlanLog,
+    Result,
+    read_log,
+    result_path,
+    save_done,
+    save_result,
+    signed_result,
+)
+from feedback.athlete_files.signatures import RESULTS, own_key
+from feedback.athlete_files.todays_session import Held as Summary
+from feedback.athlete_files.todays_session import (
+    Today,
+    asks_for_the_morning,
+    check_agreed,
+    check_rested,
+    done_of,
+    result_of,
+    todays_session,
+    with_morning,
+)
+from feedback.athlete_files.trust import Admitted, admit, check_newest, keep_first
 from feedback.commands.holding import (
     Held,
     Plot,
@@ -32,30 +54,9 @@ from feedback.commands.telling import (
     voucher_lines,
 )
 from feedback.cueing.cues import speech_of
-from feedback.home import Held as Summary
-from feedback.home import (
-    Today,
-    asks_for_the_morning,
-    check_agreed,
-    check_rested,
-    done_of,
-    result_of,
-    todays_session,
-    with_morning,
-)
 from feedback.journal.entries import BlockEntry, Entry, MeasureEntry, RatingEntry, TargetEntry
 from feedback.journal.writer import add_entries, versions
-from feedback.progress import (
-    PlanLog,
-    Result,
-    read_log,
-    result_path,
-    save_done,
-    save_result,
-    signed_result,
-)
-from feedback.records.track import DrillSetUp
-from feedback.signing import RESULTS, own_key
+from feedback.session.track_file import DrillSetUp
 from feedback.storage.folders import Shelf, own_folder
 from feedback.storage.settings import data_folder
 from feedback.terminal.guard import OK, say, unbroken
@@ -65,7 +66,6 @@ from feedback.training.block_results import BlockResult, BlockTally
 from feedback.training.drill import DrillRun
 from feedback.training.goals import as_athlete
 from feedback.training.plan import Done
-from feedback.trust import Admitted, admit, check_newest, keep_first
 from shared.catalogue import CATALOGUE
 from shared.clock import now_ns
 from shared.flow import CueKind

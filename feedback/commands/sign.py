@@ -10,11 +10,11 @@ from typing import Any
 import msgspec
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 
+from feedback.athlete_files.prescriptions import read_draft, read_prescription, signed, written_anew
+from feedback.athlete_files.signatures import own_key, public_of, short
 from feedback.commands.holding import ask_yes_no
 from feedback.commands.prescribe import goal_words, keep
-from feedback.prescriptions import read_draft, read_prescription, signed, written_anew
 from feedback.records.received import prescriptions_here
-from feedback.signing import own_key, public_of, short
 from feedback.storage.settings import data_folder
 from feedback.terminal.guard import OK
 from feedback.terminal.tables import PlainConsole

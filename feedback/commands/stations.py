@@ -8,7 +8,7 @@ import time
 from feedback.link.certificate import grouped
 from feedback.link.consoles import KnownStation
 from feedback.link.directory import Directory
-from feedback.link.network import link_folder
+from feedback.link.network_station import link_folder
 from feedback.terminal.guard import OK, say
 from shared.problems import UserError
 

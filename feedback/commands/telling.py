@@ -8,9 +8,9 @@ from pathlib import Path
 import numpy as np
 from rich.table import Table
 
+from feedback.athlete_files.signatures import short
 from feedback.journal.entries import CueEntry, Entry, MeasureEntry, ProblemEntry, StateEntry
 from feedback.order import Outcome
-from feedback.signing import short
 from feedback.terminal.guard import OK, PROBLEM, SIGNAL_BASE, say, tell
 from feedback.terminal.tables import PlainConsole
 from feedback.texts.runner import words

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
+from feedback.athlete_files.athletes import Profile
 from feedback.enrolling import enrolled
-from feedback.profiles import Profile
 from feedback.terminal.guard import say
 
 

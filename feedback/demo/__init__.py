@@ -6,7 +6,7 @@ import importlib.resources
 from pathlib import Path
 from typing import Final
 
-from feedback.profiles import Profile, find_athlete
+from feedback.athlete_files.athletes import Profile, find_athlete
 from shared.flow import View
 
 _ATHLETES: Final = {View.SIDE: "heron", View.BEHIND: "dipper"}

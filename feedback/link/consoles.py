@@ -12,8 +12,8 @@ from typing import Annotated, Final, TypeVar
 import msgspec
 from msgspec import Meta
 
+from feedback.link.address import Place
 from feedback.link.pairing import Name, Paired
-from feedback.link.place import Place
 from feedback.storage.folders import make_private
 from shared.files import save_atomically
 from shared.plain_text import keep_plain, plain_line

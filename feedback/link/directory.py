@@ -7,12 +7,12 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Final
 
+from feedback.link.address import Place
+from feedback.link.connect import pair_with
 from feedback.link.consoles import KnownStation, StationList
-from feedback.link.dialling import pair_with
 from feedback.link.discovery import PREFIX_DIGITS
 from feedback.link.finding import Finder
-from feedback.link.place import Place
-from feedback.link.remote import RemoteClient
+from feedback.link.remote_client import RemoteClient
 from feedback.link.sightings import FoundStation
 from shared.problems import UserError
 

@@ -28,11 +28,17 @@ import msgspec
 from websockets.asyncio.client import ClientConnection, connect
 from websockets.exceptions import ConnectionClosed, WebSocketException
 
+from feedback.link.admission import (
+    NONCE_BYTES,
+    DoorAnswer,
+    Forward,
+    Forwarded,
+    KeepConsole,
+    RemoteSide,
+)
 from feedback.link.certificate import server_context, station_identity
 from feedback.link.consoles import ConsoleList
-from feedback.link.conversation import POLICY, Close, Send, Vouch, encode
 from feedback.link.discovery import Announcer
-from feedback.link.door import NONCE_BYTES, DoorAnswer, Forward, Forwarded, KeepConsole, RemoteSide
 from feedback.link.gateway_messages import (
     Announce,
     Began,
@@ -48,9 +54,10 @@ from feedback.link.gateway_messages import (
     line_of,
     to_gateway,
 )
-from feedback.link.listening import listen
 from feedback.link.pairing import PairingDesk
+from feedback.link.protocol import POLICY, Close, Send, Vouch, encode
 from feedback.link.quota import GIVES_WAY_AFTER_NS, MOST_JOINED_WITH_ONE_KEY, plain_address
+from feedback.link.rate_limit import listen
 from feedback.link.transport import (
     CLOSE_S,
     HOST,

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from itertools import islice
 from typing import Final
 
-from feedback.link.conversation import encode
+from feedback.link.protocol import encode
 from shared.changes import Answered
 from shared.messages import Point, Points
 from shared.pictures import ReplayEnd, ReplayPicture

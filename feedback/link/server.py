@@ -17,7 +17,12 @@ from typing import Final
 
 from websockets.exceptions import ConnectionClosed
 
-from feedback.link.conversation import (
+from feedback.link.broadcast import Handout
+from feedback.link.connected_screen import Screen
+from feedback.link.link_faults import Faults
+from feedback.link.network_station import Network
+from feedback.link.outbox import Replay
+from feedback.link.protocol import (
     Answer,
     Asked,
     Asker,
@@ -29,12 +34,7 @@ from feedback.link.conversation import (
     Tokens,
     encode,
 )
-from feedback.link.faults import Faults
-from feedback.link.handout import Handout
-from feedback.link.network import Network
-from feedback.link.outbox import Replay
 from feedback.link.quota import MOST_PROVED
-from feedback.link.screen import Screen
 from feedback.link.transport import CLOSE_S, GuardedConnection, port_of, serve_screens
 from feedback.texts.runner import words
 from shared.changes import Answered

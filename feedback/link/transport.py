@@ -17,9 +17,9 @@ from websockets.exceptions import ProtocolError
 from websockets.frames import Frame, Opcode
 from websockets.server import ServerProtocol
 
-from feedback.link.conversation import LARGEST_FROM_SCREEN_BYTES
-from feedback.link.listening import Listening, peer_of
+from feedback.link.protocol import LARGEST_FROM_SCREEN_BYTES
 from feedback.link.quota import Quota
+from feedback.link.rate_limit import Listening, peer_of
 from shared.clock import now_ns
 
 CLOSE_S: Final = 0.5

@@ -14,11 +14,11 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Final
 
-from feedback.progress import Result
+from feedback.athlete_files.plan_log import Result
+from feedback.athlete_files.signatures import short
 from feedback.records.digest import Digest, Origin
 from feedback.records.phrases import moment
 from feedback.records.result_limits import started_of
-from feedback.signing import short
 
 CONFIRM: Final = "If the runner tells you that it was held, add --confirmed."
 NOTHING: Final = "Nothing is to do."

@@ -5,7 +5,7 @@ from __future__ import annotations
 import glob
 from pathlib import Path
 
-from feedback.records.track import SUFFIX as TRACK_SUFFIX
+from feedback.session.track_file import SUFFIX as TRACK_SUFFIX
 
 
 def replay_path(journal: Path, number: int) -> Path:

@@ -9,7 +9,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
 
-from feedback.bearers import bearer, bearers, forget_seen
+from feedback.athlete_files.known_athletes import bearer, bearers, forget_seen
+from feedback.athlete_files.trust import forget_athlete
 from feedback.journal.writer import sessions_folder
 from feedback.records.aside import aside_of, forget
 from feedback.records.privacy import erase_files, erase_from_log, erase_rows_aside
@@ -20,7 +21,6 @@ from feedback.storage.locking import turn
 from feedback.storage.settings import data_folder
 from feedback.storage.toml_fields import did_you_mean
 from feedback.tidy import clear_half_saved
-from feedback.trust import forget_athlete
 from shared.identity import SHORT, derived_id, id_of, ids_meant
 from shared.plain_text import number_of
 from shared.problems import UserError

@@ -13,14 +13,14 @@ from typing import Annotated, Final
 import msgspec
 from msgspec import Meta
 
-from feedback.baselines import SPEED_WITHIN_KMH
-from feedback.prescriptions import read_prescription
-from feedback.progress import Result, is_as_held
+from feedback.athlete_files.baselines import SPEED_WITHIN_KMH
+from feedback.athlete_files.plan_log import Result, is_as_held
+from feedback.athlete_files.prescriptions import read_prescription
+from feedback.athlete_files.signatures import short
 from feedback.records.answers import uid_of_result
 from feedback.records.aside import Aside
 from feedback.records.digest import Answer, Block, Digest, Mean, Origin
 from feedback.records.result_limits import faults, started_of
-from feedback.signing import short
 from feedback.storage.folders import Shelf, files, make_private, own_folder
 from feedback.texts.training import place_in_plan
 from feedback.training.block_results import BlockResult

@@ -11,7 +11,7 @@ from collections.abc import Iterable, Iterator
 from datetime import UTC, datetime, timedelta
 from typing import Final
 
-from feedback.progress import Result
+from feedback.athlete_files.plan_log import Result
 from feedback.training.block_results import BlockResult, Kept, Mean
 from feedback.training.plan import MOST_LEVEL, MOST_SESSIONS, MOST_UNIX_S, Done
 from shared.catalogue import CATALOGUE

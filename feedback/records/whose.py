@@ -8,8 +8,8 @@ from typing import Final
 
 import msgspec
 
+from feedback.athlete_files.athletes import own_athletes
 from feedback.journal.writer import SUFFIX, Header, sessions_folder
-from feedback.profiles import own_athletes
 from feedback.records.beside import files_beside
 from feedback.records.received import SUFFIX as HOME_SUFFIX
 from feedback.records.received import athlete_of_received, read_received

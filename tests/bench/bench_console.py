@@ -33,10 +33,10 @@ import platformdirs
 
 from feedback.journal.entries import CueEntry, JudgementEntry, TargetEntry
 from feedback.journal.writer import read_journal
+from feedback.link.address import DEFAULT_PORT, Place
+from feedback.link.connect import pair_with
 from feedback.link.consoles import KnownStation
-from feedback.link.dialling import pair_with
-from feedback.link.place import DEFAULT_PORT, Place
-from feedback.link.remote import RemoteClient
+from feedback.link.remote_client import RemoteClient
 from shared.changes import Adjust, Answered, TargetState
 from shared.clock import now_ns
 from shared.flow import CueKind

@@ -23,8 +23,8 @@ from pathlib import Path
 from unittest.mock import patch
 
 from feedback.link import discovery
+from feedback.link.address import Place
 from feedback.link.directory import Directory
-from feedback.link.place import Place
 from tests.feedback.link.examples import snapshot
 from tests.feedback.link.false_stations import KINDS, FalseStations
 from tests.feedback.link.netting import NetStation, briefing, joined, sign_of_life, until

@@ -35,13 +35,13 @@ import numpy as np
 
 from feedback.journal.entries import StateEntry
 from feedback.journal.writer import read_journal
+from feedback.link.address import Place
+from feedback.link.connect import approach, dial, pair_with
 from feedback.link.consoles import KnownStation
-from feedback.link.conversation import encode
-from feedback.link.dialling import approach, dial, pair_with
-from feedback.link.network import Network
-from feedback.link.place import Place
+from feedback.link.network_station import Network
+from feedback.link.protocol import encode
 from feedback.link.server import LinkServer
-from feedback.screens.launch import ScreenProcess
+from feedback.screens.widgets.launch import ScreenProcess
 from live.pose.model import PoseModel
 from shared.clock import now_ns
 from shared.messages import PROTOCOL, Hello, Role, SessionState, Stop

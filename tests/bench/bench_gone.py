@@ -107,7 +107,7 @@ def _screen_of(station: subprocess.Popen[bytes]) -> int:
         with suppress(OSError):
             children = Path(f"/proc/{station.pid}/task/{station.pid}/children").read_text()
             for pid in children.split():
-                if "feedback.screens.runner" in Path(f"/proc/{pid}/cmdline").read_text():
+                if "feedback.screens.runner.window" in Path(f"/proc/{pid}/cmdline").read_text():
                     return int(pid)
         time.sleep(0.2)
     raise RuntimeError("no runner's screen was opened")

@@ -25,7 +25,7 @@ from pathlib import Path
 
 from feedback.journal.entries import NoteEntry
 from feedback.journal.writer import read_journal
-from feedback.link.client import LinkClient
+from feedback.link.local_client import LinkClient
 from shared.changes import Answered, Note
 from shared.flow import Frame, Pose
 from shared.messages import Role

@@ -28,8 +28,8 @@ from PyQt6.QtGui import QImage, QPainter, QPaintEvent
 from PyQt6.QtWidgets import QApplication, QWidget
 
 from feedback.demo import demo_clip
-from feedback.screens.application import make_app
-from feedback.screens.panel import PanelWindow
+from feedback.screens.clinician.panel import PanelWindow
+from feedback.screens.widgets.application import make_app
 from shared.clock import now_ns
 from shared.flow import View
 from shared.messages import Point

@@ -22,7 +22,7 @@ from pathlib import Path
 
 import numpy as np
 
-from feedback.screens.launch import ScreenProcess
+from feedback.screens.widgets.launch import ScreenProcess
 from live.pose.model import PoseModel
 from tests.feedback.safety.rig import (
     Hand,

@@ -12,8 +12,8 @@ import gc
 import time
 from typing import Any
 
-from feedback.exchange import CaptureState, Facts, Start
-from feedback.session import Session
+from feedback.session.interface import CaptureState, Facts, Start
+from feedback.session.session import Session
 from live.pipeline import Pipeline, Setup
 from shared.flow import Body, Pose, View
 from tests.accuracy.tracks import CLIPS, poses_of, truth_of

@@ -22,11 +22,11 @@ from typing import Final
 
 import msgspec
 
+from feedback.link.address import Place
 from feedback.link.certificate import client_context
+from feedback.link.connect import approach, dial
 from feedback.link.consoles import KnownStation
-from feedback.link.conversation import encode
-from feedback.link.dialling import approach, dial
-from feedback.link.place import Place
+from feedback.link.protocol import encode
 from shared.messages import PROTOCOL, Hello, Ping, Role
 from shared.pictures import AskReplay, WatchPictures
 

@@ -19,8 +19,8 @@ from typing import Self
 from feedback.journal.entries import Entry
 from feedback.journal.writer import Header, Journal, read_journal, versions
 from feedback.order import Order, Outcome
-from feedback.screens.launch import ScreenProcess, spawn_runner_screen
-from feedback.screens.runner_options import TOKEN_VARIABLE
+from feedback.screens.widgets.launch import ScreenProcess, spawn_runner_screen
+from feedback.screens.widgets.runner_options import TOKEN_VARIABLE
 from feedback.sound.speaker import AnySpeaker, SilentSpeaker, Speaker
 from feedback.station import Station
 from live.camera.sources import FileSource
@@ -36,7 +36,7 @@ from tests.bench.hearing import finish
 from tests.feedback.safety.rig import virtual_display
 from tests.pulse import Heard, PulseServer, _restart_portaudio
 
-PANEL = "feedback.screens.panel"
+PANEL = "feedback.screens.clinician.panel"
 GAP_STEPS = 5
 """Steps between two cues: an odd number, so that both feet get their turn."""
 JOIN_S = 30.0

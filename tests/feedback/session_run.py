@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from feedback.session import Outputs, Session, Start
+from feedback.session.session import Outputs, Session, Start
 from shared.flow import View
 from shared.messages import Snapshot
 from shared.targets import Target

@@ -11,9 +11,9 @@ from pathlib import Path
 
 import numpy as np
 
+from feedback.athlete_files.athletes import find_athlete
 from feedback.journal.writer import Header, Journal, Recording, read_journal
 from feedback.order import Order, Outcome
-from feedback.profiles import find_athlete
 from feedback.sound.speaker import SilentSpeaker
 from feedback.station import Station
 from shared.clock import anchor_now, now_ns

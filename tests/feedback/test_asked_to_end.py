@@ -13,12 +13,12 @@ from pathlib import Path
 
 import pytest
 
+from feedback.athlete_files.plan_log import read_result
 from feedback.demo import demo_clip
-from feedback.progress import read_result
 from shared.flow import View
 from shared.messages import SessionState, StopReason
 from tests.feedback.retraining.test_commands import Home
-from tests.feedback.screens.test_window import display, needs_x
+from tests.feedback.screens.runner.test_window import display, needs_x
 from tests.feedback.terminal.terminal_rig import Program, needs_a_terminal, wait_until
 
 __all__ = ["display"]

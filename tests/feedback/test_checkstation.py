@@ -15,10 +15,10 @@ import pytest
 from feedback.checkstation import CheckOrder, CheckOutcome, CheckStation
 from feedback.checkwork import what_changed
 from feedback.demo import demo_clip
-from feedback.link.client import LinkClient
-from feedback.link.screenside import LinkState
+from feedback.link.client_state import LinkState
+from feedback.link.local_client import LinkClient
 from feedback.places import find_place
-from feedback.screens.launch import ScreenProcess, spawn_setup_screen
+from feedback.screens.widgets.launch import ScreenProcess, spawn_setup_screen
 from feedback.texts.camera_check import tell
 from live.camera.sources import FileSource, FrameSource
 from live.pose.model import PoseModel

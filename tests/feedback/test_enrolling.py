@@ -14,9 +14,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from feedback.baselines import newest_baseline
+from feedback.athlete_files.athletes import bundled_athletes, own_folder, read_athlete
+from feedback.athlete_files.baselines import newest_baseline
 from feedback.enrolling import _put_in, enrolled
-from feedback.profiles import bundled_athletes, own_folder, read_athlete
 from feedback.records.whose import keeps_anything_of
 from feedback.storage.folders import Shelf, save_json
 from feedback.storage.folders import own_folder as shelf_folder

@@ -13,8 +13,8 @@ from feedback.commands.holding import Held
 from feedback.commands.keeping import finish
 from feedback.journal.entries import NoteEntry, RatingEntry, StateEntry
 from feedback.journal.writer import Header, Journal, add_entries, read_journal
-from feedback.link.client import LinkClient
-from feedback.link.screenside import LinkState
+from feedback.link.client_state import LinkState
+from feedback.link.local_client import LinkClient
 from feedback.records.digesting import digest
 from feedback.records.reports import reports_folder
 from feedback.station import Station

@@ -8,9 +8,9 @@ from pathlib import Path
 
 import pytest
 
-from feedback.drills import read_drill, read_plan
-from feedback.prescriptions import read_prescription, write_prescription
-from feedback.profiles import read_athlete
+from feedback.athlete_files.athletes import read_athlete
+from feedback.athlete_files.drills import read_drill, read_plan
+from feedback.athlete_files.prescriptions import read_prescription, write_prescription
 from shared.problems import UserError
 from tests.feedback.training.making import bundled_plan, drill, prescription
 

@@ -18,10 +18,10 @@ import pytest
 from rich.table import Table
 
 import feedback
+from feedback.athlete_files.athletes import bundled_athletes, read_athlete
+from feedback.athlete_files.drills import read_drill
 from feedback.cli import main
-from feedback.drills import read_drill
 from feedback.journal.entries import NoteEntry
-from feedback.profiles import bundled_athletes, read_athlete
 from feedback.records.as_html import as_html
 from feedback.records.pages import Lines, Page
 from feedback.storage.folders import Shelf, bundled_folder

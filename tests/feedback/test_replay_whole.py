@@ -14,10 +14,10 @@ from numpy.typing import NDArray
 
 from feedback.demo import demo_clip, demo_profile
 from feedback.journal.writer import Header, Journal
-from feedback.link.client import LinkClient
-from feedback.link.screenside import LinkState
+from feedback.link.client_state import LinkState
+from feedback.link.local_client import LinkClient
 from feedback.order import Order, Outcome
-from feedback.screens.replay_model import Clip
+from feedback.screens.replay.model import Clip
 from feedback.sound.speaker import SilentSpeaker
 from feedback.station import Station
 from live.camera.opencv import cv2

@@ -13,7 +13,7 @@ from typing import cast
 
 import pytest
 
-from feedback.baselines import read_baseline
+from feedback.athlete_files.baselines import read_baseline
 from feedback.cli import main
 from feedback.commands import baseline as baseline_command
 from feedback.commands import saving

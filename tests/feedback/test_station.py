@@ -16,9 +16,9 @@ import pytest
 
 from feedback.journal.entries import CueEntry, MeasureEntry, ProblemEntry, StateEntry
 from feedback.journal.writer import Recording
-from feedback.link.client import LinkClient
+from feedback.link.local_client import LinkClient
 from feedback.order import Outcome
-from feedback.screens.launch import ScreenProcess, spawn_runner_screen
+from feedback.screens.widgets.launch import ScreenProcess, spawn_runner_screen
 from shared.clock import now_ns
 from shared.flow import CueKind
 from shared.messages import SessionState, StopReason

@@ -10,13 +10,13 @@ import numpy as np
 import pytest
 
 from feedback.commands.telling import LineByLine, tell_outcome
-from feedback.exchange import CaptureState, Confirm, Facts, StopAsked
 from feedback.journal.entries import MeasureEntry, ProblemEntry, StateEntry, SummaryEntry
 from feedback.order import Outcome
 from feedback.records.digesting import digest
 from feedback.records.pages import Lines
 from feedback.records.report import session_report
-from feedback.session import Session
+from feedback.session.interface import CaptureState, Confirm, Facts, StopAsked
+from feedback.session.session import Session
 from shared.flow import Frame, Pose, View
 from shared.messages import SessionState, StopReason
 from shared.problems import Problem, describe

@@ -19,9 +19,9 @@ import msgspec
 from PyQt6.QtTest import QTest as _QTest
 from PyQt6.QtWidgets import QApplication, QTabBar, QWidget
 
-from feedback.screens.application import make_app
-from feedback.screens.console import ConsoleWindow
-from feedback.screens.panel import PanelWindow
+from feedback.screens.clinician.console import ConsoleWindow
+from feedback.screens.clinician.panel import PanelWindow
+from feedback.screens.widgets.application import make_app
 from tests.feedback.screens import (
     examples,
     page_examples,

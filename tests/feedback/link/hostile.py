@@ -8,9 +8,9 @@ from typing import Final
 
 import msgspec
 
-from feedback.link.conversation import LARGEST_FROM_SCREEN_BYTES, encode
-from feedback.link.door import Approach, Challenge, Proof, ToDoor, encode_at_door, sign
+from feedback.link.admission import Approach, Challenge, Proof, ToDoor, encode_at_door, sign
 from feedback.link.pairing import SHARE_BYTES, PairConfirm, PairStart
+from feedback.link.protocol import LARGEST_FROM_SCREEN_BYTES, encode
 from shared.changes import Adjust, MoveBlock, Note, Undo
 from shared.messages import (
     PROTOCOL,

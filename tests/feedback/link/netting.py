@@ -17,15 +17,15 @@ from weakref import WeakKeyDictionary
 import pytest
 from websockets.exceptions import ConnectionClosed
 
+from feedback.link.address import Place
+from feedback.link.client_state import LinkState
+from feedback.link.connect import dial, pair_with
 from feedback.link.consoles import KnownStation
-from feedback.link.conversation import Asker
-from feedback.link.dialling import dial, pair_with
 from feedback.link.gateway import Gateway
 from feedback.link.gateway_messages import Begin, Status, ToGateway
-from feedback.link.network import Network
-from feedback.link.place import Place
-from feedback.link.remote import RemoteClient
-from feedback.link.screenside import LinkState
+from feedback.link.network_station import Network
+from feedback.link.protocol import Asker
+from feedback.link.remote_client import RemoteClient
 from feedback.link.server import LinkServer
 from shared.clock import now_ns
 from shared.flow import View

@@ -20,8 +20,18 @@ from websockets.exceptions import ConnectionClosed, InvalidHandshake
 from websockets.sync.client import connect
 from websockets.typing import Origin
 
+from feedback.link.admission import (
+    Approach,
+    Challenge,
+    KeepConsole,
+    RemoteSide,
+    decode_from_door,
+    encode_at_door,
+    sign,
+)
 from feedback.link.certificate import client_context
-from feedback.link.conversation import (
+from feedback.link.pairing import ConsoleExchange, PairingDesk, PairShare, public_key_of
+from feedback.link.protocol import (
     MAY_ASK,
     Asked,
     Close,
@@ -32,16 +42,6 @@ from feedback.link.conversation import (
     Tokens,
     encode,
 )
-from feedback.link.door import (
-    Approach,
-    Challenge,
-    KeepConsole,
-    RemoteSide,
-    decode_from_door,
-    encode_at_door,
-    sign,
-)
-from feedback.link.pairing import ConsoleExchange, PairingDesk, PairShare, public_key_of
 from feedback.link.quota import MOST_UNPROVED_FROM_ONE, Admission
 from shared.messages import PROTOCOL, Hello, Ping, Refused, Role, Snapshot
 from tests.feedback.link.examples import snapshot

@@ -9,9 +9,9 @@ from typing import Any
 
 import pytest
 
-from feedback.link.client import LinkClient
-from feedback.link.conversation import Asker
-from feedback.link.screenside import LinkState
+from feedback.link.client_state import LinkState
+from feedback.link.local_client import LinkClient
+from feedback.link.protocol import Asker
 from feedback.link.server import LinkServer
 from shared.changes import Answered, Note
 from shared.flow import Side, View

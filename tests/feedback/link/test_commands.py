@@ -20,7 +20,7 @@ from feedback.cli import build_parser, main
 from feedback.commands import pair
 from feedback.commands.networking import open_network
 from feedback.link.consoles import ConsoleList, StationList
-from feedback.link.network import Network
+from feedback.link.network_station import Network
 from feedback.link.pairing import Paired, Standing, public_key_of
 from shared.changes import Adjust, Answered, Note
 from shared.messages import SessionState

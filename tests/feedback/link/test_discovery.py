@@ -8,12 +8,12 @@ from pathlib import Path
 import pytest
 from zeroconf import ServiceInfo
 
+from feedback.link.address import Place
 from feedback.link.certificate import grouped
 from feedback.link.consoles import KnownStation, StationList
 from feedback.link.directory import Directory
 from feedback.link.discovery import SERVICE, Announcer, _label
 from feedback.link.finding import found_in
-from feedback.link.place import Place
 from feedback.link.sightings import FoundStation
 from shared.messages import PROTOCOL
 

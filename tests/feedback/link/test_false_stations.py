@@ -12,11 +12,12 @@ from pathlib import Path
 
 import pytest
 
-from feedback.link import calling, remote
+from feedback.link import reconnect as calling
+from feedback.link import remote_client as remote
+from feedback.link.address import Place
 from feedback.link.consoles import KnownStation, StationList
 from feedback.link.directory import Directory
-from feedback.link.place import Place
-from feedback.link.remote import RemoteClient
+from feedback.link.remote_client import RemoteClient
 from shared.units import NS_PER_MS
 from tests.feedback.link.examples import snapshot
 from tests.feedback.link.netting import HOST, NetStation, briefing, joined, sign_of_life, until

@@ -17,14 +17,14 @@ import pytest
 from websockets.exceptions import ConnectionClosed
 from websockets.sync.client import connect
 
+from feedback.link.admission import decode_from_door
+from feedback.link.client_state import LinkState
+from feedback.link.connect import approach
 from feedback.link.consoles import KnownStation
-from feedback.link.conversation import Vouch, encode
-from feedback.link.dialling import approach
-from feedback.link.door import decode_from_door
 from feedback.link.gateway_messages import Begin, line_of
+from feedback.link.protocol import Vouch, encode
 from feedback.link.quota import MOST_UNPROVED, MOST_UNPROVED_FROM_ONE, UNPROVED_BYTES
-from feedback.link.remote import RemoteClient
-from feedback.link.screenside import LinkState
+from feedback.link.remote_client import RemoteClient
 from feedback.texts.network import phrase
 from shared.child_environment import child_environment
 from shared.messages import PROTOCOL, Hello, Ping, Refused, Role
@@ -125,7 +125,7 @@ def test_a_gateway_that_hangs_is_started_anew(station: NetStation) -> None:
 def test_a_killed_station_leaves_no_gateway_behind(tmp_path: Path) -> None:
     text = (
         "import sys, time; from pathlib import Path; "
-        "from feedback.link.network import Network; "
+        "from feedback.link.network_station import Network; "
         "n = Network(Path(sys.argv[1]), 'room 1', 0); print(n._process.pid, flush=True); "
         "time.sleep(60)"
     )

@@ -21,9 +21,9 @@ from websockets.sync.client import ClientConnection, connect
 from websockets.typing import Origin
 
 from feedback.link import server as server_module
-from feedback.link.client import LinkClient
-from feedback.link.conversation import LARGEST_FROM_SCREEN_BYTES, Asker, encode
-from feedback.link.screenside import LinkState
+from feedback.link.client_state import LinkState
+from feedback.link.local_client import LinkClient
+from feedback.link.protocol import LARGEST_FROM_SCREEN_BYTES, Asker, encode
 from feedback.link.server import LinkServer
 from shared.clock import now_ns
 from shared.messages import (
@@ -249,7 +249,7 @@ def test_a_crowd_of_strangers_is_refused_and_then_sent_away(station: Station) ->
 
 CHILD = """
 import sys, time
-from feedback.link.client import LinkClient
+from feedback.link.local_client import LinkClient
 client = LinkClient(int(sys.argv[1]), sys.argv[2], "runner")
 client.start()
 while True:

@@ -11,11 +11,11 @@ from pathlib import Path
 import msgspec
 import pytest
 
+from feedback.link.client_state import LinkState
 from feedback.link.consoles import ConsoleList, KnownStation
-from feedback.link.conversation import Asker, encode
 from feedback.link.discovery import own_addresses
-from feedback.link.remote import RemoteClient
-from feedback.link.screenside import LinkState
+from feedback.link.protocol import Asker, encode
+from feedback.link.remote_client import RemoteClient
 from feedback.texts.network import phrase
 from shared.changes import Adjust, Answered
 from shared.messages import Confirm, FromStation, GoOn, Hello, Point, Refused, Role, SessionState

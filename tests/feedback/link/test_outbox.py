@@ -9,8 +9,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from feedback.link.conversation import encode
 from feedback.link.outbox import MOST_ANSWERS, MOST_AT_ONCE, MOST_POINTS, Outbox, Replay, Ring
+from feedback.link.protocol import encode
 from shared.changes import Answered
 from shared.flow import View
 from shared.messages import Briefing, FromStation, Point, Points, Snapshot

@@ -17,13 +17,13 @@ from websockets.sync.server import ServerConnection, serve
 from zeroconf import IPVersion, ServiceInfo, Zeroconf
 
 from feedback.journal.entries import NoteEntry
+from feedback.link.address import Place
+from feedback.link.admission import decode_from_door
 from feedback.link.certificate import server_context, station_identity
+from feedback.link.client_state import LinkState, ScreenSide
 from feedback.link.discovery import SERVICE
-from feedback.link.door import decode_from_door
 from feedback.link.finding import found_in
 from feedback.link.pairing import SHARE_BYTES
-from feedback.link.place import Place
-from feedback.link.screenside import LinkState, ScreenSide
 from feedback.terminal.guard import PROBLEM
 from shared.changes import Adjust, Answered, Remark
 from shared.messages import PROTOCOL, Refused, Role

@@ -11,11 +11,11 @@ from typing import cast
 import pytest
 
 from feedback.journal.entries import NoteEntry, ProblemEntry, StateEntry, TargetEntry
-from feedback.link.dialling import pair_with
-from feedback.link.network import Network
-from feedback.link.place import Place
-from feedback.link.remote import RemoteClient
-from feedback.link.screenside import LinkState
+from feedback.link.address import Place
+from feedback.link.client_state import LinkState
+from feedback.link.connect import pair_with
+from feedback.link.network_station import Network
+from feedback.link.remote_client import RemoteClient
 from shared.changes import Adjust, Answered, Note, TargetState, Undo
 from shared.messages import SessionState, StopReason
 from tests.feedback.link.netting import HOST, Cable, quiet_network, remote, sign_of_life, until

@@ -15,7 +15,7 @@ import msgspec
 import pytest
 from websockets.sync.client import ClientConnection, connect
 
-from feedback.link.conversation import Asker, encode
+from feedback.link.protocol import Asker, encode
 from feedback.link.server import LinkServer
 from shared.changes import Note
 from shared.clock import now_ns

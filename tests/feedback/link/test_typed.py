@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from feedback.link.screenside import LinkState, LinkStatus
+from feedback.link.client_state import LinkState, LinkStatus
 from feedback.typed import (
     StopNow,
     Typed,

@@ -13,13 +13,13 @@ from pathlib import Path
 
 import pytest
 
+from feedback.link.address import Place
 from feedback.link.certificate import grouped
-from feedback.link.conversation import Asker
-from feedback.link.dialling import pair_with
+from feedback.link.client_state import LinkState
+from feedback.link.connect import pair_with
 from feedback.link.directory import Directory
-from feedback.link.place import Place
-from feedback.link.remote import RemoteClient
-from feedback.link.screenside import LinkState
+from feedback.link.protocol import Asker
+from feedback.link.remote_client import RemoteClient
 from feedback.link.server import LinkServer
 from shared.changes import Adjust, Answered
 from shared.messages import Request

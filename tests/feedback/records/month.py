@@ -8,13 +8,13 @@ from pathlib import Path
 
 import msgspec
 
-from feedback.drills import read_drill, read_plan
-from feedback.exchange import CaptureState, Facts, Rated, Start, StopAsked
+from feedback.athlete_files.drills import read_drill, read_plan
+from feedback.athlete_files.prescriptions import prescribe
 from feedback.journal.entries import Entry, MeasureEntry, PlayedEntry, RatingEntry, StateEntry
 from feedback.journal.writer import SUFFIX, Header, limits_in_force
 from feedback.learner import Learner, Nature
-from feedback.prescriptions import prescribe
-from feedback.session import Session
+from feedback.session.interface import CaptureState, Facts, Rated, Start, StopAsked
+from feedback.session.session import Session
 from feedback.storage.folders import Shelf, bundled_folder
 from feedback.training.baseline import side_differences
 from feedback.training.drill import DrillRun, lay_out

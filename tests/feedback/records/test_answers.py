@@ -13,15 +13,15 @@ import msgspec
 import pytest
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 
+from feedback.athlete_files.plan_log import Result, signed_result
+from feedback.athlete_files.prescriptions import signed, write_prescription
+from feedback.athlete_files.signatures import RESULTS, own_public
+from feedback.athlete_files.trust import admit
 from feedback.commands import session as session_command
 from feedback.commands.keeping import look_at_age
 from feedback.journal.writer import sessions_folder
-from feedback.prescriptions import signed, write_prescription
-from feedback.progress import Result, signed_result
 from feedback.records.aside import all_aside
 from feedback.records.syncing import read_uids
-from feedback.signing import RESULTS, own_public
-from feedback.trust import admit
 from shared.targets import Voucher
 from tests.feedback.records.command_line import run
 from tests.feedback.records.month import prescription, short_session

@@ -11,14 +11,14 @@ from pathlib import Path
 
 import pytest
 
+from feedback.athlete_files.athletes import own_folder
+from feedback.athlete_files.plan_log import read_log
+from feedback.athlete_files.trust import read_clinics
 from feedback.journal.writer import read_journal, sessions_folder
-from feedback.profiles import own_folder
-from feedback.progress import read_log
 from feedback.records.store import Store
 from feedback.records.syncing import sync
 from feedback.storage.locking import turn
 from feedback.storage.settings import data_folder
-from feedback.trust import read_clinics
 from shared.problems import UserError
 from tests.feedback.records.month import prescription
 
@@ -29,15 +29,15 @@ STATIONS, ROUNDS = 3, 4
 PROGRAM = f"""
 import os, sys
 import msgspec
-from feedback.baselines import save_baseline
+from feedback.athlete_files.baselines import save_baseline
 from feedback.enrolling import enrolled
 from feedback.training.plan import Done
-from feedback.prescriptions import signed
-from feedback.progress import save_done
+from feedback.athlete_files.prescriptions import signed
+from feedback.athlete_files.plan_log import save_done
 from feedback.journal.writer import Header, Journal, new_path, new_uid
 from feedback.storage.settings import data_folder
-from feedback.signing import own_key
-from feedback.trust import accept
+from feedback.athlete_files.signatures import own_key
+from feedback.athlete_files.trust import accept
 from shared.clock import ClockAnchor
 from shared.messages import StopReason
 from shared.flow import View

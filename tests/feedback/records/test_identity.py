@@ -13,8 +13,8 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 from sqlalchemy import text
 
-from feedback.baselines import newest_baseline
-from feedback.bearers import seen_profiles
+from feedback.athlete_files.baselines import newest_baseline
+from feedback.athlete_files.known_athletes import seen_profiles
 from feedback.journal.writer import new_path, read_journal, sessions_folder
 from feedback.records.digesting import digest
 from feedback.records.people import People

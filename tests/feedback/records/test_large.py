@@ -7,9 +7,9 @@ from pathlib import Path
 import msgspec
 import pytest
 
+from feedback.athlete_files.athletes import read_profile
 from feedback.journal.entries import NoteEntry
 from feedback.journal.writer import read_journal
-from feedback.profiles import read_profile
 from feedback.records.as_html import as_html
 from feedback.records.digesting import read_whole
 from feedback.records.report import MOST_REMARKS, session_report

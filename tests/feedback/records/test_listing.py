@@ -11,7 +11,7 @@ from typing import Any
 import msgspec
 import pytest
 
-from feedback.baselines import save_baseline
+from feedback.athlete_files.baselines import save_baseline
 from feedback.journal.entries import PlayedEntry, SummaryEntry
 from feedback.journal.writer import read_journal
 from feedback.records.digesting import digest

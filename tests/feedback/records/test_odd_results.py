@@ -12,12 +12,12 @@ from typing import Any
 import msgspec
 import pytest
 
+from feedback.athlete_files.prescriptions import signed, write_prescription
+from feedback.athlete_files.signatures import own_key
 from feedback.journal.writer import sessions_folder
-from feedback.prescriptions import signed, write_prescription
 from feedback.records.received import Received
 from feedback.records.store import Store, default_file
 from feedback.records.syncing import sync
-from feedback.signing import own_key
 from feedback.storage.folders import Shelf, own_folder
 from feedback.storage.settings import data_folder
 from shared.targets import Prescription

@@ -14,14 +14,14 @@ import msgspec
 import pytest
 from fhir.resources.R4B.bundle import Bundle
 
+from feedback.athlete_files.plan_log import Result, save_result
+from feedback.athlete_files.prescriptions import signed, write_prescription
+from feedback.athlete_files.signatures import own_key
 from feedback.journal.writer import read_journal
-from feedback.prescriptions import signed, write_prescription
-from feedback.progress import Result, save_result
 from feedback.records.digesting import digest
 from feedback.records.export import CSV_COLUMNS
 from feedback.records.fhir import SYSTEM, UNITS
 from feedback.records.store import Store
-from feedback.signing import own_key
 from feedback.storage.folders import Shelf, own_folder
 from feedback.storage.settings import data_folder
 from feedback.training.block_results import BlockResult

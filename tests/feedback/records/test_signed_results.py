@@ -8,12 +8,12 @@ import msgspec
 import pytest
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 
-from feedback.prescriptions import signed, write_prescription
-from feedback.progress import Result
-from feedback.signing import own_key, own_public, public_of
+from feedback.athlete_files.plan_log import Result
+from feedback.athlete_files.prescriptions import signed, write_prescription
+from feedback.athlete_files.signatures import own_key, own_public, public_of
+from feedback.athlete_files.trust import accept
 from feedback.storage.folders import Shelf, own_folder
 from feedback.storage.settings import data_folder
-from feedback.trust import accept
 from shared.targets import Prescription
 from tests.feedback.records.command_line import run
 from tests.feedback.records.month import prescription

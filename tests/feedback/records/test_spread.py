@@ -7,8 +7,8 @@ from pathlib import Path
 import msgspec
 import pytest
 
+from feedback.athlete_files.plan_log import Result, read_result, save_result
 from feedback.journal.writer import Recording, read_journal
-from feedback.progress import Result, read_result, save_result
 from feedback.records.digest import Digest
 from feedback.records.digesting import digest
 from feedback.records.progress_page import progress_page

@@ -9,20 +9,20 @@ from typing import Any
 
 import msgspec
 
-from feedback.baselines import save_baseline
+from feedback.athlete_files.athletes import own_folder as own_athletes
+from feedback.athlete_files.baselines import save_baseline
+from feedback.athlete_files.plan_log import PlanLog, Result, result_path, save_log, save_result
+from feedback.athlete_files.prescriptions import prescribe, signed
+from feedback.athlete_files.signatures import own_key
+from feedback.athlete_files.trust import accept
 from feedback.commands.prescribe import keep
 from feedback.journal.writer import Header, new_path, read_journal, sessions_folder
-from feedback.prescriptions import prescribe, signed
-from feedback.profiles import own_folder as own_athletes
-from feedback.progress import PlanLog, Result, result_path, save_log, save_result
 from feedback.records.beside import replay_path
 from feedback.records.received import Received, save_received
 from feedback.records.reports import report_folder, stem_of
-from feedback.signing import own_key
 from feedback.storage.settings import data_folder
 from feedback.training.block_results import BlockResult
 from feedback.training.plan import Done
-from feedback.trust import accept
 from shared.clock import ClockAnchor
 from shared.flow import View
 from shared.messages import StopReason

@@ -14,12 +14,12 @@ import msgspec
 import platformdirs
 import pytest
 
+from feedback.athlete_files.plan_log import PlanLog, Result, read_result
+from feedback.athlete_files.prescriptions import read_prescription
+from feedback.athlete_files.signatures import short
 from feedback.journal.writer import read_journal
-from feedback.prescriptions import read_prescription
-from feedback.progress import PlanLog, Result, read_result
 from feedback.records.moments import in_words
-from feedback.records.track import PoseLine, ShoeLine, read_track
-from feedback.signing import short
+from feedback.session.track_file import PoseLine, ShoeLine, read_track
 from feedback.training.block_results import answers_of
 from feedback.training.plan import Done
 from shared.messages import StopReason

@@ -9,12 +9,12 @@ from pathlib import Path
 import msgspec
 import pytest
 
-from feedback.baselines import other_speed, save_baseline
+from feedback.athlete_files.baselines import other_speed, save_baseline
+from feedback.athlete_files.drills import read_drill
+from feedback.athlete_files.prescriptions import read_prescription
 from feedback.cli import build_parser
 from feedback.commands import prescribe as prescribe_command
-from feedback.drills import read_drill
 from feedback.enrolling import enrolled
-from feedback.prescriptions import read_prescription
 from feedback.storage.folders import Shelf, find
 from feedback.storage.settings import data_folder
 from shared.as_typed import as_typed

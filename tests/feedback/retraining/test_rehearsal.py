@@ -9,8 +9,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from feedback.athlete_files.prescriptions import prescribe
 from feedback.learner import Learner, Nature
-from feedback.prescriptions import prescribe
 from feedback.rehearsal import Rehearsed, rehearse
 from feedback.training.block_results import mean_of, share_inside
 from feedback.training.goals import goals_for

@@ -7,9 +7,9 @@ from datetime import UTC, datetime
 import msgspec
 import pytest
 
+from feedback.athlete_files.plan_log import PlanLog
 from feedback.commands.prescribe import _tell_moment
 from feedback.commands.resting import rest_problem
-from feedback.progress import PlanLog
 from feedback.records.moments import in_words
 from feedback.terminal.tables import PlainConsole
 from feedback.training.plan import Done, propose

@@ -11,7 +11,7 @@ import msgspec
 import pytest
 import tomli_w
 
-from feedback.prescriptions import check_sum, read_prescription
+from feedback.athlete_files.prescriptions import check_sum, read_prescription
 from feedback.storage.settings import data_folder
 from shared.targets import Prescription
 from tests.feedback.records.command_line import run as run_command
@@ -184,7 +184,7 @@ def test_what_is_beyond_the_limits_is_not_signed_either(clinic: Computer) -> Non
 def test_one_of_an_older_version_is_signed_at_the_clinic(
     clinic: Computer, home: Computer, tmp_path: Path
 ) -> None:
-    older = str(Path(__file__).parent / "older" / "unsigned.toml")
+    older = str(Path(__file__).parents[1] / "athlete_files" / "older" / "unsigned.toml")
     home.told("plan", older, what="is not signed", to_do="beltside sign")
     new = str(tmp_path / "new.toml")
     assert "Written to" in clinic.good("sign", older, "--out", new, "--yes")

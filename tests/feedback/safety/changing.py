@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections import Counter
 from dataclasses import dataclass, field
 
-from feedback.exchange import Change
 from feedback.journal.entries import NoteEntry, TargetEntry
-from feedback.session import Session
+from feedback.session.interface import Change
+from feedback.session.session import Session
 from shared.changes import Adjust, Note, Undo
 from shared.messages import SessionState
 from shared.targets import Target

@@ -10,8 +10,8 @@ import random
 from collections.abc import Iterable
 from dataclasses import replace
 
-from feedback.exchange import Rated
 from feedback.journal.entries import BlockEntry, Entry, TargetEntry
+from feedback.session.interface import Rated
 from feedback.training.baseline import BaselineRun
 from feedback.training.course import Course
 from feedback.training.drill import DrillRun, RunBlock

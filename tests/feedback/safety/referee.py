@@ -8,7 +8,9 @@ from typing import Any
 
 from msgspec.structs import replace
 
-from feedback.exchange import (
+from feedback.safety.hazards import Edges
+from feedback.safety.rules import By
+from feedback.session.interface import (
     CaptureState,
     Change,
     Command,
@@ -21,9 +23,7 @@ from feedback.exchange import (
     Start,
     StopAsked,
 )
-from feedback.safety.hazards import Edges
-from feedback.safety.rules import By
-from feedback.session import Session
+from feedback.session.session import Session
 from shared.catalogue import CATALOGUE
 from shared.flow import Body, Cue, CueKind, View
 from shared.messages import SessionState, StopReason

@@ -19,11 +19,11 @@ import numpy as np
 
 from feedback.demo import demo_clip, demo_profile
 from feedback.journal.writer import Header, Journal
-from feedback.link.client import LinkClient
-from feedback.link.network import Network
-from feedback.link.screenside import LinkState
+from feedback.link.client_state import LinkState
+from feedback.link.local_client import LinkClient
+from feedback.link.network_station import Network
 from feedback.order import Order, Outcome
-from feedback.screens.launch import ScreenProcess, spawn_runner_screen
+from feedback.screens.widgets.launch import ScreenProcess, spawn_runner_screen
 from feedback.sound.speaker import Speaker
 from feedback.station import Station
 from live.camera.sources import FileSource, FrameSource

@@ -9,7 +9,8 @@ from dataclasses import dataclass
 
 from msgspec.structs import replace
 
-from feedback.exchange import (
+from feedback.safety.rules import By
+from feedback.session.interface import (
     CaptureState,
     Change,
     Command,
@@ -21,7 +22,6 @@ from feedback.exchange import (
     Start,
     StopAsked,
 )
-from feedback.safety.rules import By
 from shared.changes import Adjust, MoveBlock, Note, Undo
 from shared.flow import Body, EventKind, GaitEvent, Measure, Side, Update
 from shared.messages import StopReason

@@ -12,9 +12,9 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from feedback.exchange import Facts, Start
 from feedback.safety.hazards import Edges
-from feedback.session import Session
+from feedback.session.interface import Facts, Start
+from feedback.session.session import Session
 from live.camera.sources import FileSource
 from live.pose.model import PoseModel
 from live.scene.body_state import Lookout

@@ -15,9 +15,9 @@ import pytest
 
 from feedback.journal.entries import ProblemEntry, StateEntry
 from feedback.journal.writer import read_journal
-from feedback.link.client import LinkClient
+from feedback.link.local_client import LinkClient
 from feedback.order import Outcome
-from feedback.screens.launch import ScreenProcess
+from feedback.screens.widgets.launch import ScreenProcess
 from live.camera.sources import FrameSource, StreamSource
 from live.pose.model import PoseModel
 from shared.clock import now_ns

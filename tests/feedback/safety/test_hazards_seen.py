@@ -8,9 +8,9 @@ from typing import Any
 import pytest
 from msgspec.structs import replace
 
-from feedback.exchange import Facts, Outputs, Start
 from feedback.safety.hazards import DOWN_NS, EDGE_NS, GONE_NS, HAND_NS, Edges, Watch
-from feedback.session import Session
+from feedback.session.interface import Facts, Outputs, Start
+from feedback.session.session import Session
 from shared.flow import Body, CueKind, View
 from shared.messages import StopReason
 from tests.feedback.making import MS, S, athlete, measure, strike_target, update

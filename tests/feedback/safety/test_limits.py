@@ -8,7 +8,6 @@ from typing import Any
 import pytest
 from msgspec.structs import replace
 
-from feedback.exchange import Ask, Facts, Pause, Rated, Start
 from feedback.journal.entries import RatingEntry, StateEntry
 from feedback.safety.rules import (
     LEAST_CUE_GAP_NS,
@@ -19,7 +18,8 @@ from feedback.safety.rules import (
     too_much,
 )
 from feedback.safety.warnings import ANSWER_WITHIN_NS, PAIN_SHOWN_NS, Ratings
-from feedback.session import Session
+from feedback.session.interface import Ask, Facts, Pause, Rated, Start
+from feedback.session.session import Session
 from shared.flow import CueKind, View
 from shared.messages import SessionState, StopReason
 from shared.targets import Limits, Question, Target

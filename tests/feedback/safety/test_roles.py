@@ -7,7 +7,7 @@ from typing import get_args
 
 import pytest
 
-from feedback.link.conversation import Asked, Asker, Close, StationSide, StopAsked, Tokens, encode
+from feedback.link.protocol import Asked, Asker, Close, StationSide, StopAsked, Tokens, encode
 from feedback.requests import command_for, is_too_painful
 from feedback.safety.rules import By
 from shared.changes import Adjust, MoveBlock, Note, Undo

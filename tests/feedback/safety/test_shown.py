@@ -6,8 +6,8 @@ from typing import Any
 
 import pytest
 
-from feedback.link.screenside import LinkState, LinkStatus
-from feedback.screens.showing import Button, Page, Showing, show
+from feedback.link.client_state import LinkState, LinkStatus
+from feedback.screens.runner.model import Button, Page, Showing, show
 from feedback.texts.runner import CAUTIONS, words
 from shared.messages import SessionState, StopReason
 from shared.problems import describe

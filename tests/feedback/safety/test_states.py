@@ -7,7 +7,9 @@ import itertools
 import pytest
 from msgspec.structs import replace
 
-from feedback.exchange import (
+from feedback.journal.entries import StateEntry
+from feedback.safety.rules import By, Event, follow
+from feedback.session.interface import (
     Ask,
     Command,
     Confirm,
@@ -19,9 +21,7 @@ from feedback.exchange import (
     Start,
     StopAsked,
 )
-from feedback.journal.entries import StateEntry
-from feedback.safety.rules import By, Event, follow
-from feedback.session import Session
+from feedback.session.session import Session
 from shared.flow import Body, View
 from shared.messages import SessionState, StopReason
 from shared.targets import Question

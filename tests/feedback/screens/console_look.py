@@ -5,12 +5,12 @@ from __future__ import annotations
 from PyQt6.QtCore import QTimer
 from PyQt6.QtWidgets import QApplication, QPushButton
 
+from feedback.link.address import Place
+from feedback.link.client_state import LinkState
 from feedback.link.consoles import KnownStation
-from feedback.link.place import Place
-from feedback.link.screenside import LinkState
 from feedback.link.sightings import FoundStation
-from feedback.screens.application import run_loop
-from feedback.screens.console import ConsoleWindow
+from feedback.screens.clinician.console import ConsoleWindow
+from feedback.screens.widgets.application import run_loop
 from feedback.texts.clinician import say
 from shared.clock import now_ns
 from shared.messages import SessionState, StopReason

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
-from feedback.link.screenside import LinkState, LinkStatus
-from feedback.screens.runner import News, RunnerWindow
+from feedback.link.client_state import LinkState, LinkStatus
+from feedback.screens.runner.window import News, RunnerWindow
 from feedback.texts.runner import cue_key
 from shared.clock import now_ns
 from shared.flow import BandState, Side

@@ -23,14 +23,14 @@ from PyQt6.QtGui import QImage, QKeyEvent
 from PyQt6.QtTest import QTest as _QTest
 from PyQt6.QtWidgets import QApplication
 
-from feedback.link.screenside import LinkState, LinkStatus
-from feedback.screens import palette
-from feedback.screens.layout import Sight, arrange, px_per_mm
-from feedback.screens.lettering import fit
-from feedback.screens.orphaned import Orphaned
-from feedback.screens.paint import message_rows, number_cap_px
-from feedback.screens.runner import News, RunnerWindow
-from feedback.screens.showing import Button, Showing, show
+from feedback.link.client_state import LinkState, LinkStatus
+from feedback.screens.runner.layout import Sight, arrange, px_per_mm
+from feedback.screens.runner.model import Button, Showing, show
+from feedback.screens.runner.paint import message_rows, number_cap_px
+from feedback.screens.runner.window import News, RunnerWindow
+from feedback.screens.widgets import palette
+from feedback.screens.widgets.lettering import fit
+from feedback.screens.widgets.orphaned import Orphaned
 from feedback.texts import runner as wording
 from shared.clock import now_ns
 from shared.messages import Confirm, GoOn, Pause, Rating, SessionState, StopReason

@@ -18,10 +18,10 @@ from PyQt6.QtGui import QFontMetrics
 from PyQt6.QtTest import QTest as _QTest
 from PyQt6.QtWidgets import QAbstractButton, QApplication, QDialog, QWidget
 
-from feedback.screens.application import make_app
-from feedback.screens.replay import ReplayWindow
-from feedback.screens.replay_controls import KEYS
-from feedback.screens.replay_look import Do
+from feedback.screens.replay.controls import KEYS
+from feedback.screens.replay.look import Do
+from feedback.screens.replay.window import ReplayWindow
+from feedback.screens.widgets.application import make_app
 from shared.changes import Answered
 from shared.flow import View
 from shared.pictures import AskReplay, ReplayEnd, SaveReplay

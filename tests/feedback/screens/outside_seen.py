@@ -8,8 +8,8 @@ import msgspec
 from PyQt6.QtCore import Qt
 from PyQt6.QtWidgets import QAbstractButton, QLabel, QListWidget, QTabBar, QWidget
 
-from feedback.link.screenside import LinkStatus, ScreenSide
-from feedback.screens.console import ConsoleWindow
+from feedback.link.client_state import LinkStatus, ScreenSide
+from feedback.screens.clinician.console import ConsoleWindow
 from shared.changes import Remark
 from shared.messages import PROTOCOL, Role, Welcome
 from shared.problems import Problem

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from feedback.screens.page_kinds import Busy, Page, Reply, Scale, Shown, Told, YesNo
-from feedback.screens.pages import PagesWindow
+from feedback.screens.home.pages import Busy, Page, Reply, Scale, Shown, Told, YesNo
+from feedback.screens.home.window import PagesWindow
 from feedback.texts.home import step, tell
 
 

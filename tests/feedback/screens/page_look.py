@@ -12,7 +12,7 @@ from PyQt6.QtCore import QEvent, Qt
 from PyQt6.QtGui import QKeyEvent
 from PyQt6.QtWidgets import QApplication
 
-from feedback.screens.page_kinds import Reply, Scale, What
+from feedback.screens.home.pages import Reply, Scale, What
 from shared.clock import now_ns
 from tests.feedback.screens import page_examples
 from tests.feedback.screens.setup_look import HAND, K, buttons, main

@@ -6,7 +6,7 @@ from typing import Any, Final
 
 import msgspec
 
-from feedback.link.screenside import LinkState, LinkStatus
+from feedback.link.client_state import LinkState, LinkStatus
 from feedback.texts.runner import cue_key
 from shared.catalogue import offered
 from shared.changes import ChangeNote, Remark, TargetState

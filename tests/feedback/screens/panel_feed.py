@@ -11,9 +11,9 @@ import cv2
 import numpy as np
 
 from feedback.demo import demo_clip
+from feedback.link.address import Place
+from feedback.link.client_state import LinkStatus
 from feedback.link.consoles import KnownStation
-from feedback.link.place import Place
-from feedback.link.screenside import LinkStatus
 from feedback.link.sightings import FoundStation
 from shared.catalogue import CATALOGUE
 from shared.changes import Answered

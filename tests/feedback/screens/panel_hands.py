@@ -8,8 +8,8 @@ from PyQt6.QtCore import QEvent, QPoint, Qt
 from PyQt6.QtGui import QKeyEvent
 from PyQt6.QtWidgets import QApplication, QLineEdit, QMenu, QWidget
 
-from feedback.screens.console import ConsoleWindow
-from feedback.screens.stop_keys import GIVE_BACK_MS, KeysBack
+from feedback.screens.clinician.console import ConsoleWindow
+from feedback.screens.widgets.stop_keys import GIVE_BACK_MS, KeysBack
 from feedback.texts.clinician import say
 from feedback.texts.runner import words
 from shared.changes import Adjust, Answered, MoveBlock, Note

@@ -14,8 +14,8 @@ from PyQt6.QtWidgets import (
     QWidget,
 )
 
-from feedback.link.screenside import LinkState, LinkStatus
-from feedback.screens.orphaned import Orphaned
+from feedback.link.client_state import LinkState, LinkStatus
+from feedback.screens.widgets.orphaned import Orphaned
 from feedback.texts.clinician import say
 from shared.changes import Adjust, Answered, MoveBlock, Note, Undo
 from shared.messages import Pause, Rating, SessionState

@@ -11,7 +11,7 @@ from collections.abc import Callable
 
 os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
 
-from feedback.screens.application import make_app
+from feedback.screens.widgets.application import make_app
 from tests.feedback.screens import console_look, outside_seen, panel_hands, panel_keys, panel_seen
 from tests.feedback.screens.looking import report
 

@@ -11,9 +11,9 @@ from PyQt6.QtWidgets import (
     QLabel,
 )
 
-from feedback.screens import palette
-from feedback.screens.panel import PanelWindow
-from feedback.screens.stop_button import StopButton
+from feedback.screens.clinician.panel import PanelWindow
+from feedback.screens.widgets import palette
+from feedback.screens.widgets.stop_button import StopButton
 from shared.flow import BandState
 from tests.feedback.screens.look import _colours
 from tests.feedback.screens.panel_examples import known, running, states, target

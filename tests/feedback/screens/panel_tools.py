@@ -15,9 +15,9 @@ from PyQt6.QtWidgets import (
     QTabBar,
 )
 
-from feedback.link.screenside import LinkStatus
-from feedback.screens.orphaned import Orphaned
-from feedback.screens.panel import PanelWindow
+from feedback.link.client_state import LinkStatus
+from feedback.screens.clinician.panel import PanelWindow
+from feedback.screens.widgets.orphaned import Orphaned
 from tests.feedback.screens.panel_examples import states
 from tests.feedback.screens.panel_feed import StillPanelLink, points
 

@@ -6,8 +6,8 @@ from collections.abc import Callable, Iterator
 
 from PyQt6.QtWidgets import QWidget
 
-from feedback.screens.replay import ReplayWindow
-from feedback.screens.replay_look import Do
+from feedback.screens.replay.look import Do
+from feedback.screens.replay.window import ReplayWindow
 from shared.changes import Answered
 from shared.flow import View
 from shared.messages import Request

@@ -6,8 +6,8 @@ from pathlib import Path
 
 import cv2
 
-from feedback.link.screenside import LinkState, LinkStatus
-from feedback.screens.setup import SetupWindow
+from feedback.link.client_state import LinkState, LinkStatus
+from feedback.screens.camera_check.window import SetupWindow
 from live.setup_checks import all_pass
 from shared.clock import now_ns
 from shared.flow import View

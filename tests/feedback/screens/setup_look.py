@@ -17,14 +17,14 @@ from PyQt6.QtCore import QPoint, Qt
 from PyQt6.QtTest import QTest as _QTest
 from PyQt6.QtWidgets import QApplication, QPushButton, QWidget
 
-from feedback.link.screenside import LinkState, LinkStatus
-from feedback.screens.application import make_app
-from feedback.screens.layout import Sight
-from feedback.screens.lettering import fit
-from feedback.screens.setup import SMALLEST_PX, SetupWindow
-from feedback.screens.setup_showing import Going
-from feedback.screens.setup_words import MOST_CAP_SHARE, ROWS, SIGN_SHARE
-from feedback.screens.stop_keys import KeysBack
+from feedback.link.client_state import LinkState, LinkStatus
+from feedback.screens.camera_check.model import Going
+from feedback.screens.camera_check.window import SMALLEST_PX, SetupWindow
+from feedback.screens.camera_check.words import MOST_CAP_SHARE, ROWS, SIGN_SHARE
+from feedback.screens.runner.layout import Sight
+from feedback.screens.widgets.application import make_app
+from feedback.screens.widgets.lettering import fit
+from feedback.screens.widgets.stop_keys import KeysBack
 from feedback.texts.camera_check import TEXTS
 from shared.messages import Request
 from shared.pictures import BeltEdges, CheckDone, SetEdges, WatchPictures

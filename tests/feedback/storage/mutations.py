@@ -20,30 +20,35 @@ import msgspec
 import tomli_w
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 
-from feedback.baselines import read_baseline
+from feedback.athlete_files.athletes import read_profile
+from feedback.athlete_files.baselines import read_baseline
+from feedback.athlete_files.drills import read_drill, read_plan
+from feedback.athlete_files.plan_log import PlanLog, read_result
+from feedback.athlete_files.prescriptions import (
+    read_draft,
+    read_prescription,
+    signed,
+    write_prescription,
+)
+from feedback.athlete_files.signatures import own_public
+from feedback.athlete_files.trust import Clinic, Clinics
 from feedback.commands.remeasure import measured_anew
-from feedback.drills import read_drill, read_plan
 from feedback.journal.writer import read_journal
 from feedback.link.consoles import CONSOLES_FILE, STATIONS_FILE, ConsoleList, StationList
-from feedback.prescriptions import read_draft, read_prescription, signed, write_prescription
-from feedback.profiles import read_profile
-from feedback.progress import PlanLog, read_result
 from feedback.records.as_html import as_html
 from feedback.records.digesting import read_whole
 from feedback.records.received import Received, digest_received, read_received
 from feedback.records.report import session_report
 from feedback.records.result_limits import faults
 from feedback.records.rows import check
-from feedback.records.track import Track, TrackHeader
 from feedback.records.whose import athlete_of
-from feedback.signing import own_public
+from feedback.session.track_file import Track, TrackHeader
 from feedback.storage.folders import Shelf, bundled_folder
 from feedback.storage.settings import Settings
 from feedback.storage.toml_fields import read_fields
 from feedback.tracking import TrackedPipeline, TrackedSession
 from feedback.training.goals import goals_for
 from feedback.training.plan import Done, propose
-from feedback.trust import Clinic, Clinics
 from live.pipeline import Setup
 from shared.flow import View
 from shared.messages import StopReason
@@ -52,7 +57,7 @@ from shared.reading import read_any, read_json, read_toml
 from shared.targets import Limits, Prescription
 from tests.feedback.records.month import FACTS, baseline, prescription, short_session
 from tests.feedback.records.test_sharing import result
-from tests.feedback.records.test_track import body, header
+from tests.feedback.session.test_track_file import body, header
 from tests.live.virtual_runner import take
 from tests.rendered.params import RunnerParams
 

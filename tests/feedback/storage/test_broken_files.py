@@ -16,8 +16,8 @@ import msgspec
 import pytest
 import tomli_w
 
-from feedback.baselines import save_baseline
-from feedback.prescriptions import signed, write_prescription
+from feedback.athlete_files.baselines import save_baseline
+from feedback.athlete_files.prescriptions import signed, write_prescription
 from feedback.storage.folders import Shelf, own_folder
 from shared.problems import UserError
 from tests.feedback.records.command_line import run

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 import feedback
-from feedback.screens.layout import LINE_CHARACTERS
+from feedback.screens.runner.layout import LINE_CHARACTERS
 from feedback.texts import runner as wording
 from feedback.texts.runner import TEXTS, clock, cue_key, measure_title, number, words
 from shared.catalogue import CATALOGUE

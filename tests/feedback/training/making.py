@@ -5,8 +5,8 @@ from __future__ import annotations
 import random
 from typing import Any
 
-from feedback.drills import read_drill, read_plan
-from feedback.prescriptions import prescribe
+from feedback.athlete_files.drills import read_drill, read_plan
+from feedback.athlete_files.prescriptions import prescribe
 from feedback.storage.folders import Shelf, find
 from feedback.training.baseline import side_differences
 from feedback.training.goals import goals_for

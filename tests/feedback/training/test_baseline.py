@@ -11,11 +11,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from feedback import baselines
-from feedback.baselines import newest_baseline, read_baseline, save_baseline
-from feedback.exchange import Facts, GoOn, Pause, Start
+from feedback.athlete_files import baselines
+from feedback.athlete_files.baselines import newest_baseline, read_baseline, save_baseline
 from feedback.safety.rules import By
-from feedback.session import Session
+from feedback.session.interface import Facts, GoOn, Pause, Start
+from feedback.session.session import Session
 from feedback.storage import folders as shelf
 from feedback.training.baseline import (
     BaselineRun,

@@ -1,0 +1,1 @@
+"""The files about athletes: profiles, drills, prescriptions, signatures, baselines, plans."""

@@ -1,0 +1,1 @@
+"""The clinician's panel and console."""

@@ -1,0 +1,89 @@
+"""The panel's head: whose session it is, how it stands, what is wrong, and Stop."""
+
+from __future__ import annotations
+
+from typing import Final
+
+from PyQt6.QtCore import Qt
+from PyQt6.QtGui import QFontMetricsF
+from PyQt6.QtWidgets import (
+    QHBoxLayout,
+    QVBoxLayout,
+    QWidget,
+)
+
+from feedback.screens.clinician.model import PanelShowing
+from feedback.screens.widgets.lettering import font
+from feedback.screens.widgets.stop_button import StopButton
+from feedback.screens.widgets.style import BODY_PX, card, label, mark, tip
+from feedback.texts.clinician import say
+
+_STOP_PX: Final = (210, 84)
+_PROBLEM_ROWS: Final = 2
+_ROOMY_PX: Final = 1250
+_NAME_LETTERS: Final = 16
+
+
+class Head(QWidget):
+    """Always at the top, and Stop always at its right end."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        card(self)
+        self.setAttribute(Qt.WidgetAttribute.WA_StyledBackground)
+        self.name = label("", "head")
+        self.state = label("", "head")
+        self.more = label()
+        self.link = label("", "label")
+        self.quality = label("", "label")
+        self.problem = label(wrap=True)
+        self.problem.setFixedHeight(
+            round(_PROBLEM_ROWS * QFontMetricsF(font(BODY_PX)).lineSpacing()) + 3
+        )
+        self.problem.setAlignment(Qt.AlignmentFlag.AlignTop | Qt.AlignmentFlag.AlignLeft)
+        self.stop = StopButton(say("stop_keys"), _STOP_PX, 30)
+        first = QHBoxLayout()
+        first.setSpacing(18)
+        first.addWidget(self.name)
+        first.addWidget(self.state, 1)
+        second = QHBoxLayout()
+        second.setSpacing(18)
+        second.addWidget(self.link)
+        second.addWidget(self.quality, 1)
+        words = QVBoxLayout()
+        words.setSpacing(1)
+        words.addLayout(first)
+        words.addWidget(self.more)
+        words.addLayout(second)
+        words.addWidget(self.problem)
+        layout = QHBoxLayout(self)
+        layout.setContentsMargins(12, 6, 8, 6)
+        layout.addLayout(words, 1)
+        layout.addWidget(self.stop)
+
+    def refresh(self, showing: PanelShowing) -> None:
+        """Show how things stand."""
+        self.stop.refresh(stoppable=showing.stoppable)
+        short = showing.name[:_NAME_LETTERS].rstrip()
+        self.name.setText(showing.name if short == showing.name else say("name_short", name=short))
+        self.name.setToolTip(tip(showing.name))
+        self.name.setVisible(bool(showing.name))
+        self.state.setText(showing.state)
+        mark(self.state, "well", showing.state_well)
+        passing = showing.stoppable and bool(showing.name)  # a session that is over stays so
+        mark(self.state, "old", passing and showing.old and showing.state_well)
+        self.more.setText(" · ".join(showing.more))
+        self.link.setText(showing.link.text)
+        mark(self.link, "well", showing.link.well)
+        self.quality.setText(showing.quality)
+        self.quality.setVisible(bool(showing.quality) and not showing.old)
+        first = showing.problems[0] if showing.problems else None
+        # a row each where there is room, else one over both rows
+        shown = [line.text for line in showing.problems]
+        shown = shown[: _PROBLEM_ROWS if self.width() >= _ROOMY_PX else 1]
+        text = "\n".join(shown)
+        if len(showing.problems) > len(shown):
+            text = f"{text} ({say('problem_more', count=len(showing.problems) - len(shown))})"
+        self.problem.setText(text)
+        self.problem.setToolTip(tip("\n".join(line.text for line in showing.problems)))
+        mark(self.problem, "well", first is None or first.well)

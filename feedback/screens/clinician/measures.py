@@ -1,0 +1,176 @@
+"""The table of measures: both sides against target and baseline, each with its uncertainty."""
+
+from __future__ import annotations
+
+from typing import Final
+
+from PyQt6.QtCore import Qt, pyqtSignal
+from PyQt6.QtGui import QColor, QFont, QFontMetricsF, QKeyEvent, QResizeEvent
+from PyQt6.QtWidgets import QAbstractItemView, QHeaderView, QTableWidget, QTableWidgetItem
+
+from feedback.screens.clinician.measure_rows import Row
+from feedback.screens.widgets import palette
+from feedback.screens.widgets.lettering import font
+from feedback.screens.widgets.style import BODY_PX, named
+from feedback.texts.clinician import say
+from shared.catalogue import CATALOGUE
+from shared.flow import BandState
+
+_COLUMNS: Final = (
+    # key, widest text that it must hold
+    ("measure", ""),
+    ("left", "–10.5 ±10.5"),  # noqa: RUF001 - the wide minus sign of the screens
+    ("right", "–10.5 ±10.5"),  # noqa: RUF001
+    ("own_left", "–10.5"),  # noqa: RUF001
+    ("own_right", "–10.5"),  # noqa: RUF001
+    ("change", "(–10.5)  (–10.5)"),  # noqa: RUF001
+    ("target", "171 to 179"),
+    ("state", "not known"),
+    ("quality", "0.31 low, 5 s"),
+)
+_ABOUT: Final = {
+    "left": "about_value",
+    "right": "about_value",
+    "own_left": "about_own",
+    "own_right": "about_own",
+    "change": "about_change",
+    "quality": "about_quality",
+}
+_OUT: Final = frozenset({BandState.BELOW, BandState.ABOVE})
+_STATE_COLUMN: Final = 7
+_OWN_COLUMNS: Final = (3, 4)
+_TITLE_PX: Final = 194
+"""Holds the longest title with its unit."""
+
+
+class MeasureTable(QTableWidget):
+    """One row for each measure of the catalogue; the current row is the one that is charted."""
+
+    chosen = pyqtSignal(str)
+
+    def __init__(self) -> None:
+        super().__init__(0, len(_COLUMNS))
+        self._rows: tuple[Row, ...] = ()
+        self._old = False
+        self._plain, self._bold = font(BODY_PX - 1), font(BODY_PX - 1, bold=True)
+        self.setHorizontalHeaderLabels([say(f"column_{key}") for key, _ in _COLUMNS])
+        for column, (key, _) in enumerate(_COLUMNS):
+            item = self.horizontalHeaderItem(column)
+            if item is not None and key in _ABOUT:
+                item.setToolTip(say(_ABOUT[key]))
+        header, rows = self.horizontalHeader(), self.verticalHeader()
+        if header is not None and rows is not None:
+            rows.hide()
+            rows.setDefaultSectionSize(26)
+            header.setSectionResizeMode(QHeaderView.ResizeMode.Fixed)
+            header.setSectionResizeMode(0, QHeaderView.ResizeMode.Stretch)
+            header.setMinimumSectionSize(36)
+            for column, (key, widest) in enumerate(_COLUMNS):
+                if column:
+                    metrics = QFontMetricsF(self._bold if column == _STATE_COLUMN else self._plain)
+                    texts = (widest, say(f"column_{key}"))
+                    wide = max(metrics.horizontalAdvance(text) for text in texts)
+                    self.setColumnWidth(column, round(wide) + 16)
+        self._widths = [self.columnWidth(column) for column in range(len(_COLUMNS))]
+        self.setSelectionBehavior(QAbstractItemView.SelectionBehavior.SelectRows)
+        self.setSelectionMode(QAbstractItemView.SelectionMode.SingleSelection)
+        self.setEditTriggers(QAbstractItemView.EditTrigger.NoEditTriggers)
+        self.setTabKeyNavigation(False)
+        self.setVerticalScrollMode(QAbstractItemView.ScrollMode.ScrollPerPixel)
+        self.setHorizontalScrollMode(QAbstractItemView.ScrollMode.ScrollPerPixel)
+        self.setMinimumHeight(150)
+        named(self, say("measures"), say("measures_about"))
+        self.setToolTip("")
+        self.currentCellChanged.connect(self._on_current)
+
+    def refresh(self, rows: tuple[Row, ...], *, old: bool) -> None:
+        """Show these rows; only cells that say something new are touched."""
+        if [row.name for row in rows] != [row.name for row in self._rows]:
+            self._lay_out(rows)
+        elif rows == self._rows and old == self._old:
+            return
+        for number, row in enumerate(rows):
+            if old != self._old or not self._rows or row != self._rows[number]:
+                self._write(number, row, old=old)
+        self._rows, self._old = rows, old
+
+    def resizeEvent(self, event: QResizeEvent | None) -> None:  # noqa: N802 - Qt's name
+        """Leave the baseline's columns out where there is no room: the change tells of it too."""
+        super().resizeEvent(event)
+        viewport = self.viewport()
+        if viewport is None:
+            return
+        others = sum(self._widths[1:])
+        tight = viewport.width() - others < _TITLE_PX
+        for column in _OWN_COLUMNS:
+            self.setColumnHidden(column, tight)
+
+    def keyPressEvent(self, event: QKeyEvent | None) -> None:  # noqa: N802 - Qt's name
+        """Letters do not search, so that no key is swallowed; the rest is the table's."""
+        if event is not None and event.text().isprintable() and event.text().strip():
+            event.ignore()
+            return
+        super().keyPressEvent(event)
+
+    def _lay_out(self, rows: tuple[Row, ...]) -> None:
+        self._rows = ()
+        self.clearSpans()
+        self.setRowCount(len(rows))
+        for number, row in enumerate(rows):
+            for column in range(len(_COLUMNS)):
+                item = QTableWidgetItem()
+                item.setFlags(Qt.ItemFlag.ItemIsEnabled | Qt.ItemFlag.ItemIsSelectable)
+                if column:
+                    item.setTextAlignment(Qt.AlignmentFlag.AlignCenter)
+                else:
+                    item.setToolTip(CATALOGUE[row.name].definition)
+                self.setItem(number, column, item)
+            if row.why_not:
+                self.setSpan(number, 1, 1, len(_COLUMNS) - 1)
+                why = self.item(number, 1)
+                if why is not None:
+                    why.setTextAlignment(Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter)
+            elif not row.by_side:
+                self.setSpan(number, 1, 1, 2)
+                self.setSpan(number, 3, 1, 2)
+
+    def _write(self, number: int, row: Row, *, old: bool) -> None:
+        if row.why_not:
+            texts: tuple[str, ...] = (row.title, row.why_not, *[""] * (len(_COLUMNS) - 2))
+        else:
+            texts = (
+                row.title,
+                row.left,
+                row.right,
+                row.own_left,
+                row.own_right,
+                row.change,
+                row.target,
+                row.now,
+                say("old") if old and row.quality else row.quality,
+            )
+        dim = old or row.old or row.doubtful or bool(row.why_not)
+        for column, text in enumerate(texts):
+            item = self.item(number, column)
+            if item is None:
+                continue
+            ink, face = palette.CARD_TEXT, self._plain
+            if dim and column:
+                ink = palette.CARD_OLD
+            elif column == _STATE_COLUMN and row.state in _OUT:
+                ink, face = palette.CARD_NOTE, self._bold
+            _set(item, text, ink.colour, face)
+
+    def _on_current(self, row: int, _column: int, _before: int, _column_before: int) -> None:
+        if 0 <= row < len(self._rows) and not self._rows[row].why_not:
+            self.chosen.emit(self._rows[row].name)
+
+
+def _set(item: QTableWidgetItem, text: str, colour: str, face: QFont) -> None:
+    if item.text() != text:
+        item.setText(text)
+    wanted = QColor(colour)
+    if item.foreground().color() != wanted:
+        item.setForeground(wanted)
+    if item.font() != face:
+        item.setFont(face)

@@ -1,0 +1,1 @@
+"""The pages that lead through a session at home."""

@@ -1,0 +1,196 @@
+"""Draws one picture of the runner's screen: what is shown, in the places of the layout."""
+
+from __future__ import annotations
+
+from typing import Final
+
+from PyQt6.QtCore import QPointF, QRectF, Qt
+from PyQt6.QtGui import QColor, QPainter, QPainterPath, QPen, QPolygonF
+
+from feedback.screens.runner.layout import NUMBER_ROOM, Places
+from feedback.screens.runner.model import Gauge, Page, Showing
+from feedback.screens.widgets import palette
+from feedback.screens.widgets.lettering import Fitted, draw, fit, width
+from feedback.screens.widgets.text_box import Box, block_height
+from shared.flow import BandState
+
+LEFT: Final = Qt.AlignmentFlag.AlignLeft
+RIGHT: Final = Qt.AlignmentFlag.AlignRight
+OUTSIDE: Final = frozenset({BandState.BELOW, BandState.ABOVE})
+_UNIT_GAP: Final = 0.3
+"""Between the number and its unit, in heights of the digits."""
+_LEAST_UNIT: Final = 0.26
+"""Height of the unit's capitals at least, in heights of the digits."""
+_ATTACHED: Final = frozenset({"°"})
+"""Units that are written at the number itself, at its size."""
+
+
+def paint(painter: QPainter, places: Places, showing: Showing) -> None:
+    """Draw everything but the button."""
+    painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+    painter.setRenderHint(QPainter.RenderHint.TextAntialiasing)
+    if showing.asks:
+        box, cap_px = places.title, places.line_cap_px
+        asked = fit(showing.title, box.width, box.height, cap_px, 1, bold=True)
+        draw(painter, asked, box, palette.LINE.colour, LEFT)
+    else:
+        _label(painter, showing.title, places.title, places.label_cap_px, LEFT)
+    _label(painter, showing.clock, places.clock, places.label_cap_px, RIGHT)
+    _corner(painter, showing, places)
+    if showing.page is Page.VALUE:
+        _number(painter, showing, places)
+        if showing.gauge is not None:
+            _gauge(painter, showing.gauge, places)
+        box = places.line
+        line = fit(showing.line, box.width, box.height, places.line_cap_px, 2, bold=True)
+        draw(painter, line, box, palette.LINE.colour)
+    else:
+        for fitted, message_ink, box in message_rows(showing, places):
+            draw(painter, fitted, box, message_ink.colour)
+
+
+def number_cap_px(showing: Showing, places: Places) -> float:
+    """Height of the digits that :func:`paint` will draw."""
+    return _set_number(showing, places)[0].cap_px
+
+
+def _label(painter: QPainter, text: str, box: Box, cap_px: float, align: Qt.AlignmentFlag) -> None:
+    if text:
+        draw(painter, fit(text, box.width, box.height, cap_px, 1), box, palette.LABEL.colour, align)
+
+
+def _corner(painter: QPainter, showing: Showing, places: Places) -> None:
+    """The demo note and a problem that leaves the values good, one above the other."""
+    texts = [
+        (text, ink)
+        for text, ink in ((showing.demo, palette.LABEL), (showing.note, palette.NOTE))
+        if text
+    ]
+    box = places.note
+    share = box.height / max(len(texts), 1)
+    for index, (text, ink) in enumerate(texts):
+        place = Box(box.x, box.y + index * share, box.width, share)
+        cap_px = min(places.label_cap_px, 0.58 * share)
+        draw(painter, fit(text, place.width, share, cap_px, 2), place, ink.colour, LEFT)
+
+
+def _set_number(showing: Showing, places: Places) -> tuple[Fitted, float]:
+    """The digits, and the height of the unit's capitals; side by side they fit the place."""
+    box = places.number
+    attached = showing.unit in _ATTACHED
+    text = showing.number + (showing.unit if attached else "")
+    # digits have no descenders, so they may fill their place
+    room = block_height(1) * box.height / NUMBER_ROOM
+    digits = fit(text, box.width, room, places.number_cap_px, 1, bold=True)
+    unit_cap = max(_LEAST_UNIT * digits.cap_px, min(places.line_cap_px, 0.4 * digits.cap_px))
+    if not showing.unit or attached:
+        return digits, unit_cap
+    whole = digits.width + _UNIT_GAP * digits.cap_px + width(showing.unit, unit_cap)
+    if whole > box.width:  # the unit gives way first
+        unit_cap = _LEAST_UNIT * digits.cap_px
+        whole = digits.width + _UNIT_GAP * digits.cap_px + width(showing.unit, unit_cap)
+    shrink = min(1.0, box.width / whole)
+    return Fitted(digits.rows, digits.cap_px * shrink, bold=True), unit_cap * shrink
+
+
+def _number(painter: QPainter, showing: Showing, places: Places) -> None:
+    digits, unit_cap = _set_number(showing, places)
+    box = places.number
+    ink = palette.NUMBER_OUTSIDE if showing.state in OUTSIDE else palette.NUMBER
+    if not showing.unit or showing.unit in _ATTACHED:
+        draw(painter, digits, box, ink.colour)
+        return
+    unit = Fitted((showing.unit,), unit_cap, bold=False)
+    gap = _UNIT_GAP * digits.cap_px
+    start = box.x + (box.width - digits.width - gap - unit.width) / 2
+    draw(painter, digits, Box(start, box.y, digits.width, box.height), ink.colour)
+    baseline = box.y + (box.height + digits.cap_px) / 2
+    place = Box(start + digits.width + gap, baseline - unit_cap, unit.width, unit_cap)
+    draw(painter, unit, place, palette.LABEL.colour)
+
+
+def _gauge(painter: QPainter, gauge: Gauge, places: Places) -> None:
+    box = places.gauge
+    lane = Box(box.x, box.y + 0.06 * box.height, box.width, 0.56 * box.height)
+    inset = 0.06 * box.width
+    start, length = box.x + inset, box.width - 2 * inset
+    middle = lane.y + lane.height / 2
+    left, right = start + gauge.low * length, start + gauge.high * length
+    rail = 0.08 * lane.height
+    painter.setPen(Qt.PenStyle.NoPen)
+    painter.setBrush(QColor(palette.RAIL.colour))
+    painter.drawRoundedRect(QRectF(start, middle - rail / 2, length, rail), rail / 2, rail / 2)
+    painter.setBrush(QColor(palette.BAND.colour))
+    half = 0.4 * lane.height
+    painter.drawRect(QRectF(left, middle - half, right - left, 2 * half))
+    edge = max(2.0, 0.07 * lane.height)
+    for at, text in ((left, gauge.low_text), (right, gauge.high_text)):
+        if text:
+            painter.setPen(Qt.PenStyle.NoPen)
+            painter.setBrush(QColor(palette.BAND_EDGE.colour))
+            painter.drawRect(QRectF(at - edge / 2, lane.y, edge, lane.height))
+            room = Box(
+                at - 0.15 * box.width, lane.bottom, 0.3 * box.width, box.bottom - lane.bottom
+            )
+            cap_px = min(places.label_cap_px, 0.66 * room.height)
+            draw(painter, fit(text, room.width, room.height, cap_px, 1), room, palette.LABEL.colour)
+    if gauge.marker is not None:
+        _marker(painter, QPointF(start + gauge.marker * length, middle), lane.height, gauge.state)
+
+
+def _marker(painter: QPainter, at: QPointF, height: float, state: BandState) -> None:
+    """A disc in the band; outside, a wedge that points to it."""
+    shape = QPainterPath()
+    if state in OUTSIDE:
+        size = 0.48 * height
+        way = 1.0 if state is BandState.BELOW else -1.0
+        shape.addPolygon(
+            QPolygonF(
+                [
+                    QPointF(at.x() + way * size, at.y()),
+                    QPointF(at.x() - way * 0.7 * size, at.y() - size),
+                    QPointF(at.x() - way * 0.7 * size, at.y() + size),
+                ]
+            )
+        )
+        shape.closeSubpath()
+        ink = palette.MARKER_OUTSIDE
+    else:
+        shape.addEllipse(at, 0.3 * height, 0.3 * height)
+        ink = palette.MARKER_INSIDE
+    painter.setPen(QPen(QColor(palette.GROUND), max(1.5, 0.06 * height)))
+    painter.setBrush(QColor(ink.colour))
+    painter.drawPath(shape)
+
+
+def message_rows(showing: Showing, places: Places) -> list[tuple[Fitted, palette.Ink, Box]]:
+    """The heading and the texts, each as it is set, its colour, and its place.
+
+    One under the other, in the middle; all shrink alike to fit.
+    """
+    wanted = [(showing.heading, 1.3 * places.line_cap_px, palette.NUMBER, True)]
+    wanted += [(text, places.line_cap_px, palette.LABEL, False) for text in showing.texts]
+    wanted += [(text, places.read_cap_px, palette.LABEL, False) for text in showing.small_print]
+    box = places.message
+    if not showing.title and not showing.clock:
+        box = Box(box.x, places.title.y, box.width, box.bottom - places.title.y)
+    aside, above = 0.04 * box.width, 0.02 * box.height
+    box = Box(box.x + aside, box.y + above, box.width - 2 * aside, box.height - 2 * above)
+    scale = 1.0
+    while True:
+        blocks = [
+            (fit(text, box.width, box.height, scale * cap, 4, bold=bold), ink)
+            for text, cap, ink, bold in wanted
+        ]
+        # the small print stands apart from what is above it
+        gaps = [0.7 * scale * cap for _, cap, _, _ in wanted[:-1]]
+        total = sum(fitted.height for fitted, _ in blocks) + sum(gaps)
+        if total <= box.height or scale < 0.05:
+            break
+        scale *= 0.94
+    y = box.y + (box.height - total) / 2
+    rows = []
+    for (fitted, ink), gap in zip(blocks, [*gaps, 0.0], strict=True):
+        rows.append((fitted, ink, Box(box.x, y, box.width, fitted.height)))
+        y += fitted.height + gap
+    return rows

@@ -1,0 +1,1 @@
+"""What several windows share: colours, lettering, the Stop button, and how windows are started."""

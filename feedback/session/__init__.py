@@ -1,0 +1,1 @@
+"""The session: all that is known and decided while somebody runs."""
