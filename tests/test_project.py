@@ -20,7 +20,7 @@ import pytest
 from packaging.requirements import Requirement
 from packaging.utils import canonicalize_name
 
-from feedback.cli import build_parser
+from feedback.cli.main import build_parser
 
 ROOT = Path(__file__).resolve().parents[1]
 PROJECT: dict[str, Any] = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))
@@ -204,7 +204,7 @@ def test_the_installed_wheel_works_far_from_the_checkout(wheel: Path, tmp_path: 
     install = f"-m pip install --quiet --no-index --no-deps --target {installed} {wheel}"
     subprocess.run([sys.executable, *shlex.split(install)], check=True, capture_output=True)
     shown = subprocess.run(
-        [sys.executable, "-W", "error", "-m", "feedback.cli", "athletes"],
+        [sys.executable, "-W", "error", "-m", "feedback.cli.main", "athletes"],
         cwd=tmp_path,
         env={**os.environ, "PYTHONPATH": str(installed)},
         capture_output=True,

@@ -308,7 +308,7 @@ def test_demo_measure_run_and_baseline_send_nothing(
         folder = tmp_path / command
         with looking_on(folder) as onlooker:
             words = onlooker.command(
-                *(sys.executable, "-m", "feedback.cli", command, *programs[command])
+                *(sys.executable, "-m", "feedback.cli.main", command, *programs[command])
             )
             with subprocess.Popen(
                 words,

@@ -45,7 +45,7 @@ def environment(folder: Path, **more: str) -> dict[str, str]:
 
 def beltside(env: dict[str, str], *words: str) -> subprocess.CompletedProcess[str]:
     return subprocess.run(
-        [sys.executable, "-m", "feedback.cli", *words],
+        [sys.executable, "-m", "feedback.cli.main", *words],
         env=env,
         capture_output=True,
         text=True,
@@ -196,7 +196,7 @@ def test_session_on_a_video_is_cued_and_saved(tmp_path: Path) -> None:
     words = ["--athlete", "heron", "--file", str(demo_clip(View.SIDE))]
     words += ["--cautions-read", "--no-sound", "--windowed"]
     with subprocess.Popen(
-        [sys.executable, "-m", "feedback.cli", "run", *words],
+        [sys.executable, "-m", "feedback.cli.main", "run", *words],
         env=env,
         stdout=subprocess.PIPE,
         stderr=subprocess.PIPE,

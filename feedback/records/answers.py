@@ -16,9 +16,9 @@ from typing import Final
 
 from feedback.athlete_files.plan_log import Result
 from feedback.athlete_files.signatures import short
-from feedback.records.digest import Digest, Origin
-from feedback.records.phrases import moment
 from feedback.records.result_limits import started_of
+from feedback.records.summary import Digest, Origin
+from feedback.records.wording import moment
 
 CONFIRM: Final = "If the runner tells you that it was held, add --confirmed."
 NOTHING: Final = "Nothing is to do."

@@ -11,7 +11,7 @@ from typing import Final
 
 import msgspec
 
-from feedback.records.digest import Mean
+from feedback.records.summary import Mean
 from feedback.training.baseline import FEWEST_STEPS
 from shared.change import OLD_FREEDOM, Error, least_change
 from shared.flow import Side

@@ -10,7 +10,7 @@ from typing import Final
 
 import msgspec
 
-from feedback.records.digest import Digest
+from feedback.records.summary import Digest
 from shared.identity import id_of
 from shared.plain_text import plain_line
 

@@ -15,7 +15,7 @@ from typing import Any, Final
 
 from fhir.resources.R4B.bundle import Bundle
 
-from feedback.records.digest import Digest, Mean
+from feedback.records.summary import Digest, Mean
 from feedback.training.counting import Part
 from shared.catalogue import CATALOGUE
 from shared.flow import Side

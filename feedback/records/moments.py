@@ -6,8 +6,8 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 from feedback.journal.writer import SUFFIX
-from feedback.records.whose import read_header
-from feedback.wallclock import Jump, jump
+from feedback.records.owners import read_header
+from feedback.records.wall_clock import Jump, jump
 from shared.problems import Problem, UserError, describe
 
 _STAMP = "%Y-%m-%dT%H%M%SZ"

@@ -13,14 +13,14 @@ from feedback.athlete_files.known_athletes import bearer, bearers, forget_seen
 from feedback.athlete_files.trust import forget_athlete
 from feedback.journal.writer import sessions_folder
 from feedback.records.aside import aside_of, forget
+from feedback.records.owners import labelled_files, other_files, session_files
 from feedback.records.privacy import erase_files, erase_from_log, erase_rows_aside
+from feedback.records.private_files import clear_half_saved
 from feedback.records.reports import old_reports, stem_of
 from feedback.records.store import Store
-from feedback.records.whose import labelled_files, other_files, session_files
 from feedback.storage.locking import turn
 from feedback.storage.settings import data_folder
 from feedback.storage.toml_fields import did_you_mean
-from feedback.tidy import clear_half_saved
 from shared.identity import SHORT, derived_id, id_of, ids_meant
 from shared.plain_text import number_of
 from shared.problems import UserError

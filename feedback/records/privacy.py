@@ -9,13 +9,13 @@ from pathlib import Path
 
 from feedback.records.answers import uid_of_answer
 from feedback.records.aside import Aside, forget
-from feedback.records.beside import files_beside
-from feedback.records.received import received_aside
+from feedback.records.files import files_beside
+from feedback.records.home_results import received_aside
+from feedback.records.private_files import clear_half_saved
 from feedback.records.reports import old_folders, own_folders, reports_folder, stem_of
 from feedback.records.store import SessionLine, Store
 from feedback.storage.settings import data_folder
 from feedback.terminal.guard import log_path
-from feedback.tidy import clear_half_saved
 from shared.problems import UserError
 
 

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from feedback.records.charts import Band, Chart, Series
-from feedback.records.pages import Figures, Lines, Page, Picture
-from feedback.records.phrases import (
+from feedback.records.page.charts import Band, Chart, Series
+from feedback.records.page.page import Figures, Lines, Page, Picture
+from feedback.records.store import SessionLine
+from feedback.records.trends import FEWEST_SESSIONS, Level, Trend
+from feedback.records.wording import (
     KINDS,
     SMALL_PRINT,
     UNKNOWN,
@@ -19,8 +21,6 @@ from feedback.records.phrases import (
     speed,
     title_of,
 )
-from feedback.records.store import SessionLine
-from feedback.records.trends import FEWEST_SESSIONS, Level, Trend
 from feedback.training.counting import Part
 from shared.flow import View
 from shared.plain_text import number_of

@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from typing import Final
 
-from feedback.records.charts import Band, Chart, Series, Strip
 from feedback.records.comparing import Reference, change_of, own_value
-from feedback.records.digest import Digest, Mean, Origin, Point, both
-from feedback.records.pages import Figures, Lines, Page, Picture
-from feedback.records.phrases import (
+from feedback.records.page.charts import Band, Chart, Series, Strip
+from feedback.records.page.page import Figures, Lines, Page, Picture
+from feedback.records.summary import Digest, Mean, Origin, Point, both
+from feedback.records.wording import (
     KINDS,
     SMALL_PRINT,
     UNKNOWN,

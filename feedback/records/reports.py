@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import Final
 
 from feedback.journal.writer import SUFFIX
-from feedback.records.received import SUFFIX as HOME_SUFFIX
+from feedback.records.home_results import SUFFIX as HOME_SUFFIX
 from feedback.storage.settings import data_folder
 from shared.identity import Named, id_in, id_of, in_file_name, plain
 from shared.plain_text import plain_line

@@ -9,7 +9,7 @@ from typing import Any, Final, TypeVar
 
 import msgspec
 
-from feedback.records.digest import Digest, Mean
+from feedback.records.summary import Digest, Mean
 from shared.catalogue import CATALOGUE
 
 T = TypeVar("T")

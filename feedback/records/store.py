@@ -39,8 +39,8 @@ from sqlalchemy.engine import make_url
 from sqlalchemy.exc import ArgumentError, DataError, SQLAlchemyError
 
 from feedback.records.answers import uid_of_answer
-from feedback.records.digest import Digest, Mean, Origin
 from feedback.records.rows import DamagedRowError, check, digest_of, row_of
+from feedback.records.summary import Digest, Mean, Origin
 from feedback.records.tables import AthleteRow, ErasedRow, MeanRow, SessionRow, TraceRow
 from feedback.training.counting import Part
 from shared.files import private_folder

@@ -99,7 +99,7 @@ class MeanRow(Base):
 
 
 class TraceRow(Base):
-    """The single values of a session, see :mod:`feedback.records.trace`; apart, since it is long.
+    """The single values of a session (:mod:`feedback.records.packed_values`).
 
     They stand apart, since they are long. Sessions without any have no row.
     """

@@ -19,8 +19,8 @@ from typing import Final
 import msgspec
 
 from feedback.records.comparing import FIRST_SESSION, Change, Reference, change_of, own_value
-from feedback.records.digest import Mean, both
 from feedback.records.store import SessionMean
+from feedback.records.summary import Mean, both
 from feedback.training.counting import Part
 from shared.catalogue import CATALOGUE
 from shared.flow import Side

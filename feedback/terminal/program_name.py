@@ -11,7 +11,7 @@ from typing import Final
 
 TYPED: Final = "BELTSIDE_TYPED"
 """Environment: what was typed; the launcher sets it where there is no command "beltside"."""
-_COMMANDS: Final = str(Path(__file__).parents[1] / "commands")
+_COMMANDS: Final = str(Path(__file__).parents[1] / "cli" / "commands")
 """Looked into by its path: what says how a command is typed stands below the commands."""
 
 

@@ -17,7 +17,7 @@ import numpy as np
 
 from feedback.sound.speaker import AnySpeaker
 from feedback.sound.tones import DEFAULT_VOLUME, Samples, render_all
-from feedback.station import Station
+from feedback.station.station import Station
 from shared.clock import now_ns
 from shared.targets import Athlete, CueStyle
 from tests.accuracy.tracks import CLIPS

@@ -116,7 +116,16 @@ def bench(wire: DirectWire, folder: Path, changes: int) -> dict[str, object]:
         "XDG_CACHE_HOME": str(Path(platformdirs.user_cache_dir("beltside")).parent),
         "QT_QPA_PLATFORM": "offscreen",
     }
-    words = [sys.executable, "-m", "feedback.cli", "run", "--athlete", "heron", "--clip", "side"]
+    words = [
+        sys.executable,
+        "-m",
+        "feedback.cli.main",
+        "run",
+        "--athlete",
+        "heron",
+        "--clip",
+        "side",
+    ]
     words += ["--no-sound", "--no-report", "--pair", "--port", str(DEFAULT_PORT)]
     with subprocess.Popen(
         wire.station.command(*words), env=environment, stdout=subprocess.PIPE, text=True

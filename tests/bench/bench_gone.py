@@ -72,7 +72,7 @@ def _one_session(
     }
     words = ("run", "--athlete", "heron", "--clip", "side", "--cautions-read", "--no-sound")
     with subprocess.Popen(
-        [sys.executable, "-m", "feedback.cli", *words, "--no-report"],
+        [sys.executable, "-m", "feedback.cli.main", *words, "--no-report"],
         env=environment,
         stdout=subprocess.DEVNULL,
         stderr=subprocess.DEVNULL,

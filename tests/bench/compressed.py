@@ -14,11 +14,11 @@ import tempfile
 import time
 from pathlib import Path
 
-from feedback.charting import Charting
 from feedback.demo import demo_clip, demo_profile
 from feedback.journal.writer import Header, Journal
 from feedback.session.interface import CaptureState, Facts, Start
 from feedback.session.session import Session
+from feedback.station.chart_numbers import Charting
 from live.pipeline import Pipeline, Setup
 from shared.clock import anchor_now
 from shared.flow import Body, Pose, View

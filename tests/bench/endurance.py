@@ -22,9 +22,9 @@ import msgspec
 import numpy as np
 
 from feedback.demo import demo_clip, demo_profile
-from feedback.order import Order
 from feedback.sound.speaker import Speaker
-from feedback.station import Station
+from feedback.station.setup import Order
+from feedback.station.station import Station
 from live.camera.sources import FileSource
 from live.pose.model import PoseModel
 from shared.flow import View

@@ -15,7 +15,7 @@ import time
 from typing import Any
 
 from feedback.sound.speaker import AnySpeaker
-from feedback.station import Station
+from feedback.station.station import Station
 from live.pose.model import PoseModel
 from tests.accuracy.tracks import CLIPS
 from tests.bench.result import Line, at_most, spread_ms, told

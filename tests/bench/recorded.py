@@ -43,7 +43,7 @@ def measured(clip: Path) -> dict[str, float]:
     """Wall and processor time of one measuring."""
     meta = truth_of(clip).meta
     command = [
-        *(sys.executable, "-m", "feedback.cli", "measure", str(clip), "--view", meta["view"]),
+        *(sys.executable, "-m", "feedback.cli.main", "measure", str(clip), "--view", meta["view"]),
         *("--height-cm", f"{100 * meta['height_m']:.0f}", "--json"),
     ]
     before, began = _processor_s(), time.monotonic()

@@ -18,11 +18,11 @@ from typing import Self
 
 from feedback.journal.entries import Entry
 from feedback.journal.writer import Header, Journal, read_journal, versions
-from feedback.order import Order, Outcome
 from feedback.screens.widgets.launch import ScreenProcess, spawn_runner_screen
 from feedback.screens.widgets.runner_options import TOKEN_VARIABLE
 from feedback.sound.speaker import AnySpeaker, SilentSpeaker, Speaker
-from feedback.station import Station
+from feedback.station.setup import Order, Outcome
+from feedback.station.station import Station
 from live.camera.sources import FileSource
 from live.pose.model import PoseModel
 from shared.child_environment import child_environment

@@ -9,9 +9,9 @@ import numpy as np
 import pytest
 
 from feedback.journal.entries import EventEntry
-from feedback.order import Outcome
 from feedback.sound.tones import Samples, render_all
-from feedback.worker import Tally
+from feedback.station.setup import Outcome
+from feedback.station.worker import Tally
 from shared.flow import Cue, CueKind, EventKind, GaitEvent, Side
 from shared.messages import StopReason
 from shared.units import NS_PER_S

@@ -13,9 +13,9 @@ import numpy as np
 
 from feedback.athlete_files.athletes import find_athlete
 from feedback.journal.writer import Header, Journal, Recording, read_journal
-from feedback.order import Order, Outcome
 from feedback.sound.speaker import SilentSpeaker
-from feedback.station import Station
+from feedback.station.setup import Order, Outcome
+from feedback.station.station import Station
 from shared.clock import anchor_now, now_ns
 from shared.cores import Reserve
 from shared.flow import Cue, Frame, Pose, View

@@ -33,8 +33,8 @@ from feedback.athlete_files.trust import (
     keep_first,
     read_clinics,
 )
-from feedback.commands.home_pages import voucher_pages
-from feedback.commands.telling import voucher_lines
+from feedback.cli.common.home_pages import voucher_pages
+from feedback.cli.common.tell import voucher_lines
 from feedback.records.people import People
 from feedback.records.store import Store
 from feedback.storage.locking import FILE as LOCK

@@ -7,8 +7,8 @@ from pathlib import Path
 
 import pytest
 
-from feedback.cli import build_parser
-from feedback.commands.console import given_code
+from feedback.cli.commands.console import given_code
+from feedback.cli.main import build_parser
 from shared.problems import UserError
 
 

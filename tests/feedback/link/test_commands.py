@@ -16,17 +16,17 @@ from pathlib import Path
 
 import pytest
 
-from feedback.cli import build_parser, main
-from feedback.commands import pair
-from feedback.commands.networking import open_network
+from feedback.cli.commands import pair
+from feedback.cli.common.network import open_network
+from feedback.cli.main import build_parser, main
 from feedback.link.consoles import ConsoleList, StationList
 from feedback.link.network_station import Network
 from feedback.link.pairing import Paired, Standing, public_key_of
 from shared.changes import Adjust, Answered, Note
 from shared.messages import SessionState
+from tests.feedback.cli.test_typed_commands import TARGET
 from tests.feedback.link.examples import snapshot
 from tests.feedback.link.netting import PATIENCE_S, NetStation, briefing, quiet_network
-from tests.feedback.link.test_typed import TARGET
 from tests.feedback.terminal.terminal_rig import Program, needs_a_terminal
 
 __all__ = ["quiet_network"]
@@ -45,7 +45,7 @@ class Terminal:
             "LOCALAPPDATA": str(folder / "data"),
         }
         self.process = subprocess.Popen(
-            [sys.executable, "-m", "feedback.cli", *words],
+            [sys.executable, "-m", "feedback.cli.main", *words],
             cwd=ROOT,
             env=environment,
             stdin=subprocess.PIPE,
@@ -232,7 +232,7 @@ def test_a_code_that_was_just_used_is_not_called_too_old() -> None:
 def test_consoles_are_listed_and_removed(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capfd: pytest.CaptureFixture[str]
 ) -> None:
-    monkeypatch.setattr("feedback.commands.consoles.link_folder", lambda: tmp_path)
+    monkeypatch.setattr("feedback.cli.commands.consoles.link_folder", lambda: tmp_path)
     assert main(["consoles"]) == 0
     assert "No console is paired" in capfd.readouterr().out
     ConsoleList(tmp_path).add(Paired("office", public_key_of(bytes(32))), "2026-05-04T10:00:00")
@@ -250,8 +250,8 @@ def test_known_stations_are_listed_and_forgotten(
 ) -> None:
     known = station.pair()
     StationList(tmp_path / "office").keep(known)
-    monkeypatch.setattr("feedback.commands.stations.link_folder", lambda: tmp_path / "office")
-    monkeypatch.setattr("feedback.commands.stations.LOOK_S", 0.1)
+    monkeypatch.setattr("feedback.cli.commands.stations.link_folder", lambda: tmp_path / "office")
+    monkeypatch.setattr("feedback.cli.commands.stations.LOOK_S", 0.1)
     assert main(["stations"]) == 0
     out = capfd.readouterr().out
     assert "room 1" in out

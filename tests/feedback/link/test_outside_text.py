@@ -29,6 +29,7 @@ from shared.changes import Adjust, Answered, Remark
 from shared.messages import PROTOCOL, Refused, Role
 from shared.plain_text import plain_line
 from shared.problems import Problem
+from tests.feedback.cli.test_typed_commands import TARGET
 from tests.feedback.link.examples import snapshot
 from tests.feedback.link.netting import (
     HOST,
@@ -41,7 +42,6 @@ from tests.feedback.link.netting import (
 )
 from tests.feedback.link.test_commands import ROOT, Terminal
 from tests.feedback.link.test_session import Consoles, answered, consoles, target
-from tests.feedback.link.test_typed import TARGET
 from tests.feedback.outside import WICKED, assert_fit
 
 __all__ = ["consoles", "quiet_network"]
@@ -234,7 +234,7 @@ def test_a_false_announcement_steers_no_terminal(tmp_path: Path) -> None:
             announcing.register_service(info)
         try:
             done = subprocess.run(
-                cable.console.command(sys.executable, "-m", "feedback.cli", "stations"),
+                cable.console.command(sys.executable, "-m", "feedback.cli.main", "stations"),
                 cwd=ROOT,
                 env=os.environ | {"XDG_DATA_HOME": str(tmp_path)},
                 capture_output=True,

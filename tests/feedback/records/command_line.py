@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from feedback.cli import build_parser
+from feedback.cli.main import build_parser
 from feedback.storage.settings import data_folder
 from feedback.terminal.guard import two_lines
 from shared.problems import UserError
@@ -27,7 +27,7 @@ def run(capsys: pytest.CaptureFixture[str], *words: str) -> tuple[int, str, str]
     """As the command line does, without its guard over the whole process."""
     capsys.readouterr()
     options = build_parser().parse_args(words)
-    command = importlib.import_module(f"feedback.commands.{options.command}")
+    command = importlib.import_module(f"feedback.cli.commands.{options.command}")
     code, told = 1, ""
     try:
         code = command.run(options)

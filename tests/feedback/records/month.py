@@ -12,9 +12,9 @@ from feedback.athlete_files.drills import read_drill, read_plan
 from feedback.athlete_files.prescriptions import prescribe
 from feedback.journal.entries import Entry, MeasureEntry, PlayedEntry, RatingEntry, StateEntry
 from feedback.journal.writer import SUFFIX, Header, limits_in_force
-from feedback.learner import Learner, Nature
 from feedback.session.interface import CaptureState, Facts, Rated, Start, StopAsked
 from feedback.session.session import Session
+from feedback.simulation.runner import Learner, Nature
 from feedback.storage.folders import Shelf, bundled_folder
 from feedback.training.baseline import side_differences
 from feedback.training.drill import DrillRun, lay_out

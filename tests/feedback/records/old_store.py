@@ -10,8 +10,8 @@ from alembic import command
 from alembic.config import Config
 from sqlalchemy import Connection, insert, inspect, text
 
-from feedback.records.digest import Digest
 from feedback.records.store import _engine, _mean_row, _session_row
+from feedback.records.summary import Digest
 from feedback.records.tables import MeanRow, SessionRow
 
 

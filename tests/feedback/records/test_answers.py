@@ -17,11 +17,11 @@ from feedback.athlete_files.plan_log import Result, signed_result
 from feedback.athlete_files.prescriptions import signed, write_prescription
 from feedback.athlete_files.signatures import RESULTS, own_public
 from feedback.athlete_files.trust import admit
-from feedback.commands import session as session_command
-from feedback.commands.keeping import look_at_age
+from feedback.cli.commands import session as session_command
+from feedback.cli.common.keep_records import look_at_age
 from feedback.journal.writer import sessions_folder
 from feedback.records.aside import all_aside
-from feedback.records.syncing import read_uids
+from feedback.records.sync import read_uids
 from shared.targets import Voucher
 from tests.feedback.records.command_line import run
 from tests.feedback.records.month import prescription, short_session
@@ -226,7 +226,7 @@ def test_a_session_is_held_though_its_result_cannot_be_signed(
 def set_all_aside(data: Path) -> None:
     """A week after the session its time is up, as newer records bear out."""
     (data / "records.toml").write_text("keep_days = 30\nerase_by_itself = true\n")
-    from tests.feedback.records.test_ageing import session
+    from tests.feedback.cli.test_old_sessions import session
 
     now = datetime(2025, 6, 2, 12, 0, tzinfo=UTC)
     for week in range(9):

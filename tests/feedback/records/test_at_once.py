@@ -16,7 +16,7 @@ from feedback.athlete_files.plan_log import read_log
 from feedback.athlete_files.trust import read_clinics
 from feedback.journal.writer import read_journal, sessions_folder
 from feedback.records.store import Store
-from feedback.records.syncing import sync
+from feedback.records.sync import sync
 from feedback.storage.locking import turn
 from feedback.storage.settings import data_folder
 from shared.problems import UserError
@@ -30,7 +30,7 @@ PROGRAM = f"""
 import os, sys
 import msgspec
 from feedback.athlete_files.baselines import save_baseline
-from feedback.enrolling import enrolled
+from feedback.cli.common.enrol import enrolled
 from feedback.training.plan import Done
 from feedback.athlete_files.prescriptions import signed
 from feedback.athlete_files.plan_log import save_done

@@ -9,10 +9,10 @@ from pathlib import Path
 import msgspec
 import pytest
 
-from feedback.commands.measure import Tally as FileTally
+from feedback.cli.commands.measure import Tally as FileTally
 from feedback.journal.entries import BlockEntry, Entry, MeasureEntry, ProblemEntry, StateEntry
 from feedback.journal.writer import Recording, read_journal
-from feedback.records.digesting import digest
+from feedback.records.summarise import digest
 from feedback.training.block_results import BlockTally
 from feedback.training.counting import Part, SessionMeans
 from shared.flow import Measure, Side

@@ -16,11 +16,11 @@ from sqlalchemy import text
 from feedback.athlete_files.baselines import newest_baseline
 from feedback.athlete_files.known_athletes import seen_profiles
 from feedback.journal.writer import new_path, read_journal, sessions_folder
-from feedback.records.digesting import digest
 from feedback.records.people import People
 from feedback.records.reports import reports_folder
 from feedback.records.store import Store
-from feedback.records.syncing import rebuild, sync
+from feedback.records.summarise import digest
+from feedback.records.sync import rebuild, sync
 from feedback.storage.folders import Shelf, own_folder, save_json
 from feedback.storage.settings import data_folder
 from feedback.terminal.guard import log_path
@@ -268,7 +268,7 @@ def test_an_older_store_keeps_all_it_holds(store_url: str, tmp_path: Path) -> No
 def test_a_profile_elsewhere_is_left_and_named_and_forgotten(
     data: Path, capsys: pytest.CaptureFixture[str], tmp_path: Path
 ) -> None:
-    from feedback.enrolling import enrolled
+    from feedback.cli.common.enrol import enrolled
 
     path = tmp_path / "elsewhere" / "anna.toml"
     path.parent.mkdir()

@@ -5,13 +5,13 @@ from __future__ import annotations
 import msgspec
 import pytest
 
-from feedback.commands.holding import Plot, targets_at_start
+from feedback.cli.common.hold_session import Plot, targets_at_start
 from feedback.journal.entries import JudgementEntry, StateEntry, TargetEntry
 from feedback.journal.writer import Recording, read_journal
-from feedback.records.charts import Band
-from feedback.records.digesting import read_whole
-from feedback.records.pages import Lines, Picture
+from feedback.records.page.charts import Band
+from feedback.records.page.page import Lines, Picture
 from feedback.records.report import session_report
+from feedback.records.summarise import read_whole
 from feedback.training.drill import DrillRun, lay_out
 from feedback.training.goals import as_athlete
 from shared.flow import View

@@ -10,11 +10,11 @@ from typing import Any
 import msgspec
 import pytest
 
-from feedback.commands import archive
-from feedback.commands.keeping import look_at_age, write_report
+from feedback.cli.common import archive
+from feedback.cli.common.keep_records import look_at_age, write_report
 from feedback.journal.entries import ProblemEntry
-from feedback.order import Outcome
-from feedback.worker import Tally
+from feedback.station.setup import Outcome
+from feedback.station.worker import Tally
 from shared.identity import derived_id
 from shared.messages import StopReason
 from shared.problems import describe

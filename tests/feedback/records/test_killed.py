@@ -11,7 +11,7 @@ from pathlib import Path
 from feedback.journal.entries import MeasureEntry
 from feedback.journal.writer import read_journal
 from feedback.records.store import Store
-from feedback.records.syncing import sync
+from feedback.records.sync import sync
 
 ROOT = Path(__file__).resolve().parents[3]
 ROUNDS = 50
@@ -22,7 +22,7 @@ import json, os, select, signal, sys, threading, time
 from pathlib import Path
 from feedback.journal.writer import Journal
 from feedback.records.store import Store
-from feedback.records.syncing import sync
+from feedback.records.sync import sync
 from tests.feedback.making import measure
 from tests.feedback.journal.test_writer import MeasureEntry, header
 

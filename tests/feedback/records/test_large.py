@@ -10,11 +10,11 @@ import pytest
 from feedback.athlete_files.athletes import read_profile
 from feedback.journal.entries import NoteEntry
 from feedback.journal.writer import read_journal
-from feedback.records.as_html import as_html
-from feedback.records.digesting import read_whole
+from feedback.records.page.html import as_html
 from feedback.records.report import MOST_REMARKS, session_report
 from feedback.records.store import Store
-from feedback.records.syncing import sync
+from feedback.records.summarise import read_whole
+from feedback.records.sync import sync
 from feedback.storage.folders import Shelf, bundled_folder
 from shared.problems import UserError
 from tests.feedback.records.month import NS_PER_S, short_session, write

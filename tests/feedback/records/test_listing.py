@@ -14,9 +14,9 @@ import pytest
 from feedback.athlete_files.baselines import save_baseline
 from feedback.journal.entries import PlayedEntry, SummaryEntry
 from feedback.journal.writer import read_journal
-from feedback.records.digesting import digest
-from feedback.records.pages import Figures, Lines, Page
+from feedback.records.page.page import Figures, Lines, Page
 from feedback.records.report import session_report
+from feedback.records.summarise import digest
 from feedback.texts.training import place_in_plan, sessions_of
 from shared.flow import CueKind, Played
 from shared.targets import Plan, PlanSession, SessionKind

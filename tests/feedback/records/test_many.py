@@ -10,11 +10,11 @@ from pathlib import Path
 
 from sqlalchemy import insert
 
-from feedback.records.as_html import as_html
-from feedback.records.digest import Digest, Mean
-from feedback.records.pages import Page
+from feedback.records.page.html import as_html
+from feedback.records.page.page import Page
 from feedback.records.progress_page import progress_page
 from feedback.records.store import Store, _mean_row, _session_row
+from feedback.records.summary import Digest, Mean
 from feedback.records.tables import AthleteRow, MeanRow, SessionRow, TraceRow
 from feedback.records.trends import trends
 from feedback.training.counting import Part

@@ -13,15 +13,15 @@ import pytest
 
 from feedback.journal.entries import BlockEntry, NoteEntry, RatingEntry, StateEntry, TargetEntry
 from feedback.journal.writer import add_entries, read_journal
-from feedback.records.as_html import as_html
-from feedback.records.as_pdf import as_pdf
-from feedback.records.digest import Digest, Mean
-from feedback.records.digesting import digest, points
-from feedback.records.pages import Figures, Lines, Page, Picture
+from feedback.records.page.html import as_html
+from feedback.records.page.page import Figures, Lines, Page, Picture
+from feedback.records.page.pdf import as_pdf
 from feedback.records.progress_page import progress_page
 from feedback.records.report import session_report
 from feedback.records.store import Store
-from feedback.records.syncing import sync
+from feedback.records.summarise import digest, points
+from feedback.records.summary import Digest, Mean
+from feedback.records.sync import sync
 from feedback.records.trends import trends
 from feedback.training.counting import Part
 from shared.flow import Side, View

@@ -18,10 +18,10 @@ from feedback.athlete_files.plan_log import Result, save_result
 from feedback.athlete_files.prescriptions import signed, write_prescription
 from feedback.athlete_files.signatures import own_key
 from feedback.journal.writer import read_journal
-from feedback.records.digesting import digest
 from feedback.records.export import CSV_COLUMNS
 from feedback.records.fhir import SYSTEM, UNITS
 from feedback.records.store import Store
+from feedback.records.summarise import digest
 from feedback.storage.folders import Shelf, own_folder
 from feedback.storage.settings import data_folder
 from feedback.training.block_results import BlockResult

@@ -9,12 +9,12 @@ import pytest
 
 from feedback.athlete_files.plan_log import Result, read_result, save_result
 from feedback.journal.writer import Recording, read_journal
-from feedback.records.digest import Digest
-from feedback.records.digesting import digest
+from feedback.records.home_results import Received, digest_received
 from feedback.records.progress_page import progress_page
-from feedback.records.received import Received, digest_received
 from feedback.records.report import session_report
 from feedback.records.store import SessionLine, SessionMean
+from feedback.records.summarise import digest
+from feedback.records.summary import Digest
 from feedback.records.trends import trends
 from feedback.training.block_results import BlockResult, BlockTally, Mean
 from feedback.training.counting import Part

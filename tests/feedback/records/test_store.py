@@ -15,9 +15,9 @@ from alembic.autogenerate import compare_metadata
 from alembic.migration import MigrationContext
 
 from feedback.journal.writer import read_journal
-from feedback.records.digesting import digest
 from feedback.records.store import Store
-from feedback.records.syncing import rebuild, sync
+from feedback.records.summarise import digest
+from feedback.records.sync import rebuild, sync
 from feedback.records.tables import Base
 from feedback.training.counting import Part
 from shared.flow import View
@@ -153,7 +153,7 @@ INTERRUPTED = """
 import os, sys
 from pathlib import Path
 from feedback.records.store import Store
-from feedback.records.syncing import sync
+from feedback.records.sync import sync
 left = int(sys.argv[3])
 def report(uid):
     global left

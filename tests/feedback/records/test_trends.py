@@ -11,8 +11,8 @@ import msgspec
 import numpy as np
 import pytest
 
-from feedback.records.digest import Mean
 from feedback.records.store import SessionMean
+from feedback.records.summary import Mean
 from feedback.records.trends import Level, Scatter, between_sessions, trends
 from feedback.training.counting import Part
 from shared.change import Error, least_change

@@ -15,10 +15,10 @@ from feedback.athlete_files.plan_log import PlanLog, Result, result_path, save_l
 from feedback.athlete_files.prescriptions import prescribe, signed
 from feedback.athlete_files.signatures import own_key
 from feedback.athlete_files.trust import accept
-from feedback.commands.prescribe import keep
+from feedback.cli.commands.prescribe import keep
 from feedback.journal.writer import Header, new_path, read_journal, sessions_folder
-from feedback.records.beside import replay_path
-from feedback.records.received import Received, save_received
+from feedback.records.files import replay_path
+from feedback.records.home_results import Received, save_received
 from feedback.records.reports import report_folder, stem_of
 from feedback.storage.settings import data_folder
 from feedback.training.block_results import BlockResult

@@ -22,10 +22,10 @@ from feedback.journal.writer import Header, Journal
 from feedback.link.client_state import LinkState
 from feedback.link.local_client import LinkClient
 from feedback.link.network_station import Network
-from feedback.order import Order, Outcome
 from feedback.screens.widgets.launch import ScreenProcess, spawn_runner_screen
 from feedback.sound.speaker import Speaker
-from feedback.station import Station
+from feedback.station.setup import Order, Outcome
+from feedback.station.station import Station
 from live.camera.sources import FileSource, FrameSource
 from live.pose.model import PoseModel
 from shared.clock import anchor_now, now_ns

@@ -63,7 +63,7 @@ def test_a_session_waits_until_the_cautions_are_confirmed_on_its_screen(
     with MjpegServer() as camera:
         command = ["run", "--athlete", "heron", "--stream", camera.url, "--no-sound", "--windowed"]
         process = subprocess.Popen(
-            [sys.executable, "-m", "feedback.cli", *command],
+            [sys.executable, "-m", "feedback.cli.main", *command],
             env=home,
             stdout=subprocess.PIPE,
             stderr=subprocess.PIPE,

@@ -16,8 +16,8 @@ import pytest
 from feedback.journal.entries import ProblemEntry, StateEntry
 from feedback.journal.writer import read_journal
 from feedback.link.local_client import LinkClient
-from feedback.order import Outcome
 from feedback.screens.widgets.launch import ScreenProcess
+from feedback.station.setup import Outcome
 from live.camera.sources import FrameSource, StreamSource
 from live.pose.model import PoseModel
 from shared.clock import now_ns

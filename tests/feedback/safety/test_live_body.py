@@ -8,9 +8,9 @@ import pytest
 
 from feedback.journal.entries import StateEntry
 from feedback.journal.writer import Header, Journal, read_journal
-from feedback.order import Order
 from feedback.sound.speaker import SilentSpeaker
-from feedback.station import Station
+from feedback.station.setup import Order
+from feedback.station.station import Station
 from live.camera.sources import FileSource
 from live.pose.model import PoseModel
 from shared.clock import anchor_now

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from feedback.sound.tones import CEILING, DEFAULT_VOLUME, worst_case_dba
-from tests.feedback.sound.desk import Desk
+from tests.feedback.sound.player import Desk
 
 STATED_DBA = 77.0
 """In feedback.sound.tones, for the default volume; the limit for adults is 80 dBA for 40 h a week

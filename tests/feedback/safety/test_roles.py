@@ -8,8 +8,8 @@ from typing import get_args
 import pytest
 
 from feedback.link.protocol import Asked, Asker, Close, StationSide, StopAsked, Tokens, encode
-from feedback.requests import command_for, is_too_painful
 from feedback.safety.rules import By
+from feedback.station.requests import command_for, is_too_painful
 from shared.changes import Adjust, MoveBlock, Note, Undo
 from shared.messages import (
     PROTOCOL,

@@ -19,7 +19,7 @@ from feedback.session.track_file import (
     read_track,
     unpack,
 )
-from feedback.tracking import Again, TrackedPipeline, TrackedSession
+from feedback.station.tracked import Again, TrackedPipeline, TrackedSession
 from live.pipeline import Setup
 from shared.clock import ClockAnchor
 from shared.flow import Body, Pose, View

@@ -12,7 +12,7 @@ from feedback.journal.writer import Header, Journal, limits_in_force, read_journ
 from feedback.safety.rules import By
 from feedback.session.interface import Command, Facts, GoOn, Pause, Rated, Start, StopAsked
 from feedback.session.track_file import BaselineSetUp, DrillSetUp, Track, TrackHeader, read_track
-from feedback.tracking import Again, TrackedPipeline, TrackedSession
+from feedback.station.tracked import Again, TrackedPipeline, TrackedSession
 from feedback.training.baseline import BaselineRun
 from feedback.training.course import Course
 from feedback.training.drill import DrillRun, lay_out

@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from feedback.sound.mixer import Mixer
 from feedback.sound.tones import CEILING, SOUNDS
 from shared.flow import CueKind, Played
-from tests.feedback.sound.desk import (
+from tests.feedback.sound.player import (
     BLOCK,
     FADE,
     LATENCY_NS,
@@ -220,7 +220,7 @@ def test_the_ceiling_holds_for_sounds_that_are_too_loud() -> None:
 MEMORY_OF_A_BUSY_SECOND = """
 import tracemalloc
 import numpy as np
-from tests.feedback.sound.desk import BLOCK, Desk
+from tests.feedback.sound.player import BLOCK, Desk
 desk = Desk()
 desk.mixer.set_beat(200.0)
 out = np.zeros((BLOCK, 2), np.float32)

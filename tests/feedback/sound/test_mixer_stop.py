@@ -7,7 +7,7 @@ import pytest
 
 from feedback.sound.mixer import FADE_S, LifeSign
 from shared.flow import CueKind
-from tests.feedback.sound.desk import (
+from tests.feedback.sound.player import (
     BLOCK,
     FADE,
     LATENCY_NS,

@@ -10,7 +10,7 @@ import pytest
 from feedback.sound.mixer import SOFT_FROM, SOFT_S
 from feedback.sound.tones import SOUNDS, Samples
 from shared.flow import CueKind
-from tests.feedback.sound.desk import RENDERED, Desk
+from tests.feedback.sound.player import RENDERED, Desk
 
 
 def peak(out: Samples) -> float:

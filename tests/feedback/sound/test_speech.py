@@ -14,7 +14,7 @@ from feedback.texts.runner import TEXTS
 from shared.flow import Side
 from shared.targets import CueStyle
 from tests.feedback.making import cadence_target, strike_target
-from tests.feedback.sound.desk import BLOCK, RATE_HZ, cue
+from tests.feedback.sound.player import BLOCK, RATE_HZ, cue
 
 LINES = sorted(key for key in TEXTS if key.startswith("cue_"))
 SAY = (CueStyle.SPOKEN,)

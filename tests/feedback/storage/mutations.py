@@ -32,21 +32,21 @@ from feedback.athlete_files.prescriptions import (
 )
 from feedback.athlete_files.signatures import own_public
 from feedback.athlete_files.trust import Clinic, Clinics
-from feedback.commands.remeasure import measured_anew
+from feedback.cli.commands.remeasure import measured_anew
 from feedback.journal.writer import read_journal
 from feedback.link.consoles import CONSOLES_FILE, STATIONS_FILE, ConsoleList, StationList
-from feedback.records.as_html import as_html
-from feedback.records.digesting import read_whole
-from feedback.records.received import Received, digest_received, read_received
+from feedback.records.home_results import Received, digest_received, read_received
+from feedback.records.owners import athlete_of
+from feedback.records.page.html import as_html
 from feedback.records.report import session_report
 from feedback.records.result_limits import faults
 from feedback.records.rows import check
-from feedback.records.whose import athlete_of
+from feedback.records.summarise import read_whole
 from feedback.session.track_file import Track, TrackHeader
+from feedback.station.tracked import TrackedPipeline, TrackedSession
 from feedback.storage.folders import Shelf, bundled_folder
 from feedback.storage.settings import Settings
 from feedback.storage.toml_fields import read_fields
-from feedback.tracking import TrackedPipeline, TrackedSession
 from feedback.training.goals import goals_for
 from feedback.training.plan import Done, propose
 from live.pipeline import Setup

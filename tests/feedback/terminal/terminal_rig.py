@@ -52,7 +52,7 @@ class Program:
         self.said = ""
         self._reader: threading.Thread | None = None
         self._closing = threading.Event()
-        command = [*before, sys.executable, "-m", "feedback.cli", *words]
+        command = [*before, sys.executable, "-m", "feedback.cli.main", *words]
         if line:
             command = ["bash", "-c", line.format(beltside=" ".join(command))]
         if terminal:

@@ -29,7 +29,7 @@ def test_a_problem_is_told_so(tmp_path: Path) -> None:
     words = [
         sys.executable,
         "-m",
-        "feedback.cli",
+        "feedback.cli.main",
         "prescribe",
         "--athlete",
         "heron",

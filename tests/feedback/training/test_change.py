@@ -19,8 +19,8 @@ import pytest
 from feedback.journal.entries import MeasureEntry
 from feedback.journal.writer import Recording, read_journal
 from feedback.records.comparing import change_of, own_value
-from feedback.records.digest import Mean
-from feedback.records.digesting import read_whole
+from feedback.records.summarise import read_whole
+from feedback.records.summary import Mean
 from feedback.training.baseline import BaselineTaker
 from feedback.training.counting import Part
 from live.measures.readings import OWN_STEP_SHARE

@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from feedback.places import belt_of
+from feedback.camera_check.remembered_place import belt_of
 from feedback.screens.camera_check.belt_lines import (
     EDGE,
     FLOOR_BELOW,

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from feedback.commands.outputs import open_panel, panel_spawner
+from feedback.cli.common.sound_and_screens import open_panel, panel_spawner
 from feedback.screens.widgets.launch import ScreenProcess, has_display, spawn_panel
 from shared.messages import Role, StopReason
 from tests.feedback.station_bench import Bench, wait_until

@@ -16,8 +16,8 @@ from feedback.demo import demo_clip
 from live.camera.opencv import cv2
 from shared.flow import View
 from shared.messages import StopReason
-from tests.feedback.retraining.test_commands import Home
-from tests.feedback.retraining.test_signing_commands import cut_off
+from tests.feedback.cli.test_signing_commands import cut_off
+from tests.feedback.cli.test_training_commands import Home
 from tests.feedback.screens.runner.test_window import display, needs_x, xdotool
 from tests.live.camera.mjpeg_server import MjpegServer
 
@@ -40,7 +40,7 @@ class Runner:
         self.keys = 0
         self.shots = os.environ.get("BELTSIDE_SHOTS")
         self.process = subprocess.Popen(
-            [sys.executable, "-m", "feedback.cli", *words],
+            [sys.executable, "-m", "feedback.cli.main", *words],
             env=home.env | {"DISPLAY": display},
             stdin=subprocess.DEVNULL,
             stdout=subprocess.PIPE,

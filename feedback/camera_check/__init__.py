@@ -1,0 +1,1 @@
+"""The camera check's small station."""

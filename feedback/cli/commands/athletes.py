@@ -1,0 +1,59 @@
+"""``beltside athletes``: the profiles that come with the program, and the user's own."""
+
+from __future__ import annotations
+
+import argparse
+
+from feedback.athlete_files.athletes import (
+    Profile,
+    bundled_athletes,
+    own_athletes,
+    own_folder,
+    read_profile,
+)
+from feedback.cli.common.tell import band_words
+from feedback.terminal.guard import OK
+from feedback.terminal.tables import PlainConsole
+from shared.catalogue import CATALOGUE
+from shared.problems import UserError
+from shared.targets import Target
+
+
+def run(_options: argparse.Namespace) -> int:
+    """Print every profile with its targets; broken ones of the user's own with the reason."""
+    console = PlainConsole(soft_wrap=True)
+    console.print("Profiles of a fictional clinic, to try and to copy:")
+    for profile in bundled_athletes():
+        _show(console, profile)
+    paths = own_athletes()
+    if paths:
+        console.print(f"\nYour own, in {own_folder()}:")
+    for path in paths:
+        try:
+            _show(console, read_profile(path))
+        except UserError as error:
+            console.print(f"\n{path.stem}: not usable. {error.problem.title}")
+    console.print("\nStart with one: beltside run --athlete NAME --camera 0")
+    return OK
+
+
+def _show(console: PlainConsole, profile: Profile) -> None:
+    athlete = profile.athlete
+    belt = "" if athlete.belt_speed_kmh is None else f", belt {athlete.belt_speed_kmh:g} km/h"
+    console.print(
+        f"\n{profile.name}: {athlete.code_name}, {athlete.height_cm:g} cm, "
+        f"view {athlete.view}{belt}"
+    )
+    for target in athlete.targets:
+        console.print(f"    {_target_words(target)}")
+    for line in profile.left_out:
+        console.print(f"    {line}")
+    console.print(f"    {profile.path}")
+
+
+def _target_words(target: Target) -> str:
+    spec = CATALOGUE[target.measure]
+    side = "" if target.side is None else f", {target.side}"
+    band = band_words(target.low, target.high)
+    beat = "" if target.beat_spm is None else f", beat at {target.beat_spm:g}"
+    return f"{spec.title}{side}: {band} {target.unit}{beat}"

@@ -1,0 +1,84 @@
+"""``beltside drills``: the drills and plans that come with the program, and the user's own."""
+
+from __future__ import annotations
+
+import argparse
+from collections.abc import Callable
+from pathlib import Path
+
+from feedback.athlete_files.drills import read_drill, read_plan
+from feedback.cli.common.tell import band_words
+from feedback.storage.folders import Shelf, bundled_folder, files, own_folder
+from feedback.terminal.guard import OK
+from feedback.terminal.tables import PlainConsole
+from feedback.texts.training import sessions_of
+from feedback.training.drill import PLAIN_CADENCE_SPM, lay_out, planned_ns
+from feedback.training.plan import shares
+from shared.catalogue import CATALOGUE
+from shared.problems import UserError
+from shared.targets import Aim
+
+MINUTE_NS = 60_000_000_000
+ANY_SPEED_KMH = 10.0
+
+
+def run(_options: argparse.Namespace) -> int:
+    """Print every drill and plan; broken ones of the user's own with the reason."""
+    console = PlainConsole(soft_wrap=True)
+    _list(console, "Drills", Shelf.DRILLS, _drill_lines)
+    _list(console, "Plans", Shelf.PLANS, _plan_lines)
+    console.print("\nUse them: beltside prescribe --athlete NAME --drill DRILL --plan PLAN")
+    return OK
+
+
+def _list(
+    console: PlainConsole, title: str, shelf: Shelf, lines: Callable[[Path], list[str]]
+) -> None:
+    console.print(f"{title} of a fictional clinic, to try and to copy:")
+    for path in files(bundled_folder(shelf)):
+        _show(console, path, lines)
+    own = files(own_folder(shelf))
+    if own:
+        console.print(f"\nYour own {title.lower()}, in {own_folder(shelf)}:")
+    for path in own:
+        _show(console, path, lines)
+    console.print("")
+
+
+def _show(console: PlainConsole, path: Path, lines: Callable[[Path], list[str]]) -> None:
+    try:
+        found = lines(path)
+    except UserError as error:
+        found = [f"not usable. {error.problem.title}"]
+    console.print(f"  {path.stem}: {found[0]}")
+    for line in found[1:]:
+        console.print(f"      {line}")
+
+
+def _drill_lines(path: Path) -> list[str]:
+    drill = read_drill(path)
+    length_ns = planned_ns(lay_out(drill, ANY_SPEED_KMH), PLAIN_CADENCE_SPM)
+    first = f"{drill.title} (camera {drill.view}, {length_ns / MINUTE_NS:.0f} min by itself)"
+    return [first, *map(_aim_words, drill.aims)]
+
+
+def _aim_words(aim: Aim) -> str:
+    title = CATALOGUE[aim.measure].title
+    side = "" if aim.side is None else f", {aim.side}"
+    if aim.change_percent is not None:
+        change = f"{aim.change_percent:+g} % of the own"
+    elif aim.change is not None:
+        change = f"{aim.change:+g} {aim.unit} against the own"
+    else:
+        change = f"{band_words(aim.low, aim.high)} {aim.unit}"
+    return f"{aim.name}: {title}{side}: {change}"
+
+
+def _plan_lines(path: Path) -> list[str]:
+    plan = read_plan(path)
+    cued = ", ".join(f"{100 * share:.0f}" for share in shares(plan))
+    minutes = sum(session.run_min for session in plan.sessions)
+    return [
+        f"{plan.title} ({sessions_of(plan)}, {minutes:g} min in all)",
+        f"with cues, % of each practice session: {cued}",
+    ]

@@ -1,0 +1,67 @@
+"""``beltside home``: a prescription run at home, led from the camera check to the result file."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+
+from feedback.athlete_files.plan_log import others_here, read_log
+from feedback.cli.commands.session import (
+    admit_to_run,
+    announce,
+    ask_the_morning,
+    hold_and_save,
+    session_due,
+)
+from feedback.cli.common.hold_session import cautions_confirmed
+from feedback.cli.common.home_pages import lead
+from feedback.cli.common.keep_records import look_at_age
+from feedback.terminal.guard import OK, say
+from shared.flow import View
+from shared.targets import Prescription
+
+_PLACES = {
+    View.SIDE: "beside the belt, two to four metres away and level with your hips, turned a little "
+    "toward your front",
+    View.BEHIND: "behind the belt, outside the 2 m x 1 m that stay free, level with your hips and "
+    "in line with the belt",
+    View.FRONT: "in front of the belt, level with your hips and in line with the belt",
+}
+
+
+def run(options: argparse.Namespace) -> int:
+    """Lead through one session. Raises UserError when it cannot or may not be begun."""
+    return _in_the_terminal(options) if options.headless else lead(options)
+
+
+def _in_the_terminal(options: argparse.Namespace) -> int:
+    look_at_age()
+    path = Path(options.file).expanduser()
+    admitted = admit_to_run(options, path)
+    prescription = admitted.prescription
+    log = read_log(prescription)
+    say("1 of 5: How it went")
+    log, morning = ask_the_morning(options, prescription, log)
+    today = session_due(options, prescription, log, alone=True)
+    announce(admitted, today)
+    others = others_here(prescription)
+    if others:
+        say(f"Note: so far this computer has led {', '.join(others)}. Is this your own file?")
+    _camera(prescription)
+    say("3 of 5: What keeps you safe")
+    if not cautions_confirmed(options):
+        say("Nothing was started.")
+        return OK
+    say("4 of 5: The run")
+    code, out = hold_and_save(options, path, admitted, today, morning)
+    say("5 of 5: Send it")
+    say(f"Send this one file to your clinic: {out}")
+    return code
+
+
+def _camera(prescription: Prescription) -> None:
+    say("2 of 5: The camera")
+    say(f"Stand it {_PLACES[prescription.view]}.")
+    say("Head and feet must be in the picture all the time, and nobody else.")
+    say(f"The belt will run at {prescription.belt_speed_kmh:g} km/h while you practise.")
+    say(f"To check it: beltside check --view {prescription.view} --headless")

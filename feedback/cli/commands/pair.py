@@ -1,0 +1,59 @@
+"""``beltside pair``: a person at the station lets one console be paired."""
+
+from __future__ import annotations
+
+import argparse
+import queue
+
+from feedback.cli.common.network import code_words, place_words
+from feedback.link.network_station import Network, link_folder, usual_name, who_tried
+from feedback.link.server import LinkServer
+from feedback.terminal.guard import OK, say
+from feedback.terminal.output import check_output
+from shared.problems import UserError
+
+_LOOK_S = 0.2
+_KEEP_OUT = (
+    "Start 'beltside pair' again for a new code. If that was somebody else, let only the wanted "
+    "console try: beltside pair --from ADDRESS, with the address that the console shows."
+)
+_KEEP_S = 3.0
+"""A code is used up a moment before its console is kept, on a slow disk a long one."""
+
+
+def run(options: argparse.Namespace) -> int:
+    """Show a code and wait until it was used. Raises UserError when it was not."""
+    paired: queue.Queue[str] = queue.Queue()
+    name = options.station_name or usual_name()
+    network = Network(link_folder(), name, options.port, paired.put)
+    link = LinkServer(lambda *_: None, lambda _: None, lambda *_: None)
+    try:
+        link.start(network, only_pairs=True)
+        say(place_words(network))
+        say(code_words(network.open_pairing(options.only_from or "")))
+        say(f'Paired with "{_wait(network, paired)}". It may take part in every session that runs')
+        say("with --network. To end that: beltside consoles --remove NAME.")
+    finally:
+        link.close("Pairing is over.")
+        network.close()
+    return OK
+
+
+def _wait(network: Network, paired: queue.Queue[str]) -> str:
+    while True:
+        check_output()
+        try:
+            return paired.get(timeout=_LOOK_S)
+        except queue.Empty:
+            standing = network.pairing()
+        do = "Start 'beltside pair' again for a new code."
+        if standing.locked:
+            who = who_tried(standing.attempts)
+            why = f"the code was wrong too often: {who}"
+            raise UserError("pairing_failed", why=why, do=_KEEP_OUT)
+        if not standing.code:
+            try:
+                return paired.get(timeout=_KEEP_S)
+            except queue.Empty:
+                why = "the time of the code is over"
+                raise UserError("pairing_failed", why=why, do=do) from None

@@ -1,0 +1,24 @@
+"""``beltside rebuild``: fills the store again from the sessions' own records."""
+
+from __future__ import annotations
+
+import argparse
+
+from feedback.cli.common.archive import tell_unreadable
+from feedback.cli.common.progress_bar import busy
+from feedback.journal.writer import sessions_folder
+from feedback.records.store import Store
+from feedback.records.sync import rebuild
+from feedback.storage.settings import read_settings
+from feedback.terminal.guard import OK, say
+from shared.plain_text import number_of
+
+
+def run(_options: argparse.Namespace) -> int:
+    """Fill it and say how many sessions there are now. Raises UserError."""
+    with Store(read_settings().store) as store, busy("Filling the store"):
+        synced = rebuild(store, sessions_folder())
+    tell_unreadable(synced)
+    count = number_of(synced.stored, "session")
+    say(f"The store now holds {count} of this computer.")
+    return OK

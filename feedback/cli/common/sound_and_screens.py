@@ -1,0 +1,56 @@
+"""Sound and screen as the commands open them."""
+
+from __future__ import annotations
+
+import argparse
+from collections.abc import Iterable
+from functools import partial
+
+from feedback.cli.common.tell import note
+from feedback.screens.widgets.launch import ScreenProcess, spawn_panel, spawn_runner_screen
+from feedback.sound.speaker import AnySpeaker, SilentSpeaker, open_speaker
+from feedback.sound.tones import DEFAULT_VOLUME
+from feedback.station.setup import SpawnScreen
+from feedback.station.station import Station
+from shared.problems import Problem, UserError, describe
+
+
+def open_sound(
+    wanted: bool, volume: float | None, speech: Iterable[str] = ()
+) -> tuple[AnySpeaker, Problem | None]:
+    """The sound output, or a silent one with the problem to tell where there is none.
+
+    ``speech`` are the spoken lines that may be called for, by sound key.
+    """
+    if not wanted:
+        return SilentSpeaker(), None
+    return open_speaker(DEFAULT_VOLUME if volume is None else volume, speech)
+
+
+def screen_spawner(options: argparse.Namespace) -> SpawnScreen:
+    """Starts the runner's screen as asked for on the command line."""
+
+    def spawn(port: int, token: str) -> ScreenProcess:
+        return spawn_runner_screen(
+            port,
+            token,
+            distance_m=options.distance_m,
+            windowed=options.windowed,
+            beside=getattr(options, "panel", False),
+        )
+
+    return spawn
+
+
+def panel_spawner(options: argparse.Namespace) -> SpawnScreen | None:
+    """Starts the clinician's panel where it was asked for on the command line."""
+    beside = not getattr(options, "headless", False)
+    return partial(spawn_panel, beside=beside) if options.panel else None
+
+
+def open_panel(station: Station) -> None:
+    """Open the clinician's panel where one was ordered; without it the session goes on."""
+    try:
+        station.open_panel()
+    except UserError as error:
+        note(describe("panel_unavailable", details=error.problem.details, why=error.problem.title))

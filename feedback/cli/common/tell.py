@@ -1,0 +1,181 @@
+"""What the terminal is told while a session runs, and at its end."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+
+import numpy as np
+from rich.table import Table
+
+from feedback.athlete_files.signatures import short
+from feedback.journal.entries import CueEntry, Entry, MeasureEntry, ProblemEntry, StateEntry
+from feedback.station.setup import Outcome
+from feedback.terminal.guard import OK, PROBLEM, SIGNAL_BASE, say, tell
+from feedback.terminal.tables import PlainConsole
+from feedback.texts.runner import words
+from shared.catalogue import CATALOGUE
+from shared.flow import Cue, CueKind, Measure
+from shared.messages import SessionState, StopReason
+from shared.problems import Problem, describe
+from shared.targets import Prescription, Voucher
+from shared.units import NS_PER_MS, NS_PER_S
+
+CUE_TITLES = {
+    CueKind.BEAT: "beat",
+    CueKind.OUT_OF_BAND: "out of the band",
+    CueKind.BACK_IN_BAND: "back in the band",
+    CueKind.REMINDER: "reminder",
+    CueKind.STOP: "stop",
+    CueKind.FAULT: "fault",
+    CueKind.WARNING: "warning",
+}
+
+
+def note(problem: Problem) -> None:
+    """Say, as part of the account, that something is missing that can be done without."""
+    say(f"Note: {problem.title} {problem.meaning}")
+
+
+def voucher_lines(voucher: Voucher, prescription: Prescription) -> tuple[str, ...]:
+    """Who stands behind a prescription, for the terminal."""
+    groups = short(prescription.signed_by)
+    match voucher:
+        case Voucher.UNSIGNED:
+            return (
+                "NOT SIGNED, and accepted all the same: nobody vouches for it. Its speeds, limits",
+                "and cautions may be anyone's. The program's own upper limits hold.",
+            )
+        case Voucher.FIRST:
+            return (
+                f"Signed with the key {groups}, the first one met on this computer.",
+                "Your clinic's 'beltside clinics' shows its own: are the four groups the same?",
+                "From the first run on, only prescriptions signed with this key are run here.",
+            )
+        case Voucher.OWN:
+            return (f"Signed by this station: {groups}.",)
+        case Voucher.KNOWN:
+            return (f"Signed with a key that is known here: {groups}.",)
+
+
+def tell_unmeasured(problems: Sequence[Problem]) -> None:
+    """Say, as part of the account, why nothing was measured and what to do about it."""
+    say("Nothing was measured.")
+    for problem in problems:
+        say(f"{problem.title} {problem.meaning}\n  {problem.action}")
+
+
+class LineByLine:
+    """Prints every measure, cue and problem as it comes; seconds count from the start."""
+
+    def __init__(self) -> None:
+        self._zero_ns: int | None = None
+
+    def __call__(self, entry: Entry) -> None:
+        """Print one entry, if it is for people."""
+        if isinstance(entry, StateEntry) and entry.state is SessionState.RUNNING:
+            self._zero_ns = entry.at_ns
+        match entry:
+            case MeasureEntry(measure=measure):
+                self.line(measure.at_ns, "", _measure_words(measure))
+            case CueEntry(cue=cue):
+                self.line(cue.decided_ns, "CUE", _cue_words(cue))
+            case ProblemEntry(at_ns=at_ns, problem=problem, over=over):
+                text = f"{problem.title} {problem.meaning} {problem.action}"
+                text = problem.title if over else text
+                self.line(at_ns, "OVER" if over else "NOTE", text)
+
+    def line(self, at_ns: int, mark: str, text: str) -> None:
+        """Print one line with its time and a mark."""
+        zero_ns = at_ns if self._zero_ns is None else self._zero_ns
+        say(f"{(at_ns - zero_ns) / NS_PER_S:8.2f} s  {mark:6} {text}")
+
+
+def band_words(low: float | None, high: float | None) -> str:
+    """A band in words, without its unit."""
+    if low is None:
+        return f"up to {high:g}"
+    return f"at least {low:g}" if high is None else f"{low:g} to {high:g}"
+
+
+def plain(value: float, decimals: int) -> str:
+    """A rounded number, never "-0.0"."""
+    return f"{round(value, decimals) + 0.0:.{decimals}f}"
+
+
+def _measure_words(measure: Measure) -> str:
+    spec = CATALOGUE[measure.name]
+    title = spec.title if measure.side is None else f"{spec.title}, {measure.side}"
+    value = plain(measure.value, spec.decimals)
+    return f"{title:40} {value:>7} {measure.unit} (+/- {plain(measure.uncertainty, spec.decimals)})"
+
+
+def _cue_words(cue: Cue) -> str:
+    where = "" if cue.measure is None else f": {CATALOGUE[cue.measure].title}"
+    side = "" if cue.side is None else f", {cue.side}"
+    line = f' - "{words(cue.words)}"' if cue.words else ""
+    return f"{CUE_TITLES[cue.kind]}{where}{side}{line}"
+
+
+def tell_outcome(outcome: Outcome, record: Path | None) -> int:
+    """Print the summary of a session; problems go to stderr. Returns the exit code."""
+    console = PlainConsole()
+    tally = outcome.tally
+    console.print(f"\n{words(f'reason_{outcome.reason.value}')}")
+    cadence = next((m for m in tally.measures if m.name == "cadence"), None)
+    if cadence is not None:
+        console.print(f"Mean cadence {cadence.value:.1f} steps/min over {cadence.steps} values.")
+    if tally.measures:
+        console.print(_table(tally.measures))
+    elif tally.unmeasured:
+        tell_unmeasured(tally.unmeasured)
+    else:
+        console.print("No value was good enough to count.")
+    counts = ", ".join(f"{count} {CUE_TITLES[kind]}" for kind, count in tally.cues.items())
+    console.print(f"Cues: {counts or 'none'}.")
+    if tally.decisions_ns:
+        median, late = percentiles_ms(tally.decisions_ns)
+        console.print(
+            f"Frame arrival to decision: median {median:.1f} ms, 99 % within {late:.1f} ms."
+        )
+    console.print(f"{tally.frames} pictures measured, {outcome.dropped} dropped.")
+    if record is not None and outcome.saved:
+        console.print("Saved as", str(record), soft_wrap=True)
+    return _exit_code(outcome)
+
+
+def _exit_code(outcome: Outcome) -> int:
+    if outcome.problem is not None:
+        tell(outcome.problem)
+        return PROBLEM
+    if outcome.reason is StopReason.SCREEN_LOST:
+        tell(describe("screen_lost"))
+        return PROBLEM
+    if outcome.save_problem is not None:
+        tell(outcome.save_problem)
+        return PROBLEM
+    return OK if outcome.signal_number is None else SIGNAL_BASE + outcome.signal_number
+
+
+def percentiles_ms(spans_ns: Sequence[int]) -> tuple[float, float]:
+    """Median and 99th percentile, in ms, of one or more spans in ns."""
+    median, late = np.percentile(np.asarray(spans_ns), [50, 99]) / NS_PER_MS
+    return float(median), float(late)
+
+
+def _table(measures: tuple[Measure, ...]) -> Table:
+    table = Table(title="Means over the session")
+    for heading, justify in (("measure", "left"), ("side", "left"), ("mean", "right")):
+        table.add_column(heading, justify=justify)  # type: ignore[arg-type]
+    table.add_column("unit")
+    table.add_column("values", justify="right")
+    for measure in measures:
+        spec = CATALOGUE[measure.name]
+        table.add_row(
+            spec.title,
+            measure.side or "",
+            plain(measure.value, spec.decimals),
+            measure.unit,
+            str(measure.steps),
+        )
+    return table

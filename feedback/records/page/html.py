@@ -1,0 +1,89 @@
+"""Writes a page as one HTML file that needs nothing else."""
+
+from __future__ import annotations
+
+import html
+import re
+import unicodedata
+from typing import Final
+
+from feedback.records.page.page import Figures, Lines, Page, Picture
+
+_STYLE = """\
+@page { size: A4; margin: 14mm }
+body { font: 10.5pt/1.35 Helvetica, Arial, sans-serif; color: #000; background: #fff;
+  max-width: 182mm; margin: 8mm auto; padding: 0 4mm }
+h1 { font-size: 17pt; margin: 0 } h2 { font-size: 11.5pt; margin: 5mm 0 1mm }
+p { margin: 1mm 0 } ul { margin: 1mm 0; padding-left: 5mm }
+.sub, .note, footer { color: #333; font-size: 9pt }
+figure { margin: 3mm 0; break-inside: avoid } svg { width: 100%; height: auto }
+table { border-collapse: collapse; width: 100%; font-size: 9.5pt; break-inside: avoid }
+th, td { text-align: right; padding: .6mm 1.5mm; border-bottom: .2mm solid #bbb }
+th:first-child, td:first-child { text-align: left }
+th { border-bottom: .35mm solid #000; font-weight: bold; vertical-align: bottom }
+footer { margin-top: 4mm; border-top: .2mm solid #000; padding-top: 1mm }
+@media print { body { margin: 0; padding: 0; max-width: none } }
+"""
+
+
+_ENDS_WITH_IT: Final = re.compile(r"[ .,/%\d-]*\d")
+"""Figures after the last word that is read from the right: they belong to it."""
+
+
+def escape(text: str) -> str:
+    """Text as HTML; words that are read from the right leave the order of ours alone (UAX #9)."""
+    at = [n for n, char in enumerate(text) if unicodedata.bidirectional(char) in ("R", "AL")]
+    if not at:
+        return html.escape(text)
+    first, last = at[0], at[-1] + 1
+    while last < len(text) and unicodedata.combining(text[last]):
+        last += 1
+    figures = _ENDS_WITH_IT.match(text, last)
+    last = last if figures is None else figures.end()
+    before, inner, after = (
+        html.escape(one) for one in (text[:first], text[first:last], text[last:])
+    )
+    return f"{before}<bdi>{inner}</bdi>{after}"
+
+
+def as_html(page: Page) -> str:
+    """The whole file."""
+    parts = "\n".join(_part(part) for part in page.parts)
+    small = "".join(f"<p>{escape(line)}</p>" for line in page.small_print)
+    return (
+        '<!DOCTYPE html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
+        '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
+        f"<title>{html.escape(page.title)}</title>\n<style>\n{_STYLE}</style>\n</head>\n<body>\n"
+        f'<h1>{escape(page.title)}</h1>\n<p class="sub">{escape(page.subtitle)}</p>\n'
+        f"{parts}\n<footer>{small}</footer>\n</body>\n</html>\n"
+    )
+
+
+def _part(part: Lines | Figures | Picture) -> str:
+    match part:
+        case Lines(heading=heading, lines=lines):
+            items = "".join(f"<li>{escape(line)}</li>" for line in lines)
+            return f"<h2>{escape(heading)}</h2>\n<ul>{items}</ul>"
+        case Figures():
+            return _table(part)
+        case Picture(chart=chart):
+            svg = chart.svg().replace(
+                "<svg", f'<svg role="img" aria-label="{_quoted(chart.alt)}"', 1
+            )
+            return f"<figure>{svg}</figure>"
+
+
+def _table(part: Figures) -> str:
+    head = "".join(f"<th>{escape(column)}</th>" for column in part.columns)
+    rows = "\n".join(
+        "<tr>" + "".join(f"<td>{escape(cell)}</td>" for cell in row) + "</tr>" for row in part.rows
+    )
+    note = f'<p class="note">{escape(part.note)}</p>' if part.note else ""
+    return (
+        f"<h2>{escape(part.heading)}</h2>\n<table><thead><tr>{head}</tr></thead>\n"
+        f"<tbody>{rows}</tbody></table>{note}"
+    )
+
+
+def _quoted(text: str) -> str:
+    return html.escape(text, quote=True)

@@ -1,0 +1,1 @@
+"""A made-up runner that hears cues and learns, and its rehearsal of a plan."""

@@ -1,0 +1,1 @@
+"""The station: the process that does all that is timed."""

@@ -1,1 +1,0 @@
-"""Tests of baseline, targets, drills, plans, home sessions and the made-up runner."""
