@@ -13,10 +13,11 @@ __all__ = ["pulse_server", "sound_output", "sound_output_to_lose", "two"]
 
 ALONE: Final = frozenset(
     {
-        *("test_heard.py", "test_faults.py", "test_station.py", "test_station_threads.py"),
-        *("test_bench.py", "test_link.py", "test_slow_reader.py", "test_network.py"),
-        *("test_wires.py", "test_many.py", "test_replay_whole.py", "test_unasked.py"),
-        "test_false_stations.py",
+        *("tests/test_unasked.py", "bench/test_bench.py", "sound/test_heard.py"),
+        *("safety/test_faults.py", "records/test_many.py", "camera_check/test_station.py"),
+        *("station/test_station.py", "station/test_station_threads.py"),
+        *("station/test_replay_whole.py", "link/test_link.py", "link/test_slow_reader.py"),
+        *("link/test_network.py", "link/test_wires.py", "link/test_false_stations.py"),
     }
 )
 """Files in which times, a load or the computer's network are part of what is checked."""
@@ -26,5 +27,5 @@ ALONE: Final = frozenset(
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     """Mark what must run alone: those files, and all that is really heard."""
     for item in items:
-        if item.path.name in ALONE or item.get_closest_marker("sound"):
+        if "/".join(item.path.parts[-2:]) in ALONE or item.get_closest_marker("sound"):
             item.add_marker("alone")

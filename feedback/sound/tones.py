@@ -1,4 +1,4 @@
-"""Every sound of Beltside, rendered beforehand from a table: soft edges, two sides, bounded level.
+"""Every sound of Beltside, rendered beforehand from a table, of bounded level (pure).
 
 What each sound says
     A cue outside the band is two notes joined without a gap: falling when the value is too low,

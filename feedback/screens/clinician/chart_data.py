@@ -1,4 +1,4 @@
-"""The values behind the panel's charts: what came in, by measure and side, and the axis for it."""
+"""The values behind the panel's charts, by measure and side, and the axis for them (pure)."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The panel's log: cues, changes and notes as they come in, each once, newest first."""
+"""The panel's log: cues, changes and notes as they come in, each once, newest first (pure)."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The measures as the panel lists them: each side against target and baseline, with its doubt."""
+"""The measures as the panel lists them: each side against target and baseline (pure)."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""From what the panel knows of its station to what it shows, in words, without any drawing."""
+"""From what the panel knows of its station to what it shows, without any drawing (pure)."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What a clinician has asked the station for, and what came of it, in words."""
+"""What a clinician has asked the station for, and what came of it, in words (pure)."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The pages that lead a runner through a session at home, and what is answered to them.
+"""The pages that lead a runner through a session at home, and what is answered to them (pure).
 
 They travel as lines of JSON between the program and the window that shows them: nothing is timed
 there, and no session is held, so they need no link.

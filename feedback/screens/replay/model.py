@@ -1,4 +1,4 @@
-"""A replay without any drawing: where in time it stands, and which picture is shown then.
+"""A replay without any drawing: where in time it stands, and which picture is shown then (pure).
 
 A contact is found between two pictures: its time is worked out from how the foot moves over many
 of them, so it hardly ever is the time of a picture. The picture that is shown for it is the

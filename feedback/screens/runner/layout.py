@@ -1,4 +1,4 @@
-"""Where things stand on the runner's screen, and how large they must be to be read."""
+"""Where things stand on the runner's screen, and how large they must be to be read (pure)."""
 
 from __future__ import annotations
 

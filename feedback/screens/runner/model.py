@@ -1,4 +1,4 @@
-"""From what a screen knows to what it shows: pages, texts and the gauge, without any drawing."""
+"""From what a screen knows to what it shows: pages, texts and the gauge (pure)."""
 
 from __future__ import annotations
 

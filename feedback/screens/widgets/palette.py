@@ -1,4 +1,4 @@
-"""The colours of the screens, as pairs that were chosen to be told apart."""
+"""The colours of the screens, as pairs that were chosen to be told apart (pure)."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Rows of text in a box: the box itself, and how high its rows stand."""
+"""Rows of text in a box: the box itself, and how high its rows stand (pure)."""
 
 from __future__ import annotations
 
