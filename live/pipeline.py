@@ -13,7 +13,7 @@ from live.measures.belt_speed import BeltPace, Spot, find_spot
 from live.measures.events import EventPhases, EventTracker, FootEvent, event_phases
 from live.measures.readings import Scene
 from live.measures.scale import Scale, find_scale
-from live.measures.standing import Standing, StandingWatch
+from live.measures.standing import QuietStanding, StandingWatch
 from live.measures.step_values import Setup, StepMeasurer, Value
 from live.scene import quality
 from live.scene.unmeasured import UnmeasuredWatch
@@ -209,7 +209,7 @@ class Pipeline:
         return self._setup.view
 
     @property
-    def standing(self) -> Standing | None:
+    def standing(self) -> QuietStanding | None:
         """How the runner was seen to stand before the run; None where typical values stand in."""
         return self._standing.standing
 

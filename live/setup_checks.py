@@ -14,7 +14,7 @@ from live.scene.camera_placement import Placing
 from live.scene.picture_values import PictureFacts
 from live.scene.view import ViewWatch
 from shared.flow import EventKind, Pose, View
-from shared.pictures import Check, Standing
+from shared.pictures import Check, CheckState
 from shared.problems import Problem
 from shared.units import NS_PER_S
 
@@ -120,9 +120,9 @@ class SetupChecks:
 
     def _person(self, placed: Placing | None) -> Check:
         if len(self._poses) < FEWEST_POSES:
-            return Check(key="person", standing=Standing.UNKNOWN)
+            return Check(key="person", standing=CheckState.UNKNOWN)
         if any(pose.people > 1 for pose in self._poses):
-            return Check(key="person", standing=Standing.TO_DO, advice="others_out")
+            return Check(key="person", standing=CheckState.TO_DO, advice="others_out")
         return _check("person", placed is not None, "step_in")
 
     def _steps(self) -> tuple[Check, ...]:
@@ -137,7 +137,7 @@ class SetupChecks:
 
     def _view_check(self, placed: Placing | None) -> Check:
         if placed is None:
-            return Check(key="view", standing=Standing.UNKNOWN)
+            return Check(key="view", standing=CheckState.UNKNOWN)
         watch = ViewWatch()
         for pose in self._poses:
             watch.add(pose.xy_px)
@@ -145,7 +145,7 @@ class SetupChecks:
 
     def _light(self) -> Check:
         if not self._pictures:
-            return Check(key="light", standing=Standing.UNKNOWN)
+            return Check(key="light", standing=CheckState.UNKNOWN)
         brightness = float(np.median([facts.brightness for facts in self._pictures]))
         burnt = float(np.median([facts.burnt_share for facts in self._pictures]))
         backlit = [
@@ -165,7 +165,7 @@ class SetupChecks:
 
     def _blur(self) -> Check:
         if not self._pictures:
-            return Check(key="blur", standing=Standing.UNKNOWN)
+            return Check(key="blur", standing=CheckState.UNKNOWN)
         softness = float(np.median([facts.softness for facts in self._pictures]))
         return _check("blur", softness <= SOFT_OVER, "clean_lens")
 
@@ -178,7 +178,7 @@ class SetupChecks:
         elif placed is not None:
             roll_deg = placed.roll_deg
         if roll_deg is None:
-            return Check(key="level", standing=Standing.UNKNOWN, advice="level_by_eye")
+            return Check(key="level", standing=CheckState.UNKNOWN, advice="level_by_eye")
         advice = ""
         if abs(roll_deg) > LEVEL_DEG:
             advice = "raise_right" if roll_deg > 0 else "raise_left"
@@ -188,28 +188,28 @@ class SetupChecks:
 def all_pass(checks: tuple[Check, ...]) -> bool:
     """Whether nothing is left to do; what only the eye can tell stands in nobody's way."""
     return all(
-        check.standing is Standing.PASS
-        or (check.standing is Standing.UNKNOWN and check.advice != "")
+        check.standing is CheckState.PASS
+        or (check.standing is CheckState.UNKNOWN and check.advice != "")
         for check in checks
     )
 
 
 def _camera(pictures_come: bool | None) -> Check:
     if pictures_come is None:
-        return Check(key="camera", standing=Standing.UNKNOWN)
+        return Check(key="camera", standing=CheckState.UNKNOWN)
     return _check("camera", pictures_come, "no_picture")
 
 
 def _frame_rate(frames_per_s: float | None) -> Check:
     if frames_per_s is None:
-        return Check(key="frame_rate", standing=Standing.UNKNOWN)
+        return Check(key="frame_rate", standing=CheckState.UNKNOWN)
     advice = "" if frames_per_s >= FEWEST_PER_S else "faster"
     return _told("frame_rate", advice, frames_per_s, "/s")
 
 
 def _whole_body(placed: Placing | None) -> Check:
     if placed is None:
-        return Check(key="whole_body", standing=Standing.UNKNOWN)
+        return Check(key="whole_body", standing=CheckState.UNKNOWN)
     left, top, right, bottom = placed.box
     cut = (left < MARGIN, top < MARGIN, right > 1 - MARGIN, bottom > 1 - MARGIN)
     advice = {
@@ -224,7 +224,7 @@ def _whole_body(placed: Placing | None) -> Check:
 
 def _distance(placed: Placing | None) -> Check:
     if placed is None:
-        return Check(key="distance", standing=Standing.UNKNOWN)
+        return Check(key="distance", standing=CheckState.UNKNOWN)
     share = placed.height_share
     advice = "nearer" if share < HEIGHT_LEAST else "further" if share > HEIGHT_MOST else ""
     return _told("distance", advice, 100 * share, "%")
@@ -232,9 +232,9 @@ def _distance(placed: Placing | None) -> Check:
 
 def _square(placed: Placing | None, view: View) -> Check:
     if placed is None:
-        return Check(key="square", standing=Standing.UNKNOWN)
+        return Check(key="square", standing=CheckState.UNKNOWN)
     if placed.yaw_deg is None:
-        return Check(key="square", standing=Standing.UNKNOWN, advice="square_by_eye")
+        return Check(key="square", standing=CheckState.UNKNOWN, advice="square_by_eye")
     side = view is View.SIDE
     least, most = SIDE_YAW_DEG if side else ACROSS_YAW_DEG
     advice = ""
@@ -250,5 +250,5 @@ def _check(key: str, passed: bool, advice: str) -> Check:
 
 
 def _told(key: str, advice: str, value: float | None = None, unit: str = "") -> Check:
-    standing = Standing.TO_DO if advice else Standing.PASS
+    standing = CheckState.TO_DO if advice else CheckState.PASS
     return Check(key=key, standing=standing, advice=advice, value=value, unit=unit)

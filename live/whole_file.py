@@ -35,7 +35,7 @@ class _End(Enum):
     FILE = auto()
 
 
-class Seen(NamedTuple):
+class FileFrame(NamedTuple):
     """One frame of the file."""
 
     pose: Pose
@@ -43,7 +43,7 @@ class Seen(NamedTuple):
     """What of its picture is looked at once the frame's place in the stride is known."""
 
 
-_Found = SimpleQueue[Seen | _End | Exception]
+_Found = SimpleQueue[FileFrame | _End | Exception]
 
 
 def models_for(seconds: float) -> int:
@@ -61,7 +61,7 @@ def cores() -> int:
     return len(allowed(0)) if allowed is not None else os.cpu_count() or 1
 
 
-def frames_of(path: Path, models: Sequence[PoseModel], view: View) -> Generator[Seen]:
+def frames_of(path: Path, models: Sequence[PoseModel], view: View) -> Generator[FileFrame]:
     """Every frame of the file, stamped with the file's own time. Raises what a source raises."""
     enough = threading.Event()
     found: list[_Found] = [SimpleQueue() for _ in models]
@@ -82,7 +82,7 @@ def frames_of(path: Path, models: Sequence[PoseModel], view: View) -> Generator[
             lane.join()
 
 
-def _one_part(found: _Found) -> Generator[Seen, None, _End]:
+def _one_part(found: _Found) -> Generator[FileFrame, None, _End]:
     while True:
         one = found.get()
         if isinstance(one, Exception):
@@ -134,6 +134,6 @@ def _do(
             return _End.PART
         pose = model.detect(frame)
         if pose.captured_ns >= from_ns:
-            found.put(Seen(pose, keep_of(frame, pose, view)))
+            found.put(FileFrame(pose, keep_of(frame, pose, view)))
         frame = source.read()
     return _End.FILE

@@ -54,7 +54,7 @@ class ReplayEnd(msgspec.Struct, frozen=True, kw_only=True, tag="replay_end"):
     """All contacts and toe-offs from the first picture to the last."""
 
 
-class Standing(StrEnum):
+class CheckState(StrEnum):
     """How one check of the camera's place stands."""
 
     PASS = "pass"  # noqa: S105 - not a password
@@ -68,7 +68,7 @@ class Check(msgspec.Struct, frozen=True, kw_only=True):
 
     key: str
     """What is checked; a key of feedback.texts.runner."""
-    standing: Standing
+    standing: CheckState
     advice: str = ""
     """Key of what to do, in feedback.texts.runner; empty when all is well."""
     value: float | None = None

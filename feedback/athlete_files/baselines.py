@@ -9,7 +9,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import Final
 
-from feedback.storage.folders import Shelf, make_private, own_folder, save_json
+from feedback.storage.folders import DataFolder, make_private, own_folder, save_json
 from shared.flow import View
 from shared.identity import Named, id_in, id_of, in_file_name, plain
 from shared.own_values import Baseline
@@ -28,7 +28,7 @@ def save_baseline(baseline: Baseline, folder: Path | None = None) -> Path:
     # The digits at the end: two may be taken in the same second.
     ending = f"{baseline.view}-{speed}kmh-{stamp}-{secrets.token_hex(4)}.json"
     if folder is None:
-        folder = own_folder(Shelf.BASELINES)
+        folder = own_folder(DataFolder.BASELINES)
     path = folder / f"{in_file_name(baseline)}-{ending}"
     make_private(folder)
     save_json(path, baseline)
@@ -110,7 +110,7 @@ def _fitting(
     whose: Named, view: View, belt_speed_kmh: float
 ) -> tuple[list[Baseline], list[UserError]]:
     """All of that runner, view and speed; and what is the matter with those that may be."""
-    folder = own_folder(Shelf.BASELINES)
+    folder = own_folder(DataFolder.BASELINES)
     found, broken = [], []
     for path in sorted(folder.glob("*.json")) if folder.is_dir() else []:
         in_name = id_in(path.name)

@@ -18,7 +18,7 @@ from shared.reading import read_json, read_toml
 FILE: Final = "profiles.json"
 
 
-class Seen(msgspec.Struct, frozen=True, kw_only=True):
+class ProfilePath(msgspec.Struct, frozen=True, kw_only=True):
     """Whose profile lies at a path outside the own folder."""
 
     athlete_id: AthleteId
@@ -29,7 +29,7 @@ class SeenProfiles(msgspec.Struct, frozen=True, kw_only=True):
     """The whole file: profiles that were given by their path."""
 
     format: int = 1
-    profiles: tuple[Seen, ...] = ()
+    profiles: tuple[ProfilePath, ...] = ()
 
 
 class Bearer(msgspec.Struct, frozen=True, kw_only=True):
@@ -63,7 +63,7 @@ def _bearer(path: Path, table: dict[str, Any]) -> Bearer:
     return msgspec.convert({"path": path, **said}, Bearer)
 
 
-def seen_profiles() -> tuple[Seen, ...]:
+def seen_profiles() -> tuple[ProfilePath, ...]:
     """Profiles outside the own folder that were used here."""
     path = data_folder() / FILE
     try:
@@ -77,7 +77,7 @@ def saw(path: Path, athlete_id: str) -> None:
     path = path.resolve()
     if path.parent in (own_folder().resolve(), bundled_folder().resolve()):
         return
-    new = Seen(athlete_id=athlete_id, path=str(path))
+    new = ProfilePath(athlete_id=athlete_id, path=str(path))
     kept = seen_profiles()
     if new not in kept:
         _keep((*(one for one in kept if one.path != new.path), new))
@@ -91,5 +91,5 @@ def forget_seen(athlete_id: str) -> None:
         _keep(left)
 
 
-def _keep(profiles: tuple[Seen, ...]) -> None:
+def _keep(profiles: tuple[ProfilePath, ...]) -> None:
     save_json(data_folder() / FILE, SeenProfiles(profiles=profiles))

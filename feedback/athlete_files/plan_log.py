@@ -13,7 +13,7 @@ from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 from msgspec import Meta
 
 from feedback.athlete_files.signatures import is_signed, public_of, sign
-from feedback.storage.folders import Shelf, make_private, own_folder, save_json
+from feedback.storage.folders import DataFolder, make_private, own_folder, save_json
 from feedback.storage.locking import turn
 from feedback.storage.settings import data_folder
 from feedback.training.block_results import BlockResult
@@ -125,7 +125,7 @@ def save_done(prescription: Prescription, done: Done, before: Done | None) -> No
 def logs_here() -> tuple[PlanLog, ...]:
     """Every log on this computer; those that cannot be read are left out."""
     found = []
-    for path in sorted(own_folder(Shelf.PROGRESS).glob("*.json")):
+    for path in sorted(own_folder(DataFolder.PROGRESS).glob("*.json")):
         with contextlib.suppress(UserError):
             found.append(read_json(path, PlanLog, "the log of a plan"))
     return tuple(found)
@@ -175,7 +175,7 @@ def _moment(utc: str) -> datetime | None:
 
 def log_path(prescription: Prescription) -> Path:
     """Where the log of a prescription stands, also one that an older version has begun."""
-    folder, ending = own_folder(Shelf.PROGRESS), f"{prescription.check[:16]}.json"
+    folder, ending = own_folder(DataFolder.PROGRESS), f"{prescription.check[:16]}.json"
     before = folder / f"{plain(prescription.code_name)}-{ending}"
     return before if before.exists() else folder / f"{in_file_name(prescription)}-{ending}"
 
@@ -185,7 +185,7 @@ def result_path(result: Result, folder: Path | None = None) -> Path:
     stamp = re.sub(r"[^0-9T]", "", result.started_utc[:26])  # to the microsecond
     trial = "-trial" if result.trial else ""
     name = f"{in_file_name(result)}-session{result.session.number}-{stamp}{trial}.json"
-    return (own_folder(Shelf.RESULTS) if folder is None else folder) / name
+    return (own_folder(DataFolder.RESULTS) if folder is None else folder) / name
 
 
 def signed_result(result: Result, key: Ed25519PrivateKey) -> Result:
@@ -214,7 +214,7 @@ def _signed_content(table: dict[str, Any]) -> bytes:
 
 def save_result(result: Result, path: Path) -> None:
     """Save it, readable by its owner only. Raises UserError ``save_failed``."""
-    if path.parent == own_folder(Shelf.RESULTS):
+    if path.parent == own_folder(DataFolder.RESULTS):
         make_private(path.parent)
     save_json(path, result)
 

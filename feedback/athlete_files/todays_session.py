@@ -134,7 +134,7 @@ def check_agreed(today: Today) -> None:
 
 
 @dataclass(frozen=True)
-class Held:
+class HeldSession:
     """What is known of a session once it is over."""
 
     reason: StopReason
@@ -150,7 +150,7 @@ class Held:
     """That of its record, made as it began."""
 
 
-def done_of(today: Today, held: Held) -> Done:
+def done_of(today: Today, held: HeldSession) -> Done:
     """The session as the plan's log keeps it."""
     pains = answers_of(held.blocks, Question.PAIN)
     if Question.PAIN in held.answers:
@@ -172,7 +172,7 @@ def done_of(today: Today, held: Held) -> Done:
 def result_of(
     prescription: Prescription,
     today: Today,
-    held: Held,
+    held: HeldSession,
     made_with: str,
     source: str,
     trial: bool,

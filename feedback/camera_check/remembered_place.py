@@ -10,7 +10,7 @@ import msgspec
 import numpy as np
 
 from feedback.safety.hazards import Edges
-from feedback.storage.folders import Shelf, make_private, own_folder, save_json
+from feedback.storage.folders import DataFolder, make_private, own_folder, save_json
 from live.scene.background import HEIGHT, WIDTH, Backdrop
 from shared.flow import View
 from shared.pictures import BeltEdges
@@ -20,7 +20,7 @@ from shared.reading import read_json
 _PIXELS: Final = HEIGHT * WIDTH
 
 
-class Place(msgspec.Struct, frozen=True, kw_only=True):
+class RememberedPlace(msgspec.Struct, frozen=True, kw_only=True):
     """A place of one camera in one view."""
 
     view: View
@@ -62,9 +62,9 @@ def place_of(
     edges: BeltEdges | None,
     backdrop: Backdrop,
     height_share: float | None,
-) -> Place:
+) -> RememberedPlace:
     """A place to keep."""
-    return Place(
+    return RememberedPlace(
         view=view,
         kept_utc=kept_utc,
         edges=edges,
@@ -74,17 +74,17 @@ def place_of(
     )
 
 
-def save_place(source: str, place: Place) -> None:
+def save_place(source: str, place: RememberedPlace) -> None:
     """Keep it for this source of pictures, in place of one before. Raises ``save_failed``."""
     path = _path(source, place.view)
     make_private(path.parent)
     save_json(path, place)
 
 
-def find_place(source: str, view: View) -> Place | None:
+def find_place(source: str, view: View) -> RememberedPlace | None:
     """What is remembered of this source and view; None for nothing that can be used."""
     try:
-        place = read_json(_path(source, view), Place, "a camera's place")
+        place = read_json(_path(source, view), RememberedPlace, "a camera's place")
     except UserError:
         return None  # the check is made anew, which is all that is lost
     whole = len(place.grey) == _PIXELS and len(place.known) == _PIXELS
@@ -94,4 +94,4 @@ def find_place(source: str, view: View) -> Place | None:
 def _path(source: str, view: View) -> Path:
     # A digest, since an address or a path is not for a file's name.
     digest = hashlib.sha256(source.encode()).hexdigest()[:16]
-    return own_folder(Shelf.PLACES) / f"{digest}-{view}.json"
+    return own_folder(DataFolder.PLACES) / f"{digest}-{view}.json"

@@ -9,12 +9,12 @@ from datetime import UTC, datetime
 from types import FrameType
 from typing import Final
 
-from feedback.camera_check.remembered_place import Place, find_place, save_place
+from feedback.camera_check.remembered_place import RememberedPlace, find_place, save_place
 from feedback.camera_check.worker import CheckParts, CheckWork
 from feedback.link.protocol import Asker
 from feedback.link.server import LinkServer
 from feedback.screens.widgets.launch import ScreenProcess
-from feedback.station.replay_buffer import Gallery
+from feedback.station.replay_buffer import ReplayBuffer
 from feedback.station.setup import SpawnScreen
 from feedback.terminal.guard import on_signals
 from feedback.terminal.output import lost_output
@@ -64,7 +64,7 @@ class CheckOutcome:
     """The person goes on with this place; it is kept."""
     report: CheckReport | None
     """The last one."""
-    place: Place | None
+    place: RememberedPlace | None
     """As it was kept; None when it was not accepted, or could not be saved."""
     signal_number: int | None
     save_problem: Problem | None = None
@@ -79,7 +79,7 @@ class CheckStation:
         self._mailbox: Latest[Frame] = Latest()
         self._capture = Capture(order.source, self._mailbox)
         self._link = LinkServer(self._on_stop, self._on_screen_gone, self._on_request)
-        self._gallery = Gallery(self._link.show, self._link.wants_pictures)
+        self._gallery = ReplayBuffer(self._link.show, self._link.wants_pictures)
         self._screen: ScreenProcess | None = None
         self._done = threading.Event()
         self._accepted = False

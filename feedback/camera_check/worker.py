@@ -8,9 +8,9 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Final
 
-from feedback.camera_check.remembered_place import Place, belt_of, place_of
+from feedback.camera_check.remembered_place import RememberedPlace, belt_of, place_of
 from feedback.screens.camera_check.belt_lines import ends_seen
-from feedback.station.replay_buffer import Gallery
+from feedback.station.replay_buffer import ReplayBuffer
 from live.camera.capture import Capture, CaptureState
 from live.pose.model import PoseModel
 from live.scene.background import BackdropLearner, CameraWatch
@@ -21,7 +21,7 @@ from live.setup_checks import CameraFacts, SetupChecks, all_pass
 from shared.clock import now_ns
 from shared.flow import FloatArray, Frame, Pose, View
 from shared.mailbox import Latest
-from shared.pictures import BeltEdges, Check, CheckReport, Standing
+from shared.pictures import BeltEdges, Check, CheckReport, CheckState
 from shared.problems import Problem, describe
 from shared.units import NS_PER_MS, NS_PER_S
 
@@ -45,10 +45,10 @@ class CheckParts:
     mailbox: Latest[Frame]
     capture: Capture
     model: PoseModel
-    gallery: Gallery
+    gallery: ReplayBuffer
     report: Callable[[CheckReport], None]
     """Called in the thread; must return at once."""
-    place: Place | None
+    place: RememberedPlace | None
     """Where this camera stood last time."""
 
 
@@ -95,7 +95,7 @@ class CheckWork:
         self._over.set()
         return not self._thread.is_alive() or self.ended.wait(patience_s)
 
-    def place(self, kept_utc: str) -> Place:
+    def place(self, kept_utc: str) -> RememberedPlace:
         """The place as it is now; after the end."""
         backdrop = self._learner.backdrop
         view = self._parts.view
@@ -149,7 +149,7 @@ class CheckWork:
             self._same = [*self._same[1 - _COMPARE_LAST :], place.backdrop.is_same(grey, body)]
             self._compare(place)
 
-    def _compare(self, place: Place) -> None:
+    def _compare(self, place: RememberedPlace) -> None:
         """Take the edges over once the camera is seen to stand as it did when they were set."""
         if len(self._same) < _COMPARE_LAST:
             return
@@ -205,9 +205,9 @@ class CheckWork:
         if place is None or len(self._same) < _COMPARE_LAST:
             return ()
         if self._remembered:
-            return (Check(key="place", standing=Standing.PASS),)
+            return (Check(key="place", standing=CheckState.PASS),)
         advice = what_changed(place.height_share, self._height_share)
-        return (Check(key="place", standing=Standing.UNKNOWN, advice=advice),)
+        return (Check(key="place", standing=CheckState.UNKNOWN, advice=advice),)
 
 
 def what_changed(before: float | None, now: float | None) -> str:

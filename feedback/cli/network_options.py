@@ -7,7 +7,7 @@ import ipaddress
 from pathlib import Path
 
 from feedback.cli.options import Parser, command
-from feedback.link.address import DEFAULT_PORT, Place, place_of
+from feedback.link.address import DEFAULT_PORT, Address, place_of
 from feedback.link.quota import plain_address
 from shared.plain_text import fault_in, plain_line
 
@@ -135,7 +135,7 @@ def _address(text: str) -> str:
     return plain
 
 
-def _place(text: str) -> Place:
+def _place(text: str) -> Address:
     place = place_of(text)
     if place is None:
         raise argparse.ArgumentTypeError(f"{text!r} is not an address such as 192.168.1.7:47820")

@@ -45,7 +45,7 @@ def number(low: float, high: float, unit: str) -> Callable[[str], float]:
     return parse
 
 
-class BeltEdges(argparse.Action):
+class BeltEdgesAction(argparse.Action):
     """Two shares of the picture, far enough apart: the belt's rear and front edge."""
 
     def __call__(
@@ -150,7 +150,7 @@ def add_session(parser: argparse.ArgumentParser) -> None:
         "--belt-edges",
         nargs=2,
         type=number(0.01, 1, "of the picture"),
-        action=BeltEdges,
+        action=BeltEdgesAction,
         metavar=("REAR", "FRONT"),
         help="where the belt ends, so that drifting back is seen; from the side: shares of the "
         "picture's width, such as 0.2 0.8; else: length of the runner's trunk there, share of "

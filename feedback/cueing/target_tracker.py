@@ -9,7 +9,7 @@ from shared.flow import BandState, Judgement, Measure
 from shared.targets import Target
 
 
-class Lane:
+class TargetTracker:
     """A target's judge and planner, and the count of its verdicts."""
 
     def __init__(self, target: Target) -> None:

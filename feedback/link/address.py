@@ -8,7 +8,7 @@ DEFAULT_PORT: Final = 47820
 """Not assigned to anything by IANA, from memory; any other does as well."""
 
 
-class Place(NamedTuple):
+class Address(NamedTuple):
     """A computer and its port."""
 
     host: str
@@ -19,7 +19,7 @@ class Place(NamedTuple):
         return f"[{self.host}]:{self.port}" if ":" in self.host else f"{self.host}:{self.port}"
 
 
-def place_of(text: str) -> Place | None:
+def place_of(text: str) -> Address | None:
     """HOST or HOST:PORT as it is typed; an IPv6 address with a port stands in brackets.
 
     None where it is neither.
@@ -33,7 +33,7 @@ def place_of(text: str) -> Place | None:
     if not host or any(letter.isspace() for letter in host):
         return None
     if not port:
-        return Place(host, DEFAULT_PORT)
+        return Address(host, DEFAULT_PORT)
     if not (port.isascii() and port.isdigit() and len(port) < 6 and 0 < int(port) < 65536):
         return None
-    return Place(host, int(port))
+    return Address(host, int(port))

@@ -11,7 +11,7 @@ from shared.messages import Briefing, Point, Snapshot
 from shared.pictures import CheckReport, Picture
 
 
-class Handout:
+class Broadcast:
     """The newest of everything. ``wake`` is called when there is something new to give out."""
 
     def __init__(self, wake: Callable[[], None]) -> None:

@@ -14,7 +14,7 @@ from shared.pictures import ReplayEnd, ReplayPicture
 T = TypeVar("T")
 
 
-class Inbox:
+class ClientInbox:
     """Points, answers and replays wait here for the window, guarded by the link's lock."""
 
     def __init__(self, side: ScreenSide) -> None:

@@ -12,7 +12,7 @@ from typing import Final, TypeVar
 from websockets.asyncio.client import ClientConnection, connect
 from websockets.exceptions import ConnectionClosed, WebSocketException
 
-from feedback.link.address import Place
+from feedback.link.address import Address
 from feedback.link.admission import (
     Approach,
     Challenge,
@@ -55,7 +55,7 @@ class _Closed(Exception):  # noqa: N818
     """The station is there, and takes no code now."""
 
 
-async def reach(place: Place) -> socket.socket:
+async def reach(place: Address) -> socket.socket:
     """A TCP connection to it. Raises OSError, TimeoutError."""
     loop = asyncio.get_running_loop()
     failed: Exception = TimeoutError()
@@ -78,7 +78,7 @@ async def reach(place: Place) -> socket.socket:
 
 
 async def dial(
-    place: Place, trusted: bytes | None, reached: socket.socket | None = None
+    place: Address, trusted: bytes | None, reached: socket.socket | None = None
 ) -> ClientConnection:
     """Call it; only one with the certificate ``trusted`` (DER) is spoken to, None: anyone.
 
@@ -121,7 +121,7 @@ async def approach(connection: ClientConnection, station: KnownStation) -> str:
     return ""
 
 
-def pair_with(place: Place, code: str, name: str) -> KnownStation:
+def pair_with(place: Address, code: str, name: str) -> KnownStation:
     """Be paired with the station there, by the code that it shows; takes some seconds at most.
 
     Raises UserError: ``station_silent``, ``pairing_closed``, ``pairing_failed``.
@@ -149,7 +149,7 @@ def plain_why(error: Exception) -> str:
     return phrase("no_answer")
 
 
-async def _pair(place: Place, code: str, name: str) -> KnownStation:
+async def _pair(place: Address, code: str, name: str) -> KnownStation:
     connection = await dial(place, None)
     try:
         tls = connection.transport.get_extra_info("ssl_object")

@@ -12,7 +12,7 @@ from typing import Annotated, Final, TypeVar
 import msgspec
 from msgspec import Meta
 
-from feedback.link.address import Place
+from feedback.link.address import Address
 from feedback.link.pairing import Name, Paired
 from feedback.storage.folders import make_private
 from shared.files import save_atomically
@@ -132,7 +132,7 @@ class StationList:
         ordered = sorted((*rest, station), key=lambda s: (s.name, s.fingerprint))
         _store(self._path, tuple(ordered))
 
-    def met_at(self, fingerprint: str, place: Place) -> None:
+    def met_at(self, fingerprint: str, place: Address) -> None:
         """Keep where a station was met, unless it was forgotten meanwhile."""
         known = self.find(fingerprint)
         if known is not None and place != (known.host, known.port):

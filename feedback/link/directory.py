@@ -7,7 +7,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Final
 
-from feedback.link.address import Place
+from feedback.link.address import Address
 from feedback.link.connect import pair_with
 from feedback.link.consoles import KnownStation, StationList
 from feedback.link.discovery import PREFIX_DIGITS
@@ -58,7 +58,7 @@ class Directory:
         """How many more are announced than are kept; false ones may be any number."""
         return 0 if self._finder is None else self._finder.more()
 
-    def places(self, station: KnownStation) -> tuple[Place, ...]:
+    def places(self, station: KnownStation) -> tuple[Address, ...]:
         """Where to call it: where it was last met, then where it announces itself now.
 
         Anybody can announce it. Those at the computer where it was last met come first. Called
@@ -67,20 +67,20 @@ class Directory:
         if self._finder is not None:
             self._finder.search()
         found = [
-            Place(host, one.port)
+            Address(host, one.port)
             for one in self.found()
             if _is_same(one, station)
             for host in one.hosts
         ]
         found.sort(key=lambda place: place.host != station.host)
-        return tuple(dict.fromkeys([Place(station.host, station.port), *found]))
+        return tuple(dict.fromkeys([Address(station.host, station.port), *found]))
 
     def join(
         self, station: KnownStation, on_news: Callable[[], None] = lambda: None
     ) -> RemoteClient:
         """A link to a station that it is paired with, begun; close it."""
 
-        def keep(place: Place) -> None:
+        def keep(place: Address) -> None:
             with contextlib.suppress(UserError):  # it will be found by its announcement again
                 self._list.met_at(station.fingerprint, place)
 
@@ -88,7 +88,7 @@ class Directory:
         client.start()
         return client
 
-    def pair(self, places: tuple[Place, ...], code: str, name: str) -> KnownStation:
+    def pair(self, places: tuple[Address, ...], code: str, name: str) -> KnownStation:
         """Be paired with the station at the first of these places that takes a code, and keep it.
 
         A station may be at two at once: one where its session is, one that only pairs. Raises

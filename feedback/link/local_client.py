@@ -11,7 +11,7 @@ from typing import Final
 from websockets.exceptions import ConnectionClosed, WebSocketException
 from websockets.sync.client import ClientConnection, connect
 
-from feedback.link.client_inbox import Inbox
+from feedback.link.client_inbox import ClientInbox
 from feedback.link.client_state import LinkState, LinkStatus, ScreenSide
 from shared.clock import now_ns
 from shared.messages import LARGEST_MESSAGE_BYTES, Request
@@ -24,7 +24,7 @@ _quiet.addHandler(logging.NullHandler())
 _quiet.propagate = False
 
 
-class LinkClient(Inbox):
+class LinkClient(ClientInbox):
     """Joins the station at ``port`` as a screen of ``role``.
 
     ``on_news`` is called in the link's own thread after each change of :meth:`status`; it must

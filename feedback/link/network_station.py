@@ -35,7 +35,7 @@ from feedback.link.gateway_messages import (
     from_gateway,
     line_of,
 )
-from feedback.link.pairing import MOST_TRIES, Attempt, Standing
+from feedback.link.pairing import MOST_TRIES, Attempt, PairingState
 from feedback.storage.settings import data_folder
 from shared.child_environment import child_environment
 from shared.clock import now_ns
@@ -131,13 +131,13 @@ class Network:
         except Empty:
             raise UserError("network_failed", why="its program does not answer") from None
 
-    def pairing(self) -> Standing:
+    def pairing(self) -> PairingState:
         """How pairing stands."""
         with self._lock:
             status = self._status
         if status is None:
-            return Standing(code="", tries_left=MOST_TRIES, locked=False)
-        return Standing(status.code, status.tries_left, status.locked, status.attempts)
+            return PairingState(code="", tries_left=MOST_TRIES, locked=False)
+        return PairingState(status.code, status.tries_left, status.locked, status.attempts)
 
     def connections(self) -> tuple[int, int]:
         """How many connections are open, and how many of them of consoles that proved their key."""

@@ -104,7 +104,7 @@ class Attempt(msgspec.Struct, frozen=True):
 
 
 @dataclass(frozen=True, slots=True)
-class Standing:
+class PairingState:
     """How pairing stands at the station."""
 
     code: str
@@ -148,13 +148,13 @@ class PairingDesk:
         self._code = ""
         self._number += 1
 
-    def standing(self, now_ns: int) -> Standing:
+    def standing(self, now_ns: int) -> PairingState:
         """How it stands now."""
         tries = len(self._attempts)
         locked = tries >= MOST_TRIES
         code = self._code if not locked and self._is_fresh(now_ns) else ""
         told = tuple(self._attempts[:_MOST_TOLD])
-        return Standing(code, tries_left=MOST_TRIES - tries, locked=locked, attempts=told)
+        return PairingState(code, tries_left=MOST_TRIES - tries, locked=locked, attempts=told)
 
     def why_not(self, address: str, now_ns: int) -> str:
         """The phrase for whoever may try no code from this address now; empty: it may.
@@ -238,7 +238,7 @@ class StationExchange:
 
 
 @dataclass(frozen=True, slots=True)
-class Kept:
+class KeptPairing:
     """What a console keeps of a pairing."""
 
     name: str
@@ -274,14 +274,14 @@ class ConsoleExchange:
         mac = self._keys.mac_of_console(self._start.share, share.share, self._start.name)
         return PairConfirm(mac=mac)
 
-    def on_done(self, done: PairDone) -> Kept | None:
+    def on_done(self, done: PairDone) -> KeptPairing | None:
         """What to keep; None if it was not the station that showed the code."""
         if self._keys is None:
             return None
         mac = self._keys.mac_of_station(self._start.share, self._theirs, done.name, done.station)
         if not hmac.compare_digest(mac, done.mac):
             return None
-        return Kept(done.name, done.station, self._keys.seed)
+        return KeptPairing(done.name, done.station, self._keys.seed)
 
 
 class _Keys:

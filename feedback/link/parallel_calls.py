@@ -12,9 +12,9 @@ from typing import Final
 from websockets.asyncio.client import ClientConnection
 from websockets.exceptions import WebSocketException
 
-from feedback.link.address import Place
+from feedback.link.address import Address
 from feedback.link.connect import Swapped, dial, plain_why, reach
-from feedback.link.reconnect import Calls, Outcome
+from feedback.link.reconnect import CallOutcome, Calls
 from feedback.texts.network import phrase
 from shared.clock import now_ns
 from shared.units import NS_PER_S
@@ -38,9 +38,9 @@ class Caller:
     def __init__(
         self,
         calls: Calls,
-        places: Callable[[], tuple[Place, ...]],
+        places: Callable[[], tuple[Address, ...]],
         trusted: bytes,
-        on_failed: Callable[[Place, Outcome, str], None],
+        on_failed: Callable[[Address, CallOutcome, str], None],
     ) -> None:
         """``places`` says where it may be, where it was last met first.
 
@@ -48,7 +48,7 @@ class Caller:
         """
         self._calls, self._places, self._trusted = calls, places, trusted
         self._on_failed = on_failed
-        self._opened: asyncio.Queue[tuple[Place, ClientConnection]] = asyncio.Queue()
+        self._opened: asyncio.Queue[tuple[Address, ClientConnection]] = asyncio.Queue()
         self._ended = asyncio.Event()
         self._tasks: set[asyncio.Task[None]] = set()
         self._running: list[asyncio.Task[None]] = []
@@ -66,7 +66,7 @@ class Caller:
     ) -> None:
         await self.hang_up()
 
-    async def next(self) -> tuple[Place, ClientConnection]:
+    async def next(self) -> tuple[Address, ClientConnection]:
         """The next that shows the right certificate: to be spoken to, and closed."""
         opening = asyncio.create_task(self._opened.get())
         try:
@@ -79,7 +79,7 @@ class Caller:
             raise
         return await opening
 
-    def failed(self, place: Place, outcome: Outcome) -> None:
+    def failed(self, place: Address, outcome: CallOutcome) -> None:
         """One that was given by :meth:`next` came to nothing."""
         self._calls.ended(place, outcome, now_ns(), spread())
         self._ended.set()
@@ -108,25 +108,25 @@ class Caller:
             with contextlib.suppress(TimeoutError):
                 await asyncio.wait_for(self._ended.wait(), wait_ns / NS_PER_S)
 
-    async def _call(self, place: Place) -> None:
-        outcome, why = Outcome.NO_ANSWER, phrase("no_answer")
+    async def _call(self, place: Address) -> None:
+        outcome, why = CallOutcome.NO_ANSWER, phrase("no_answer")
         try:
             reached = await reach(place)
-            outcome = Outcome.SILENT
+            outcome = CallOutcome.SILENT
             connection = await dial(place, self._trusted, reached)
         except Swapped:
-            outcome, why = Outcome.FALSE, phrase("swapped")
+            outcome, why = CallOutcome.FALSE, phrase("swapped")
         except (OSError, TimeoutError, ValueError, WebSocketException) as error:
             # ValueError: a typed name that is none.
             why = plain_why(error)
             if why == phrase("not_a_station"):
-                outcome = Outcome.FALSE
+                outcome = CallOutcome.FALSE
         else:
             if self._opened.qsize() < _MOST_OPENED:
                 self._opened.put_nowait((place, connection))
                 return
             connection.transport.abort()
-            outcome = Outcome.BROKE
+            outcome = CallOutcome.BROKE
         first = place in self._calls.met[:1]
         self.failed(place, outcome)
         if first:

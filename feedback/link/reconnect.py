@@ -13,7 +13,7 @@ from collections.abc import Iterable
 from enum import StrEnum
 from typing import Final
 
-from feedback.link.address import Place
+from feedback.link.address import Address
 from shared.units import NS_PER_S
 
 STAGGER_NS: Final = NS_PER_S // 40
@@ -38,7 +38,7 @@ LONGEST_WAIT_NS: Final = NS_PER_S
 """Between two calls to a place where it was met."""
 
 
-class Outcome(StrEnum):
+class CallOutcome(StrEnum):
     """How a call ended that did not come to taking part."""
 
     NO_ANSWER = "no answer"
@@ -53,12 +53,12 @@ class Outcome(StrEnum):
     """The right certificate, and a no in words."""
 
 
-_REST_NS: Final[dict[Outcome, tuple[int, int]]] = {
-    Outcome.NO_ANSWER: (NS_PER_S, 5 * NS_PER_S),
-    Outcome.SILENT: (2 * NS_PER_S, 10 * NS_PER_S),
-    Outcome.FALSE: (30 * NS_PER_S, 600 * NS_PER_S),
-    Outcome.BROKE: (NS_PER_S, 10 * NS_PER_S),
-    Outcome.TURNED_AWAY: (NS_PER_S, NS_PER_S),
+_REST_NS: Final[dict[CallOutcome, tuple[int, int]]] = {
+    CallOutcome.NO_ANSWER: (NS_PER_S, 5 * NS_PER_S),
+    CallOutcome.SILENT: (2 * NS_PER_S, 10 * NS_PER_S),
+    CallOutcome.FALSE: (30 * NS_PER_S, 600 * NS_PER_S),
+    CallOutcome.BROKE: (NS_PER_S, 10 * NS_PER_S),
+    CallOutcome.TURNED_AWAY: (NS_PER_S, NS_PER_S),
 }
 """How long an announced place is left alone: the first time, doubled each time, at most."""
 
@@ -72,7 +72,7 @@ class _Known:
         self.begun = 0
         self.failures = 0
         """One after the other, of the kind of the last one."""
-        self.last: Outcome | None = None
+        self.last: CallOutcome | None = None
         self.not_before_ns = 0
 
 
@@ -80,24 +80,24 @@ class Calls:
     """The calls for one station, from :meth:`begin` until it is joined, again and again."""
 
     def __init__(self) -> None:
-        self._home: Place | None = None
-        self._met: list[Place] = []
+        self._home: Address | None = None
+        self._met: list[Address] = []
         """Where it was met here, the newest first."""
-        self._announced: tuple[Place, ...] = ()
-        self._announced_set: frozenset[Place] = frozenset()
-        self._known: dict[Place, _Known] = {}
+        self._announced: tuple[Address, ...] = ()
+        self._announced_set: frozenset[Address] = frozenset()
+        self._known: dict[Address, _Known] = {}
         """The longest unused first."""
-        self._out: set[Place] = set()
+        self._out: set[Address] = set()
         self._next_announced_ns = 0
 
     @property
-    def met(self) -> tuple[Place, ...]:
+    def met(self) -> tuple[Address, ...]:
         """Where it was met, the newest first, then where it is said to have been before."""
         met = [*self._met, *([] if self._home is None else [self._home])]
         return tuple(dict.fromkeys(met))[:MOST_MET]
 
     @property
-    def out(self) -> frozenset[Place]:
+    def out(self) -> frozenset[Address]:
         """Places that are being called."""
         return frozenset(self._out)
 
@@ -105,18 +105,18 @@ class Calls:
         """The link is down: look for it, everywhere anew but at what was shown to be false."""
         self._out.clear()
         for known in self._known.values():
-            if known.last in (Outcome.NO_ANSWER, Outcome.SILENT):
+            if known.last in (CallOutcome.NO_ANSWER, CallOutcome.SILENT):
                 known.failures, known.last, known.not_before_ns = 0, None, now_ns
         self._next_announced_ns = now_ns + HEAD_START_NS
 
-    def offer(self, places: Iterable[Place]) -> None:
+    def offer(self, places: Iterable[Address]) -> None:
         """Where it may be: first where it was last met, then where it is announced now."""
         each = tuple(dict.fromkeys(places))
         self._home = each[0] if each else None
         self._announced = each[1 : 1 + MOST_ANNOUNCED]
         self._announced_set = frozenset(self._announced)
 
-    def due(self, now_ns: int) -> tuple[Place, ...]:
+    def due(self, now_ns: int) -> tuple[Address, ...]:
         """The places to call now; they count as being called until :meth:`ended`."""
         met = self.met
         begun = [p for p in met if p not in self._out and self._at(p).not_before_ns <= now_ns]
@@ -140,7 +140,7 @@ class Calls:
             times.append(max(self._next_announced_ns, min(free)))
         return max(now_ns, min(times)) if times else None
 
-    def ended(self, place: Place, outcome: Outcome, now_ns: int, spread: float = 1.0) -> None:
+    def ended(self, place: Address, outcome: CallOutcome, now_ns: int, spread: float = 1.0) -> None:
         """A call came to nothing. ``spread``, up to 1, shortens the wait: by chance, in use."""
         self._out.discard(place)
         known = self._touch(place)
@@ -156,21 +156,21 @@ class Calls:
         """It is found: all other calls are dropped."""
         self._out.clear()
 
-    def left(self, place: Place, held_ns: int, now_ns: int, spread: float = 1.0) -> None:
+    def left(self, place: Address, held_ns: int, now_ns: int, spread: float = 1.0) -> None:
         """The link by this place is over, after so long."""
         if held_ns < HELD_NS:
-            self.ended(place, Outcome.BROKE, now_ns, spread)
+            self.ended(place, CallOutcome.BROKE, now_ns, spread)
             return
         self.proved(place)
         known = self._touch(place)
         known.failures, known.last = 0, None
         known.not_before_ns = now_ns + round(FIRST_WAIT_NS * spread)
 
-    def proved(self, place: Place) -> None:
+    def proved(self, place: Address) -> None:
         """The link by this place holds: it is where the station was last met."""
         self._met = list(dict.fromkeys([place, *self._met]))[:MOST_MET]
 
-    def _pick(self, met: tuple[Place, ...], now_ns: int) -> Place | None:
+    def _pick(self, met: tuple[Address, ...], now_ns: int) -> Address | None:
         """The announced place whose turn it is: that of the computer that was called least."""
         free = [one for one in self._free(met) if self._at(one[1]).not_before_ns <= now_ns]
         if not free:
@@ -180,7 +180,7 @@ class Calls:
             begun[place.host] += self._known[place].begun
         return min(free, key=lambda one: (begun[one[1].host], self._at(one[1]).begun, one[0]))[1]
 
-    def _free(self, met: tuple[Place, ...]) -> list[tuple[int, Place]]:
+    def _free(self, met: tuple[Address, ...]) -> list[tuple[int, Address]]:
         """Announced places that may be called as far as the caps go, with their rank."""
         others = [place for place in self._out if place not in met]
         at_host = Counter(place.host for place in others)
@@ -194,10 +194,10 @@ class Calls:
             and at_host[place.host] < MOST_AT_ONE_HOST
         ]
 
-    def _at(self, place: Place) -> _Known:
+    def _at(self, place: Address) -> _Known:
         return self._known.get(place) or _NOTHING
 
-    def _touch(self, place: Place) -> _Known:
+    def _touch(self, place: Address) -> _Known:
         known = self._known.pop(place, None) or _Known()
         self._known[place] = known
         if len(self._known) > MOST_REMEMBERED:

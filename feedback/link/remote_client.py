@@ -15,14 +15,14 @@ from typing import Final
 from websockets.asyncio.client import ClientConnection
 from websockets.exceptions import ConnectionClosed
 
-from feedback.link.address import Place
-from feedback.link.client_inbox import Inbox
+from feedback.link.address import Address
+from feedback.link.client_inbox import ClientInbox
 from feedback.link.client_state import LinkState, LinkStatus, ScreenSide
 from feedback.link.connect import approach
 from feedback.link.consoles import KnownStation
 from feedback.link.parallel_calls import Caller, spread
 from feedback.link.pending_stop import StopWish
-from feedback.link.reconnect import HELD_NS, Calls, Outcome
+from feedback.link.reconnect import HELD_NS, CallOutcome, Calls
 from feedback.texts.network import phrase
 from shared.changes import Adjust, Answered, MoveBlock, Note, Undo
 from shared.clock import now_ns
@@ -36,7 +36,7 @@ _MOST_WAITING: Final = 200
 _WithId = Adjust | Undo | MoveBlock | Note | AskReplay | SaveReplay
 
 
-class RemoteClient(Inbox):
+class RemoteClient(ClientInbox):
     """Joins ``station`` wherever ``places`` says that it may be, again and again, until closed.
 
     The first of ``places`` is where it was last met; ``on_met`` is told, in a thread of its own,
@@ -48,9 +48,9 @@ class RemoteClient(Inbox):
     def __init__(
         self,
         station: KnownStation,
-        places: Callable[[], tuple[Place, ...]],
+        places: Callable[[], tuple[Address, ...]],
         on_news: Callable[[], None] = lambda: None,
-        on_met: Callable[[Place], None] = lambda _: None,
+        on_met: Callable[[Address], None] = lambda _: None,
     ) -> None:
         self.station = station
         self._places = places
@@ -169,14 +169,14 @@ class RemoteClient(Inbox):
                 while not joined:
                     joined = await self._join(*await caller.next(), caller)
 
-    async def _join(self, place: Place, connection: ClientConnection, caller: Caller) -> bool:
+    async def _join(self, place: Address, connection: ClientConnection, caller: Caller) -> bool:
         """Take part at this place until the link ends; whether it came to that at all."""
-        why, outcome = phrase("broke"), Outcome.BROKE
+        why, outcome = phrase("broke"), CallOutcome.BROKE
         began_ns = now_ns()
         try:
             refused = await approach(connection, self.station)
             if refused:
-                outcome = Outcome.TURNED_AWAY
+                outcome = CallOutcome.TURNED_AWAY
                 self._note_refused(refused)
             else:
                 await self._take_part(place, connection, caller)
@@ -197,7 +197,9 @@ class RemoteClient(Inbox):
             caller.failed(place, outcome)
         return joined
 
-    async def _take_part(self, place: Place, connection: ClientConnection, caller: Caller) -> None:
+    async def _take_part(
+        self, place: Address, connection: ClientConnection, caller: Caller
+    ) -> None:
         outgoing: asyncio.Queue[bytes] = asyncio.Queue()
         with self._lock:
             self._side.again("")
@@ -249,12 +251,12 @@ class RemoteClient(Inbox):
             if asked_ns is not None:
                 self._send(ScreenSide.stop(asked_ns))
 
-    def _note_failed(self, place: Place, outcome: Outcome, why: str) -> None:  # noqa: ARG002
+    def _note_failed(self, place: Address, outcome: CallOutcome, why: str) -> None:  # noqa: ARG002
         """A call to where the station was last met came to nothing."""
         with self._lock:
             if self._outgoing is not None:
                 return  # it is being joined elsewhere
-            if outcome is Outcome.FALSE and why == phrase("swapped"):
+            if outcome is CallOutcome.FALSE and why == phrase("swapped"):
                 self._side.state, self._side.why = LinkState.REFUSED, why
             else:
                 self._side.on_lost(why)

@@ -17,7 +17,7 @@ from typing import Final
 
 from websockets.exceptions import ConnectionClosed
 
-from feedback.link.broadcast import Handout
+from feedback.link.broadcast import Broadcast
 from feedback.link.connected_screen import Screen
 from feedback.link.link_faults import Faults
 from feedback.link.network_station import Network
@@ -77,7 +77,7 @@ class LinkServer:
         self._lock = threading.Lock()
         self._tokens = Tokens()
         self._faults = Faults()
-        self._handout = Handout(self._wake)
+        self._handout = Broadcast(self._wake)
         self._roles: tuple[str, ...] = ()
         self._consoles: tuple[str, ...] = ()
         self._lost: dict[str, int] = {}

@@ -11,7 +11,7 @@ from typing import Final
 
 import msgspec
 
-from feedback.records.summary import Mean
+from feedback.records.summary import MeanValue
 from feedback.training.baseline import FEWEST_STEPS
 from shared.change import OLD_FREEDOM, Error, least_change
 from shared.flow import Side
@@ -33,7 +33,7 @@ class Reference(msgspec.Struct, frozen=True, kw_only=True):
     """Where it comes from."""
 
 
-class Change(msgspec.Struct, frozen=True, kw_only=True):
+class ComparedMean(msgspec.Struct, frozen=True, kw_only=True):
     """A mean against what it is compared with."""
 
     amount: float
@@ -67,14 +67,14 @@ def own_value(
     return None if goal is None else Reference(value=goal.own, error=_error(goal), words=BASELINE)
 
 
-def change_of(mean: Mean, reference: Reference, scatter: float = 0.0) -> Change:
+def change_of(mean: MeanValue, reference: Reference, scatter: float = 0.0) -> ComparedMean:
     """The mean against the reference; no change under ``scatter`` counts."""
     noise = None
     if mean.error is not None and reference.error is not None:
         noise = max(least_change(mean.error, reference.error), scatter)
     elif scatter:
         noise = scatter
-    return Change(amount=mean.mean - reference.value, noise=noise)
+    return ComparedMean(amount=mean.mean - reference.value, noise=noise)
 
 
 def _goal(goals: Sequence[Goal], measure: str, side: Side | None, unit: str) -> Goal | None:

@@ -15,8 +15,8 @@ from typing import Any, Final
 
 from fhir.resources.R4B.bundle import Bundle
 
-from feedback.records.summary import Digest, Mean
-from feedback.training.counting import Part
+from feedback.records.summary import Digest, MeanValue
+from feedback.training.counting import SessionPart
 from shared.catalogue import CATALOGUE
 from shared.flow import Side
 from shared.identity import id_of
@@ -41,9 +41,9 @@ UNITS: Final = {
 }
 """UCUM code by the catalogue's unit; what stands in braces does not change a unit."""
 PARTS: Final = {
-    Part.ALL: "steps with and without cues",
-    Part.CUED: "steps with cues",
-    Part.UNCUED: "steps without cues",
+    SessionPart.ALL: "steps with and without cues",
+    SessionPart.CUED: "steps with cues",
+    SessionPart.UNCUED: "steps without cues",
 }
 QUESTIONS: Final = {
     Question.PAIN: ((LOINC, "72514-3"), "Pain severity - 0-10 verbal numeric rating"),
@@ -139,7 +139,7 @@ def _observations(digest: Digest) -> Iterator[tuple[str, dict[str, Any]]]:
         yield f"{digest.uid} answer {number}", {**body, "valueQuantity": score}
 
 
-def _mean(digest: Digest, mean: Mean) -> dict[str, Any]:
+def _mean(digest: Digest, mean: MeanValue) -> dict[str, Any]:
     title = CATALOGUE[mean.measure].title
     side = "" if mean.side is None else f", {mean.side.value}"
     body = _observation(digest, (SYSTEM, mean.measure), f"{title}{side}")

@@ -20,12 +20,11 @@ from feedback.athlete_files.signatures import short
 from feedback.records.answers import uid_of_result
 from feedback.records.aside import Aside
 from feedback.records.result_limits import faults, started_of
-from feedback.records.summary import Answer, Block, Digest, Mean, Origin
-from feedback.storage.folders import Shelf, files, make_private, own_folder
+from feedback.records.summary import Answer, BlockSummary, Digest, MeanValue, Origin
+from feedback.storage.folders import DataFolder, files, make_private, own_folder
 from feedback.texts.training import place_in_plan
-from feedback.training.block_results import BlockResult
-from feedback.training.block_results import Mean as BlockMean
-from feedback.training.counting import Part
+from feedback.training.block_results import BlockMean, BlockResult
+from feedback.training.counting import SessionPart
 from shared.catalogue import CATALOGUE
 from shared.change import Error, kept_error, together
 from shared.files import save_atomically
@@ -51,7 +50,7 @@ class Received(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=
 def prescriptions_here() -> tuple[Prescription, ...]:
     """Every prescription of this computer that is as it was written."""
     found = []
-    for path in files(own_folder(Shelf.PRESCRIPTIONS)):
+    for path in files(own_folder(DataFolder.PRESCRIPTIONS)):
         try:
             found.append(read_prescription(path))
         except UserError:  # a broken one answers nothing
@@ -231,20 +230,20 @@ def _reached(goal: Goal, result: Result) -> Target:
     return goal.targets[min(max(0, result.session.levels.get(goal.name, 0)), last)]
 
 
-def _means(blocks: Sequence[BlockResult], aimed: set[str]) -> Iterator[Mean]:
-    found: dict[tuple[str, Side | None, str, Part], list[BlockMean]] = defaultdict(list)
+def _means(blocks: Sequence[BlockResult], aimed: set[str]) -> Iterator[MeanValue]:
+    found: dict[tuple[str, Side | None, str, SessionPart], list[BlockMean]] = defaultdict(list)
     for block in blocks:
         for mean in block.means:
             part = _part(block, mean.name, aimed)
             if part is None or mean.values == 0:
                 continue
-            for one in {Part.ALL, part}:
+            for one in {SessionPart.ALL, part}:
                 found[mean.name, mean.side, mean.unit, one].append(mean)
     for (_, _, _, part), means in found.items():
         yield _pooled(means, part)
 
 
-def _pooled(means: Sequence[BlockMean], part: Part) -> Mean:
+def _pooled(means: Sequence[BlockMean], part: SessionPart) -> MeanValue:
     """One mean over several blocks; without a spread where any block has none (older files)."""
     first = means[0]
     values = sum(one.values for one in means)
@@ -259,7 +258,7 @@ def _pooled(means: Sequence[BlockMean], part: Part) -> Mean:
         error = _pooled_error(means, mean, sd)
     if all(one.stated is not None for one in means):
         stated = sum((one.stated or 0.0) * one.values for one in means) / values
-    return Mean(
+    return MeanValue(
         measure=first.name,
         side=first.side,
         unit=first.unit,
@@ -293,13 +292,13 @@ def _pooled_error(means: Sequence[BlockMean], mean: float, sd: float) -> Error |
     return Error(max(within.sem, between), within.freedom)
 
 
-def _part(block: BlockResult, name: str, aimed: set[str]) -> Part | None:
+def _part(block: BlockResult, name: str, aimed: set[str]) -> SessionPart | None:
     """As for a session with a journal."""
     if block.kind is BlockKind.UNCUED:
-        return Part.UNCUED
+        return SessionPart.UNCUED
     if block.kind is not BlockKind.CUED:
         return None
-    return Part.ALL if name in aimed and block.cued not in ("", name) else Part.CUED
+    return SessionPart.ALL if name in aimed and block.cued not in ("", name) else SessionPart.CUED
 
 
 def _answers(result: Result) -> Iterator[Answer]:
@@ -317,11 +316,11 @@ def _answers(result: Result) -> Iterator[Answer]:
             yield Answer(at_s=at_s, what=what, value=last, asked=True, source="at home, at the end")
 
 
-def _blocks(result: Result) -> Iterator[Block]:
+def _blocks(result: Result) -> Iterator[BlockSummary]:
     begin_s = 0.0
     for block in result.blocks:
         end_s = begin_s + block.seconds
-        yield Block(
+        yield BlockSummary(
             begin_s=begin_s, end_s=end_s, kind=block.kind, belt_speed_kmh=None, cued=block.cued
         )
         begin_s = end_s

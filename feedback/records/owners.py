@@ -14,13 +14,18 @@ from feedback.records.files import files_beside
 from feedback.records.home_results import SUFFIX as HOME_SUFFIX
 from feedback.records.home_results import athlete_of_received, read_received
 from feedback.records.reports import own_folders
-from feedback.storage.folders import Shelf, own_folder
+from feedback.storage.folders import DataFolder, own_folder
 from feedback.storage.settings import data_folder
 from shared.identity import AthleteId, id_in, id_of
 from shared.problems import UserError
 from shared.reading import decode_line, open_regular, read_any
 
-SHELVES: Final = (Shelf.PRESCRIPTIONS, Shelf.BASELINES, Shelf.PROGRESS, Shelf.RESULTS)
+SHELVES: Final = (
+    DataFolder.PRESCRIPTIONS,
+    DataFolder.BASELINES,
+    DataFolder.PROGRESS,
+    DataFolder.RESULTS,
+)
 LONGEST_HEADER: Final = 64_000_000
 """Bytes; a first line longer than this is no header of ours. It may hold the texts of a profile and
 a prescription, each twice, and older versions set no limit to these."""

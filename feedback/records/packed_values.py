@@ -14,7 +14,7 @@ from typing import Final
 
 import msgspec
 
-from feedback.records.summary import Digest, Point
+from feedback.records.summary import Digest, ValueAtStep
 from shared.catalogue import CATALOGUE
 from shared.flow import Side
 
@@ -23,7 +23,7 @@ MORE_DECIMALS: Final = 2
 """Beyond those that the catalogue shows."""
 
 
-class Row(msgspec.Struct, frozen=True, kw_only=True, array_like=True):
+class PackedRow(msgspec.Struct, frozen=True, kw_only=True, array_like=True):
     """One measure and side; every list holds the first number and then the differences."""
 
     measure: str
@@ -38,12 +38,12 @@ class Row(msgspec.Struct, frozen=True, kw_only=True, array_like=True):
     """Times ten to the power of ``decimals``."""
 
 
-def pack(digest: Digest, points: Sequence[Point]) -> bytes:
+def pack(digest: Digest, points: Sequence[ValueAtStep]) -> bytes:
     """The values of the measures that the session aimed at; empty where it aimed at none."""
     targets = [*digest.first_targets, *(target for goal in digest.goals for target in goal.targets)]
     targets += [change.target for change in digest.changes]
     aimed = {(target.measure, target.unit) for target in targets}
-    kept: dict[tuple[str, Side | None, str], list[Point]] = {}
+    kept: dict[tuple[str, Side | None, str], list[ValueAtStep]] = {}
     for point in points:
         if (point.measure, point.unit) in aimed:
             kept.setdefault((point.measure, point.side, point.unit), []).append(point)
@@ -51,22 +51,22 @@ def pack(digest: Digest, points: Sequence[Point]) -> bytes:
     return zlib.compress(msgspec.msgpack.encode(rows), 9) if rows else b""
 
 
-def unpack(packed: bytes) -> tuple[Point, ...]:
+def unpack(packed: bytes) -> tuple[ValueAtStep, ...]:
     """The values again, in the order of time. Raises ValueError for what is no trace."""
     if not packed:
         return ()
     try:
-        rows = msgspec.msgpack.decode(zlib.decompress(packed), type=tuple[Row, ...])
+        rows = msgspec.msgpack.decode(zlib.decompress(packed), type=tuple[PackedRow, ...])
         points = [point for row in rows for point in _points(row)]
     except (zlib.error, msgspec.DecodeError) as error:
         raise ValueError("not a trace of a session") from error
     return tuple(sorted(points, key=lambda point: point.at_s))
 
 
-def _row(points: Sequence[Point]) -> Row:
+def _row(points: Sequence[ValueAtStep]) -> PackedRow:
     first = points[0]
     decimals = CATALOGUE[first.measure].decimals + MORE_DECIMALS
-    return Row(
+    return PackedRow(
         measure=first.measure,
         side=first.side,
         unit=first.unit,
@@ -77,11 +77,11 @@ def _row(points: Sequence[Point]) -> Row:
     )
 
 
-def _points(row: Row) -> Iterator[Point]:
+def _points(row: PackedRow) -> Iterator[ValueAtStep]:
     for time, step, value in zip(
         accumulate(row.times), accumulate(row.steps), accumulate(row.values), strict=True
     ):
-        yield Point(
+        yield ValueAtStep(
             at_s=time / TIMES_PER_S,
             measure=row.measure,
             side=row.side,

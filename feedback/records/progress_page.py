@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from feedback.records.page.charts import Band, Chart, Series
-from feedback.records.page.page import Figures, Lines, Page, Picture
+from feedback.records.page.page import ChartPart, Figures, PrintedPage, TextLines
 from feedback.records.store import SessionLine
 from feedback.records.trends import FEWEST_SESSIONS, Level, Trend
 from feedback.records.wording import (
@@ -21,7 +21,7 @@ from feedback.records.wording import (
     speed,
     title_of,
 )
-from feedback.training.counting import Part
+from feedback.training.counting import SessionPart
 from shared.flow import View
 from shared.plain_text import number_of
 from shared.targets import Goal, SessionKind
@@ -38,17 +38,17 @@ def progress_page(
     lines: Sequence[SessionLine],
     found: Sequence[Trend],
     goals: Sequence[Goal],
-) -> Page:
+) -> PrintedPage:
     """One page on all sessions of an athlete that can be compared; ``lines`` are all records."""
     uids = {level.uid for trend in found for level in trend.levels}
     counted = [line for line in lines if line.counts]
     compared = [line for line in counted if line.uid in uids]
-    parts: list[Lines | Figures | Picture] = [
-        Lines("In short", tuple(_in_short(compared, counted, found)))
+    parts: list[TextLines | Figures | ChartPart] = [
+        TextLines("In short", tuple(_in_short(compared, counted, found)))
     ]
-    parts += [Picture(_chart(trend, goals)) for trend in found[:MOST_CHARTS]]
+    parts += [ChartPart(_chart(trend, goals)) for trend in found[:MOST_CHARTS]]
     parts += [_changes(found), _sessions(compared)]
-    return Page(
+    return PrintedPage(
         title=f"{code_name}: progress",
         subtitle=f"Camera {VIEWS[view]}, belt {speed(belt_speed_kmh)}; sessions at another view "
         "or speed are not compared.",
@@ -95,7 +95,7 @@ def _said(trend: Trend) -> str:
     verdict, reference = trend.verdict, trend.reference
     if verdict is None or reference is None:
         return f"{title}: nothing to compare with yet."
-    which = "without cues" if verdict.part is Part.UNCUED else "with cues"
+    which = "without cues" if verdict.part is SessionPart.UNCUED else "with cues"
     test = {
         SessionKind.RETENTION: " in the retention test",
         SessionKind.REMINDER: " in the reminder test",

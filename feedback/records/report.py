@@ -7,8 +7,8 @@ from typing import Final
 
 from feedback.records.comparing import Reference, change_of, own_value
 from feedback.records.page.charts import Band, Chart, Series, Strip
-from feedback.records.page.page import Figures, Lines, Page, Picture
-from feedback.records.summary import Digest, Mean, Origin, Point, both
+from feedback.records.page.page import ChartPart, Figures, PrintedPage, TextLines
+from feedback.records.summary import Digest, MeanValue, Origin, ValueAtStep, both
 from feedback.records.wording import (
     KINDS,
     SMALL_PRINT,
@@ -27,7 +27,7 @@ from feedback.records.wording import (
 )
 from feedback.texts.runner import words
 from feedback.texts.training import standing_in_words
-from feedback.training.counting import Part
+from feedback.training.counting import SessionPart
 from feedback.training.side_difference import Noise, least_between_sides
 from shared.catalogue import CATALOGUE, WITHDRAWN
 from shared.flow import Side, View
@@ -47,20 +47,20 @@ QUESTIONS: Final = {
 }
 
 
-def session_report(digest: Digest, points: Sequence[Point]) -> Page:
+def session_report(digest: Digest, points: Sequence[ValueAtStep]) -> PrintedPage:
     """One page on one session; ``points`` are its single values, empty where not at hand."""
-    parts: list[Lines | Figures | Picture] = [Lines("In short", tuple(_in_short(digest)))]
+    parts: list[TextLines | Figures | ChartPart] = [TextLines("In short", tuple(_in_short(digest)))]
     cautions = tuple(_cautions(digest))
     if cautions:
-        parts.append(Lines("To keep in mind", cautions))
+        parts.append(TextLines("To keep in mind", cautions))
     targets = _targets(digest)
     charts = [_trace(digest, points, target) for target in targets[:MOST_CHARTS]]
-    parts += [Picture(chart) for chart in charts if chart is not None]
+    parts += [ChartPart(chart) for chart in charts if chart is not None]
     if targets and not any(charts):
-        parts.append(Lines("Step by step", (_no_chart(digest, points),)))
+        parts.append(TextLines("Step by step", (_no_chart(digest, points),)))
     parts.append(_table(digest))
-    parts.append(Lines("What was felt and done", tuple(_felt_and_done(digest))))
-    return Page(
+    parts.append(TextLines("What was felt and done", tuple(_felt_and_done(digest))))
+    return PrintedPage(
         title=f"{digest.code_name}: {session_name(digest)}",
         subtitle=f"{moment(digest.started_utc)}. Camera {VIEWS[digest.view]}, "
         f"belt {speed(digest.belt_speed_kmh)}, {digest.source}.",
@@ -129,12 +129,12 @@ def _about(digest: Digest, target: Target) -> Iterator[str]:
     said = [
         f"{words_for} {figure(target.measure, mean.mean)}"
         for words_for, mean in (
-            ("with cues", _of(digest, target, Part.CUED)),
-            ("without cues", _of(digest, target, Part.UNCUED)),
+            ("with cues", _of(digest, target, SessionPart.CUED)),
+            ("without cues", _of(digest, target, SessionPart.UNCUED)),
         )
         if mean is not None
     ]
-    whole = _of(digest, target, Part.ALL)
+    whole = _of(digest, target, SessionPart.ALL)
     if not said and whole is not None:
         said = [f"whole session {figure(target.measure, whole.mean)}, never cued"]
     if not said:
@@ -167,13 +167,13 @@ def _aim(digest: Digest, target: Target, goal: Goal | None) -> str:
 
 def _change(digest: Digest, target: Target) -> str:
     """The steps without cues against baseline, else those with cues."""
-    mean = _of(digest, target, Part.UNCUED) or _of(digest, target, Part.CUED)
+    mean = _of(digest, target, SessionPart.UNCUED) or _of(digest, target, SessionPart.CUED)
     if mean is None:
         return ""
     before = _before(digest, target.measure, target.side, target.unit)
     if before is None:
         return " No baseline to compare with."
-    which = "without cues" if mean.part is Part.UNCUED else "with cues"
+    which = "without cues" if mean.part is SessionPart.UNCUED else "with cues"
     change = change_of(mean, before)
     said = f" {signed(target.measure, change.amount)} {target.unit} {which} since {before.words}"
     if change.noise is None:
@@ -196,7 +196,7 @@ def _goal(digest: Digest, target: Target) -> Goal | None:
     return None
 
 
-def _of(digest: Digest, target: Target, part: Part) -> Mean | None:
+def _of(digest: Digest, target: Target, part: SessionPart) -> MeanValue | None:
     """The target's mean; both sides taken together where it is for both."""
     mean = digest.find(target.measure, target.side, part, target.unit)
     if mean is not None or target.side is not None:
@@ -208,7 +208,7 @@ def _of(digest: Digest, target: Target, part: Part) -> Mean | None:
 
 def _sides(digest: Digest) -> Iterator[str]:
     """Left against right, where the difference is more than noise and the measure's own error."""
-    pairs = list(_pairs(digest, Part.ALL))
+    pairs = list(_pairs(digest, SessionPart.ALL))
     told = 0
     for left, right in pairs:
         if left.error is None or right.error is None or left.stated is None or right.stated is None:
@@ -229,7 +229,7 @@ def _sides(digest: Digest) -> Iterator[str]:
         yield "Left and right: no difference beyond noise and the measures' own error."
 
 
-def _pairs(digest: Digest, part: Part) -> Iterator[tuple[Mean, Mean]]:
+def _pairs(digest: Digest, part: SessionPart) -> Iterator[tuple[MeanValue, MeanValue]]:
     for left in digest.means:
         if left.side is Side.LEFT and left.part is part:
             right = digest.find(left.measure, Side.RIGHT, part, left.unit)
@@ -269,9 +269,9 @@ def _table(digest: Digest) -> Figures:
     rows: list[tuple[str, ...]] = []
     names = dict.fromkeys((mean.measure, mean.side, mean.unit) for mean in digest.means)
     for measure, side, unit in names:
-        cued = digest.find(measure, side, Part.CUED, unit)
-        uncued = digest.find(measure, side, Part.UNCUED, unit)
-        whole = digest.find(measure, side, Part.ALL, unit)
+        cued = digest.find(measure, side, SessionPart.CUED, unit)
+        uncued = digest.find(measure, side, SessionPart.UNCUED, unit)
+        whole = digest.find(measure, side, SessionPart.ALL, unit)
         own = _before(digest, measure, side, unit)
         if own is None and side is not None:  # a prescription may hold both sides' own value alone
             own = _before(digest, measure, None, unit)
@@ -362,7 +362,7 @@ def _when(digest: Digest, at_s: float, word: str = "") -> str:
 # the trace
 
 
-def _trace(digest: Digest, points: Sequence[Point], target: Target) -> Chart | None:
+def _trace(digest: Digest, points: Sequence[ValueAtStep], target: Target) -> Chart | None:
     mine = [p for p in points if (p.measure, p.unit) == (target.measure, target.unit)]
     if len(mine) < RUNNING_MEAN:
         return None
@@ -405,7 +405,7 @@ def _bands(digest: Digest, target: Target, end_min: float) -> list[Band]:
     ]
 
 
-def _no_chart(digest: Digest, points: Sequence[Point]) -> str:
+def _no_chart(digest: Digest, points: Sequence[ValueAtStep]) -> str:
     if digest.origin is Origin.HOME:
         return "No chart: a result from home holds means by block, no single steps."
     if not points:
@@ -413,12 +413,12 @@ def _no_chart(digest: Digest, points: Sequence[Point]) -> str:
     return f"No chart: fewer than {RUNNING_MEAN} good values of what was aimed at."
 
 
-def _thinned(points: Sequence[Point]) -> tuple[tuple[float, float], ...]:
+def _thinned(points: Sequence[ValueAtStep]) -> tuple[tuple[float, float], ...]:
     every = max(1, len(points) // MOST_DOTS)
     return tuple((point.at_s / 60, point.value) for point in points[::every])
 
 
-def _running_mean(points: Sequence[Point]) -> tuple[tuple[float, float], ...]:
+def _running_mean(points: Sequence[ValueAtStep]) -> tuple[tuple[float, float], ...]:
     found = []
     for end in range(RUNNING_MEAN, len(points) + 1, RUNNING_MEAN // 2):
         window = points[end - RUNNING_MEAN : end]

@@ -12,7 +12,7 @@ from datetime import UTC, datetime, timedelta
 from typing import Final
 
 from feedback.athlete_files.plan_log import Result
-from feedback.training.block_results import BlockResult, Kept, Mean
+from feedback.training.block_results import BlockMean, BlockResult, TargetKept
 from feedback.training.plan import MOST_LEVEL, MOST_SESSIONS, MOST_UNIX_S, Done
 from shared.catalogue import CATALOGUE
 from shared.flow import CueKind
@@ -110,11 +110,11 @@ def _block_faults(block: BlockResult) -> Iterator[str]:
         yield from _mean_faults(mean)
 
 
-def _is_kept(kept: Kept) -> bool:
+def _is_kept(kept: TargetKept) -> bool:
     return kept.measure in CATALOGUE and 0 <= kept.inside <= kept.judged <= MOST_COUNT
 
 
-def _mean_faults(mean: Mean) -> Iterator[str]:
+def _mean_faults(mean: BlockMean) -> Iterator[str]:
     spec = CATALOGUE.get(mean.name)
     if spec is None or mean.unit not in spec.units:
         yield f'it holds a measure "{mean.name}" in {mean.unit}, which there is not'

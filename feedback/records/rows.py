@@ -9,7 +9,7 @@ from typing import Any, Final, TypeVar
 
 import msgspec
 
-from feedback.records.summary import Digest, Mean
+from feedback.records.summary import Digest, MeanValue
 from shared.catalogue import CATALOGUE
 
 T = TypeVar("T")
@@ -61,7 +61,7 @@ def _check(numbers: Iterator[float], started_utc: str) -> None:
 def _numbers_of(digest: Digest) -> Iterator[float]:
     yield from _plain_numbers([digest.run_s, digest.steps, digest.number, digest.belt_speed_kmh])
     for mean in digest.means:
-        yield from _plain_numbers(getattr(mean, name) for name in Mean.__struct_fields__)
+        yield from _plain_numbers(getattr(mean, name) for name in MeanValue.__struct_fields__)
 
 
 def _measures_of(digest: Digest) -> Iterator[str]:

@@ -40,9 +40,9 @@ from sqlalchemy.exc import ArgumentError, DataError, SQLAlchemyError
 
 from feedback.records.answers import uid_of_answer
 from feedback.records.rows import DamagedRowError, check, digest_of, row_of
-from feedback.records.summary import Digest, Mean, Origin
+from feedback.records.summary import Digest, MeanValue, Origin
 from feedback.records.tables import AthleteRow, ErasedRow, MeanRow, SessionRow, TraceRow
-from feedback.training.counting import Part
+from feedback.training.counting import SessionPart
 from shared.files import private_folder
 from shared.flow import View
 from shared.identity import id_of
@@ -104,7 +104,7 @@ class SessionMean(msgspec.Struct, frozen=True, kw_only=True):
     started_utc: str
     kind: SessionKind | None
     number: int | None
-    mean: Mean
+    mean: MeanValue
 
 
 def default_file() -> Path:
@@ -300,7 +300,7 @@ class Store:
             .join(AthleteRow, SessionRow.athlete_id == AthleteRow.id)
             .where(AthleteRow.uuid == athlete_id, SessionRow.view == view.value)
             .where(SessionRow.belt_speed_kmh.between(slowest_kmh, fastest_kmh))
-            .where(MeanRow.part != Part.ALL.value)
+            .where(MeanRow.part != SessionPart.ALL.value)
             .where(~SessionRow.baseline, ~SessionRow.trial)
             .order_by(SessionRow.started_utc, SessionRow.uid, MeanRow.id)
         )  # fmt: skip
@@ -483,11 +483,11 @@ def _session_row(
     }
 
 
-def _mean_row(mean: Mean, session: int) -> dict[str, object]:
+def _mean_row(mean: MeanValue, session: int) -> dict[str, object]:
     return {**msgspec.to_builtins(mean), "session_id": session}
 
 
 def _session_mean(row: Any) -> SessionMean:
     fields = dict(row._mapping)
-    mean = {name: fields.pop(name) for name in Mean.__struct_fields__}
+    mean = {name: fields.pop(name) for name in MeanValue.__struct_fields__}
     return row_of({**fields, "mean": mean}, SessionMean)

@@ -25,9 +25,18 @@ from feedback.journal.entries import (
     TargetEntry,
 )
 from feedback.journal.writer import Header, Recording
-from feedback.records.summary import Answer, Block, Change, Digest, Mean, Notice, Point, Remark
+from feedback.records.summary import (
+    Answer,
+    BlockSummary,
+    Digest,
+    MeanValue,
+    NoteSummary,
+    Notice,
+    TargetChange,
+    ValueAtStep,
+)
 from feedback.texts.training import place_in_plan
-from feedback.training.counting import FEWEST_VALUES, Counted, Counting, Part, main_speed
+from feedback.training.counting import FEWEST_VALUES, Counted, Counting, SessionPart, main_speed
 from shared.catalogue import CATALOGUE
 from shared.change import error_of_mean
 from shared.flow import EventKind, Measure, Side
@@ -56,12 +65,12 @@ def digest(recording: Recording) -> Digest:
     return _Reader(recording).digest()
 
 
-def points(recording: Recording) -> tuple[Point, ...]:
+def points(recording: Recording) -> tuple[ValueAtStep, ...]:
     """Every value that counts, in order, for traces by step."""
     return tuple(_Reader(recording).points)
 
 
-def read_whole(recording: Recording) -> tuple[Digest, tuple[Point, ...]]:
+def read_whole(recording: Recording) -> tuple[Digest, tuple[ValueAtStep, ...]]:
     """Both at once."""
     reader = _Reader(recording)
     return reader.digest(), tuple(reader.points)
@@ -85,20 +94,20 @@ class _Reader:
         self._counting = Counting(recording.header.athlete)
         self._stop_reason: StopReason | None = None
         self._steps = 0
-        self._values: dict[tuple[str, Side | None, str], dict[Part, list[Measure]]] = defaultdict(
-            lambda: defaultdict(list)
+        self._values: dict[tuple[str, Side | None, str], dict[SessionPart, list[Measure]]] = (
+            defaultdict(lambda: defaultdict(list))
         )
         self._speed_values: dict[float | None, int] = defaultdict(int)
         self._counted: list[Counted] = []
         self._answers: list[Answer] = []
-        self._changes: list[Change] = []
-        self._remarks: list[Remark] = []
+        self._changes: list[TargetChange] = []
+        self._remarks: list[NoteSummary] = []
         self._blocks: list[tuple[BlockEntry, int]] = []
         self._notices: list[Notice] = []
         self._cues: dict[str, int] = defaultdict(int)
         self._decided_ms: list[float] = []
         self._sounded_ms: list[float] = []
-        self.points: list[Point] = []
+        self.points: list[ValueAtStep] = []
         self._zero_ns = _first_run(recording.entries)
         for entry in recording.entries:
             self._take(entry)
@@ -108,7 +117,7 @@ class _Reader:
         speed = main_speed(self._speed_values, self._counting.belt_speed_kmh)
         for measure, part, at_speed in self._counted:
             if at_speed == speed and part is not None:
-                for one in {Part.ALL, part}:
+                for one in {SessionPart.ALL, part}:
                     self._values[measure.name, measure.side, measure.unit][one].append(measure)
         prescription = header.prescription
         plan = None if prescription is None else prescription.plan
@@ -194,10 +203,10 @@ class _Reader:
                 )
             case TargetEntry(at_ns=at_ns, target=target, source=source, old=old):
                 at_s = self._s(at_ns)
-                self._changes.append(Change(at_s=at_s, target=target, source=source, old=old))
+                self._changes.append(TargetChange(at_s=at_s, target=target, source=source, old=old))
             case NoteEntry(at_ns=at_ns, text=text, source=source):
                 at_s = self._s(at_ns)
-                self._remarks.append(Remark(at_s=at_s, text=text, source=source))
+                self._remarks.append(NoteSummary(at_s=at_s, text=text, source=source))
             case BlockEntry(at_ns=at_ns):
                 self._blocks.append((entry, at_ns))
 
@@ -225,7 +234,7 @@ class _Reader:
     def _count(self, counted: Counted) -> None:
         measure = counted.measure
         self.points.append(
-            Point(
+            ValueAtStep(
                 at_s=self._s(measure.at_ns),
                 measure=measure.name,
                 side=measure.side,
@@ -238,7 +247,7 @@ class _Reader:
             self._speed_values[counted.belt_speed_kmh] += 1
             self._counted.append(counted)
 
-    def _means(self) -> tuple[Mean, ...]:
+    def _means(self) -> tuple[MeanValue, ...]:
         found = []
         for (name, side, unit), parts in self._values.items():
             for part, measures in parts.items():
@@ -249,10 +258,10 @@ class _Reader:
             sorted(found, key=lambda m: (order.index(m.measure), m.unit, m.part, m.side or ""))
         )
 
-    def _blocks_run(self) -> tuple[Block, ...]:
+    def _blocks_run(self) -> tuple[BlockSummary, ...]:
         ends = [*(at_ns for _, at_ns in self._blocks), self._last_ns][1:]
         return tuple(
-            Block(
+            BlockSummary(
                 begin_s=self._s(begin_ns),
                 end_s=self._s(end_ns),
                 kind=entry.kind,
@@ -310,11 +319,13 @@ def _first_of(target: Target, recording: Recording) -> Target:
     return target
 
 
-def _mean(name: str, side: Side | None, unit: str, part: Part, measures: Iterable[Measure]) -> Mean:
+def _mean(
+    name: str, side: Side | None, unit: str, part: SessionPart, measures: Iterable[Measure]
+) -> MeanValue:
     kept = list(measures)
     values = [measure.value for measure in kept]
     error = error_of_mean(kept)
-    return Mean(
+    return MeanValue(
         measure=name,
         side=side,
         unit=unit,

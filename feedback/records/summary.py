@@ -7,7 +7,7 @@ from enum import StrEnum
 import msgspec
 
 from feedback.journal.entries import TargetSummary
-from feedback.training.counting import Part
+from feedback.training.counting import SessionPart
 from shared.change import Error, kept_error, together, widened
 from shared.flow import Side, View
 from shared.identity import AthleteId
@@ -28,13 +28,13 @@ class Origin(StrEnum):
     """At home: a result file was sent."""
 
 
-class Mean(msgspec.Struct, frozen=True, kw_only=True):
+class MeanValue(msgspec.Struct, frozen=True, kw_only=True):
     """Mean of one measure and side over one part of a session."""
 
     measure: str
     side: Side | None
     unit: str
-    part: Part
+    part: SessionPart
     mean: float
     sd: float | None
     """Of the single values."""
@@ -72,7 +72,7 @@ class Answer(msgspec.Struct, frozen=True, kw_only=True):
         keep_plain(self, "source")
 
 
-class Change(msgspec.Struct, frozen=True, kw_only=True):
+class TargetChange(msgspec.Struct, frozen=True, kw_only=True):
     """A target was changed."""
 
     at_s: float
@@ -85,7 +85,7 @@ class Change(msgspec.Struct, frozen=True, kw_only=True):
         keep_plain(self, "source")
 
 
-class Remark(msgspec.Struct, frozen=True, kw_only=True):
+class NoteSummary(msgspec.Struct, frozen=True, kw_only=True):
     """A clinician's note in mid-session."""
 
     at_s: float
@@ -96,7 +96,7 @@ class Remark(msgspec.Struct, frozen=True, kw_only=True):
         keep_plain(self, "text", "source")
 
 
-class Block(msgspec.Struct, frozen=True, kw_only=True):
+class BlockSummary(msgspec.Struct, frozen=True, kw_only=True):
     """One block as it was run; seconds count from the start of the run, pauses included."""
 
     begin_s: float
@@ -118,7 +118,7 @@ class Notice(msgspec.Struct, frozen=True, kw_only=True):
         keep_plain(self, "title")
 
 
-class Point(msgspec.Struct, frozen=True, kw_only=True):
+class ValueAtStep(msgspec.Struct, frozen=True, kw_only=True):
     """One measured value, for the trace by step."""
 
     at_s: float
@@ -164,18 +164,18 @@ class Digest(msgspec.Struct, frozen=True, kw_only=True):
     steps: int
     stop_reason: StopReason | None
     """None: the record breaks off."""
-    means: tuple[Mean, ...]
+    means: tuple[MeanValue, ...]
     targets: tuple[TargetSummary, ...]
     first_targets: tuple[Target, ...]
     """As the session began; of a home result as it ended, for it does not tell more."""
     goals: tuple[Goal, ...]
     own_cadence_spm: float | None
     answers: tuple[Answer, ...]
-    changes: tuple[Change, ...]
-    blocks: tuple[Block, ...]
+    changes: tuple[TargetChange, ...]
+    blocks: tuple[BlockSummary, ...]
     notices: tuple[Notice, ...]
     cues: dict[str, int]
-    remarks: tuple[Remark, ...] = ()
+    remarks: tuple[NoteSummary, ...] = ()
     standing: bool | None = None
     """Whether the runner was seen standing still; None where it is not known."""
     decided_ms: float | None
@@ -210,7 +210,9 @@ class Digest(msgspec.Struct, frozen=True, kw_only=True):
             return "nothing"
         return "baseline" if self.baseline else "trial" if self.trial else "session"
 
-    def find(self, measure: str, side: Side | None, part: Part, unit: str) -> Mean | None:
+    def find(
+        self, measure: str, side: Side | None, part: SessionPart, unit: str
+    ) -> MeanValue | None:
         """One mean; None when there is none."""
         for mean in self.means:
             if (mean.measure, mean.side, mean.part, mean.unit) == (measure, side, part, unit):
@@ -218,12 +220,12 @@ class Digest(msgspec.Struct, frozen=True, kw_only=True):
         return None
 
 
-def both(left: Mean, right: Mean) -> Mean:
+def both(left: MeanValue, right: MeanValue) -> MeanValue:
     """Mean over both sides, each side counting as much."""
     error = None
     if left.error is not None and right.error is not None:
         error = together(left.error, right.error)
-    return Mean(
+    return MeanValue(
         measure=left.measure,
         side=None,
         unit=left.unit,

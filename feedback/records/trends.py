@@ -18,10 +18,10 @@ from typing import Final
 
 import msgspec
 
-from feedback.records.comparing import FIRST_SESSION, Change, Reference, change_of, own_value
+from feedback.records.comparing import FIRST_SESSION, ComparedMean, Reference, change_of, own_value
 from feedback.records.store import SessionMean
-from feedback.records.summary import Mean, both
-from feedback.training.counting import Part
+from feedback.records.summary import MeanValue, both
+from feedback.training.counting import SessionPart
 from shared.catalogue import CATALOGUE
 from shared.flow import Side
 from shared.own_values import Baseline
@@ -47,8 +47,8 @@ class Level(msgspec.Struct, frozen=True, kw_only=True):
     started_utc: str
     kind: SessionKind | None
     number: int | None
-    cued: Mean | None = None
-    uncued: Mean | None = None
+    cued: MeanValue | None = None
+    uncued: MeanValue | None = None
 
 
 class Verdict(msgspec.Struct, frozen=True, kw_only=True):
@@ -57,9 +57,9 @@ class Verdict(msgspec.Struct, frozen=True, kw_only=True):
     Steps without cues, where there are any: what is kept without help counts.
     """
 
-    part: Part
-    newest: Mean
-    compared: Change
+    part: SessionPart
+    newest: MeanValue
+    compared: ComparedMean
     between: bool
     """Whether the scatter between sessions is in the noise."""
 
@@ -108,7 +108,7 @@ def trends(
         level = levels.get(one.uid) or Level(
             uid=one.uid, started_utc=one.started_utc, kind=one.kind, number=one.number
         )
-        field = {Part.CUED: "cued", Part.UNCUED: "uncued"}.get(one.mean.part)
+        field = {SessionPart.CUED: "cued", SessionPart.UNCUED: "uncued"}.get(one.mean.part)
         if field is not None:
             levels[one.uid] = msgspec.structs.replace(level, **{field: one.mean})
     for goal in goals:
@@ -149,7 +149,7 @@ def _together(left: dict[str, Level], right: dict[str, Level]) -> dict[str, Leve
     return joined
 
 
-def _joined(left: Mean | None, right: Mean | None) -> Mean | None:
+def _joined(left: MeanValue | None, right: MeanValue | None) -> MeanValue | None:
     return None if left is None or right is None else both(left, right)
 
 
@@ -173,18 +173,18 @@ def _trend(
     )
 
 
-def _first(levels: Sequence[Level], part: Part) -> Reference | None:
+def _first(levels: Sequence[Level], part: SessionPart) -> Reference | None:
     """The first session with such steps: those with cues are no measure for those without."""
-    which = "without cues" if part is Part.UNCUED else "with cues"
+    which = "without cues" if part is SessionPart.UNCUED else "with cues"
     for level in levels:
-        mean = level.uncued if part is Part.UNCUED else level.cued
+        mean = level.uncued if part is SessionPart.UNCUED else level.cued
         if mean is not None:
             words = f"{FIRST_SESSION}'s steps {which}"
             return Reference(value=mean.mean, error=mean.error, words=words)
     return None
 
 
-def _verdict(levels: Sequence[Level], newest: Mean, reference: Reference) -> Verdict:
+def _verdict(levels: Sequence[Level], newest: MeanValue, reference: Reference) -> Verdict:
     scatter = between_sessions(levels)
     least = 0.0 if scatter is None else scatter.least_change
     return Verdict(

@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import datetime
 from typing import Final
 
-from feedback.records.summary import Digest, Mean
+from feedback.records.summary import Digest, MeanValue
 from shared.catalogue import CATALOGUE
 from shared.flow import Side, View
 from shared.targets import SessionKind, Target
@@ -51,7 +51,7 @@ def signed(measure: str, value: float) -> str:
     return text if text.startswith("-") or float(text) == 0.0 else f"+{text}"
 
 
-def mean_figure(mean: Mean | None) -> str:
+def mean_figure(mean: MeanValue | None) -> str:
     """A mean with its uncertainty."""
     if mean is None:
         return UNKNOWN

@@ -92,7 +92,7 @@ class _Hold:
 
 
 @dataclass(frozen=True, slots=True)
-class Seen:
+class BodySigns:
     """What the body calls for now."""
 
     stop: StopReason | None = None
@@ -100,7 +100,7 @@ class Seen:
     """The runner has drifted toward the rear edge: warn."""
 
 
-class Watch:
+class HazardWatch:
     """Looks at every frame of one session; ``edges`` None: the belt's end is not watched."""
 
     def __init__(self, edges: Edges | None = None) -> None:
@@ -118,40 +118,40 @@ class Watch:
         """True when edges were set for a camera that stands elsewhere now."""
         return self._edges is not None and body.camera_elsewhere
 
-    def see(self, body: Body, running: bool) -> Seen:
+    def see(self, body: Body, running: bool) -> BodySigns:
         """Take in one frame. Only the raised hand counts while not ``running``."""
         at_ns = body.captured_ns
         if self._last_ns is not None and not 0 < at_ns - self._last_ns <= LONGEST_GAP_NS:
             if at_ns <= self._last_ns:
-                return Seen(near_edge=self._near_edge)
+                return BodySigns(near_edge=self._near_edge)
             self._hand.forget()
             self._forget_running()
         self._last_ns = at_ns
         if self._hand.add(body.present and body.hand_up, at_ns):
-            return Seen(StopReason.HAND)
+            return BodySigns(StopReason.HAND)
         if not running:
             self._forget_running()
-            return Seen()
+            return BodySigns()
         low = body.present and body.hips_up is not None and body.hips_up < HIPS_DOWN
         if self._down.add(low, at_ns):
-            return Seen(StopReason.FALL)
+            return BodySigns(StopReason.FALL)
         if self._gone.add(not body.present, at_ns):
-            return Seen(StopReason.OUT_OF_PICTURE)
+            return BodySigns(StopReason.OUT_OF_PICTURE)
         return self._see_edge(body)
 
-    def _see_edge(self, body: Body) -> Seen:
+    def _see_edge(self, body: Body) -> BodySigns:
         left = self._left_behind(body)
         if left is None:
             self._warn.forget()
             self._edge.forget()
             self._near_edge = False
-            return Seen()
+            return BodySigns()
         at_ns = body.captured_ns
         warned = self._warn.add(left < WARN_AT, at_ns)
         self._near_edge = warned or (self._near_edge and left < BACK_AT)
         if self._edge.add(left < STOP_AT, at_ns):
-            return Seen(StopReason.BELT_EDGE)
-        return Seen(near_edge=self._near_edge)
+            return BodySigns(StopReason.BELT_EDGE)
+        return BodySigns(near_edge=self._near_edge)
 
     def _left_behind(self, body: Body) -> float | None:
         """Where on the belt the runner has been lately; None while that is not known."""

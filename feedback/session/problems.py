@@ -7,7 +7,7 @@ from shared.flow import View
 from shared.problems import Problem, describe
 
 
-class Noticeboard:
+class StandingProblems:
     """Holds what is shown; the gravest first, as it was given."""
 
     def __init__(self, view: View) -> None:

@@ -18,7 +18,7 @@ from feedback.journal.entries import (
     StateEntry,
     SummaryEntry,
 )
-from feedback.safety.hazards import Edges, Watch
+from feedback.safety.hazards import Edges, HazardWatch
 from feedback.safety.rules import By, CueGate, Event, PainLevel, follow
 from feedback.safety.warnings import EDGE, PAIN, EdgeWarning, Ratings, warning_cue
 from feedback.session.clock import Latencies, Stopwatch
@@ -38,10 +38,10 @@ from feedback.session.interface import (
     StopAsked,
     reason_to_stop,
 )
-from feedback.session.problems import Noticeboard
+from feedback.session.problems import StandingProblems
 from feedback.session.snapshot import focus_shown, readings_shown
-from feedback.session.target_changes import Desk
-from feedback.session.targets import Guide
+from feedback.session.target_changes import TargetChanges
+from feedback.session.targets import SessionTargets
 from feedback.texts.runner import words
 from feedback.training.course import Course
 from shared.catalogue import why_not
@@ -90,13 +90,13 @@ class Session:
         self._demo = demo
         self._time_limit_s = time_limit_s
         targets = [target for target in athlete.targets if not why_not(target.measure, view)]
-        self._guide = Guide(targets, course)
-        self._desk = Desk(self._guide, athlete.limits, athlete.baseline_cadence_spm)
+        self._guide = SessionTargets(targets, course)
+        self._desk = TargetChanges(self._guide, athlete.limits, athlete.baseline_cadence_spm)
         self._state = SessionState.CAUTIONS if cautions else SessionState.READY
         self._stop_reason: StopReason | None = None
         self._stopwatch = Stopwatch()
         self._facts = Facts()
-        self._watch = Watch(edges)
+        self._watch = HazardWatch(edges)
         self._edge_warning = EdgeWarning()
         self._ratings = Ratings(athlete.limits)
         self._gate = CueGate()
@@ -107,7 +107,7 @@ class Session:
         self._captured_ns: int | None = None
         self._clean_since_ns: int | None = None
         self._readings: dict[tuple[str, Side | None], Measure] = {}
-        self._board = Noticeboard(view)
+        self._board = StandingProblems(view)
         self._cues = CueLog()
         self._latencies = Latencies()
         self._steps = 0

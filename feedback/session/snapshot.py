@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from feedback.cueing.cues import OUT, words_of
-from feedback.cueing.target_tracker import Lane
+from feedback.cueing.target_tracker import TargetTracker
 from feedback.training.course import Course
 from shared.catalogue import CATALOGUE
 from shared.flow import BandState, CueKind, Measure, View
@@ -14,7 +14,7 @@ from shared.own_values import Baseline
 from shared.targets import Athlete
 
 
-def focus_shown(lane: Lane, blind: bool, beat_heard: bool) -> Focus:
+def focus_shown(lane: TargetTracker, blind: bool, beat_heard: bool) -> Focus:
     """The lane's target with its judged value; without a value while ``blind``."""
     target = lane.target
     value, state = (None, BandState.UNKNOWN) if blind else lane.verdict

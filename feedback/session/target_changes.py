@@ -11,7 +11,7 @@ import msgspec
 
 from feedback.journal.entries import Entry, NoteEntry, TargetEntry
 from feedback.safety.rules import aim_of, allowed_aims, within_a_step
-from feedback.session.targets import Guide
+from feedback.session.targets import SessionTargets
 from feedback.texts.runner import words
 from feedback.training.goals import BEAT_SPM
 from shared.catalogue import CATALOGUE
@@ -40,14 +40,14 @@ class _Standing:
     """Targets that held until then, for the last minute."""
 
 
-class Desk:
+class TargetChanges:
     """Takes what clinicians ask for, holds it to the limits, and answers.
 
     ``own_spm`` is the runner's own cadence, None while it is not known: then a cadence target
     stays within one step of what it was at first.
     """
 
-    def __init__(self, guide: Guide, limits: Limits, own_spm: float | None) -> None:
+    def __init__(self, guide: SessionTargets, limits: Limits, own_spm: float | None) -> None:
         self._guide = guide
         self._limits = limits
         self._own_spm = own_spm

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import msgspec
 
 from feedback.cueing.cues import reminder_cue
-from feedback.cueing.target_tracker import Lane
+from feedback.cueing.target_tracker import TargetTracker
 from feedback.journal.entries import BlockEntry, Entry, TargetEntry
 from feedback.training.course import Course, Due
 from shared.flow import BandState, Cue, Update
@@ -29,14 +29,14 @@ class Turn:
     over: bool = False
 
 
-class Guide:
+class SessionTargets:
     """Holds a lane for each target. Without a course the first target has the focus throughout."""
 
     def __init__(self, targets: Sequence[Target], course: Course | None = None) -> None:
         self._course = course
         if course is not None:
             targets = course.advance(0, 0).targets
-        self.lanes = tuple(Lane(target) for target in targets)
+        self.lanes = tuple(TargetTracker(target) for target in targets)
         self._focus: int | None = 0 if self.lanes and course is None else None
         self.block: BlockNote | None = None
         self._remind: tuple[int, BandState] | None = None
@@ -44,7 +44,7 @@ class Guide:
         self._moved_on_by = ""
 
     @property
-    def in_focus(self) -> Lane | None:
+    def in_focus(self) -> TargetTracker | None:
         """The lane that is cued and shown; None while nothing is."""
         return None if self._focus is None else self.lanes[self._focus]
 

@@ -40,7 +40,7 @@ class CameraRate:
                 self.low_per_s = frames_per_s
 
 
-class Pace:
+class FramePacing:
     """Keeps one frame's lateness from being handed on to all that come after it.
 
     Where measuring takes 13 ms of the 17 from frame to frame, one frame that took 10 ms more makes

@@ -45,7 +45,7 @@ class _Held:
     pictures: tuple[Picture, ...]
 
 
-class Gallery:
+class ReplayBuffer:
     """The work thread gives frames; screens get pictures. Nothing goes to a disk unasked.
 
     ``show`` is called in the gallery's thread, for pictures that somebody wants to see now:

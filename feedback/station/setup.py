@@ -11,7 +11,7 @@ from feedback.safety.hazards import Edges
 from feedback.screens.widgets.launch import ScreenProcess
 from feedback.session.track_file import Track
 from feedback.sound.speaker import AnySpeaker
-from feedback.station.worker import Tally
+from feedback.station.worker import WorkCounts
 from feedback.terminal.output import lost_output
 from feedback.training.course import Course
 from live.camera.sources import FrameSource
@@ -28,7 +28,7 @@ SpawnScreen = Callable[[int, str], ScreenProcess]
 
 
 @dataclass(frozen=True)
-class Order:
+class StationSetup:
     """What a session is made of. The station closes source, model and speaker."""
 
     athlete: Athlete
@@ -71,7 +71,7 @@ class Order:
 
 
 @dataclass(frozen=True)
-class Outcome:
+class SessionOutcome:
     """How a session ended."""
 
     reason: StopReason
@@ -83,6 +83,6 @@ class Outcome:
     saved: bool | None
     """Whether the record is on the disk; None when none was wanted."""
     save_problem: Problem | None
-    tally: Tally
+    tally: WorkCounts
     dropped: int
     """Frames that were replaced by a newer one before they could be measured."""

@@ -26,9 +26,9 @@ from feedback.session.interface import Command, StopAsked
 from feedback.session.snapshot import briefing_of
 from feedback.sound.mixer import LifeSign
 from feedback.station.after_end import Late
-from feedback.station.replay_buffer import Gallery
+from feedback.station.replay_buffer import ReplayBuffer
 from feedback.station.requests import command_for, is_too_painful, screen_of
-from feedback.station.setup import Order, Outcome
+from feedback.station.setup import SessionOutcome, StationSetup
 from feedback.station.stop_latch import StopLatch
 from feedback.station.tracked import make_pipeline, make_session
 from feedback.station.worker import Parts, Worker
@@ -37,7 +37,7 @@ from feedback.texts.runner import words
 from feedback.training.counting import SessionMeans
 from live.camera.capture import Capture
 from live.pipeline import Setup
-from live.scene.body_state import Lookout
+from live.scene.body_state import BodyState
 from shared.changes import Answered
 from shared.clock import now_ns
 from shared.cores import Reserve
@@ -82,7 +82,7 @@ _LINK_GIVEN_UP_NS: Final = 1_500_000_000
 class Station:
     """One session from its first frame to its saved end. Used once, from the main thread."""
 
-    def __init__(self, order: Order) -> None:
+    def __init__(self, order: StationSetup) -> None:
         self._order = order
         # Before anything is begun that is to keep off the processor for the measuring.
         self._reserve = Reserve()
@@ -99,14 +99,14 @@ class Station:
         self._screen: ScreenProcess | None = None
         self._panel: ScreenProcess | None = None
         self._gallery = (
-            Gallery(self._link.show, self._link.wants_pictures, order.record)
+            ReplayBuffer(self._link.show, self._link.wants_pictures, order.record)
             if order.keep_pictures or order.spawn_panel or order.network
             else None
         )
         self._happened: deque[Entry] = deque()
         self._signal_number: int | None = None
         self._loss_is_seen = False
-        self._outcome: Outcome | None = None
+        self._outcome: SessionOutcome | None = None
         self._late: Late | None = None
         self._ended_ns = 0
         athlete = order.athlete
@@ -119,7 +119,7 @@ class Station:
             mailbox=self._mailbox,
             capture=self._capture,
             model=order.model,
-            lookout=Lookout(order.view, order.backdrop),
+            lookout=BodyState(order.view, order.backdrop),
             pipeline=make_pipeline(order.track, setup),
             session=make_session(
                 order.track,
@@ -206,7 +206,7 @@ class Station:
 
     def run(
         self, journal: Journal | None = None, watch: Callable[[Entry], None] | None = None
-    ) -> Outcome:
+    ) -> SessionOutcome:
         """Hold the session until it stops; then save it and show the end on the screen.
 
         The journal is closed with a summary. ``watch`` is told, in this thread, of all that goes
@@ -294,7 +294,7 @@ class Station:
             self.close()
         return self._quit_number()
 
-    def _take_late(self, outcome: Outcome) -> None:
+    def _take_late(self, outcome: SessionOutcome) -> None:
         """From the end on: notes and ratings go into the saved record."""
         self._ended_ns = now_ns()
         if not self._order.late or outcome.signal_number is not None:
@@ -308,7 +308,7 @@ class Station:
                 partial(self._show_late, outcome),
             )
 
-    def _show_late(self, outcome: Outcome, change: Callable[[Snapshot], Snapshot]) -> None:
+    def _show_late(self, outcome: SessionOutcome, change: Callable[[Snapshot], Snapshot]) -> None:
         last = self._worker.last_snapshot
         if last is not None:
             self._worker.last_snapshot = change(last)
@@ -402,7 +402,7 @@ class Station:
             self._signal_number = self._order.lost_output()
         return self._signal_number
 
-    def _told_to_go(self, outcome: Outcome) -> Outcome:
+    def _told_to_go(self, outcome: SessionOutcome) -> SessionOutcome:
         """With a signal that came after the end; Ctrl+C then only ended the wait for the screen."""
         number = self._quit_number()
         if number in (None, signal.SIGINT):
@@ -431,7 +431,7 @@ class Station:
             # The work thread cannot say so itself; sound falls silent without its heartbeat.
             self._publish_last(problem=describe("worker_stalled"))
 
-    def _end(self) -> Outcome:
+    def _end(self) -> SessionOutcome:
         """Stop what still runs, save, and publish the end; once, later calls return the same."""
         if self._outcome is not None:
             return self._outcome
@@ -446,7 +446,7 @@ class Station:
         self._save()
         journal = self._parts.journal
         save_problem = None if journal is None else journal.problem()
-        self._outcome = Outcome(
+        self._outcome = SessionOutcome(
             reason=StopReason.FAULT if problem is not None else reason,
             signal_number=self._signal_number if reason is StopReason.QUIT else None,
             problem=problem or self._fault_of(reason),
@@ -499,7 +499,7 @@ class Station:
         source = self._order.source.describe()
         return self._capture.status().problem or describe("worker_failed", part=source)
 
-    def _publish_last(self, problem: Problem | None, stopped: Outcome | None = None) -> None:
+    def _publish_last(self, problem: Problem | None, stopped: SessionOutcome | None = None) -> None:
         """Publish the work thread's newest snapshot again, with what it cannot know itself."""
         last = self._worker.last_snapshot
         if last is None:
@@ -515,7 +515,7 @@ class Station:
             )
         self._link.publish(last)
 
-    def _linger(self, outcome: Outcome) -> None:
+    def _linger(self, outcome: SessionOutcome) -> None:
         """Leave the end on the screen: until it is closed there, a signal, or the order's time."""
         if self._screen is None or outcome.reason in (StopReason.QUIT, StopReason.SCREEN_LOST):
             return

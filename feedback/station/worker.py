@@ -18,8 +18,8 @@ from feedback.session.interface import CaptureState, Command, Facts, Outputs, St
 from feedback.session.session import Session
 from feedback.sound.speaker import AnySpeaker, SilentSpeaker
 from feedback.station.chart_numbers import Charting
-from feedback.station.frame_pacing import CameraRate, Pace
-from feedback.station.replay_buffer import Gallery
+from feedback.station.frame_pacing import CameraRate, FramePacing
+from feedback.station.replay_buffer import ReplayBuffer
 from feedback.station.stop_latch import StopLatch
 from feedback.texts.runner import words
 from feedback.training.counting import SessionMeans
@@ -27,7 +27,7 @@ from live.camera.capture import Capture
 from live.pipeline import Pipeline
 from live.pixel_watch import PictureWatch, keep_of
 from live.pose.model import PoseModel
-from live.scene.body_state import Lookout
+from live.scene.body_state import BodyState
 from shared.changes import Answered
 from shared.clock import now_ns
 from shared.cores import Reserve
@@ -53,7 +53,7 @@ class Parts:
     mailbox: Latest[Frame]
     capture: Capture
     model: PoseModel
-    lookout: Lookout
+    lookout: BodyState
     pipeline: Pipeline
     session: Session
     means: SessionMeans
@@ -64,7 +64,7 @@ class Parts:
     answer: Callable[[int, Answered], None]
     consoles: Callable[[], tuple[str, ...]]
     """Names of the consoles that take part."""
-    gallery: Gallery | None
+    gallery: ReplayBuffer | None
     """Keeps the last pictures; None where nobody could ask for them."""
     other_problems: Callable[[], tuple[Problem, ...]]
     """Problems of the parts that other threads look after (the link)."""
@@ -75,7 +75,7 @@ class Parts:
 
 
 @dataclass
-class Tally:
+class WorkCounts:
     """What the work thread counts for the end of the session."""
 
     frames: int = 0
@@ -107,14 +107,14 @@ class Worker:
         self._commands: deque[Command] = deque()
         self._first_steps = 0
         self._charting = Charting()
-        self._pace = Pace()
+        self._pace = FramePacing()
         self._camera_rate = CameraRate()
         self._pictures = PictureWatch(parts.pipeline)
         self._published_ns = 0
         self._no_sides_ns: int | None = None
         """Since when steps are measured, and nobody can say which foot it is."""
         self._beat_spm: float | None = None
-        self.tally = Tally()
+        self.tally = WorkCounts()
         self.started = False
         self.ended = threading.Event()
         self.last_snapshot: Snapshot | None = None

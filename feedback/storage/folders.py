@@ -17,7 +17,7 @@ from shared.problems import UserError
 SUFFIX: Final = ".toml"
 
 
-class Shelf(StrEnum):
+class DataFolder(StrEnum):
     """Folders in the user's own data; the first two also come with the program."""
 
     DRILLS = "drills"
@@ -30,7 +30,7 @@ class Shelf(StrEnum):
     """Where cameras stood when they were last checked."""
 
 
-def own_folder(shelf: Shelf) -> Path:
+def own_folder(shelf: DataFolder) -> Path:
     """The user's own folder; it may not exist."""
     return Path(platformdirs.user_data_dir("beltside", appauthor=False)) / shelf.value
 
@@ -44,7 +44,7 @@ def make_private(folder: Path) -> None:
         raise UserError("save_failed", str(error), path=str(folder), why=why) from error
 
 
-def bundled_folder(shelf: Shelf) -> Path:
+def bundled_folder(shelf: DataFolder) -> Path:
     """The folder that comes with the program; it may not exist."""
     # The packages are installed as plain files (wheel or checkout), never inside an archive.
     return Path(str(importlib.resources.files("profiles"))) / shelf.value
@@ -55,7 +55,7 @@ def files(folder: Path) -> tuple[Path, ...]:
     return tuple(sorted(folder.glob(f"*{SUFFIX}"))) if folder.is_dir() else ()
 
 
-def find(shelf: Shelf, name_or_path: str) -> Path:
+def find(shelf: DataFolder, name_or_path: str) -> Path:
     """The file of that name (bundled first, then the user's own), or that path.
 
     Raises UserError ``name_unknown`` for a name that is neither.

@@ -33,7 +33,7 @@ Count = Annotated[int, Meta(ge=0)]
 Spread = Annotated[float, Meta(ge=0)]
 
 
-class Mean(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+class BlockMean(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """Mean of one measure over a block."""
 
     name: str
@@ -51,7 +51,7 @@ class Mean(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True
     """Degrees of freedom of ``sem``; None in files of older versions."""
 
 
-class Kept(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+class TargetKept(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """How one target was kept to in a block."""
 
     measure: str
@@ -72,8 +72,8 @@ class BlockResult(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fiel
     """The measure that was cued; empty for none."""
     cues: dict[str, Count]
     """How many of each kind."""
-    kept: tuple[Kept, ...]
-    means: tuple[Mean, ...]
+    kept: tuple[TargetKept, ...]
+    means: tuple[BlockMean, ...]
     answers: tuple[tuple[Question, Rated], ...]
     """In the order in which they were given."""
 
@@ -105,7 +105,7 @@ class _Open:
             cued="" if cued is None else cued.measure,
             cues={kind.value: count for kind, count in self.cues.items()},
             kept=tuple(
-                Kept(measure=name, side=side, judged=count, inside=self.inside[name, side])
+                TargetKept(measure=name, side=side, judged=count, inside=self.inside[name, side])
                 for (name, side), count in self.judged.items()
             ),
             means=tuple(_mean(measures) for measures in self.measures.values()),
@@ -113,10 +113,10 @@ class _Open:
         )
 
 
-def _mean(measures: Sequence[Measure]) -> Mean:
+def _mean(measures: Sequence[Measure]) -> BlockMean:
     values = [measure.value for measure in measures]
     first, error = measures[0], error_of_mean(measures)
-    return Mean(
+    return BlockMean(
         name=first.name,
         side=first.side,
         unit=first.unit,

@@ -26,7 +26,7 @@ FEWEST_VALUES: Final = 4
 """Fewer values of a measure have no mean worth keeping (two strides; common practice)."""
 
 
-class Part(StrEnum):
+class SessionPart(StrEnum):
     """Which steps of a session stand behind a mean."""
 
     ALL = "all"
@@ -40,7 +40,7 @@ class Counted(NamedTuple):
     """A value that counts."""
 
     measure: Measure
-    part: Part | None
+    part: SessionPart | None
     """Of the session; None in warm-up, rest and cool-down."""
     belt_speed_kmh: float | None
     """What the belt was to be set to."""
@@ -82,17 +82,17 @@ class Counting:
                     return Counted(measure, self._part(measure.name), self.belt_speed_kmh)
         return None
 
-    def _part(self, name: str) -> Part | None:
+    def _part(self, name: str) -> SessionPart | None:
         """While another target is cued, a target's own steps count for the whole session only."""
         if self._block is None:
             cued = self._first
         elif self._block.kind is BlockKind.CUED:
             cued = "" if self._block.cued is None else self._block.cued.measure
         else:
-            return Part.UNCUED if self._block.kind is BlockKind.UNCUED else None
+            return SessionPart.UNCUED if self._block.kind is BlockKind.UNCUED else None
         if not cued:
-            return Part.UNCUED
-        return Part.ALL if name in self._aimed and name != cued else Part.CUED
+            return SessionPart.UNCUED
+        return SessionPart.ALL if name in self._aimed and name != cued else SessionPart.CUED
 
 
 def main_speed(values: Mapping[float | None, int], otherwise: float | None) -> float | None:

@@ -10,7 +10,7 @@ import numpy as np
 from live.measures import arms
 from live.measures.events import ANKLE, HEEL, TOE, EventPhases
 from live.measures.scale import Scale
-from live.measures.standing import TYPICAL_SHANK_DEG, Standing
+from live.measures.standing import TYPICAL_SHANK_DEG, QuietStanding
 from live.scene.geometry import bend_deg, from_vertical_deg, pitch_deg
 from live.stride.fourier import TWO_PI
 from live.stride.mean_stride import MeanStride
@@ -51,7 +51,7 @@ class Scene:
     """+1 where the runner's right is right in the picture (from behind)."""
     sides_sure: bool = True
     """Whether left and right are sure to be what the mean stride calls so."""
-    standing: Standing | None = None
+    standing: QuietStanding | None = None
     """How the runner stood before the run, where that was seen."""
 
     def stance(self, side: Side) -> FloatArray:

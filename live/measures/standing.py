@@ -42,7 +42,7 @@ _SHOULDERS: Final = [Lm.LEFT_SHOULDER, Lm.RIGHT_SHOULDER]
 
 
 @dataclass(frozen=True, slots=True)
-class Standing:
+class QuietStanding:
     """One runner at rest, as the landmarks show it: raw readings, both legs together.
 
     The side view's model exchanges the legs now and then, and in standing they cover each other;
@@ -77,7 +77,7 @@ class StandingWatch:
     def __init__(self, view: View) -> None:
         self._view = view
         self._poses: deque[Pose] = deque()
-        self.standing: Standing | None = None
+        self.standing: QuietStanding | None = None
         """The newest stretch of quiet standing; None until there was one."""
 
     def add(self, pose: Pose, seen: View | None) -> None:
@@ -105,7 +105,7 @@ class StandingWatch:
         return (self._poses[-1].captured_ns - self._poses[0].captured_ns) / NS_PER_S
 
 
-def read_standing(poses: FloatArray, view: View, seconds: float) -> Standing | None:
+def read_standing(poses: FloatArray, view: View, seconds: float) -> QuietStanding | None:
     """What a stretch of poses (n, 33, 2) px says; None where it is not quiet, upright standing."""
     body = np.median(poses, axis=0)
     hips, ankles, shoulders = (body[part] for part in (_HIPS, _ANKLES, _SHOULDERS))
@@ -118,13 +118,13 @@ def read_standing(poses: FloatArray, view: View, seconds: float) -> Standing | N
     if not (still and straight and upright):
         return None
     if view is not View.SIDE:
-        return Standing(seconds, leg_px, trunk_px)
+        return QuietStanding(seconds, leg_px, trunk_px)
     if abs(ankles[0, 0] - ankles[1, 0]) > FEET_APART * leg_px:
         return None
     heel, toe = body[_HEELS].mean(axis=0), body[_TOES].mean(axis=0)
     forward = 1.0 if toe[0] >= heel[0] else -1.0
     knee, ankle = body[_KNEES].mean(axis=0), ankles.mean(axis=0)
-    found = Standing(
+    found = QuietStanding(
         seconds,
         leg_px,
         trunk_px,

@@ -60,7 +60,7 @@ Mask = NDArray[np.bool_]
 
 
 @dataclass(frozen=True, slots=True)
-class Standing:
+class CameraStability:
     """How the camera stands."""
 
     moved: bool
@@ -124,9 +124,9 @@ class CameraWatch:
         return self._looked_ns is None or at_ns - self._looked_ns >= LOOK_EVERY_NS
 
     @property
-    def standing(self) -> Standing:
+    def standing(self) -> CameraStability:
         """How the camera stands, by the last picture."""
-        return Standing(moved=self._moved, elsewhere=self._elsewhere or self._moved)
+        return CameraStability(moved=self._moved, elsewhere=self._elsewhere or self._moved)
 
     def look(self, grey: FloatArray, body: Box | None, at_ns: int) -> None:
         """Take in a picture: ``grey`` (48, 64), 0 to 255; ``body``: shares of the picture."""

@@ -10,7 +10,7 @@ from live.scene.posture import Posture, box_of, hand_up
 from shared.flow import Body, FloatArray, Frame, Pose, View
 
 
-class Lookout:
+class BodyState:
     """For one runner in one view; give it every frame with its pose, in the order of capture."""
 
     def __init__(self, view: View, remembered: Backdrop | None = None) -> None:

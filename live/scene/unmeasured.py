@@ -62,7 +62,7 @@ from the side, that is measured all the same: it says what is likely, where no s
 
 
 @dataclass(frozen=True, slots=True)
-class Seen:
+class Evidence:
     """What else is known at that moment."""
 
     view: View | None
@@ -161,7 +161,7 @@ class UnmeasuredWatch:
             self._moved_for_ns += now_ns - self._moved_ns
         self._moved_ns = now_ns
         self._untold_ns = None
-        found = reasons(movement, Seen(seen, self._typed))
+        found = reasons(movement, Evidence(seen, self._typed))
         self._suspect(found)
         if now_ns - self._moving_since_ns >= AFTER_NS:
             self._tell(found)
@@ -200,7 +200,7 @@ class UnmeasuredWatch:
             self._told, self._other_first = found, 0
 
 
-def reasons(movement: Movement, seen: Seen) -> tuple[Problem, ...]:
+def reasons(movement: Movement, seen: Evidence) -> tuple[Problem, ...]:
     """Why such movement brings no step, the likeliest first; at least one, at most three."""
     found = [*_other_bodies(movement, seen), *_pictures(movement), *_in_view(movement)]
     found += [*_rhythm(movement), *_lesser(movement)]
@@ -215,7 +215,7 @@ def other_view(typed: View, seen: View) -> Problem:
     return msgspec.structs.replace(problem, action=OTHER_VIEW.format(seen=seen.spoken))
 
 
-def _other_bodies(movement: Movement, seen: Seen) -> list[Problem]:
+def _other_bodies(movement: Movement, seen: Evidence) -> list[Problem]:
     found = []
     if movement.turned > OFTEN:
         found.append(describe("picture_turned"))

@@ -14,7 +14,7 @@ from live.stride.fourier import TWO_PI
 from live.stride.leg_labels import LEFT_ARM, LEFT_LEG, RIGHT_ARM, RIGHT_LEG, leg_length_px
 from live.stride.pelvis_path import follows, learn_path
 from live.stride.sample import RIGID, Sample
-from live.stride.vertical import Bounce, learn_bounce
+from live.stride.vertical import VerticalMotion, learn_bounce
 from shared.flow import FloatArray
 from shared.landmarks import LANDMARK_COUNT
 from shared.landmarks import Landmark as Lm
@@ -45,7 +45,7 @@ class MeanStride:
     """(2 * HARMONICS + 1, 2) px, mid-hips with slow drift taken out (constant left at 0)."""
     spread: FloatArray
     """(33,) px, robust SD of single frames around the mean stride."""
-    bounce: Bounce
+    bounce: VerticalMotion
     rate_hz: float
     strides: float
     """How many strides stand behind it."""

@@ -28,7 +28,7 @@ four fifths of the true rate (rendered cases)."""
 
 
 @dataclass(frozen=True, slots=True)
-class Bounce:
+class VerticalMotion:
     """The body's height over the phase."""
 
     coefficients: FloatArray
@@ -55,7 +55,7 @@ class Bounce:
 
 def learn_bounce(
     downs: FloatArray, columns: FloatArray, ridge: FloatArray, trust: FloatArray, periodic: int
-) -> Bounce:
+) -> VerticalMotion:
     """Fit the height: ``downs`` (n,), ``columns`` (n, p), ``trust`` (n,).
 
     The first ``periodic`` columns are the Fourier series; what follows takes up slow drift.
@@ -64,4 +64,4 @@ def learn_bounce(
     off2 = (downs - columns @ fitted) ** 2
     coefficients = fitted[:periodic].copy()
     coefficients[0] = 0.0
-    return Bounce(coefficients, float(np.sqrt((trust * off2).sum() / trust.sum())))
+    return VerticalMotion(coefficients, float(np.sqrt((trust * off2).sum() / trust.sum())))

@@ -33,7 +33,7 @@ import platformdirs
 
 from feedback.journal.entries import CueEntry, JudgementEntry, TargetEntry
 from feedback.journal.writer import read_journal
-from feedback.link.address import DEFAULT_PORT, Place
+from feedback.link.address import DEFAULT_PORT, Address
 from feedback.link.connect import pair_with
 from feedback.link.consoles import KnownStation
 from feedback.link.remote_client import RemoteClient
@@ -134,7 +134,7 @@ def bench(wire: DirectWire, folder: Path, changes: int) -> dict[str, object]:
             assert station.stdout is not None
             code = code_in(station.stdout)
             news = threading.Event()
-            place = Place(wire.station.address, DEFAULT_PORT)
+            place = Address(wire.station.address, DEFAULT_PORT)
             with wire.console.entered():
                 known = pair_once_open(place, code)
                 client = RemoteClient(known, lambda: (place,), news.set)
@@ -159,7 +159,7 @@ def code_in(lines: Iterable[str]) -> str:
     raise AssertionError("the station printed no code")
 
 
-def pair_once_open(place: Place, code: str) -> KnownStation:
+def pair_once_open(place: Address, code: str) -> KnownStation:
     """Pair as soon as the station listens."""
     deadline = time.monotonic() + PATIENCE_S
     while True:

@@ -23,7 +23,7 @@ from pathlib import Path
 from unittest.mock import patch
 
 from feedback.link import discovery
-from feedback.link.address import Place
+from feedback.link.address import Address
 from feedback.link.directory import Directory
 from tests.feedback.link.examples import snapshot
 from tests.feedback.link.false_stations import KINDS, FalseStations
@@ -71,7 +71,7 @@ def one(count: int, kinds: tuple[str, ...], cut_s: float, moved: str) -> dict[st
         prefix = station.network.fingerprint[:16]
         (found,) = until(lambda: [f for f in directory.found() if f.prefix == prefix])
         with wire.console.entered():
-            places = tuple(Place(host, found.port) for host in found.hosts)
+            places = tuple(Address(host, found.port) for host in found.hosts)
             known = directory.pair(places, station.network.open_pairing(), "desk")
             client = directory.join(known)
         opened.callback(client.close)

@@ -35,7 +35,7 @@ import numpy as np
 
 from feedback.journal.entries import StateEntry
 from feedback.journal.writer import read_journal
-from feedback.link.address import Place
+from feedback.link.address import Address
 from feedback.link.connect import approach, dial, pair_with
 from feedback.link.consoles import KnownStation
 from feedback.link.network_station import Network
@@ -141,7 +141,7 @@ def one_stop(
     known = folder / "known.json"
     if kind == "replays":
         rig.station.open_link()
-        station = pair_with(Place(HOST, network.port), network.open_pairing(), "office")
+        station = pair_with(Address(HOST, network.port), network.open_pairing(), "office")
         known.write_bytes(msgspec.json.encode(station))
     with server.recorder() as recorder, contextlib.ExitStack() as flood:
         outcome = rig.hold(press)
@@ -172,7 +172,7 @@ def console_stops(kind: str, count: int) -> dict[str, object]:
     with tempfile.TemporaryDirectory() as folder:
         network = Unannounced(Path(folder) / "station", "room 1", 0)
         link.start(network)
-        place = Place(HOST, network.port)
+        place = Address(HOST, network.port)
         station = pair_with(place, network.open_pairing(), "office")
         known = Path(folder) / "known.json"
         known.write_bytes(msgspec.json.encode(station))
@@ -188,7 +188,7 @@ def console_stops(kind: str, count: int) -> dict[str, object]:
     }
 
 
-async def _send_stops(place: Place, station: KnownStation, count: int) -> None:
+async def _send_stops(place: Address, station: KnownStation, count: int) -> None:
     connection = await dial(place, station.certificate)
     await approach(connection, station)
     await connection.send(encode(Hello(protocol=PROTOCOL, token="", role=Role.CONSOLE)))

@@ -23,7 +23,7 @@ import numpy as np
 
 from feedback.demo import demo_clip, demo_profile
 from feedback.sound.speaker import Speaker
-from feedback.station.setup import Order
+from feedback.station.setup import StationSetup
 from feedback.station.station import Station
 from live.camera.sources import FileSource
 from live.pose.model import PoseModel
@@ -113,7 +113,7 @@ def real_time(stage: Stage, minutes: float) -> tuple[list[Line], dict[str, Any]]
 
         return start
 
-    order = Order(
+    order = StationSetup(
         athlete=_beaten(),
         view=View.SIDE,
         source=FileSource(demo_clip(View.SIDE), as_live=True, loop=True),

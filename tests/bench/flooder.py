@@ -22,7 +22,7 @@ from typing import Final
 
 import msgspec
 
-from feedback.link.address import Place
+from feedback.link.address import Address
 from feedback.link.certificate import client_context
 from feedback.link.connect import approach, dial
 from feedback.link.consoles import KnownStation
@@ -118,7 +118,7 @@ async def replays(host: str, port: int, seconds: float, station: KnownStation) -
     number = 0
     while time.monotonic() < until:
         with contextlib.suppress(Exception):
-            connection = await dial(Place(host, port), station.certificate)
+            connection = await dial(Address(host, port), station.certificate)
             await approach(connection, station)
             await connection.send(encode(Hello(protocol=PROTOCOL, token="", role=Role.CONSOLE)))
             await connection.send(encode(WatchPictures(most_per_s=30)))

@@ -21,7 +21,7 @@ from feedback.journal.writer import Header, Journal, read_journal, versions
 from feedback.screens.widgets.launch import ScreenProcess, spawn_runner_screen
 from feedback.screens.widgets.runner_options import TOKEN_VARIABLE
 from feedback.sound.speaker import AnySpeaker, SilentSpeaker, Speaker
-from feedback.station.setup import Order, Outcome
+from feedback.station.setup import SessionOutcome, StationSetup
 from feedback.station.station import Station
 from live.camera.sources import FileSource
 from live.pose.model import PoseModel
@@ -177,7 +177,7 @@ class TimedSpeaker(Speaker):
 class Played:
     """One session of a clip, with all that was noted."""
 
-    outcome: Outcome
+    outcome: SessionOutcome
     entries: tuple[Entry, ...]
     arrived_ns: list[int]
     seen: list[tuple[int, int, int]]
@@ -226,7 +226,7 @@ def play(
             speaker = TimedSpeaker()
             speaker.open()
         film, timed = Film(clip, loop, seconds, until_ns), TimedModel(model)
-        order = Order(
+        order = StationSetup(
             athlete=athlete,
             view=athlete.view,
             source=film,
@@ -254,10 +254,10 @@ def play(
 
 
 def hold(
-    order: Order,
+    order: StationSetup,
     path: Path,
     meanwhile: Callable[[Station, AnySpeaker], None] | None = None,
-) -> tuple[Outcome, tuple[Entry, ...]]:
+) -> tuple[SessionOutcome, tuple[Entry, ...]]:
     """The session of an order, with its record; ``meanwhile`` runs in a thread of its own."""
     station = Station(order)
     helper = None

@@ -10,8 +10,8 @@ import pytest
 
 from feedback.journal.entries import EventEntry
 from feedback.sound.tones import Samples, render_all
-from feedback.station.setup import Outcome
-from feedback.station.worker import Tally
+from feedback.station.setup import SessionOutcome
+from feedback.station.worker import WorkCounts
 from shared.flow import Cue, CueKind, EventKind, GaitEvent, Side
 from shared.messages import StopReason
 from shared.units import NS_PER_S
@@ -95,7 +95,7 @@ def _played(late_ns: int, sound_after_ns: int) -> Played:
     first = heard.frame_at(cue.decided_ns + sound_after_ns)
     samples[first : first + len(SOUNDS["out_low"])] = SOUNDS["out_low"]
     return Played(
-        outcome=Outcome(StopReason.FINISHED, None, None, None, None, Tally(), 0),
+        outcome=SessionOutcome(StopReason.FINISHED, None, None, None, None, WorkCounts(), 0),
         entries=(EventEntry(event=event),),
         arrived_ns=arrived_ns,
         seen=[(at, number, 0) for number, at in enumerate(arrived_ns)],

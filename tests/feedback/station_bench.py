@@ -14,7 +14,7 @@ import numpy as np
 from feedback.athlete_files.athletes import find_athlete
 from feedback.journal.writer import Header, Journal, Recording, read_journal
 from feedback.sound.speaker import SilentSpeaker
-from feedback.station.setup import Order, Outcome
+from feedback.station.setup import SessionOutcome, StationSetup
 from feedback.station.station import Station
 from shared.clock import anchor_now, now_ns
 from shared.cores import Reserve
@@ -155,7 +155,7 @@ class Bench:
         self.profile = find_athlete("heron")
         self.speaker = ListeningSpeaker()
         self.model = RunnerModel()
-        order = Order(
+        order = StationSetup(
             athlete=self.profile.athlete,
             view=View.SIDE,
             source=PacedSource(),
@@ -168,7 +168,7 @@ class Bench:
         self.station = Station(self.order)
         self.path = folder / "session.jsonl"
 
-    def run(self, meanwhile: Callable[[], None] = lambda: None) -> Outcome:
+    def run(self, meanwhile: Callable[[], None] = lambda: None) -> SessionOutcome:
         """Hold the session, with ``meanwhile`` in a thread of its own."""
         header = Header(
             versions={},

@@ -19,7 +19,7 @@ from live.scene.picture_facts import facts_of, roll_of_lines
 from live.scene.picture_values import PictureFacts
 from live.setup_checks import ACROSS_YAW_DEG, SIDE_YAW_DEG, CameraFacts, SetupChecks, all_pass
 from shared.flow import Frame, Pose, View
-from shared.pictures import Check, Standing
+from shared.pictures import Check, CheckState
 from shared.units import NS_PER_S
 from tests.accuracy.tracks import clips, poses_of, truth_of
 from tests.rendered.truth import Truth
@@ -165,7 +165,7 @@ def test_each_clip_passes_but_for_what_is_wrong_by_its_truth(name: str) -> None:
     found = checks_of(BY_NAME[name], quiet_span(truth))
     told = {key: found[key].advice for key in expected(truth)}
     assert told == expected(truth)
-    assert found["belt_edges"].standing is Standing.PASS
+    assert found["belt_edges"].standing is CheckState.PASS
 
 
 @pytest.mark.parametrize("name", ["side_11", "side_12", "behind_07", "front_03"])
@@ -173,7 +173,7 @@ def test_somebody_who_stands_on_the_belt_can_pass(name: str) -> None:
     span = standing_span(truth_of(BY_NAME[name]))
     assert span is not None
     found = checks_of(BY_NAME[name], span)
-    open_checks = {key: c.advice for key, c in found.items() if c.standing is not Standing.PASS}
+    open_checks = {key: c.advice for key, c in found.items() if c.standing is not CheckState.PASS}
     assert set(open_checks) <= {"square"}, open_checks  # behind_07 stands at the limit of 8 degrees
 
 
@@ -181,7 +181,7 @@ def test_another_view_than_was_asked_for() -> None:
     truth = truth_of(BY_NAME["side_11"])
     found = checks_of(BY_NAME["side_11"], quiet_span(truth), view=View.BEHIND)
     assert found["view"].advice == "view_behind"
-    assert found["square"].standing is Standing.UNKNOWN
+    assert found["square"].standing is CheckState.UNKNOWN
 
 
 def tried(change: Callable[[Image], Image], name: str = "side_11") -> dict[str, Check]:
@@ -249,7 +249,7 @@ def backlit(image: Image) -> Image:
 )
 def test_bad_pictures_are_told(change: Callable[[Image], Image], key: str, advice: str) -> None:
     found = tried(change)
-    assert (found[key].standing, found[key].advice) == (Standing.TO_DO, advice), found
+    assert (found[key].standing, found[key].advice) == (CheckState.TO_DO, advice), found
     assert not all_pass(tuple(found.values()))
 
 
@@ -265,7 +265,7 @@ def test_bad_pictures_are_told(change: Callable[[Image], Image], key: str, advic
 def test_what_is_known_beside_the_picture(camera: CameraFacts, key: str, advice: str) -> None:
     truth = truth_of(BY_NAME["side_11"])
     found = checks_of(BY_NAME["side_11"], quiet_span(truth), camera)
-    assert (found[key].standing, found[key].advice) == (Standing.TO_DO, advice)
+    assert (found[key].standing, found[key].advice) == (CheckState.TO_DO, advice)
 
 
 def test_a_second_person_is_told() -> None:
@@ -279,7 +279,7 @@ def test_nothing_is_said_before_anything_was_seen() -> None:
     camera = CameraFacts(frames_per_s=None, moved=False, edges_set=True, pictures_come=None)
     found = {check.key: check.standing for check in SetupChecks(View.SIDE).checks(camera)}
     known = {"still", "belt_edges"}
-    assert {key for key, standing in found.items() if standing is not Standing.UNKNOWN} == known
+    assert {key for key, standing in found.items() if standing is not CheckState.UNKNOWN} == known
 
 
 def replace_people(pose: Pose, people: int) -> Pose:

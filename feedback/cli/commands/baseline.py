@@ -15,7 +15,7 @@ from feedback.cli.common.save_elsewhere import keep, keep_record
 from feedback.cli.common.tell import plain, tell_outcome, tell_unmeasured
 from feedback.journal.entries import Entry, EventEntry, ProblemEntry
 from feedback.session.track_file import BaselineSetUp
-from feedback.storage.folders import Shelf, own_folder
+from feedback.storage.folders import DataFolder, own_folder
 from feedback.terminal.guard import OK, PROBLEM, say, tell
 from feedback.terminal.tables import PlainConsole
 from feedback.texts.training import PHRASES
@@ -88,7 +88,9 @@ def run(options: argparse.Namespace) -> int:
         if lost is not None:
             tell(lost)
             keep_record(held.outcome, held.journal)
-        path = keep(lambda folder: save_baseline(baseline, folder), own_folder(Shelf.BASELINES))
+        path = keep(
+            lambda folder: save_baseline(baseline, folder), own_folder(DataFolder.BASELINES)
+        )
         say(f"Stored as {path}")
         asked = as_typed(options.athlete)
         asked += other_speed(profile.athlete, speed_kmh)

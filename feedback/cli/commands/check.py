@@ -14,7 +14,7 @@ from feedback.terminal.output import never_wait
 from feedback.texts.camera_check import tell
 from live.pose.model import PoseModel
 from shared.flow import View
-from shared.pictures import Check, CheckReport, Standing
+from shared.pictures import Check, CheckReport, CheckState
 
 
 def run(options: argparse.Namespace) -> int:
@@ -78,7 +78,7 @@ def _open_checks(report: CheckReport) -> list[str]:
     return [
         tell(check.advice).rstrip(".").lower()
         for check in report.checks
-        if check.standing is Standing.TO_DO
+        if check.standing is CheckState.TO_DO
     ]
 
 
@@ -86,7 +86,7 @@ class _Lines:
     """Prints each check when it changes; for a terminal alone."""
 
     def __init__(self) -> None:
-        self._told: dict[str, tuple[Standing, str]] = {}
+        self._told: dict[str, tuple[CheckState, str]] = {}
 
     def __call__(self, report: CheckReport) -> None:
         for check in report.checks:

@@ -9,7 +9,7 @@ import time
 
 from feedback.cli.commands.stations import LOOK_S, line, say_more, the_one
 from feedback.cli.common.console_talk import talk
-from feedback.link.address import Place
+from feedback.link.address import Address
 from feedback.link.consoles import KnownStation
 from feedback.link.directory import Directory
 from feedback.link.discovery import own_addresses
@@ -72,7 +72,7 @@ def _wait_for(directory: Directory, known: tuple[KnownStation, ...]) -> None:
 
 
 def _at(options: argparse.Namespace, directory: Directory) -> KnownStation:
-    place: Place = options.address
+    place: Address = options.address
     for station in directory.known():
         if not options.pair and (station.host, station.port) == place:
             return station
@@ -92,12 +92,12 @@ def _pair_with_one(options: argparse.Namespace, directory: Directory) -> KnownSt
         say(f"{number}  {line(group[0].name, group[0].prefix, '')}")
     say_more(directory)
     group = groups[0] if len(groups) == 1 else groups[_number(len(groups)) - 1]
-    places = tuple(Place(host, one.port) for one in group for host in one.hosts)
+    places = tuple(Address(host, one.port) for one in group for host in one.hosts)
     return _pair(options, directory, places, group[0].name)
 
 
 def _pair(
-    options: argparse.Namespace, directory: Directory, places: tuple[Place, ...], name: str
+    options: argparse.Namespace, directory: Directory, places: tuple[Address, ...], name: str
 ) -> KnownStation:
     code = given_code(options, name).replace(" ", "")
     if len(code) != CODE_DIGITS or not (code.isascii() and code.isdigit()):

@@ -8,7 +8,7 @@ from feedback.cli.common.pose_model import model_path
 from feedback.cli.common.sound_and_screens import open_sound, screen_spawner
 from feedback.cli.common.tell import LineByLine, note, tell_outcome
 from feedback.demo import demo_clip, demo_profile
-from feedback.station.setup import Order
+from feedback.station.setup import StationSetup
 from feedback.station.station import Station
 from feedback.terminal.guard import say
 from feedback.terminal.output import never_wait
@@ -26,7 +26,7 @@ def run(options: argparse.Namespace) -> int:
     say("A drawn runner on a recorded clip, measured and cued as if live.")
     model = PoseModel(model_path(options.model))
     speaker, problem = open_sound(not options.no_sound, options.volume)
-    order = Order(
+    order = StationSetup(
         athlete=demo_profile(view).athlete,
         view=view,
         source=FileSource(demo_clip(view), as_live=True, loop=True),

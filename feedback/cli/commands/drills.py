@@ -8,7 +8,7 @@ from pathlib import Path
 
 from feedback.athlete_files.drills import read_drill, read_plan
 from feedback.cli.common.tell import band_words
-from feedback.storage.folders import Shelf, bundled_folder, files, own_folder
+from feedback.storage.folders import DataFolder, bundled_folder, files, own_folder
 from feedback.terminal.guard import OK
 from feedback.terminal.tables import PlainConsole
 from feedback.texts.training import sessions_of
@@ -25,14 +25,14 @@ ANY_SPEED_KMH = 10.0
 def run(_options: argparse.Namespace) -> int:
     """Print every drill and plan; broken ones of the user's own with the reason."""
     console = PlainConsole(soft_wrap=True)
-    _list(console, "Drills", Shelf.DRILLS, _drill_lines)
-    _list(console, "Plans", Shelf.PLANS, _plan_lines)
+    _list(console, "Drills", DataFolder.DRILLS, _drill_lines)
+    _list(console, "Plans", DataFolder.PLANS, _plan_lines)
     console.print("\nUse them: beltside prescribe --athlete NAME --drill DRILL --plan PLAN")
     return OK
 
 
 def _list(
-    console: PlainConsole, title: str, shelf: Shelf, lines: Callable[[Path], list[str]]
+    console: PlainConsole, title: str, shelf: DataFolder, lines: Callable[[Path], list[str]]
 ) -> None:
     console.print(f"{title} of a fictional clinic, to try and to copy:")
     for path in files(bundled_folder(shelf)):

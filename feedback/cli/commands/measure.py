@@ -27,7 +27,7 @@ from live.pipeline import Pipeline, Setup
 from live.pixel_watch import PictureWatch, keep_of
 from live.pose.model import PoseModel
 from live.scene.unmeasured import other_view
-from live.whole_file import Seen, frames_of, models_for
+from live.whole_file import FileFrame, frames_of, models_for
 from shared.catalogue import CATALOGUE
 from shared.flow import Frame, GaitEvent, Measure, Side, Update, View
 from shared.mailbox import Latest
@@ -41,7 +41,7 @@ _ENCODER = msgspec.json.Encoder()
 
 
 @dataclass
-class Tally:
+class FileCounts:
     """What came out of a file so far."""
 
     values: dict[tuple[str, Side | None, str], list[float]] = field(default_factory=dict)
@@ -134,7 +134,7 @@ def run(options: argparse.Namespace) -> int:
     pipeline = Pipeline(Setup(view=view, height_m=height_m, belt_speed_mps=belt_mps))
     pictures = PictureWatch(pipeline)
     source = FileSource(Path(options.file), as_live=options.as_live)
-    tally = Tally()
+    tally = FileCounts()
     with closing(source):
         source.open()
         with ExitStack() as stack:
@@ -164,7 +164,9 @@ def run(options: argparse.Namespace) -> int:
     return OK if tally.values else NOTHING_MEASURED
 
 
-def _as_live(source: FileSource, model: PoseModel, view: View, tally: Tally) -> Generator[Seen]:
+def _as_live(
+    source: FileSource, model: PoseModel, view: View, tally: FileCounts
+) -> Generator[FileFrame]:
     """Of the newest frame each time, at the file's own pace, as a session would get them."""
     mailbox: Latest[Frame] = Latest()
     capture = Capture(source, mailbox)
@@ -176,7 +178,7 @@ def _as_live(source: FileSource, model: PoseModel, view: View, tally: Tally) -> 
             tally.dropped = mailbox.replaced
             if frame is not None:
                 pose = model.detect(frame)
-                yield Seen(pose, keep_of(frame, pose, view))
+                yield FileFrame(pose, keep_of(frame, pose, view))
             elif status.state == "ended":
                 return
             elif status.state == "failed" and status.problem is not None:
@@ -244,7 +246,7 @@ def _progress(file: str) -> Progress:
     )
 
 
-def _finish(tally: Tally, options: argparse.Namespace) -> None:
+def _finish(tally: FileCounts, options: argparse.Namespace) -> None:
     """The summary, as the last JSON line or as a table for people."""
     if options.json:
         if tally.unmeasured:
@@ -290,7 +292,7 @@ def _reason(problem: Problem) -> dict[str, str]:
     }
 
 
-def _table(tally: Tally) -> Table:
+def _table(tally: FileCounts) -> Table:
     """Mean, spread and count, one row a measure and side."""
     table = Table(title="Mean of single values; spread is their standard deviation")
     table.add_column("measure")

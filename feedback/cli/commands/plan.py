@@ -14,7 +14,7 @@ from feedback.athlete_files.plan_log import PlanLog, read_log
 from feedback.athlete_files.trust import admit
 from feedback.cli.common.tell import voucher_lines
 from feedback.cli.common.time_since_session import rest_problem
-from feedback.storage.folders import SUFFIX, Shelf, find
+from feedback.storage.folders import SUFFIX, DataFolder, find
 from feedback.terminal.guard import OK
 from feedback.terminal.tables import PlainConsole
 from feedback.texts.training import kind_name, reasons_in_words, step_name
@@ -42,7 +42,7 @@ def run(options: argparse.Namespace) -> int:
         _show(console, prescription.plan, log.done)
         _next(console, prescription, prescription.plan, log)
         return OK
-    plan = read_plan(find(Shelf.PLANS, options.file))
+    plan = read_plan(find(DataFolder.PLANS, options.file))
     _show(console, plan, ())
     return OK
 

@@ -18,7 +18,7 @@ from feedback.cli.common.tell import band_words, note
 from feedback.cli.common.tell import plain as rounded
 from feedback.records.moments import clock_problem, in_words
 from feedback.records.wall_clock import Jump, jump
-from feedback.storage.folders import Shelf, find, make_private, own_folder
+from feedback.storage.folders import DataFolder, find, make_private, own_folder
 from feedback.storage.settings import data_folder
 from feedback.storage.toml_fields import did_you_mean
 from feedback.terminal.guard import OK
@@ -37,8 +37,8 @@ from shared.targets import Drill, Goal, Prescription
 def run(options: argparse.Namespace) -> int:
     """Write one prescription. Raises UserError when it cannot be set for this runner."""
     athlete = athlete_asked_for(options.athlete).athlete
-    drill = read_drill(find(Shelf.DRILLS, options.drill))
-    plan = None if options.plan is None else read_plan(find(Shelf.PLANS, options.plan))
+    drill = read_drill(find(DataFolder.DRILLS, options.drill))
+    plan = None if options.plan is None else read_plan(find(DataFolder.PLANS, options.plan))
     view: View = options.view or drill.view
     if view is not drill.view:
         raise UserError("view_differs", drill_view=drill.view.value, view=view.value)
@@ -115,7 +115,7 @@ def _changed(drill: Drill, changes: dict[str, float]) -> Drill:
 
 
 def _kept_path(prescription: Prescription) -> Path:
-    folder = own_folder(Shelf.PRESCRIPTIONS)
+    folder = own_folder(DataFolder.PRESCRIPTIONS)
     make_private(folder)
     stamp = re.sub(r"[^0-9T]", "", prescription.written_utc[:26])  # to the microsecond
     return folder / f"{in_file_name(prescription)}-{stamp}.toml"

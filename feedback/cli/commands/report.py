@@ -20,7 +20,7 @@ from feedback.records.people import People
 from feedback.records.report import session_report
 from feedback.records.reports import report_folder, stem_of
 from feedback.records.summarise import points
-from feedback.records.summary import Point
+from feedback.records.summary import ValueAtStep
 from feedback.terminal.guard import OK
 from shared.problems import UserError
 
@@ -44,7 +44,7 @@ def run(options: argparse.Namespace) -> int:
     return OK
 
 
-def _values(journal: Path) -> tuple[Point, ...]:
+def _values(journal: Path) -> tuple[ValueAtStep, ...]:
     """The single values. Raises UserError where the record was damaged since it was stored."""
     recording = read_journal(journal)
     try:

@@ -20,7 +20,7 @@ from feedback.athlete_files.plan_log import (
     signed_result,
 )
 from feedback.athlete_files.signatures import RESULTS, own_key
-from feedback.athlete_files.todays_session import Held as Summary
+from feedback.athlete_files.todays_session import HeldSession as Summary
 from feedback.athlete_files.todays_session import (
     Today,
     asks_for_the_morning,
@@ -33,8 +33,8 @@ from feedback.athlete_files.todays_session import (
 )
 from feedback.athlete_files.trust import Admitted, admit, check_newest, keep_first
 from feedback.cli.common.hold_session import (
-    Held,
     Plot,
+    SessionResult,
     ask_rating,
     cautions_confirmed,
     hold,
@@ -57,7 +57,7 @@ from feedback.cueing.cues import speech_of
 from feedback.journal.entries import BlockEntry, Entry, MeasureEntry, RatingEntry, TargetEntry
 from feedback.journal.writer import add_entries, versions
 from feedback.session.track_file import DrillSetUp
-from feedback.storage.folders import Shelf, own_folder
+from feedback.storage.folders import DataFolder, own_folder
 from feedback.storage.settings import data_folder
 from feedback.terminal.guard import OK, say, unbroken
 from feedback.terminal.tables import PlainConsole
@@ -171,7 +171,7 @@ def hold_and_save(
     answers = dict(options.answer)
     athlete = as_athlete(prescription)
     tally = BlockTally(athlete)
-    watch = _Watch(tally, printing=options.headless)
+    watch = _BlockWatch(tally, printing=options.headless)
     plot = Plot(
         athlete=athlete,
         view=prescription.view,
@@ -192,7 +192,7 @@ def hold_and_save(
         blocks = tally.results(now_ns())
 
         put_down: Done | None = None
-        own = own_folder(Shelf.RESULTS)
+        own = own_folder(DataFolder.RESULTS)
         folder = own if options.out is None else options.out.expanduser().parent
 
         def save(asked: dict[Question, int], into: Path = folder) -> Path:
@@ -271,7 +271,7 @@ def _result(
     morning: bool | None,
     plot: Plot,
     course: DrillRun,
-    held: Held,
+    held: SessionResult,
     blocks: tuple[BlockResult, ...],
     asked: dict[Question, int],
 ) -> tuple[Result, Done]:
@@ -315,7 +315,10 @@ def _source_words(options: argparse.Namespace) -> str:
 
 
 def _summary(
-    held: Held, course: DrillRun, blocks: tuple[BlockResult, ...], asked: dict[Question, int]
+    held: SessionResult,
+    course: DrillRun,
+    blocks: tuple[BlockResult, ...],
+    asked: dict[Question, int],
 ) -> Summary:
     anchor = held.anchor
     reason = held.outcome.reason
@@ -331,7 +334,7 @@ def _summary(
     )
 
 
-class _Watch:
+class _BlockWatch:
     """Gathers what each block comes to; without a screen it also says what happens."""
 
     def __init__(self, tally: BlockTally, *, printing: bool) -> None:

@@ -14,7 +14,7 @@ import msgspec
 from feedback.athlete_files.baselines import baseline_for
 from feedback.cli.common.progress_bar import busy
 from feedback.journal.writer import sessions_folder
-from feedback.records.page.page import Page
+from feedback.records.page.page import PrintedPage
 from feedback.records.store import SessionLine, Store
 from feedback.records.summary import Digest
 from feedback.records.sync import Synced, sync
@@ -112,7 +112,7 @@ def check_ending(path: Path | None, endings: Sequence[str], what: str) -> None:
     raise UserError("ending_unknown", path=str(path), what=what, possible=possible)
 
 
-def save_page(page: Page, out: Path | None, stem: Path) -> None:
+def save_page(page: PrintedPage, out: Path | None, stem: Path) -> None:
     """Write a page as asked for and say where. Raises UserError ``save_failed``."""
     with busy("Writing the page"):
         written = write_page(page, out, stem)
@@ -120,7 +120,7 @@ def save_page(page: Page, out: Path | None, stem: Path) -> None:
         say(f"Written: {target}")
 
 
-def write_page(page: Page, out: Path | None, stem: Path) -> tuple[Path, ...]:
+def write_page(page: PrintedPage, out: Path | None, stem: Path) -> tuple[Path, ...]:
     """Write a page to ``out``, or both as HTML and as PDF to ``stem``; returns what was written.
 
     Raises UserError ``save_failed``.

@@ -39,7 +39,7 @@ from feedback.session.interface import Confirm, Rated
 from feedback.session.track_file import BaselineSetUp, DrillSetUp, Track
 from feedback.sound.speaker import SilentSpeaker
 from feedback.sound.tones import DEFAULT_VOLUME
-from feedback.station.setup import Order, Outcome
+from feedback.station.setup import SessionOutcome, StationSetup
 from feedback.station.station import Station
 from feedback.storage.folders import make_private
 from feedback.terminal.guard import say
@@ -89,10 +89,10 @@ class Plot:
 
 
 @dataclass(frozen=True)
-class Held:
+class SessionResult:
     """How it went."""
 
-    outcome: Outcome
+    outcome: SessionOutcome
     track: Track | None
     record: Path
     journal: Journal
@@ -103,7 +103,7 @@ class Held:
     uid: str = ""
     """Of the record, made as the session began."""
 
-    def __enter__(self) -> Held:
+    def __enter__(self) -> SessionResult:
         return self
 
     def __exit__(self, *_: object) -> None:
@@ -157,7 +157,7 @@ def hold(
     plot: Plot,
     watch: Callable[[Entry], None] | None = None,
     answers: Mapping[Question, int] = MappingProxyType({}),
-) -> Held:
+) -> SessionResult:
     """Hold the session to its end. ``answers`` are given by themselves whenever they are asked.
 
     What is returned is to be closed: it takes notes and ratings until then.
@@ -195,7 +195,7 @@ def hold(
         edges=edges,
         course=plot.set_up,
     )
-    order = Order(
+    order = StationSetup(
         athlete=plot.athlete,
         view=plot.view,
         source=source,
@@ -233,7 +233,7 @@ def hold(
     except BaseException:
         station.close()
         raise
-    return Held(
+    return SessionResult(
         outcome=outcome,
         track=track,
         record=record,

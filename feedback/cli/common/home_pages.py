@@ -21,7 +21,7 @@ from feedback.cli.common.hold_session import is_recorded
 from feedback.cli.common.keep_records import look_at_age
 from feedback.cli.common.save_elsewhere import Where
 from feedback.screens.home.driver import Pages
-from feedback.screens.home.pages import Busy, Page, Scale, Told, What, YesNo
+from feedback.screens.home.pages import Busy, Page, RatingScale, Told, What, YesNo
 from feedback.terminal.guard import OK, SIGNAL_BASE, say
 from feedback.texts.home import step, tell
 from feedback.texts.training import place_in_plan, reasons_in_words
@@ -189,7 +189,7 @@ def _asker(pages: Pages) -> Callable[[Question, Mapping[Question, int]], int | N
             return answers[question]
         if not pages.open:
             return None
-        page = Scale(
+        page = RatingScale(
             heading=tell(f"scale_{question}"),
             low=tell(f"scale_{question}_low"),
             high=tell(f"scale_{question}_high"),

@@ -21,13 +21,13 @@ from feedback.records.moments import begins, clock_problem
 from feedback.safety.hazards import Edges
 from feedback.session.track_file import SUFFIX as TRACK_SUFFIX
 from feedback.session.track_file import BaselineSetUp, DrillSetUp, Track, TrackHeader
-from feedback.station.setup import Outcome
+from feedback.station.setup import SessionOutcome
 from feedback.storage.settings import data_folder, read_settings
 from feedback.terminal.guard import SIGNAL_BASE, say
 from shared.problems import UserError
 
 if TYPE_CHECKING:
-    from feedback.cli.common.hold_session import Held
+    from feedback.cli.common.hold_session import SessionResult
 
 LATER = "Write it later with: beltside report"
 
@@ -83,7 +83,7 @@ def tell_track(track: Track | None) -> None:
         _say(f"Note: the landmark track is not whole. {problem.title}")
 
 
-def write_report(options: argparse.Namespace, outcome: Outcome, record: Path) -> None:
+def write_report(options: argparse.Namespace, outcome: SessionOutcome, record: Path) -> None:
     """Write the report of a session that has been saved, and say where it is."""
     if not outcome.saved:
         return
@@ -111,7 +111,7 @@ def write_report(options: argparse.Namespace, outcome: Outcome, record: Path) ->
             _say(f"Report: {path}")
 
 
-def finish(options: argparse.Namespace, held: Held, code: int) -> int:
+def finish(options: argparse.Namespace, held: SessionResult, code: int) -> int:
     """Write the report; stay while somebody may note or rate something, and write it anew then.
 
     ``code`` is the exit code so far; returns the one to end with.

@@ -8,7 +8,7 @@ from pathlib import Path
 
 from feedback.cli.common.tell import note
 from feedback.journal.writer import Journal, sessions_folder
-from feedback.station.setup import Outcome
+from feedback.station.setup import SessionOutcome
 from feedback.terminal.guard import say, tell
 from feedback.terminal.output import can_type, lost_output, read_line
 from shared.plain_text import plain_lines
@@ -60,7 +60,7 @@ def keep(save: Callable[[Path], Path], folder: Path, where: Where = ask_where) -
     raise first
 
 
-def keep_record(outcome: Outcome, journal: Journal) -> None:
+def keep_record(outcome: SessionOutcome, journal: Journal) -> None:
     """Save the record of a session elsewhere, where it could not be saved in its place.
 
     Why it could not is told by :func:`tell_outcome`. Given up, it is gone.

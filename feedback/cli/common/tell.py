@@ -10,7 +10,7 @@ from rich.table import Table
 
 from feedback.athlete_files.signatures import short
 from feedback.journal.entries import CueEntry, Entry, MeasureEntry, ProblemEntry, StateEntry
-from feedback.station.setup import Outcome
+from feedback.station.setup import SessionOutcome
 from feedback.terminal.guard import OK, PROBLEM, SIGNAL_BASE, say, tell
 from feedback.terminal.tables import PlainConsole
 from feedback.texts.runner import words
@@ -117,7 +117,7 @@ def _cue_words(cue: Cue) -> str:
     return f"{CUE_TITLES[cue.kind]}{where}{side}{line}"
 
 
-def tell_outcome(outcome: Outcome, record: Path | None) -> int:
+def tell_outcome(outcome: SessionOutcome, record: Path | None) -> int:
     """Print the summary of a session; problems go to stderr. Returns the exit code."""
     console = PlainConsole()
     tally = outcome.tally
@@ -144,7 +144,7 @@ def tell_outcome(outcome: Outcome, record: Path | None) -> int:
     return _exit_code(outcome)
 
 
-def _exit_code(outcome: Outcome) -> int:
+def _exit_code(outcome: SessionOutcome) -> int:
     if outcome.problem is not None:
         tell(outcome.problem)
         return PROBLEM

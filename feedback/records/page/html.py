@@ -7,7 +7,7 @@ import re
 import unicodedata
 from typing import Final
 
-from feedback.records.page.page import Figures, Lines, Page, Picture
+from feedback.records.page.page import ChartPart, Figures, PrintedPage, TextLines
 
 _STYLE = """\
 @page { size: A4; margin: 14mm }
@@ -46,7 +46,7 @@ def escape(text: str) -> str:
     return f"{before}<bdi>{inner}</bdi>{after}"
 
 
-def as_html(page: Page) -> str:
+def as_html(page: PrintedPage) -> str:
     """The whole file."""
     parts = "\n".join(_part(part) for part in page.parts)
     small = "".join(f"<p>{escape(line)}</p>" for line in page.small_print)
@@ -59,14 +59,14 @@ def as_html(page: Page) -> str:
     )
 
 
-def _part(part: Lines | Figures | Picture) -> str:
+def _part(part: TextLines | Figures | ChartPart) -> str:
     match part:
-        case Lines(heading=heading, lines=lines):
+        case TextLines(heading=heading, lines=lines):
             items = "".join(f"<li>{escape(line)}</li>" for line in lines)
             return f"<h2>{escape(heading)}</h2>\n<ul>{items}</ul>"
         case Figures():
             return _table(part)
-        case Picture(chart=chart):
+        case ChartPart(chart=chart):
             svg = chart.svg().replace(
                 "<svg", f'<svg role="img" aria-label="{_quoted(chart.alt)}"', 1
             )

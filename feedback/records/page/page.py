@@ -14,7 +14,7 @@ _LONGEST_LINE: Final = 2000
 
 
 @dataclass(frozen=True)
-class Lines:
+class TextLines:
     """Short sentences, one below the other."""
 
     heading: str
@@ -38,19 +38,19 @@ class Figures:
 
 
 @dataclass(frozen=True)
-class Picture:
+class ChartPart:
     """A chart."""
 
     chart: Chart
 
 
 @dataclass(frozen=True)
-class Page:
+class PrintedPage:
     """Title, one line below it, parts in order, and small print."""
 
     title: str
     subtitle: str
-    parts: tuple[Lines | Figures | Picture, ...]
+    parts: tuple[TextLines | Figures | ChartPart, ...]
     small_print: tuple[str, ...]
 
     def __post_init__(self) -> None:
@@ -62,7 +62,7 @@ def _all_plain(texts: tuple[str, ...]) -> tuple[str, ...]:
     return tuple(plain_line(text, _LONGEST_LINE) for text in texts)
 
 
-def _make_plain(part: Lines | Figures | Page, **texts: object) -> None:
+def _make_plain(part: TextLines | Figures | PrintedPage, **texts: object) -> None:
     """Whatever a record holds, a page gets plain text: names and notes come from many hands."""
     for field, text in texts.items():
         object.__setattr__(part, field, text)

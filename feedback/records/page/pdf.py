@@ -14,7 +14,7 @@ from reportlab.lib.units import mm
 from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus import Flowable, KeepInFrame, Paragraph, Spacer, Table, TableStyle
 
-from feedback.records.page.page import Figures, Lines, Page, Picture
+from feedback.records.page.page import ChartPart, Figures, PrintedPage, TextLines
 
 MARGIN: Final = 14 * mm
 RULE: Final = Color(0.7, 0.7, 0.7)
@@ -34,7 +34,7 @@ NUMBER = _style(8.5, alignment=TA_RIGHT)
 SMALL = _style(7.5)
 
 
-def as_pdf(page: Page) -> bytes:
+def as_pdf(page: PrintedPage) -> bytes:
     """The whole file."""
     width, height = A4[0] - 2 * MARGIN, A4[1] - 2 * MARGIN
     story: list[Flowable] = [Paragraph(_latin(page.title), TITLE)]
@@ -54,14 +54,14 @@ def as_pdf(page: Page) -> bytes:
     return content.getvalue()
 
 
-def _flow(part: Lines | Figures | Picture, width: float) -> list[Flowable]:
+def _flow(part: TextLines | Figures | ChartPart, width: float) -> list[Flowable]:
     match part:
-        case Lines(heading=heading, lines=lines):
+        case TextLines(heading=heading, lines=lines):
             items = [Paragraph(_latin(line), TEXT, bulletText="•") for line in lines]
             return [Paragraph(_latin(heading), HEADING), *items]
         case Figures():
             return _table(part, width)
-        case Picture(chart=chart):
+        case ChartPart(chart=chart):
             drawing = chart.drawing()
             scale = width / drawing.width
             drawing.scale(scale, scale)

@@ -45,7 +45,7 @@ class BeltLines:
 
 
 @dataclass(frozen=True, slots=True)
-class Body:
+class BodyInPicture:
     """The runner's size and place in the picture, shares of its height (facing: -1 or 1)."""
 
     trunk: float
@@ -59,7 +59,7 @@ class BodyGauge:
     """Medians over the last pictures."""
 
     def __init__(self) -> None:
-        self._bodies: deque[Body] = deque(maxlen=_OVER_PICTURES)
+        self._bodies: deque[BodyInPicture] = deque(maxlen=_OVER_PICTURES)
 
     def add(self, xy: tuple[float, ...], shape: float) -> None:
         """Take in landmarks as a picture carries them; ``shape``: its width over its height."""
@@ -68,11 +68,11 @@ class BodyGauge:
             self._bodies.append(body)
 
     @property
-    def body(self) -> Body | None:
+    def body(self) -> BodyInPicture | None:
         """The body of late; None before anybody was seen."""
         if not self._bodies:
             return None
-        return Body(
+        return BodyInPicture(
             trunk=median(body.trunk for body in self._bodies),
             hips_y=median(body.hips_y for body in self._bodies),
             soles_y=median(body.soles_y for body in self._bodies),
@@ -80,7 +80,7 @@ class BodyGauge:
         )
 
 
-def first_lines(view: View, body: Body | None) -> BeltLines:
+def first_lines(view: View, body: BodyInPicture | None) -> BeltLines:
     """Where the lines lie before they are drawn: the rear end is behind the runner."""
     low, high = FIRST
     if view is View.SIDE:
@@ -117,7 +117,7 @@ def ends_seen(edges: BeltEdges, view: View) -> bool:
     return view is not View.SIDE or not at_rim(BeltLines(edges.rear, edges.front))
 
 
-def to_edges(lines: BeltLines, view: View, body: Body | None) -> BeltEdges | None:
+def to_edges(lines: BeltLines, view: View, body: BodyInPicture | None) -> BeltEdges | None:
     """The edges that a session watches; None where they cannot be told from these lines."""
     if view is View.SIDE:
         return BeltEdges(rear=round(lines.rear, 4), front=round(lines.front, 4))
@@ -130,7 +130,7 @@ def to_edges(lines: BeltLines, view: View, body: Body | None) -> BeltEdges | Non
     return BeltEdges(rear=round(rear, 4), front=round(front, 4))
 
 
-def to_lines(edges: BeltEdges, view: View, body: Body | None) -> BeltLines | None:
+def to_lines(edges: BeltEdges, view: View, body: BodyInPicture | None) -> BeltLines | None:
     """Where the lines of these edges lie; None where that cannot be told yet."""
     if view is View.SIDE:
         return BeltLines(edges.rear, edges.front)
@@ -141,12 +141,12 @@ def to_lines(edges: BeltEdges, view: View, body: Body | None) -> BeltLines | Non
     return BeltLines(min(rear, 1 - EDGE), min(front, 1 - EDGE))
 
 
-def _drop(body: Body, view: View) -> float:
+def _drop(body: BodyInPicture, view: View) -> float:
     """How far below the hips the floor under them is seen, share of the picture's height."""
     return body.soles_y + FLOOR_BELOW[view] * body.trunk - body.hips_y
 
 
-def _body(xy: tuple[float, ...], shape: float) -> Body | None:
+def _body(xy: tuple[float, ...], shape: float) -> BodyInPicture | None:
     if len(xy) != 66:
         return None
 
@@ -162,7 +162,7 @@ def _body(xy: tuple[float, ...], shape: float) -> Body | None:
     across = (shoulder[0] - hip[0]) * shape
     heels, toes = needed[4:6], needed[6:8]
     ahead = sum(toe[0] for toe in toes) - sum(heel[0] for heel in heels)
-    return Body(
+    return BodyInPicture(
         trunk=float((across**2 + (shoulder[1] - hip[1]) ** 2) ** 0.5),
         hips_y=hip[1],
         soles_y=max(y for _, y in needed[4:]),

@@ -9,7 +9,7 @@ from typing import Final
 from feedback.link.client_state import LinkState, LinkStatus
 from feedback.texts.camera_check import TEXTS, tell
 from shared.flow import View
-from shared.pictures import Check, CheckReport, Standing
+from shared.pictures import Check, CheckReport, CheckState
 
 HELD_NS: Final = 1_500_000_000
 """All must have passed for so long before it counts."""
@@ -31,12 +31,12 @@ class Going(StrEnum):
 
 
 @dataclass(frozen=True, slots=True)
-class Row:
+class CheckRow:
     """One line of the list."""
 
     key: str
     title: str
-    standing: Standing
+    standing: CheckState
     advice: str
     value: str
 
@@ -48,14 +48,14 @@ class Row:
 
 
 @dataclass(frozen=True, slots=True)
-class Showing:
+class CheckShowing:
     """One picture of the screen, in words."""
 
     heading: str
     text: str
-    rows: tuple[Row, ...] = ()
+    rows: tuple[CheckRow, ...] = ()
     going: Going = Going.NO
-    standing: Standing = Standing.UNKNOWN
+    standing: CheckState = CheckState.UNKNOWN
     """Of the whole."""
     roll_deg: float | None = None
     open_count: int = 0
@@ -74,18 +74,18 @@ class Memory:
         """Camera and runner were well placed, and the camera has not been moved since."""
         return self._was_good
 
-    def show(self, status: LinkStatus) -> Showing:
+    def show(self, status: LinkStatus) -> CheckShowing:
         """What to show now."""
         report = status.report
         if status.state not in (LinkState.JOINED, LinkState.CONNECTING):
-            return Showing(tell("gone"), tell("gone_more"))
+            return CheckShowing(tell("gone"), tell("gone_more"))
         if report is None:
-            return Showing(tell("joining"), tell("joining_more"))
+            return CheckShowing(tell("joining"), tell("joining_more"))
         self._remember(report)
         return self._showing(report)
 
     def _remember(self, report: CheckReport) -> None:
-        failed = {check.key for check in report.checks if check.standing is Standing.TO_DO}
+        failed = {check.key for check in report.checks if check.standing is CheckState.TO_DO}
         if failed & BREAKERS:
             self._was_good = False
         if not all(_passes(check) for check in report.checks if check.key != EDGES):
@@ -95,12 +95,12 @@ class Memory:
         elif report.at_ns - self._good_since_ns >= HELD_NS:
             self._was_good = True
 
-    def _showing(self, report: CheckReport) -> Showing:
+    def _showing(self, report: CheckReport) -> CheckShowing:
         rows = tuple(_row(check, report.view) for check in report.checks)
         edges_missing = any(c.key == EDGES and not _passes(c) for c in report.checks)
         level = next((check for check in report.checks if check.key == "level"), None)
         standing, heading, text = self._what_now(report, edges_missing=edges_missing)
-        return Showing(
+        return CheckShowing(
             heading=heading,
             text=text,
             rows=rows,
@@ -110,7 +110,7 @@ class Memory:
             open_count=sum(not _passes(check) for check in report.checks),
         )
 
-    def _what_now(self, report: CheckReport, *, edges_missing: bool) -> tuple[Standing, str, str]:
+    def _what_now(self, report: CheckReport, *, edges_missing: bool) -> tuple[CheckState, str, str]:
         """How it stands, heading and text: what to do first, or that all is well."""
         if self._was_good:
             on_belt = self._good_since_ns is not None
@@ -118,21 +118,21 @@ class Memory:
                 text = tell("good_lines" if on_belt else "draw_edges")
             else:
                 text = tell("good_more" if on_belt else "was_good_more")
-            return Standing.PASS, tell("good"), text
-        to_do = [check for check in report.checks if check.standing is Standing.TO_DO]
+            return CheckState.PASS, tell("good"), text
+        to_do = [check for check in report.checks if check.standing is CheckState.TO_DO]
         first = next((check for check in to_do if check.key != EDGES), None)
         if first is None:
-            return Standing.UNKNOWN, tell("wait"), tell("wait_more")
-        return Standing.TO_DO, tell("next"), tell(first.advice)
+            return CheckState.UNKNOWN, tell("wait"), tell("wait_more")
+        return CheckState.TO_DO, tell("next"), tell(first.advice)
 
 
 def _passes(check: Check) -> bool:
     """Nothing is to be done; what only the eye can tell stands in nobody's way."""
-    by_eye = check.standing is Standing.UNKNOWN and check.advice != ""
-    return check.standing is Standing.PASS or by_eye
+    by_eye = check.standing is CheckState.UNKNOWN and check.advice != ""
+    return check.standing is CheckState.PASS or by_eye
 
 
-def _row(check: Check, view: View) -> Row:
+def _row(check: Check, view: View) -> CheckRow:
     key = f"check_{check.key}"
     if key not in TEXTS:
         across = "side" if view is View.SIDE else "across"
@@ -142,4 +142,4 @@ def _row(check: Check, view: View) -> Row:
         shown = f"{check.value:+.0f}" if check.unit == "deg" else f"{check.value:.0f}"
         value = tell(f"value_{check.unit}", value="0" if shown in ("+0", "-0") else shown)
     advice = tell(check.advice) if check.advice else ""
-    return Row(check.key, tell(key), check.standing, advice, value)
+    return CheckRow(check.key, tell(key), check.standing, advice, value)

@@ -26,7 +26,7 @@ from feedback.screens.camera_check.belt_lines import (
     to_edges,
     to_lines,
 )
-from feedback.screens.camera_check.model import Going, Memory, Showing
+from feedback.screens.camera_check.model import CheckShowing, Going, Memory
 from feedback.screens.camera_check.picture import SetupPicture
 from feedback.screens.camera_check.words import BigWords, CheckList
 from feedback.screens.widgets import palette
@@ -40,7 +40,7 @@ from feedback.texts.camera_check import tell
 from shared.clock import now_ns
 from shared.flow import View
 from shared.messages import Request, Role
-from shared.pictures import CheckDone, CheckReport, SetEdges, Standing, WatchPictures
+from shared.pictures import CheckDone, CheckReport, CheckState, SetEdges, WatchPictures
 
 PICTURES_PER_S: Final = 12.0
 SMALLEST_PX: Final = (820, 480)
@@ -197,7 +197,7 @@ class SetupWindow(QWidget):
                 self._link.ask(SetEdges(edges=edges))
             self.help.setText(tell("lines_help" if edges is not None else "lines_wait"))
 
-    def _show(self, showing: Showing, status: LinkStatus) -> None:
+    def _show(self, showing: CheckShowing, status: LinkStatus) -> None:
         report = status.report
         if report is not None:
             self.picture.set_view(report.view)
@@ -209,11 +209,11 @@ class SetupWindow(QWidget):
             self._ask_anyway(asked=False)
         asked = self._asked_anyway
         if self._over:
-            self.words.say(tell("joining"), tell("going_on"), Standing.PASS)
+            self.words.say(tell("joining"), tell("going_on"), CheckState.PASS)
         elif asked:
             count = showing.open_count
             key = "anyway_none" if count == 1 else "anyway_some"
-            self.words.say(tell(key, count=count), tell("anyway_more"), Standing.TO_DO)
+            self.words.say(tell(key, count=count), tell("anyway_more"), CheckState.TO_DO)
         else:
             self.words.say(showing.heading, showing.text, showing.standing)
         self.setWindowTitle(tell("title_now", heading=self.words.said[0]))

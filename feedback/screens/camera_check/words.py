@@ -8,13 +8,13 @@ from PyQt6.QtCore import QPointF, QRectF, QSize, Qt
 from PyQt6.QtGui import QColor, QIcon, QPainter, QPaintEvent, QPen, QPixmap, QPolygonF
 from PyQt6.QtWidgets import QListWidget, QListWidgetItem, QSizePolicy, QWidget
 
-from feedback.screens.camera_check.model import Row
+from feedback.screens.camera_check.model import CheckRow
 from feedback.screens.widgets import palette
 from feedback.screens.widgets.lettering import draw, fit
 from feedback.screens.widgets.style import named
 from feedback.screens.widgets.text_box import Box
 from feedback.texts.camera_check import tell
-from shared.pictures import Standing
+from shared.pictures import CheckState
 
 _SIGN_PX: Final = 22
 SIGN_SHARE: Final = 0.22
@@ -29,11 +29,11 @@ class BigWords(QWidget):
     def __init__(self) -> None:
         super().__init__()
         self._heading = self._text = ""
-        self._standing = Standing.UNKNOWN
+        self._standing = CheckState.UNKNOWN
         self.setMinimumSize(QSize(240, 120))
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Expanding)
 
-    def say(self, heading: str, text: str, standing: Standing) -> None:
+    def say(self, heading: str, text: str, standing: CheckState) -> None:
         """Show and, to a screen reader, tell these words."""
         if (heading, text, standing) == (self._heading, self._text, self._standing):
             return
@@ -72,7 +72,7 @@ class CheckList(QListWidget):
 
     def __init__(self) -> None:
         super().__init__()
-        self._rows: tuple[Row, ...] = ()
+        self._rows: tuple[CheckRow, ...] = ()
         self.setIconSize(QSize(_SIGN_PX, _SIGN_PX))
         self.setWordWrap(True)
         self.setVerticalScrollMode(QListWidget.ScrollMode.ScrollPerPixel)
@@ -80,15 +80,15 @@ class CheckList(QListWidget):
         self.setSelectionMode(QListWidget.SelectionMode.NoSelection)
         named(self, tell("list"))
 
-    def show_rows(self, rows: tuple[Row, ...]) -> None:
+    def show_rows(self, rows: tuple[CheckRow, ...]) -> None:
         """Show these; only what has changed is touched, so that a reader is not disturbed."""
         if [row.key for row in rows] != [row.key for row in self._rows]:
             self.clear()
             for _ in rows:
                 self.addItem(QListWidgetItem())
             self._rows = ()
-        first = next((row.key for row in rows if row.standing is Standing.TO_DO), None)
-        before = next((row.key for row in self._rows if row.standing is Standing.TO_DO), None)
+        first = next((row.key for row in rows if row.standing is CheckState.TO_DO), None)
+        before = next((row.key for row in self._rows if row.standing is CheckState.TO_DO), None)
         for number, row in enumerate(rows):
             if number >= len(self._rows) or row != self._rows[number]:
                 item = self.item(number)
@@ -99,20 +99,20 @@ class CheckList(QListWidget):
             number = next((n for n, row in enumerate(rows) if row.key == first), 0)
             self.scrollToItem(self.item(number))
 
-    def _fill(self, item: QListWidgetItem, row: Row) -> None:
+    def _fill(self, item: QListWidgetItem, row: CheckRow) -> None:
         text = row.title if not row.value else f"{row.title}: {row.value}"
         item.setText(f"{text}\n{row.advice}" if row.advice else text)
         item.setIcon(_icon(row.standing, self.devicePixelRatioF()))
         item.setData(Qt.ItemDataRole.AccessibleTextRole, row.spoken)
 
 
-def draw_sign(painter: QPainter, standing: Standing, place: QRectF) -> None:
+def draw_sign(painter: QPainter, standing: CheckState, place: QRectF) -> None:
     """Good: a disc with a tick. To do: a triangle with a bar and a dot. Not known: a ring."""
     size = min(place.width(), place.height())
     middle = place.center()
     line = max(2.0, 0.1 * size)
     match standing:
-        case Standing.PASS:
+        case CheckState.PASS:
             ink = palette.GOOD_SIGN
             painter.setPen(Qt.PenStyle.NoPen)
             painter.setBrush(QColor(ink.colour))
@@ -125,7 +125,7 @@ def draw_sign(painter: QPainter, standing: Standing, place: QRectF) -> None:
             painter.drawPolyline(
                 QPolygonF([_at(middle, size, x, y) for x, y in ((-22, 2), (-6, 18), (22, -16))])
             )
-        case Standing.TO_DO:
+        case CheckState.TO_DO:
             ink = palette.TO_DO_SIGN
             painter.setPen(Qt.PenStyle.NoPen)
             painter.setBrush(QColor(ink.colour))
@@ -137,7 +137,7 @@ def draw_sign(painter: QPainter, standing: Standing, place: QRectF) -> None:
             painter.setPen(pen)
             painter.drawLine(_at(middle, size, 0, -16), _at(middle, size, 0, 10))
             painter.drawPoint(_at(middle, size, 0, 27))
-        case Standing.UNKNOWN:
+        case CheckState.UNKNOWN:
             painter.setPen(QPen(QColor(palette.OPEN_SIGN.colour), line))
             painter.setBrush(Qt.BrushStyle.NoBrush)
             painter.drawEllipse(middle, 0.38 * size, 0.38 * size)
@@ -148,7 +148,7 @@ def _at(middle: QPointF, size: float, x: float, y: float) -> QPointF:
     return QPointF(middle.x() + x * size / 100, middle.y() + y * size / 100)
 
 
-def _icon(standing: Standing, dots: float) -> QIcon:
+def _icon(standing: CheckState, dots: float) -> QIcon:
     side = round(_SIGN_PX * dots)
     image = QPixmap(side, side)
     image.fill(QColor(palette.CARD_TEXT.on))

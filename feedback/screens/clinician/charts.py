@@ -11,7 +11,7 @@ from PyQt6.QtWidgets import QSizePolicy, QVBoxLayout, QWidget
 
 from feedback.screens.clinician.chart import INKS, Chart, Ground
 from feedback.screens.clinician.chart_data import Traces
-from feedback.screens.clinician.measure_rows import Row
+from feedback.screens.clinician.measure_rows import MeasureRow
 from feedback.screens.widgets import palette
 from feedback.screens.widgets.lettering import font
 from feedback.screens.widgets.style import SMALL_PX, card, label
@@ -95,7 +95,7 @@ class ChartsView(QWidget):
             if shown:
                 chart.choose(names[index])
 
-    def say_values(self, rows: Iterable[Row]) -> None:
+    def say_values(self, rows: Iterable[MeasureRow]) -> None:
         """Write the newest values over the charts."""
         by_name = {row.name: row for row in rows}
         for title, chart, name in zip(self._titles, self.charts, self._names, strict=False):

@@ -19,7 +19,7 @@ from PyQt6.QtWidgets import (
     QWidget,
 )
 
-from feedback.link.address import Place, place_of
+from feedback.link.address import Address, place_of
 from feedback.link.certificate import grouped
 from feedback.link.consoles import KnownStation
 from feedback.link.discovery import own_addresses
@@ -49,7 +49,7 @@ class Stations(Protocol):
     def is_there(self, station: KnownStation) -> bool:
         """Whether one announces itself now."""
 
-    def pair(self, places: tuple[Place, ...], code: str, name: str) -> KnownStation:
+    def pair(self, places: tuple[Address, ...], code: str, name: str) -> KnownStation:
         """Be paired with one. Raises UserError."""
 
 
@@ -59,7 +59,7 @@ class Choice:
 
     text: str
     known: KnownStation | None
-    places: tuple[Place, ...]
+    places: tuple[Address, ...]
 
 
 class JoinView(QWidget):
@@ -162,10 +162,10 @@ class JoinView(QWidget):
                 continue
             key = "join_there" if self._stations.is_there(station) else "join_not_seen"
             text = say(key, name=station.name, mark=grouped(station.fingerprint)[:9])
-            choices.append(Choice(text, station, (Place(station.host, station.port),)))
+            choices.append(Choice(text, station, (Address(station.host, station.port),)))
         for found in self._stations.unknown():
             text = say("join_unpaired", name=found.name, mark=grouped(found.prefix)[:9])
-            places = tuple(Place(host, found.port) for host in found.hosts)
+            places = tuple(Address(host, found.port) for host in found.hosts)
             choices.append(Choice(text, None, places))
         return tuple(choices)
 
@@ -192,7 +192,7 @@ class JoinView(QWidget):
         row.addWidget(inner, 1)
         row.addStretch(0)
 
-    def _places(self) -> tuple[Place, ...]:
+    def _places(self) -> tuple[Address, ...]:
         """Where to pair: at the typed address, else at the chosen station."""
         if self.address.text().strip():
             place = place_of(self.address.text())
@@ -226,7 +226,7 @@ class JoinView(QWidget):
         self._pairing.start()
         self._look_at_controls()
 
-    def _be_paired(self, places: tuple[Place, ...], code: str) -> None:
+    def _be_paired(self, places: tuple[Address, ...], code: str) -> None:
         """In a thread of its own: the station may take seconds to answer."""
         try:
             self._outcome = self._stations.pair(places, code, self._name)

@@ -75,7 +75,7 @@ def scrolling(inner: QWidget) -> QScrollArea:
     return area
 
 
-class Body(QWidget):
+class PanelBody(QWidget):
     """What is seen, what is measured and what can be done, side by side or as pages."""
 
     def __init__(self, see: QWidget, measures: QWidget, do: QWidget) -> None:

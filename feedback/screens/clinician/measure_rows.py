@@ -22,7 +22,7 @@ _NEW_S: Final = 1.5
 
 
 @dataclass(frozen=True, slots=True)
-class Row:
+class MeasureRow:
     """One measure, in words; ``left`` holds the value of a measure without sides."""
 
     name: str
@@ -49,7 +49,7 @@ def measure_rows(
     own: Iterable[Own],
     targets: Iterable[TargetState],
     silent_s: float,
-) -> tuple[Row, ...]:
+) -> tuple[MeasureRow, ...]:
     """All measures of the catalogue: those that ``view`` gives first, in catalogue order.
 
     ``silent_s``: how long the station has not been heard, which the values are older by.
@@ -63,7 +63,7 @@ def measure_rows(
         if why:
             text = say("not_from_view") if view not in spec.views else why
             title = wording.measure_title(name, None)
-            missing.append(Row(name=name, title=title, by_side=spec.by_side, why_not=text))
+            missing.append(MeasureRow(name=name, title=title, by_side=spec.by_side, why_not=text))
         else:
             given.append(_row(spec, read, owned, held, silent_s))
     return (*given, *missing)
@@ -93,7 +93,7 @@ def _row(
     owned: dict[tuple[str, Side | None], Own],
     targets: tuple[TargetState, ...],
     silent_s: float,
-) -> Row:
+) -> MeasureRow:
     sides: tuple[Side | None, ...] = (Side.LEFT, Side.RIGHT) if spec.by_side else (None, None)
     found = [read.get((spec.name, side)) for side in sides]
     known = [reading for reading in found if reading is not None and math.isfinite(reading.value)]
@@ -110,7 +110,7 @@ def _row(
     own_first, own_second = (
         "" if one is None else wording.number(one.mean, spec.decimals) for one in baseline
     )
-    return Row(
+    return MeasureRow(
         name=spec.name,
         title=say("title_unit", title=wording.measure_title(spec.name, None), unit=unit_text(unit)),
         by_side=spec.by_side,

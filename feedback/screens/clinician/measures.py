@@ -8,7 +8,7 @@ from PyQt6.QtCore import Qt, pyqtSignal
 from PyQt6.QtGui import QColor, QFont, QFontMetricsF, QKeyEvent, QResizeEvent
 from PyQt6.QtWidgets import QAbstractItemView, QHeaderView, QTableWidget, QTableWidgetItem
 
-from feedback.screens.clinician.measure_rows import Row
+from feedback.screens.clinician.measure_rows import MeasureRow
 from feedback.screens.widgets import palette
 from feedback.screens.widgets.lettering import font
 from feedback.screens.widgets.style import BODY_PX, named
@@ -50,7 +50,7 @@ class MeasureTable(QTableWidget):
 
     def __init__(self) -> None:
         super().__init__(0, len(_COLUMNS))
-        self._rows: tuple[Row, ...] = ()
+        self._rows: tuple[MeasureRow, ...] = ()
         self._old = False
         self._plain, self._bold = font(BODY_PX - 1), font(BODY_PX - 1, bold=True)
         self.setHorizontalHeaderLabels([say(f"column_{key}") for key, _ in _COLUMNS])
@@ -83,7 +83,7 @@ class MeasureTable(QTableWidget):
         self.setToolTip("")
         self.currentCellChanged.connect(self._on_current)
 
-    def refresh(self, rows: tuple[Row, ...], *, old: bool) -> None:
+    def refresh(self, rows: tuple[MeasureRow, ...], *, old: bool) -> None:
         """Show these rows; only cells that say something new are touched."""
         if [row.name for row in rows] != [row.name for row in self._rows]:
             self._lay_out(rows)
@@ -112,7 +112,7 @@ class MeasureTable(QTableWidget):
             return
         super().keyPressEvent(event)
 
-    def _lay_out(self, rows: tuple[Row, ...]) -> None:
+    def _lay_out(self, rows: tuple[MeasureRow, ...]) -> None:
         self._rows = ()
         self.clearSpans()
         self.setRowCount(len(rows))
@@ -134,7 +134,7 @@ class MeasureTable(QTableWidget):
                 self.setSpan(number, 1, 1, 2)
                 self.setSpan(number, 3, 1, 2)
 
-    def _write(self, number: int, row: Row, *, old: bool) -> None:
+    def _write(self, number: int, row: MeasureRow, *, old: bool) -> None:
         if row.why_not:
             texts: tuple[str, ...] = (row.title, row.why_not, *[""] * (len(_COLUMNS) - 2))
         else:

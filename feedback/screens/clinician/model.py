@@ -9,7 +9,7 @@ from typing import Final
 
 from feedback.link.client_state import LinkState, LinkStatus
 from feedback.screens.clinician.chart_data import nice_step
-from feedback.screens.clinician.measure_rows import Row, band_text, measure_rows, unit_text
+from feedback.screens.clinician.measure_rows import MeasureRow, band_text, measure_rows, unit_text
 from feedback.texts import runner as wording
 from feedback.texts.clinician import say
 from shared.catalogue import CATALOGUE
@@ -63,7 +63,7 @@ class Card:
 
 
 @dataclass(frozen=True, slots=True)
-class Block:
+class BlockShown:
     """One block of the drill."""
 
     text: str
@@ -89,9 +89,9 @@ class PanelShowing:
     stoppable: bool = True
     problems: tuple[Line, ...] = ()
     quality: str = ""
-    rows: tuple[Row, ...] = ()
+    rows: tuple[MeasureRow, ...] = ()
     cards: tuple[Card, ...] = ()
-    blocks: tuple[Block, ...] = ()
+    blocks: tuple[BlockShown, ...] = ()
     block_now: int = 0
     """From 1; 0: no drill is followed, or it has not begun."""
     next_block: int | None = None
@@ -341,7 +341,7 @@ def _step(plausible: tuple[float, float], decimals: int) -> float:
     return float(max(nice_step((plausible[1] - plausible[0]) / 200), 10.0**-decimals))
 
 
-def _blocks(planned: tuple[PlannedBlock, ...], on: BlockNote | None) -> tuple[Block, ...]:
+def _blocks(planned: tuple[PlannedBlock, ...], on: BlockNote | None) -> tuple[BlockShown, ...]:
     shown = []
     for number, block in enumerate(planned, start=1):
         row = _planned(number, block)
@@ -349,7 +349,7 @@ def _blocks(planned: tuple[PlannedBlock, ...], on: BlockNote | None) -> tuple[Bl
             row = say("block_on", row=row, left=_left(on))
         elif on is not None and number < on.number:
             row = say("block_done", row=row)
-        shown.append(Block(row, on is not None and number == on.number))
+        shown.append(BlockShown(row, on is not None and number == on.number))
     return tuple(shown)
 
 

@@ -16,7 +16,7 @@ from shared.messages import Request
 NO_ANSWER_NS: Final = 3_000_000_000
 
 
-class Tone(StrEnum):
+class MessageTone(StrEnum):
     """How a message is meant."""
 
     WAITING = "waiting"
@@ -29,7 +29,7 @@ class Message:
     """One line about what was asked."""
 
     text: str
-    tone: Tone
+    tone: MessageTone
 
 
 class Asking:
@@ -47,7 +47,7 @@ class Asking:
         """The request to send, made with a number of its own."""
         self._last_id += 1
         self._waiting[self._last_id] = (place, now_ns)
-        self._messages[place] = Message(say("asked"), Tone.WAITING)
+        self._messages[place] = Message(say("asked"), MessageTone.WAITING)
         return make(self._last_id)
 
     def on_answer(self, answer: Answered) -> str:
@@ -62,7 +62,7 @@ class Asking:
         late = [one for one, (_, at) in self._waiting.items() if now_ns - at > NO_ANSWER_NS]
         for one in late:
             place, _ = self._waiting.pop(one)
-            self._messages[place] = Message(say("no_answer"), Tone.BAD)
+            self._messages[place] = Message(say("no_answer"), MessageTone.BAD)
 
     def waits(self, place: str) -> bool:
         """Whether an answer for this place is still to come."""
@@ -85,11 +85,11 @@ def message_of(answer: Answered) -> Message:
     """An answer in words: from which step it holds, or why not and what holds instead."""
     if answer.done:
         if answer.from_step is not None:
-            return Message(say("in_force", step=answer.from_step), Tone.GOOD)
-        return Message(say("done"), Tone.GOOD)
+            return Message(say("in_force", step=answer.from_step), MessageTone.GOOD)
+        return Message(say("done"), MessageTone.GOOD)
     target = answer.target
     if target is None:
-        return Message(say("refused", why=answer.why), Tone.BAD)
+        return Message(say("refused", why=answer.why), MessageTone.BAD)
     band = band_text(target.low, target.high, CATALOGUE[target.measure].decimals)
     text = say("refused_now", why=answer.why, band=band, unit=unit_text(target.unit))
-    return Message(text, Tone.BAD)
+    return Message(text, MessageTone.BAD)

@@ -24,7 +24,7 @@ from PyQt6.QtWidgets import (
 
 from feedback.screens.clinician.log import LogLine
 from feedback.screens.clinician.model import PanelShowing
-from feedback.screens.clinician.requests import Message, Tone
+from feedback.screens.clinician.requests import Message, MessageTone
 from feedback.screens.widgets.stop_keys import KeysBack
 from feedback.screens.widgets.style import card, enable, label, mark, named, room_for, rows_px, tip
 from feedback.texts.clinician import say
@@ -35,7 +35,7 @@ from shared.targets import Question
 _MOST: Final = 10
 
 
-class Lines(QListWidget):
+class ReadOnlyList(QListWidget):
     """A list that is read and scrolled, and in which nothing is typed."""
 
     def __init__(self, name: str, about: str) -> None:
@@ -98,7 +98,7 @@ class BlocksView(QFrame):
         layout.setSpacing(4)
         self._message = _message_beside(layout, say("blocks"))
         self._none = label(say("blocks_none"), "label", wrap=True)
-        self.list = Lines(say("blocks"), say("blocks_about"))
+        self.list = ReadOnlyList(say("blocks"), say("blocks_about"))
         layout.addWidget(self._none)
         layout.addWidget(self.list)
         buttons = QHBoxLayout()
@@ -322,7 +322,7 @@ class NotesView(QFrame):
         self._live = live
         self._keys_gone = self._keys_gone and not self.field.hasFocus() and bool(self.field.text())
         if self._keys_gone:
-            message = Message(say("note_keys_gone"), Tone.WAITING)
+            message = Message(say("note_keys_gone"), MessageTone.WAITING)
         _tell(self._message, message)
         self._look()
 
@@ -356,7 +356,7 @@ class LogView(QFrame):
         first.addWidget(label(say("log"), "title"), 1)
         first.addWidget(self._company)
         layout.addLayout(first)
-        self.list = Lines(say("log"), say("log_about"))
+        self.list = ReadOnlyList(say("log"), say("log_about"))
         self.list.setMinimumHeight(70)
         layout.addWidget(self.list)
 
@@ -381,4 +381,4 @@ def _tell(place: QLabel, message: Message | None) -> None:
     text = "" if message is None else message.text
     place.setText(text)
     place.setToolTip(tip(text))
-    mark(place, "well", message is None or message.tone is not Tone.BAD)
+    mark(place, "well", message is None or message.tone is not MessageTone.BAD)

@@ -13,7 +13,7 @@ from feedback.link.client_state import LinkState, LinkStatus
 from feedback.screens.clinician.chart_data import Traces
 from feedback.screens.clinician.charts import ChartsView, charted
 from feedback.screens.clinician.head import Head
-from feedback.screens.clinician.layout import Body, Column, scrolling
+from feedback.screens.clinician.layout import Column, PanelBody, scrolling
 from feedback.screens.clinician.log import PanelLog
 from feedback.screens.clinician.measures import MeasureTable
 from feedback.screens.clinician.model import PanelShowing, show_panel, station_now_ns
@@ -319,7 +319,7 @@ class StationView(QWidget):
 
     # ---- laying out
 
-    def _body(self) -> Body:
+    def _body(self) -> PanelBody:
         """What is seen, what is measured, and what can be done."""
         see, measures, do = Column(side_by_side=True), Column(), Column()
         see.add_from_top((self.picture, self.replay_button), 5)
@@ -331,4 +331,4 @@ class StationView(QWidget):
         for widget in (self.notes, self.ratings, self.blocks):
             do.add(widget)
         do.column.addStretch(1)
-        return Body(see, measures, scrolling(do))
+        return PanelBody(see, measures, scrolling(do))

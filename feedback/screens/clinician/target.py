@@ -20,7 +20,7 @@ from PyQt6.QtWidgets import (
 )
 
 from feedback.screens.clinician.model import Card
-from feedback.screens.clinician.requests import Message, Tone
+from feedback.screens.clinician.requests import Message, MessageTone
 from feedback.screens.widgets.style import card, enable, label, mark, named, room_for, tip
 from feedback.texts import runner as wording
 from feedback.texts.clinician import say
@@ -113,11 +113,11 @@ class TargetView(QFrame):
             text = say(
                 "changed_meanwhile", band=shown.band, who=shown.changed_by or say("somebody")
             )
-            message = Message(text, Tone.BAD)
+            message = Message(text, MessageTone.BAD)
         text = "" if message is None else message.text
         self._message.setText(text)
         self._message.setToolTip(tip(text))
-        mark(self._message, "well", message is None or message.tone is not Tone.BAD)
+        mark(self._message, "well", message is None or message.tone is not MessageTone.BAD)
         for line in (self._band, self._value):
             mark(line, "old", old)
         mark(self._value, "well", shown.state not in _OUT)

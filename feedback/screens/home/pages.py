@@ -36,7 +36,7 @@ class YesNo(msgspec.Struct, frozen=True, kw_only=True, tag="yes_no"):
     step: str = ""
 
 
-class Scale(msgspec.Struct, frozen=True, kw_only=True, tag="scale"):
+class RatingScale(msgspec.Struct, frozen=True, kw_only=True, tag="scale"):
     """A rating from 0 to 10."""
 
     heading: str
@@ -61,7 +61,7 @@ class Busy(msgspec.Struct, frozen=True, kw_only=True, tag="busy"):
     can_cancel: bool = False
 
 
-Page = Told | YesNo | Scale | Busy
+Page = Told | YesNo | RatingScale | Busy
 
 
 class Shown(msgspec.Struct, frozen=True, kw_only=True):

@@ -19,8 +19,8 @@ from PyQt6.QtWidgets import QButtonGroup, QHBoxLayout, QPushButton, QVBoxLayout,
 
 from feedback.screens.home.pages import (
     Busy,
+    RatingScale,
     Reply,
-    Scale,
     Shown,
     Told,
     What,
@@ -48,7 +48,7 @@ _STYLE: Final = f"""
     """
 
 
-class Lines(QObject):
+class PageReader(QObject):
     """Reads stdin in a thread and hands each page to the window."""
 
     came = pyqtSignal(object)
@@ -134,8 +134,8 @@ class PagesWindow(QWidget):
         self._shown, self._answered = shown, False
         page = shown.page
         self.step.setText(page.step)
-        self.scale.setVisible(isinstance(page, Scale))
-        if isinstance(page, Scale):
+        self.scale.setVisible(isinstance(page, RatingScale))
+        if isinstance(page, RatingScale):
             self.low.setText(f"0: {page.low}")
             self.high.setText(f"10: {page.high}")
             self._unchoose()
@@ -147,7 +147,7 @@ class PagesWindow(QWidget):
             self.raise_()
             self.activateWindow()
 
-    def _set_buttons(self, page: Told | YesNo | Scale | Busy) -> None:
+    def _set_buttons(self, page: Told | YesNo | RatingScale | Busy) -> None:
         for button in self.buttons.values():
             self._row.removeWidget(button)
             button.deleteLater()
@@ -185,7 +185,7 @@ class PagesWindow(QWidget):
         key = event.key()
         again = event.isAutoRepeat()
         held_well = not again or key in _ARROWS
-        if held_well and isinstance(self._page, Scale) and self._on_scale(key):
+        if held_well and isinstance(self._page, RatingScale) and self._on_scale(key):
             return
         if again:
             return
@@ -223,15 +223,15 @@ class PagesWindow(QWidget):
         self._group.setExclusive(True)
 
     def _allow_next(self) -> None:
-        if isinstance(self._page, Scale) and "next" in self.buttons:
+        if isinstance(self._page, RatingScale) and "next" in self.buttons:
             self.buttons["next"].setEnabled(self.chosen is not None)
 
     @property
-    def _page(self) -> Told | YesNo | Scale | Busy | None:
+    def _page(self) -> Told | YesNo | RatingScale | Busy | None:
         return None if self._shown is None else self._shown.page
 
     def _next(self) -> None:
-        if isinstance(self._page, Scale):
+        if isinstance(self._page, RatingScale):
             if self.chosen is not None:
                 self._say(What.VALUE, self.chosen)
         else:
@@ -284,7 +284,7 @@ _ARROWS: Final = {
 }
 
 
-def _buttons_of(page: Told | YesNo | Scale | Busy) -> tuple[str, ...]:
+def _buttons_of(page: Told | YesNo | RatingScale | Busy) -> tuple[str, ...]:
     match page:
         case Told(last=True, path=path):
             return ("close", "folder") if path else ("close",)
@@ -292,21 +292,21 @@ def _buttons_of(page: Told | YesNo | Scale | Busy) -> tuple[str, ...]:
             return ("next", "leave")
         case YesNo():
             return ("yes", "no", "leave")
-        case Scale(safety=safety):
+        case RatingScale(safety=safety):
             return ("next", "leave_out" if safety else "skip")
         case Busy(can_cancel=can_cancel):
             return ("cancel",) if can_cancel else ()
 
 
 def _words_of(
-    page: Told | YesNo | Scale | Busy,
+    page: Told | YesNo | RatingScale | Busy,
 ) -> tuple[str, tuple[str, ...], float | None]:
     match page:
         case Told(heading=heading, texts=texts, path=path):
             return heading, (*((path,) if path else ()), *texts), None
         case YesNo(heading=heading, text=text):
             return heading, (text,), None
-        case Scale(heading=heading):
+        case RatingScale(heading=heading):
             return heading, (tell("scale_how"),), None
         case Busy(heading=heading, text=text, done=done, total=total):
             return heading, (text,), done / total if total else None
@@ -332,7 +332,7 @@ def main(arguments: list[str] | None = None) -> int:
             app.quit()
 
     window = PagesWindow(answer)
-    lines = Lines()
+    lines = PageReader()
     lines.came.connect(window.show_page)
     lines.ended.connect(window.close)
     if options.windowed:

@@ -18,7 +18,7 @@ from feedback.screens.replay.model import (
     nearest_frame,
     pair_up,
 )
-from feedback.screens.replay.zoom import WHOLE, Feet, Part
+from feedback.screens.replay.zoom import WHOLE, Feet, PicturePart
 from feedback.texts import runner as wording
 from feedback.texts.replay import say
 from shared.flow import Side
@@ -71,7 +71,7 @@ class Shot:
     caption: str
     detail: str = ""
     side: Side | None = None
-    part: Part = WHOLE
+    part: PicturePart = WHOLE
     marks: tuple[Mark, ...] = ()
     """Drawn at the feet."""
     body: bool = True

@@ -31,7 +31,7 @@ Point = tuple[float, float]
 
 
 @dataclass(frozen=True, slots=True)
-class Part:
+class PicturePart:
     """A part of the picture, in shares of its width and height."""
 
     x: float
@@ -40,7 +40,7 @@ class Part:
     height: float
 
 
-WHOLE: Final = Part(0.0, 0.0, 1.0, 1.0)
+WHOLE: Final = PicturePart(0.0, 0.0, 1.0, 1.0)
 
 
 class Feet:
@@ -61,7 +61,7 @@ class Feet:
         self._from_side = self._span is not None and self._shoulders(kept) < _SIDE_VIEW * self._span
         self._low = _ends([y for _, y in points])[1] if points else 1.0
 
-    def both(self, room: float) -> Part:
+    def both(self, room: float) -> PicturePart:
         """Both feet throughout; the same for all pictures, so that nothing jumps."""
         if self._span is None:
             return self._lower_half(room)
@@ -71,7 +71,7 @@ class Feet:
         middle = self._low + _BELOW_SHARE * self._span - height / 2
         return self._inside((left + right) / 2, middle, height, room)
 
-    def landing(self, xy: Sequence[float], side: Side, room: float) -> Part:
+    def landing(self, xy: Sequence[float], side: Side, room: float) -> PicturePart:
         """The foot of this side, which lands in the picture with the landmarks ``xy``.
 
         Seen from the side it is the lower of the two, since in running the other is in the air
@@ -99,16 +99,16 @@ class Feet:
         ]
         return sorted(apart)[len(apart) // 2] if apart else 0.0
 
-    def _lower_half(self, room: float) -> Part:
+    def _lower_half(self, room: float) -> PicturePart:
         return self._inside(0.5, 1.0, 0.5, room)
 
-    def _inside(self, x: float, y: float, height: float, room: float) -> Part:
+    def _inside(self, x: float, y: float, height: float, room: float) -> PicturePart:
         """A part of this height round a point, in the room's shape, moved into the picture."""
         height = min(max(height, _LEAST_HEIGHT), 1.0, self._shape / room)
         width = min(height * room / self._shape, 1.0)
         left = min(max(x - width / 2, 0.0), 1.0 - width)
         top = min(max(y - height / 2, 0.0), 1.0 - height)
-        return Part(left, top, width, height)
+        return PicturePart(left, top, width, height)
 
 
 def _known(xy: Sequence[float], landmarks: Iterable[Landmark]) -> list[Point]:

@@ -39,7 +39,7 @@ _MARKER_ROOM: Final = 0.04
 """Least distance, in parts of the gauge, of an outside marker from the band's edge."""
 
 
-class Page(StrEnum):
+class RunnerPage(StrEnum):
     """What kind of picture is shown."""
 
     VALUE = "value"
@@ -75,7 +75,7 @@ class Gauge:
 class Showing:
     """One picture of the screen, in words and positions."""
 
-    page: Page
+    page: RunnerPage
     button: Button = Button.STOP
     action: Button | None = None
     """A second button, beside the first."""
@@ -113,14 +113,14 @@ def show(status: LinkStatus, now_ns: int) -> Showing:
         return _end(words("gone_title"), words("gone_text"), words("gone_action"))
     if status.stop_asked:
         return Showing(
-            page=Page.MESSAGE,
+            page=RunnerPage.MESSAGE,
             heading=words("stopping_title"),
             texts=(words("stopping_text"),),
             final=True,
         )
     if snapshot is None:
         return Showing(
-            page=Page.MESSAGE,
+            page=RunnerPage.MESSAGE,
             heading=words("connecting_title"),
             texts=(words("connecting_text"),),
         )
@@ -182,7 +182,7 @@ def _session(snapshot: Snapshot, *, stale: bool) -> Showing:
     showing = replace(
         middle,
         title=_title(snapshot, middle),
-        clock=_clock(snapshot, number=middle.page is Page.VALUE),
+        clock=_clock(snapshot, number=middle.page is RunnerPage.VALUE),
         pausable=snapshot.state is SessionState.RUNNING,
         rates=snapshot.asked or Question.PAIN,
         asks=_asks_above(snapshot, middle),
@@ -200,7 +200,7 @@ def _session(snapshot: Snapshot, *, stale: bool) -> Showing:
 def _asks_above(snapshot: Snapshot, middle: Showing) -> bool:
     """Whether a question takes the title's place: it hides no word that tells what to do."""
     asked = _question(snapshot)
-    return middle.page is Page.VALUE and bool(asked) and middle.line not in asked
+    return middle.page is RunnerPage.VALUE and bool(asked) and middle.line not in asked
 
 
 def _title(snapshot: Snapshot, middle: Showing) -> str:
@@ -221,31 +221,31 @@ def _middle(snapshot: Snapshot, blocking: Problem | None, *, stale: bool) -> Sho
     match snapshot.state:
         case SessionState.CAUTIONS:
             return Showing(
-                page=Page.READY,
+                page=RunnerPage.READY,
                 action=Button.CONFIRM,
                 heading=words("cautions_title"),
                 small_print=tuple(map(words, wording.CAUTIONS)),
             )
         case SessionState.READY:
             return Showing(
-                page=Page.READY,
+                page=RunnerPage.READY,
                 heading=words("ready_title") if blocking is None else blocking.title,
                 texts=(words("ready_text") if blocking is None else blocking.action,),
                 small_print=tuple(map(words, wording.CAUTIONS[:3])),
             )
         case SessionState.PAUSED:
             return Showing(
-                page=Page.MESSAGE,
+                page=RunnerPage.MESSAGE,
                 action=Button.GO_ON,
                 heading=words("paused_title"),
                 texts=(words("paused_text"), *_question(snapshot)),
             )
     if snapshot.warning == EDGE:
         text = words("warn_belt_edge_text")
-        return Showing(page=Page.MESSAGE, heading=words(EDGE), texts=(text,))
+        return Showing(page=RunnerPage.MESSAGE, heading=words(EDGE), texts=(text,))
     if blocking is not None:
         texts = (blocking.action, *_question(snapshot))
-        return Showing(page=Page.MESSAGE, heading=blocking.title, texts=texts)
+        return Showing(page=RunnerPage.MESSAGE, heading=blocking.title, texts=texts)
     return _value(snapshot, stale=stale)
 
 
@@ -281,12 +281,12 @@ def _value(snapshot: Snapshot, *, stale: bool) -> Showing:
     if focus is None:
         number, unit = _left_of(snapshot.block)
         line = first[0] if first else words("line_no_target")
-        return Showing(page=Page.VALUE, number=number, unit=unit, line=line)
+        return Showing(page=RunnerPage.VALUE, number=number, unit=unit, line=line)
     value = None if stale or focus.state is BandState.UNKNOWN else focus.value
     value = value if value is not None and math.isfinite(value) else None
     state = BandState.UNKNOWN if value is None else focus.state
     return Showing(
-        page=Page.VALUE,
+        page=RunnerPage.VALUE,
         number=wording.number(value, CATALOGUE[focus.measure].decimals),
         unit="" if value is None else words(f"unit_{focus.unit}"),
         gauge=gauge(focus, value),
@@ -332,7 +332,7 @@ def _stopped(snapshot: Snapshot) -> Showing:
     told = {None: (), True: (words("stopped_saved"),), False: (words("stopped_not_saved"),)}
     belt = () if snapshot.demo else (words("stopped_belt"),)
     return Showing(
-        page=Page.MESSAGE,
+        page=RunnerPage.MESSAGE,
         button=Button.CLOSE,
         heading=words("stopped_title"),
         texts=(words(f"reason_{reason}"), *nothing, *told[snapshot.saved], *belt),
@@ -343,7 +343,7 @@ def _stopped(snapshot: Snapshot) -> Showing:
 
 def _end(heading: str, *texts: str) -> Showing:
     return Showing(
-        page=Page.MESSAGE,
+        page=RunnerPage.MESSAGE,
         button=Button.CLOSE,
         heading=heading,
         texts=tuple(text for text in texts if text),

@@ -8,7 +8,7 @@ from PyQt6.QtCore import QPointF, QRectF, Qt
 from PyQt6.QtGui import QColor, QPainter, QPainterPath, QPen, QPolygonF
 
 from feedback.screens.runner.layout import NUMBER_ROOM, Places
-from feedback.screens.runner.model import Gauge, Page, Showing
+from feedback.screens.runner.model import Gauge, RunnerPage, Showing
 from feedback.screens.widgets import palette
 from feedback.screens.widgets.lettering import Fitted, draw, fit, width
 from feedback.screens.widgets.text_box import Box, block_height
@@ -37,7 +37,7 @@ def paint(painter: QPainter, places: Places, showing: Showing) -> None:
         _label(painter, showing.title, places.title, places.label_cap_px, LEFT)
     _label(painter, showing.clock, places.clock, places.label_cap_px, RIGHT)
     _corner(painter, showing, places)
-    if showing.page is Page.VALUE:
+    if showing.page is RunnerPage.VALUE:
         _number(painter, showing, places)
         if showing.gauge is not None:
             _gauge(painter, showing.gauge, places)

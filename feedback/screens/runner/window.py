@@ -20,7 +20,7 @@ from feedback.link.local_client import LinkClient
 from feedback.screens.runner.button import BigButton
 from feedback.screens.runner.keys import ANSWERS, DIGITS, Act, RatingKeys, act_of
 from feedback.screens.runner.layout import Places, Sight, arrange, is_large_enough, px_per_mm
-from feedback.screens.runner.model import Button, Page, Showing, show
+from feedback.screens.runner.model import Button, RunnerPage, Showing, show
 from feedback.screens.runner.paint import paint
 from feedback.screens.widgets import palette
 from feedback.screens.widgets.application import (
@@ -115,7 +115,7 @@ class RunnerWindow(QWidget):
         self.stop_button.clicked.connect(self._on_button_clicked)
         self.action_button = BigButton(self)
         self.action_button.clicked.connect(self._on_action_clicked)
-        self._showing = Showing(page=Page.MESSAGE)
+        self._showing = Showing(page=RunnerPage.MESSAGE)
         self._adopt(self._fresh(now_ns()), now_ns())
         news.came.connect(self._on_news)
         self._timer = QTimer(self)
@@ -231,7 +231,7 @@ class RunnerWindow(QWidget):
     def _fresh(self, at_ns: int) -> Showing:
         """What is to be shown; before the run also that this screen is too small, where it is."""
         fresh = show(self._link.status(), at_ns)
-        if fresh.page is not Page.READY or is_large_enough(self.places, self._sight()):
+        if fresh.page is not RunnerPage.READY or is_large_enough(self.places, self._sight()):
             return fresh
         distance = f"{self._distance_m:g}".replace(".", words("decimal_point"))
         small = words("screen_small", distance=distance)

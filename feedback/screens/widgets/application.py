@@ -7,7 +7,7 @@ from typing import Final
 
 from PyQt6.QtWidgets import QApplication, QWidget
 
-from feedback.screens.widgets.share_monitor import Part, share
+from feedback.screens.widgets.share_monitor import MonitorPart, share
 from feedback.screens.widgets.tidying import tidy_between_events
 
 _FIRST_PX: Final = (1920, 1080)
@@ -43,7 +43,7 @@ def run_loop(app: QApplication) -> int:
     return code
 
 
-def shared_parts() -> tuple[Part, Part] | None:
+def shared_parts() -> tuple[MonitorPart, MonitorPart] | None:
     """The runner's part and the panel's where there is one monitor only, else None."""
     screens = QApplication.screens()
     if len(screens) != 1:
@@ -52,7 +52,7 @@ def shared_parts() -> tuple[Part, Part] | None:
     return share(room.x(), room.y(), room.width(), room.height())
 
 
-def take_part(window: QWidget, part: Part) -> None:
+def take_part(window: QWidget, part: MonitorPart) -> None:
     """Have the window stand there."""
     window.setGeometry(part.x, part.y, part.width, part.height)
 

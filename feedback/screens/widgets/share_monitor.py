@@ -13,7 +13,7 @@ _RUNNER_LEAST_PX: Final = 120
 
 
 @dataclass(frozen=True, slots=True)
-class Part:
+class MonitorPart:
     """A part of a monitor, in the monitor's own pixels."""
 
     x: int
@@ -22,7 +22,7 @@ class Part:
     height: int
 
 
-def share(x: int, y: int, width: int, height: int) -> tuple[Part, Part]:
+def share(x: int, y: int, width: int, height: int) -> tuple[MonitorPart, MonitorPart]:
     """The runner's part and the panel's, of a monitor's free area that begins at x, y.
 
     Side by side, or one over the other where that leaves the runner more; the panel has the least
@@ -33,10 +33,10 @@ def share(x: int, y: int, width: int, height: int) -> tuple[Part, Part]:
     beside = min(width - panel_wide, height)
     above = min(width, height - least_high)
     if max(beside, above) < _RUNNER_LEAST_PX:
-        whole = Part(x, y, width, height)
+        whole = MonitorPart(x, y, width, height)
         return whole, whole
     if beside >= above:
         rest = width - panel_wide
-        return Part(x, y, rest, height), Part(x + rest, y, panel_wide, height)
+        return MonitorPart(x, y, rest, height), MonitorPart(x + rest, y, panel_wide, height)
     rest = height - least_high
-    return Part(x, y, width, rest), Part(x, y + rest, width, least_high)
+    return MonitorPart(x, y, width, rest), MonitorPart(x, y + rest, width, least_high)

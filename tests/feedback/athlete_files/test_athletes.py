@@ -16,7 +16,7 @@ from feedback.athlete_files.athletes import (
     read_athlete,
     read_profile,
 )
-from feedback.storage.folders import Shelf, bundled_folder, files
+from feedback.storage.folders import DataFolder, bundled_folder, files
 from shared.catalogue import CATALOGUE
 from shared.flow import Side, View
 from shared.problems import UserError
@@ -391,7 +391,7 @@ def test_the_page_names_every_cue_style_and_bundled_file() -> None:
         assert f'"{name}"' in text
     for profile in bundled_athletes():
         assert f"`{profile.path.name}`" in text
-    for shelf in (Shelf.DRILLS, Shelf.PLANS):
+    for shelf in (DataFolder.DRILLS, DataFolder.PLANS):
         found = files(bundled_folder(shelf))
         assert found
         assert all(f"`{path.name}`" in text for path in found)

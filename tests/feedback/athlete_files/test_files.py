@@ -11,7 +11,7 @@ import pytest
 from feedback.athlete_files.drills import read_drill, read_plan
 from feedback.athlete_files.prescriptions import check_sum, read_prescription, write_prescription
 from feedback.storage import folders as shelf
-from feedback.storage.folders import Shelf, bundled_folder, files, find
+from feedback.storage.folders import DataFolder, bundled_folder, files, find
 from shared.problems import UserError
 from shared.targets import Prescription
 from tests.feedback.training.making import (
@@ -190,28 +190,28 @@ def test_a_plan_needs_sessions(tmp_path: Path) -> None:
 
 def test_five_drills_and_two_plans_come_with_the_program() -> None:
     names = {shelf: [path.stem for path in files(bundled_folder(shelf))] for shelf in
-             (Shelf.DRILLS, Shelf.PLANS)}  # fmt: skip
-    assert names[Shelf.DRILLS] == [
+             (DataFolder.DRILLS, DataFolder.PLANS)}  # fmt: skip
+    assert names[DataFolder.DRILLS] == [
         "land_under", "level_hips", "quick_steps", "steps_and_landing", "straight_arms",
     ]  # fmt: skip
-    assert names[Shelf.PLANS] == ["eight_sessions", "five_short"]
-    for path in files(bundled_folder(Shelf.DRILLS)):
+    assert names[DataFolder.PLANS] == ["eight_sessions", "five_short"]
+    for path in files(bundled_folder(DataFolder.DRILLS)):
         assert read_drill(path).title
         assert path.read_text(encoding="utf-8").startswith("# ")  # says what it is for
-    for path in files(bundled_folder(Shelf.PLANS)):
+    for path in files(bundled_folder(DataFolder.PLANS)):
         assert read_plan(path).title
 
 
 def test_by_name_by_path_and_the_users_own(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(shelf, "own_folder", lambda one: tmp_path / one.value)
-    assert find(Shelf.DRILLS, "quick_steps").name == "quick_steps.toml"
-    assert find(Shelf.DRILLS, "Quick_Steps").name == "quick_steps.toml"
+    assert find(DataFolder.DRILLS, "quick_steps").name == "quick_steps.toml"
+    assert find(DataFolder.DRILLS, "Quick_Steps").name == "quick_steps.toml"
     (tmp_path / "drills").mkdir()
     own = written(tmp_path / "drills", DRILL, "own.toml")
-    assert find(Shelf.DRILLS, "own") == own
-    assert find(Shelf.DRILLS, "some/where.toml") == Path("some/where.toml")
+    assert find(DataFolder.DRILLS, "own") == own
+    assert find(DataFolder.DRILLS, "some/where.toml") == Path("some/where.toml")
     with pytest.raises(UserError) as caught:
-        find(Shelf.PLANS, "eight_session")
+        find(DataFolder.PLANS, "eight_session")
     assert 'no plan called "eight_session"; did you mean "eight_sessions"?' in str(caught.value)
     assert "five_short" in caught.value.problem.action
 

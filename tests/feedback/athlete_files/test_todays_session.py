@@ -19,7 +19,7 @@ from feedback.athlete_files.plan_log import (
     save_result,
 )
 from feedback.athlete_files.todays_session import (
-    Held,
+    HeldSession,
     asks_for_the_morning,
     check_agreed,
     check_rested,
@@ -188,7 +188,7 @@ def test_what_each_block_comes_to() -> None:
 # result and log
 
 
-def held(**changes: Any) -> Held:
+def held(**changes: Any) -> HeldSession:
     tally = BlockTally(as_athlete(MADE))
     for entry in entries():
         tally.take(entry)
@@ -202,7 +202,7 @@ def held(**changes: Any) -> Held:
         "levels": {"steps": 1},
         **changes,
     }
-    return Held(**fields)
+    return HeldSession(**fields)
 
 
 def test_the_worst_pain_counts_wherever_it_was_answered() -> None:

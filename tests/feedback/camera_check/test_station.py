@@ -24,7 +24,7 @@ from live.camera.sources import FileSource, FrameSource
 from live.pose.model import PoseModel
 from shared.flow import Frame, View
 from shared.messages import Confirm, Role
-from shared.pictures import BeltEdges, CheckDone, CheckReport, SetEdges, Standing, WatchPictures
+from shared.pictures import BeltEdges, CheckDone, CheckReport, CheckState, SetEdges, WatchPictures
 from shared.problems import UserError
 
 pytestmark = [pytest.mark.model, pytest.mark.window]
@@ -126,7 +126,7 @@ def test_checks_and_pictures_reach_the_screen_and_the_place_is_kept() -> None:
 
     def script(client: LinkClient) -> None:
         first = until(lambda: report_of(client))
-        assert {c.key: c.standing for c in first.checks}["belt_edges"] is Standing.TO_DO
+        assert {c.key: c.standing for c in first.checks}["belt_edges"] is CheckState.TO_DO
         client.ask(WatchPictures(most_per_s=12.0))
         client.ask(SetEdges(edges=EDGES))
         report = until(lambda: good(client))
@@ -166,7 +166,7 @@ def test_a_camera_that_stands_as_last_time_brings_its_edges_along() -> None:
         report = until(lambda: good(client))
         assert report.remembered
         assert report.edges == EDGES
-        assert {c.key: c.standing for c in report.checks}["place"] is Standing.PASS
+        assert {c.key: c.standing for c in report.checks}["place"] is CheckState.PASS
         client.ask(CheckDone(accepted=True))
 
     assert Bench().play(first).accepted
@@ -251,8 +251,8 @@ def test_edges_drawn_before_the_camera_was_moved_are_void() -> None:
             lambda: next((r for r in [report_of(client)] if r and r.edges is None), None)
         )
         standing = {c.key: c.standing for c in report.checks}
-        assert standing["still"] is Standing.TO_DO
-        assert standing["belt_edges"] is Standing.TO_DO
+        assert standing["still"] is CheckState.TO_DO
+        assert standing["belt_edges"] is CheckState.TO_DO
         client.ask(CheckDone(accepted=False))
 
     assert not bench.play(script).accepted

@@ -18,7 +18,7 @@ from feedback.athlete_files.athletes import bundled_athletes, own_folder, read_a
 from feedback.athlete_files.baselines import newest_baseline
 from feedback.cli.common.enrol import _put_in, enrolled
 from feedback.records.owners import keeps_anything_of
-from feedback.storage.folders import Shelf, save_json
+from feedback.storage.folders import DataFolder, save_json
 from feedback.storage.folders import own_folder as shelf_folder
 from feedback.storage.settings import data_folder
 from shared.flow import View
@@ -62,7 +62,7 @@ def profile(folder: Path, name: str = "anna", code_name: str = "Anna", **more: s
 
 def kept_before(code_name: str) -> None:
     """A baseline as older versions kept it."""
-    folder = shelf_folder(Shelf.BASELINES)
+    folder = shelf_folder(DataFolder.BASELINES)
     folder.mkdir(parents=True, exist_ok=True)
     name = f"{plain(code_name)}-side-10p1kmh-20250301T160000.json"
     save_json(folder / name, baseline(code_name))

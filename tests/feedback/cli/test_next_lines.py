@@ -15,7 +15,7 @@ from feedback.athlete_files.prescriptions import read_prescription
 from feedback.cli.commands import prescribe as prescribe_command
 from feedback.cli.common.enrol import enrolled
 from feedback.cli.main import build_parser
-from feedback.storage.folders import Shelf, find
+from feedback.storage.folders import DataFolder, find
 from feedback.storage.settings import data_folder
 from shared.as_typed import as_typed
 from shared.problems import UserError
@@ -101,7 +101,7 @@ def test_the_baseline_to_be_taken_is_the_one_that_was_missing(
     typed = shlex.split(caught.value.problem.action.partition("beltside ")[2])
     asked = build_parser().parse_args(typed)
     profile = enrolled(asked.athlete).profile.athlete
-    drill = read_drill(find(Shelf.DRILLS, options.drill))
+    drill = read_drill(find(DataFolder.DRILLS, options.drill))
     assert (asked.view or profile.view) is drill.view
     assert (asked.belt_kmh or profile.belt_speed_kmh) == (options.belt_kmh or 10.1)
 

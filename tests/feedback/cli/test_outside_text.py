@@ -23,8 +23,8 @@ from feedback.athlete_files.drills import read_drill
 from feedback.cli.main import main
 from feedback.journal.entries import NoteEntry
 from feedback.records.page.html import as_html
-from feedback.records.page.page import Lines, Page
-from feedback.storage.folders import Shelf, bundled_folder
+from feedback.records.page.page import PrintedPage, TextLines
+from feedback.storage.folders import DataFolder, bundled_folder
 from feedback.storage.settings import data_folder
 from feedback.terminal import guard
 from feedback.terminal.tables import PlainConsole
@@ -220,7 +220,7 @@ def test_a_code_name_is_refused_with_the_character_named(
 
 
 def test_a_drills_title_and_aims_are_names_and_its_notes_are_free(tmp_path: Path) -> None:
-    text = next(bundled_folder(Shelf.DRILLS).glob("*.toml")).read_text(encoding="utf-8")
+    text = next(bundled_folder(DataFolder.DRILLS).glob("*.toml")).read_text(encoding="utf-8")
     path = tmp_path / "x.toml"
     path.write_text(
         'notes = "soft\\u00ADhyphen\\nand a second line"\n' + re.sub(r"(?m)^notes.*\n", "", text)
@@ -296,10 +296,10 @@ def test_no_cell_of_a_table_is_a_formula(
 
 
 def test_words_read_from_the_right_stay_among_themselves_in_a_report() -> None:
-    page = Page(
+    page = PrintedPage(
         title="דנה 3: Session 2 of 8",
         subtitle="10 km/h",
-        parts=(Lines("Done", ("1:05 min: note by office: כאב 3 מתוך 10.",)),),
+        parts=(TextLines("Done", ("1:05 min: note by office: כאב 3 מתוך 10.",)),),
         small_print=(),
     )
     html = as_html(page)

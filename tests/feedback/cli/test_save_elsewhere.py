@@ -16,13 +16,13 @@ import pytest
 from feedback.athlete_files.baselines import read_baseline
 from feedback.cli.commands import baseline as baseline_command
 from feedback.cli.common import save_elsewhere as saving
-from feedback.cli.common.hold_session import Held, Plot
+from feedback.cli.common.hold_session import Plot, SessionResult
 from feedback.cli.common.save_elsewhere import keep
 from feedback.cli.main import main
 from feedback.journal.writer import Journal, read_journal, sessions_folder
-from feedback.station.setup import Outcome
+from feedback.station.setup import SessionOutcome
 from feedback.station.station import Station
-from feedback.station.worker import Tally
+from feedback.station.worker import WorkCounts
 from shared.clock import anchor_now
 from shared.files import save_atomically
 from shared.messages import StopReason
@@ -228,7 +228,7 @@ def held_on(disk: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv("XDG_DATA_HOME", str(disk))
     monkeypatch.setenv("XDG_STATE_HOME", str(disk.parent))
 
-    def hold(_options: object, plot: Plot, _watch: object, _answers: object) -> Held:
+    def hold(_options: object, plot: Plot, _watch: object, _answers: object) -> SessionResult:
         path = sessions_folder() / "2026-11-30T120000Z-heron.jsonl"
         journal = Journal(path, header())
         wait_for(path.exists)
@@ -238,16 +238,16 @@ def held_on(disk: Path, monkeypatch: pytest.MonkeyPatch) -> None:
             plot.course.on_update(update)
             journal.write(step(number))
         journal.close(SUMMARY)
-        outcome = Outcome(
+        outcome = SessionOutcome(
             reason=StopReason.FINISHED,
             signal_number=None,
             problem=None,
             saved=journal.problem() is None,
             save_problem=journal.problem(),
-            tally=Tally(),
+            tally=WorkCounts(),
             dropped=0,
         )
-        return Held(outcome, None, path, journal, anchor_now(), cast(Station, _Ended()))
+        return SessionResult(outcome, None, path, journal, anchor_now(), cast(Station, _Ended()))
 
     monkeypatch.setattr(baseline_command, "hold", hold)
 

@@ -17,7 +17,7 @@ from weakref import WeakKeyDictionary
 import pytest
 from websockets.exceptions import ConnectionClosed
 
-from feedback.link.address import Place
+from feedback.link.address import Address
 from feedback.link.client_state import LinkState
 from feedback.link.connect import dial, pair_with
 from feedback.link.consoles import KnownStation
@@ -110,7 +110,7 @@ class NetStation:
             lambda request, asker: self.requests.put((request, asker)),
         )
         self.server.start(self.network, only_pairs=only_pairs)
-        self.place = Place(HOST, self.network.port)
+        self.place = Address(HOST, self.network.port)
 
     def pair(self, name: str = "front desk") -> KnownStation:
         """Pair a console, as people do it."""
@@ -124,7 +124,7 @@ class NetStation:
         self.server.close("test over")
 
 
-def remote(known: KnownStation, *places: Place) -> RemoteClient:
+def remote(known: KnownStation, *places: Address) -> RemoteClient:
     """A console that has begun to join."""
     client = RemoteClient(known, lambda: places)
     client.start()
@@ -151,7 +151,7 @@ class Raw:
     Nothing is read but in :meth:`recv` and while something is sent, so it can be a slow reader.
     """
 
-    def __init__(self, place: Place, trusted: bytes | None = None) -> None:
+    def __init__(self, place: Address, trusted: bytes | None = None) -> None:
         self._runner = asyncio.Runner()
         try:
             self._connection = self._runner.run(dial(place, trusted))
@@ -218,10 +218,10 @@ def points(first: int, last: int) -> tuple[Point, ...]:
 class Cable:
     """Carries bytes to a station; while it is cut, nothing gets through and nobody is told."""
 
-    def __init__(self, to: Place) -> None:
+    def __init__(self, to: Address) -> None:
         self._to = to
         self._listening = socket.create_server((HOST, 0))
-        self.place = Place(HOST, self._listening.getsockname()[1])
+        self.place = Address(HOST, self._listening.getsockname()[1])
         self._cut = False
         self._closing = False
         self._pairs: list[tuple[socket.socket, socket.socket]] = []

@@ -4,17 +4,17 @@ from __future__ import annotations
 
 import pytest
 
-from feedback.link.address import DEFAULT_PORT, Place, place_of
+from feedback.link.address import DEFAULT_PORT, Address, place_of
 
 
 @pytest.mark.parametrize(
     ("text", "place"),
     [
-        ("192.168.1.7", Place("192.168.1.7", DEFAULT_PORT)),
-        (" room-2.local:4000 ", Place("room-2.local", 4000)),
-        ("fe80::1", Place("fe80::1", DEFAULT_PORT)),
-        ("[fe80::1]:4000", Place("fe80::1", 4000)),
-        ("[fe80::1]", Place("fe80::1", DEFAULT_PORT)),
+        ("192.168.1.7", Address("192.168.1.7", DEFAULT_PORT)),
+        (" room-2.local:4000 ", Address("room-2.local", 4000)),
+        ("fe80::1", Address("fe80::1", DEFAULT_PORT)),
+        ("[fe80::1]:4000", Address("fe80::1", 4000)),
+        ("[fe80::1]", Address("fe80::1", DEFAULT_PORT)),
         ("", None),
         (":4000", None),
         ("host:port", None),
@@ -23,10 +23,10 @@ from feedback.link.address import DEFAULT_PORT, Place, place_of
         ("two words", None),
     ],
 )
-def test_what_is_typed_is_a_place_or_none(text: str, place: Place | None) -> None:
+def test_what_is_typed_is_a_place_or_none(text: str, place: Address | None) -> None:
     assert place_of(text) == place
 
 
 def test_a_place_is_written_as_it_is_typed() -> None:
-    for place in (Place("192.168.1.7", 4000), Place("fe80::1", 4000)):
+    for place in (Address("192.168.1.7", 4000), Address("fe80::1", 4000)):
         assert place_of(str(place)) == place

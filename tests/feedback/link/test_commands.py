@@ -21,7 +21,7 @@ from feedback.cli.common.network import open_network
 from feedback.cli.main import build_parser, main
 from feedback.link.consoles import ConsoleList, StationList
 from feedback.link.network_station import Network
-from feedback.link.pairing import Paired, Standing, public_key_of
+from feedback.link.pairing import Paired, PairingState, public_key_of
 from shared.changes import Adjust, Answered, Note
 from shared.messages import SessionState
 from tests.feedback.cli.test_typed_commands import TARGET
@@ -218,9 +218,9 @@ class SlowToKeep:
     def __init__(self, paired: queue.Queue[str]) -> None:
         self._paired = paired
 
-    def pairing(self) -> Standing:
+    def pairing(self) -> PairingState:
         threading.Timer(0.05, self._paired.put, ("office",)).start()
-        return Standing(code="", tries_left=3, locked=False)
+        return PairingState(code="", tries_left=3, locked=False)
 
 
 def test_a_code_that_was_just_used_is_not_called_too_old() -> None:

@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 from feedback.link import connect as dialling
-from feedback.link.address import Place
+from feedback.link.address import Address
 from feedback.link.client_state import LinkState
 from feedback.link.connect import pair_with
 from feedback.link.consoles import ConsoleList
@@ -42,7 +42,7 @@ def test_pairing_only_lets_nobody_take_part(tmp_path: Path) -> None:
 def call_from(address: str, patch: pytest.MonkeyPatch) -> None:
     """Calls come from there: all of 127.0.0.0/8 is this computer."""
 
-    async def reach(place: Place) -> socket.socket:
+    async def reach(place: Address) -> socket.socket:
         near = socket.create_connection(place, source_address=(address, 0))
         near.setblocking(False)
         return near
@@ -115,6 +115,6 @@ def test_a_console_behind_somebody_in_the_middle_is_not_paired(
 
 def test_nobody_answers_in_plain_words() -> None:
     with pytest.raises(UserError) as caught:
-        pair_with(Place("127.0.0.1", 9), "123456", "office")
+        pair_with(Address("127.0.0.1", 9), "123456", "office")
     assert caught.value.problem.code == "station_silent"
     assert "connection refused" in caught.value.problem.title

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 from zeroconf import ServiceInfo
 
-from feedback.link.address import Place
+from feedback.link.address import Address
 from feedback.link.certificate import grouped
 from feedback.link.consoles import KnownStation, StationList
 from feedback.link.directory import Directory
@@ -114,7 +114,7 @@ def test_a_station_is_called_where_it_was_met_then_where_it_announces_itself(
     )
     StationList(tmp_path).keep(known)
     directory = Directory(tmp_path, look=False)
-    assert directory.places(known) == (Place("192.0.2.9", 5000),)
+    assert directory.places(known) == (Address("192.0.2.9", 5000),)
     assert not directory.is_there(known)
 
     class Found:
@@ -135,9 +135,9 @@ def test_a_station_is_called_where_it_was_met_then_where_it_announces_itself(
 
     directory._finder = Found()  # type: ignore[assignment]
     assert directory.places(known) == (
-        Place("192.0.2.9", 5000),
-        Place("192.0.2.9", 5001),  # at the same computer
-        Place("192.0.2.7", 5001),
+        Address("192.0.2.9", 5000),
+        Address("192.0.2.9", 5001),  # at the same computer
+        Address("192.0.2.7", 5001),
     )
     assert directory.is_there(known)
     assert [found.prefix for found in directory.unknown()] == ["f" * 16, ""]

@@ -14,7 +14,7 @@ import pytest
 
 from feedback.link import reconnect as calling
 from feedback.link import remote_client as remote
-from feedback.link.address import Place
+from feedback.link.address import Address
 from feedback.link.consoles import KnownStation, StationList
 from feedback.link.directory import Directory
 from feedback.link.remote_client import RemoteClient
@@ -45,7 +45,7 @@ def started(folder: Path) -> NetStation:
 
 
 def paired(directory: Directory, station: NetStation, address: str) -> KnownStation:
-    place = Place(address, station.network.port)
+    place = Address(address, station.network.port)
     return directory.pair((place,), station.network.open_pairing(), "desk")
 
 
@@ -139,9 +139,9 @@ def test_where_it_was_met_somebody_else_says_nothing_and_it_is_joined_elsewhere_
     station = NetStation(tmp_path / "station")
     station.server.brief(briefing())
     known = station.pair()
-    met: list[Place] = []
+    met: list[Address] = []
     with socket.create_server((HOST, 0)) as silent:
-        places = (Place(HOST, silent.getsockname()[1]), station.place)
+        places = (Address(HOST, silent.getsockname()[1]), station.place)
         client = RemoteClient(known, lambda: places, on_met=met.append)
         began = time.monotonic()
         client.start()
@@ -167,9 +167,9 @@ def test_where_a_station_was_met_is_kept_unless_it_was_forgotten(tmp_path: Path)
     )
     stations = StationList(tmp_path)
     stations.keep(known)
-    stations.met_at(known.fingerprint, Place("192.0.2.7", 5001))
+    stations.met_at(known.fingerprint, Address("192.0.2.7", 5001))
     (kept,) = stations.all()
     assert (kept.host, kept.port, kept.seed) == ("192.0.2.7", 5001, known.seed)
     stations.remove(known.fingerprint)
-    stations.met_at(known.fingerprint, Place("192.0.2.8", 5001))
+    stations.met_at(known.fingerprint, Address("192.0.2.8", 5001))
     assert stations.all() == ()

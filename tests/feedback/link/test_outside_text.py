@@ -17,7 +17,7 @@ from websockets.sync.server import ServerConnection, serve
 from zeroconf import IPVersion, ServiceInfo, Zeroconf
 
 from feedback.journal.entries import NoteEntry
-from feedback.link.address import Place
+from feedback.link.address import Address
 from feedback.link.admission import decode_from_door
 from feedback.link.certificate import server_context, station_identity
 from feedback.link.client_state import LinkState, ScreenSide
@@ -55,7 +55,7 @@ class FalseStation:
         self._answer = answer
         tls = server_context(station_identity(folder).path)
         self._server = serve(self._talk, HOST, 0, ssl=tls)
-        self.place = Place(HOST, self._server.socket.getsockname()[1])
+        self.place = Address(HOST, self._server.socket.getsockname()[1])
         self._thread = threading.Thread(target=self._server.serve_forever)
         self._thread.start()
 

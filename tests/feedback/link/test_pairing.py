@@ -15,7 +15,7 @@ from feedback.link.pairing import (
     MOST_TRIES,
     SHARE_BYTES,
     ConsoleExchange,
-    Kept,
+    KeptPairing,
     Name,
     PairConfirm,
     PairDone,
@@ -69,7 +69,7 @@ def test_the_code_gives_both_sides_halves_of_one_key_pair() -> None:
     paired = at.finish(exchange, confirmed(side, exchange), 1)
     assert paired is not None
     kept = side.on_done(at.done(exchange, "front desk 2"))
-    assert kept == Kept("front desk 2", "treadmill room", kept.seed if kept else b"")
+    assert kept == KeptPairing("front desk 2", "treadmill room", kept.seed if kept else b"")
     assert public_key_of(kept.seed) == paired.public_key
     assert kept.seed != paired.public_key
 

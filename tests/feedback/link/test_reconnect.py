@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from feedback.link.address import Place
+from feedback.link.address import Address
 from feedback.link.reconnect import (
     FIRST_WAIT_NS,
     HEAD_START_NS,
@@ -21,40 +21,40 @@ from feedback.link.reconnect import (
     MOST_REMEMBERED,
     STAGGER_AGAIN_NS,
     STAGGER_NS,
+    CallOutcome,
     Calls,
-    Outcome,
 )
 from shared.units import NS_PER_MS, NS_PER_S
 
-HOME = Place("192.0.2.1", 47820)
+HOME = Address("192.0.2.1", 47820)
 LONGEST_CALL_NS = 9 * NS_PER_S // 2
 """Reached in 1.5 s at the latest, then handshakes of 3 s at most."""
 
 
-def computers(count: int, port: int = 4001) -> tuple[Place, ...]:
+def computers(count: int, port: int = 4001) -> tuple[Address, ...]:
     """False stations, each at a computer of its own."""
-    return tuple(Place(f"198.51.100.{number}", port) for number in range(count))
+    return tuple(Address(f"198.51.100.{number}", port) for number in range(count))
 
 
 class Run:
     """Calls that all end as ``how`` says, in simulated time."""
 
-    def __init__(self, places: tuple[Place, ...]) -> None:
+    def __init__(self, places: tuple[Address, ...]) -> None:
         self.calls = Calls()
         self.places = places
-        self.begun: list[tuple[int, Place]] = []
+        self.begun: list[tuple[int, Address]] = []
         self.now_ns = 0
         self.most_out = 0
-        self._ends: list[tuple[int, Place, Outcome]] = []
+        self._ends: list[tuple[int, Address, CallOutcome]] = []
         self.calls.begin(0)
 
-    def until(self, end_ns: int, how: dict[Place, tuple[int, Outcome]]) -> None:
+    def until(self, end_ns: int, how: dict[Address, tuple[int, CallOutcome]]) -> None:
         """``how``: how long a call lasts and its outcome; others say nothing for the longest."""
         while self.now_ns <= end_ns:
             self.calls.offer(self.places)
             for place in self.calls.due(self.now_ns):
                 self.begun.append((self.now_ns, place))
-                lasts_ns, outcome = how.get(place, (LONGEST_CALL_NS, Outcome.SILENT))
+                lasts_ns, outcome = how.get(place, (LONGEST_CALL_NS, CallOutcome.SILENT))
                 self._ends.append((self.now_ns + lasts_ns, place, outcome))
             self.most_out = max(self.most_out, len(self.calls.out))
             due_ns = self.calls.next_ns(self.now_ns)
@@ -64,14 +64,14 @@ class Run:
                 self._ends.remove(end)
                 self.calls.ended(end[1], end[2], self.now_ns)
 
-    def first_ns(self, place: Place) -> int:
+    def first_ns(self, place: Address) -> int:
         return next(at_ns for at_ns, one in self.begun if one == place)
 
 
-outcomes = st.tuples(st.integers(0, LONGEST_CALL_NS), st.sampled_from(sorted(Outcome)))
+outcomes = st.tuples(st.integers(0, LONGEST_CALL_NS), st.sampled_from(sorted(CallOutcome)))
 crowds = st.lists(
     st.builds(
-        lambda host, port: Place(f"198.51.100.{host}", port),
+        lambda host, port: Address(f"198.51.100.{host}", port),
         st.integers(1, 40),
         st.integers(1, 12),
     ),
@@ -83,7 +83,7 @@ crowds = st.lists(
 @settings(max_examples=25, deadline=None)
 @given(crowd=crowds, ends=st.lists(outcomes, min_size=1, max_size=10), home=outcomes)
 def test_home_is_called_at_once_and_ever_again_whatever_others_do(
-    crowd: list[Place], ends: list[tuple[int, Outcome]], home: tuple[int, Outcome]
+    crowd: list[Address], ends: list[tuple[int, CallOutcome]], home: tuple[int, CallOutcome]
 ) -> None:
     run = Run((HOME, *crowd))
     how = {place: ends[index % len(ends)] for index, place in enumerate(crowd)} | {HOME: home}
@@ -106,7 +106,7 @@ def test_home_is_called_at_once_and_ever_again_whatever_others_do(
 
 
 @given(crowd=crowds)
-def test_no_computer_has_more_than_its_share_of_calls_at_once(crowd: list[Place]) -> None:
+def test_no_computer_has_more_than_its_share_of_calls_at_once(crowd: list[Address]) -> None:
     calls = Calls()
     calls.begin(0)
     calls.offer((HOME, *crowd))
@@ -118,16 +118,16 @@ def test_no_computer_has_more_than_its_share_of_calls_at_once(crowd: list[Place]
 
 
 def test_one_computer_with_many_false_ports_costs_the_real_one_next_to_nothing() -> None:
-    real = Place("192.0.2.7", 5000)
-    false = tuple(Place("198.51.100.9", 1000 + number) for number in range(230))
+    real = Address("192.0.2.7", 5000)
+    false = tuple(Address("198.51.100.9", 1000 + number) for number in range(230))
     run = Run((HOME, *false, real))
-    run.until(5 * NS_PER_S, {HOME: (NS_PER_MS, Outcome.NO_ANSWER)})
+    run.until(5 * NS_PER_S, {HOME: (NS_PER_MS, CallOutcome.NO_ANSWER)})
     assert run.first_ns(real) <= HEAD_START_NS + STAGGER_NS
 
 
-@pytest.mark.parametrize("outcome", [Outcome.FALSE, Outcome.SILENT, Outcome.NO_ANSWER])
+@pytest.mark.parametrize("outcome", [CallOutcome.FALSE, CallOutcome.SILENT, CallOutcome.NO_ANSWER])
 def test_two_hundred_and_thirty_computers_are_all_called_within_ten_seconds(
-    outcome: Outcome,
+    outcome: CallOutcome,
 ) -> None:
     false = computers(230)
     run = Run((HOME, *false))
@@ -138,7 +138,7 @@ def test_two_hundred_and_thirty_computers_are_all_called_within_ten_seconds(
 def test_what_was_shown_to_be_false_is_left_alone_longer_each_time() -> None:
     (false,) = computers(1)
     run = Run((HOME, false))
-    run.until(400 * NS_PER_S, {false: (NS_PER_MS, Outcome.FALSE)})
+    run.until(400 * NS_PER_S, {false: (NS_PER_MS, CallOutcome.FALSE)})
     times = [at_ns for at_ns, place in run.begun if place == false]
     assert [round((b - a) / NS_PER_S) for a, b in pairwise(times)] == [30, 60, 120]
 
@@ -146,7 +146,7 @@ def test_what_was_shown_to_be_false_is_left_alone_longer_each_time() -> None:
 def test_who_did_not_answer_is_called_again_soon_however_long_the_cable_is_out() -> None:
     (moved,) = computers(1)
     run = Run((HOME, moved))
-    run.until(600 * NS_PER_S, {moved: (NS_PER_S, Outcome.NO_ANSWER)})
+    run.until(600 * NS_PER_S, {moved: (NS_PER_S, CallOutcome.NO_ANSWER)})
     times = [at_ns for at_ns, place in run.begun if place == moved]
     assert max(b - a for a, b in pairwise(times)) <= 6 * NS_PER_S + STAGGER_AGAIN_NS
 
@@ -181,10 +181,10 @@ def test_the_memory_is_bounded() -> None:
     calls = Calls()
     for turn in range(MOST_REMEMBERED // 4):
         calls.begin(turn * NS_PER_S)
-        calls.offer((HOME, *(Place(f"h{turn}x{number}", 1) for number in range(8))))
+        calls.offer((HOME, *(Address(f"h{turn}x{number}", 1) for number in range(8))))
         for number in range(8):
             for place in calls.due(turn * NS_PER_S + HEAD_START_NS + number * STAGGER_NS):
-                calls.ended(place, Outcome.FALSE, turn * NS_PER_S)
+                calls.ended(place, CallOutcome.FALSE, turn * NS_PER_S)
     assert len(calls._known) == MOST_REMEMBERED
 
 

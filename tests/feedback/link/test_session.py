@@ -11,7 +11,7 @@ from typing import cast
 import pytest
 
 from feedback.journal.entries import NoteEntry, ProblemEntry, StateEntry, TargetEntry
-from feedback.link.address import Place
+from feedback.link.address import Address
 from feedback.link.client_state import LinkState
 from feedback.link.connect import pair_with
 from feedback.link.network_station import Network
@@ -31,10 +31,10 @@ class Consoles:
     def __init__(self, folder: Path) -> None:
         self.network = Network(folder / "station", "room 1", 0)
         self.bench = Bench(folder, network=self.network)
-        self.place = Place(HOST, self.network.port)
+        self.place = Address(HOST, self.network.port)
         self.cable = Cable(self.place)
 
-    def pair(self, name: str, place: Place) -> RemoteClient:
+    def pair(self, name: str, place: Address) -> RemoteClient:
         return remote(pair_with(place, self.network.open_pairing(), name), place)
 
 

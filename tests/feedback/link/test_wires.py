@@ -13,7 +13,7 @@ from pathlib import Path
 
 import pytest
 
-from feedback.link.address import Place
+from feedback.link.address import Address
 from feedback.link.certificate import grouped
 from feedback.link.client_state import LinkState
 from feedback.link.connect import pair_with
@@ -54,7 +54,7 @@ class Office:
         """Pair with the station that has this certificate, as it was found, and join it."""
         prefix = station.network.fingerprint[:16]
         (found,) = until(lambda: [f for f in self.directory.found() if f.prefix == prefix])
-        places = tuple(Place(host, found.port) for host in found.hosts)
+        places = tuple(Address(host, found.port) for host in found.hosts)
         with self._wire.console.entered():
             known = self.directory.pair(places, station.network.open_pairing(), "front desk")
             client = self.directory.join(known)
@@ -250,7 +250,7 @@ def test_the_network_is_not_opened_unless_it_is_asked_for(wire: Wire, tmp_path: 
         server = LinkServer(lambda *_: None, lambda _: None, lambda *_: None)
         port = server.start()
     with wire.console.entered(), pytest.raises(UserError, match="No station answers"):
-        pair_with(Place(wire.station.address, port), "123456", "desk")
+        pair_with(Address(wire.station.address, port), "123456", "desk")
     listening = subprocess.run(
         wire.station.command("ss", "-Hltn"), capture_output=True, text=True, check=True
     )

@@ -15,7 +15,7 @@ from feedback.journal.writer import SUFFIX, Header, limits_in_force
 from feedback.session.interface import CaptureState, Facts, Rated, Start, StopAsked
 from feedback.session.session import Session
 from feedback.simulation.runner import Learner, Nature
-from feedback.storage.folders import Shelf, bundled_folder
+from feedback.storage.folders import DataFolder, bundled_folder
 from feedback.training.baseline import side_differences
 from feedback.training.drill import DrillRun, lay_out
 from feedback.training.goals import as_athlete, goals_for
@@ -68,8 +68,8 @@ def baseline(code_name: str) -> Baseline:
 
 
 def prescription(code_name: str = "Heron") -> Prescription:
-    drill = read_drill(bundled_folder(Shelf.DRILLS) / "steps_and_landing.toml")
-    plan = read_plan(bundled_folder(Shelf.PLANS) / "eight_sessions.toml")
+    drill = read_drill(bundled_folder(DataFolder.DRILLS) / "steps_and_landing.toml")
+    plan = read_plan(bundled_folder(DataFolder.PLANS) / "eight_sessions.toml")
     athlete = Athlete(
         code_name=code_name, height_cm=166.0, targets=(), view=View.SIDE, belt_speed_kmh=SPEED_KMH
     )

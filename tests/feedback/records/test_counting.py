@@ -9,12 +9,12 @@ from pathlib import Path
 import msgspec
 import pytest
 
-from feedback.cli.commands.measure import Tally as FileTally
+from feedback.cli.commands.measure import FileCounts as FileTally
 from feedback.journal.entries import BlockEntry, Entry, MeasureEntry, ProblemEntry, StateEntry
 from feedback.journal.writer import Recording, read_journal
 from feedback.records.summarise import digest
 from feedback.training.block_results import BlockTally
-from feedback.training.counting import Part, SessionMeans
+from feedback.training.counting import SessionMeans, SessionPart
 from shared.flow import Measure, Side
 from shared.messages import SessionState
 from shared.problems import describe
@@ -46,7 +46,7 @@ def test_an_implausible_value_is_in_no_mean(recording: Recording) -> None:
     (one,) = terminal(recording, entries)
     assert (one.value, one.steps) == (12.0, 4)
     found = digest(msgspec.structs.replace(recording, entries=entries))
-    mean = found.find("strike_ahead", Side.LEFT, Part.ALL, "cm")
+    mean = found.find("strike_ahead", Side.LEFT, SessionPart.ALL, "cm")
     assert mean is not None
     assert (mean.mean, mean.values) == (12.0, 4)
     file = FileTally()
@@ -92,7 +92,7 @@ def test_terminal_report_and_result_have_the_same_means(recording: Recording) ->
     for seed in range(60):
         entries = (first, *history(random.Random(seed)), last)
         found = digest(msgspec.structs.replace(recording, entries=entries))
-        whole = {(m.measure, m.side, m.unit): m for m in found.means if m.part is Part.ALL}
+        whole = {(m.measure, m.side, m.unit): m for m in found.means if m.part is SessionPart.ALL}
         shown = {(m.name, m.side, m.unit): m for m in terminal(recording, entries)}
         assert set(whole) == set(shown)
         for key, mean in whole.items():

@@ -21,7 +21,7 @@ from feedback.records.reports import reports_folder
 from feedback.records.store import Store
 from feedback.records.summarise import digest
 from feedback.records.sync import rebuild, sync
-from feedback.storage.folders import Shelf, own_folder, save_json
+from feedback.storage.folders import DataFolder, own_folder, save_json
 from feedback.storage.settings import data_folder
 from feedback.terminal.guard import log_path
 from shared.clock import ClockAnchor
@@ -191,8 +191,10 @@ def old_files(name: str, day: int) -> list[Path]:
     """A record, a baseline and a report as older versions called them."""
     journal = short_session(sessions_folder(), name, day)
     journal = journal.rename(journal.with_name(f"{journal.name[:18]}-{plain(name)}.jsonl"))
-    own_folder(Shelf.BASELINES).mkdir(parents=True, exist_ok=True)
-    taken = own_folder(Shelf.BASELINES) / f"{plain(name)}-side-10p1kmh-2025030{day}T160000.json"
+    own_folder(DataFolder.BASELINES).mkdir(parents=True, exist_ok=True)
+    taken = (
+        own_folder(DataFolder.BASELINES) / f"{plain(name)}-side-10p1kmh-2025030{day}T160000.json"
+    )
     save_json(taken, baseline(name))
     report = reports_folder() / plain(name) / f"{journal.stem}.html"
     report.parent.mkdir(parents=True, exist_ok=True)

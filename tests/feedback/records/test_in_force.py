@@ -9,7 +9,7 @@ from feedback.cli.common.hold_session import Plot, targets_at_start
 from feedback.journal.entries import JudgementEntry, StateEntry, TargetEntry
 from feedback.journal.writer import Recording, read_journal
 from feedback.records.page.charts import Band
-from feedback.records.page.page import Lines, Picture
+from feedback.records.page.page import ChartPart, TextLines
 from feedback.records.report import session_report
 from feedback.records.summarise import read_whole
 from feedback.training.drill import DrillRun, lay_out
@@ -31,13 +31,13 @@ def goal_of(recording: Recording) -> Goal:
 def drawn(recording: Recording) -> list[Band]:
     """The cadence's bands in the report's chart; minutes."""
     page = session_report(*read_whole(recording))
-    charts = [part.chart for part in page.parts if isinstance(part, Picture)]
+    charts = [part.chart for part in page.parts if isinstance(part, ChartPart)]
     return list(next(chart for chart in charts if chart.title.startswith("Cadence")).bands)
 
 
 def said(recording: Recording) -> str:
     first = session_report(*read_whole(recording)).parts[0]
-    assert isinstance(first, Lines)
+    assert isinstance(first, TextLines)
     return next(line for line in first.lines if line.startswith("Cadence: own"))
 
 

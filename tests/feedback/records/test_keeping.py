@@ -13,8 +13,8 @@ import pytest
 from feedback.cli.common import archive
 from feedback.cli.common.keep_records import look_at_age, write_report
 from feedback.journal.entries import ProblemEntry
-from feedback.station.setup import Outcome
-from feedback.station.worker import Tally
+from feedback.station.setup import SessionOutcome
+from feedback.station.worker import WorkCounts
 from shared.identity import derived_id
 from shared.messages import StopReason
 from shared.problems import describe
@@ -31,14 +31,14 @@ def options(**changes: Any) -> argparse.Namespace:
     return argparse.Namespace(**{"no_report": False, **changes})
 
 
-def outcome(*, saved: bool | None = True) -> Outcome:
-    return Outcome(
+def outcome(*, saved: bool | None = True) -> SessionOutcome:
+    return SessionOutcome(
         reason=StopReason.RUNNER,
         signal_number=None,
         problem=None,
         saved=saved,
         save_problem=None,
-        tally=Tally(),
+        tally=WorkCounts(),
         dropped=0,
     )
 

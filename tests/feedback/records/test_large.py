@@ -15,7 +15,7 @@ from feedback.records.report import MOST_REMARKS, session_report
 from feedback.records.store import Store
 from feedback.records.summarise import read_whole
 from feedback.records.sync import sync
-from feedback.storage.folders import Shelf, bundled_folder
+from feedback.storage.folders import DataFolder, bundled_folder
 from shared.problems import UserError
 from tests.feedback.records.month import NS_PER_S, short_session, write
 
@@ -52,7 +52,7 @@ def test_a_record_with_a_very_long_profile_is_a_record(tmp_path: Path) -> None:
 
 
 def test_a_profile_that_is_too_long_is_refused_before_the_session(tmp_path: Path) -> None:
-    sound = (bundled_folder(Shelf.DRILLS).parent / "athletes" / "heron.toml").read_text()
+    sound = (bundled_folder(DataFolder.DRILLS).parent / "athletes" / "heron.toml").read_text()
     path = tmp_path / "long.toml"
     path.write_text(sound + "# long\n" * 700_000)
     with pytest.raises(UserError, match="larger than 1 MB"):

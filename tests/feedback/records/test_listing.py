@@ -14,7 +14,7 @@ import pytest
 from feedback.athlete_files.baselines import save_baseline
 from feedback.journal.entries import PlayedEntry, SummaryEntry
 from feedback.journal.writer import read_journal
-from feedback.records.page.page import Figures, Lines, Page
+from feedback.records.page.page import Figures, PrintedPage, TextLines
 from feedback.records.report import session_report
 from feedback.records.summarise import digest
 from feedback.texts.training import place_in_plan, sessions_of
@@ -74,7 +74,7 @@ def test_progress_takes_in_neither_baseline_nor_trial_nor_an_empty_session(
     assert "3. " not in text.split("Sessions</h2>")[-1]
 
 
-def table(page: Page) -> dict[str, tuple[str, ...]]:
+def table(page: PrintedPage) -> dict[str, tuple[str, ...]]:
     figures = next(part for part in page.parts if isinstance(part, Figures))
     return {row[0]: tuple(row) for row in figures.rows}
 
@@ -135,7 +135,7 @@ def test_a_baselines_own_report_has_no_column_for_an_earlier_one(tmp_path: Path)
     figures = next(part for part in page.parts if isinstance(part, Figures))
     assert figures.columns == ("Measure", "Mean", "Spread (SD)", "Values")
     assert all(len(row) == 4 for row in figures.rows)
-    assert any(isinstance(part, Lines) for part in page.parts)
+    assert any(isinstance(part, TextLines) for part in page.parts)
 
 
 def test_an_export_tells_trials_and_baselines_from_sessions(

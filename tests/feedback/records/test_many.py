@@ -11,13 +11,13 @@ from pathlib import Path
 from sqlalchemy import insert
 
 from feedback.records.page.html import as_html
-from feedback.records.page.page import Page
+from feedback.records.page.page import PrintedPage
 from feedback.records.progress_page import progress_page
 from feedback.records.store import Store, _mean_row, _session_row
-from feedback.records.summary import Digest, Mean
+from feedback.records.summary import Digest, MeanValue
 from feedback.records.tables import AthleteRow, MeanRow, SessionRow, TraceRow
 from feedback.records.trends import trends
-from feedback.training.counting import Part
+from feedback.training.counting import SessionPart
 from shared.flow import Side, View
 from shared.identity import derived_id
 from shared.messages import StopReason
@@ -76,10 +76,10 @@ def made(number: int, chance: random.Random) -> Digest:
     )
 
 
-def means(chance: random.Random) -> Iterator[Mean]:
+def means(chance: random.Random) -> Iterator[MeanValue]:
     for measure, side, unit, value in MEASURES:
-        for part in Part:
-            yield Mean(
+        for part in SessionPart:
+            yield MeanValue(
                 measure=measure,
                 side=side,
                 unit=unit,
@@ -136,7 +136,7 @@ def test_the_progress_page_is_there_within_a_second(tmp_path: Path) -> None:
     assert min(spent) < 1.0
 
 
-def page(store: Store) -> Page:
+def page(store: Store) -> PrintedPage:
     whose = derived_id("Runner 7")
     lines = store.sessions(whose)
     found = trends(store.means(whose, View.SIDE, 9.75, 10.25), ())

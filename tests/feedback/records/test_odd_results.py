@@ -18,7 +18,7 @@ from feedback.journal.writer import sessions_folder
 from feedback.records.home_results import Received
 from feedback.records.store import Store, default_file
 from feedback.records.sync import sync
-from feedback.storage.folders import Shelf, own_folder
+from feedback.storage.folders import DataFolder, own_folder
 from feedback.storage.settings import data_folder
 from shared.targets import Prescription
 from tests.feedback.records.command_line import run
@@ -192,7 +192,7 @@ def test_what_was_taken_in_survives_a_rebuild(
         assert run(capsys, "receive", sent(tmp_path, one))[0] == 0
     # Of the same second, and of a name that is the same in file names.
     other = signed(prescription("Heron!"), own_key(data_folder()))
-    write_prescription(other, own_folder(Shelf.PRESCRIPTIONS) / "other.toml")
+    write_prescription(other, own_folder(DataFolder.PRESCRIPTIONS) / "other.toml")
     assert run(capsys, "receive", sent(tmp_path, result(other)))[0] == 0
     with Store() as store:
         before = [msgspec.json.encode(line) for line in store.sessions()]

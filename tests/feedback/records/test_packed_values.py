@@ -13,7 +13,7 @@ from feedback.journal.writer import read_journal
 from feedback.records.packed_values import pack, unpack
 from feedback.records.store import Store
 from feedback.records.summarise import read_whole
-from feedback.records.summary import Digest, Point
+from feedback.records.summary import Digest, ValueAtStep
 from feedback.records.sync import sync
 from feedback.storage.settings import data_folder
 from shared.identity import derived_id
@@ -27,7 +27,7 @@ def held(folder: Path, shorten: float = 6.0) -> Path:
     return path
 
 
-def aimed(found: Digest, points: tuple[Point, ...]) -> list[Point]:
+def aimed(found: Digest, points: tuple[ValueAtStep, ...]) -> list[ValueAtStep]:
     names = {goal.targets[0].measure for goal in found.goals}
     return [point for point in points if point.measure in names]
 

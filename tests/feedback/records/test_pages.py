@@ -14,16 +14,16 @@ import pytest
 from feedback.journal.entries import BlockEntry, NoteEntry, RatingEntry, StateEntry, TargetEntry
 from feedback.journal.writer import add_entries, read_journal
 from feedback.records.page.html import as_html
-from feedback.records.page.page import Figures, Lines, Page, Picture
+from feedback.records.page.page import ChartPart, Figures, PrintedPage, TextLines
 from feedback.records.page.pdf import as_pdf
 from feedback.records.progress_page import progress_page
 from feedback.records.report import session_report
 from feedback.records.store import Store
 from feedback.records.summarise import digest, points
-from feedback.records.summary import Digest, Mean
+from feedback.records.summary import Digest, MeanValue
 from feedback.records.sync import sync
 from feedback.records.trends import trends
-from feedback.training.counting import Part
+from feedback.training.counting import SessionPart
 from shared.flow import Side, View
 from shared.identity import derived_id
 from shared.targets import BlockKind, Question
@@ -36,13 +36,13 @@ def month(tmp_path_factory: pytest.TempPathFactory) -> list[Path]:
     return Month(tmp_path_factory.mktemp("month") / "sessions", shorten=6.0).hold()
 
 
-def report(path: Path) -> tuple[Digest, Page]:
+def report(path: Path) -> tuple[Digest, PrintedPage]:
     recording = read_journal(path)
     found = digest(recording)
     return found, session_report(found, points(recording))
 
 
-def progress(month: list[Path], tmp_path: Path) -> Page:
+def progress(month: list[Path], tmp_path: Path) -> PrintedPage:
     with Store(f"sqlite:///{tmp_path / 'store.sqlite'}") as store:
         sync(store, month[0].parent)
         lines = store.sessions(derived_id("Heron"))
@@ -51,8 +51,8 @@ def progress(month: list[Path], tmp_path: Path) -> Page:
         return progress_page("Heron", View.SIDE, 10.1, lines, trends(means, goals), goals)
 
 
-def words_of(page: Page) -> str:
-    lines = [line for part in page.parts if isinstance(part, Lines) for line in part.lines]
+def words_of(page: PrintedPage) -> str:
+    lines = [line for part in page.parts if isinstance(part, TextLines) for line in part.lines]
     return "\n".join((page.title, page.subtitle, *lines, *page.small_print))
 
 
@@ -82,7 +82,7 @@ def test_the_report_says_what_was_done_in_plain_words_first(month: list[Path]) -
     found, page = report(month[5])
     assert page.title == "Heron: Session 6 of 8, practice"
     first = page.parts[0]
-    assert isinstance(first, Lines)
+    assert isinstance(first, TextLines)
     said = "\n".join(first.lines)
     assert "Cadence: own 160.0, aim " in said
     assert "with cues" in said
@@ -90,7 +90,7 @@ def test_the_report_says_what_was_done_in_plain_words_first(month: list[Path]) -
     assert "since baseline" in said
     assert "worst pain 1 of 10" in said
     assert "No diagnosis" in words_of(page) or "no diagnosis" in words_of(page)
-    cued = found.find("cadence", None, Part.CUED, "steps/min")
+    cued = found.find("cadence", None, SessionPart.CUED, "steps/min")
     assert cued is not None
     table = next(part for part in page.parts if isinstance(part, Figures))
     row = next(row for row in table.rows if row[0].startswith("Cadence"))
@@ -113,7 +113,7 @@ def test_cued_means_come_from_the_blocks_that_cued_the_measure(month: list[Path]
             elif block.kind == "uncued":
                 sums["uncued"].append(entry.measure.value)
     found, _ = report(month[5])
-    for part in (Part.CUED, Part.UNCUED):
+    for part in (SessionPart.CUED, SessionPart.UNCUED):
         mean = found.find("cadence", None, part, "steps/min")
         values = sums[part.value]
         assert mean is not None
@@ -157,7 +157,7 @@ def test_a_baseline_shows_own_values_and_no_aim(tmp_path: Path) -> None:
     assert "Cadence: own 160.5 steps/min." in said
     assert "aim " not in said
     assert "No target was set, and nothing was cued." in said
-    (chart,) = [part.chart for part in page.parts if isinstance(part, Picture)]
+    (chart,) = [part.chart for part in page.parts if isinstance(part, ChartPart)]
     assert (list(chart.bands), list(chart.strips)) == ([], [])
 
 
@@ -235,7 +235,7 @@ def test_a_difference_between_the_sides_is_told_only_beyond_noise_and_error(
     month: list[Path],
 ) -> None:
     found, _ = report(month[0])
-    sides = {side: found.find("strike_ahead", side, Part.ALL, "cm") for side in Side}
+    sides = {side: found.find("strike_ahead", side, SessionPart.ALL, "cm") for side in Side}
     left, right = sides[Side.LEFT], sides[Side.RIGHT]
     assert left is not None
     assert right is not None
@@ -248,7 +248,7 @@ def test_a_difference_between_the_sides_is_told_only_beyond_noise_and_error(
     ):
         moved = msgspec.structs.replace(right, mean=left.mean + apart, sem=left.sem, stated=stated)
         found = _with(found, left, msgspec.structs.replace(left, stated=stated))
-        left = found.find("strike_ahead", Side.LEFT, Part.ALL, "cm")
+        left = found.find("strike_ahead", Side.LEFT, SessionPart.ALL, "cm")
         assert left is not None
         assert left.sem is not None
         page = session_report(_with(found, right, moved), ())
@@ -266,7 +266,7 @@ def test_a_measure_that_is_not_given_any_more_is_said_not_to_be_relied_on(
     assert warned in words_of(session_report(found, ()))
 
 
-def _with(found: Digest, old: Mean, new: Mean) -> Digest:
+def _with(found: Digest, old: MeanValue, new: MeanValue) -> Digest:
     means = tuple(new if mean == old else mean for mean in found.means)
     return msgspec.structs.replace(found, means=means)
 

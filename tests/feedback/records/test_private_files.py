@@ -13,7 +13,7 @@ import pytest
 
 from feedback.cli.main import main
 from feedback.records.private_files import clear_half_saved, tidy
-from feedback.storage.folders import Shelf, own_folder
+from feedback.storage.folders import DataFolder, own_folder
 from feedback.storage.settings import data_folder
 from shared.files import half_saved, save_atomically
 from tests.feedback.journal.test_writer import SUMMARY, header, step, written
@@ -97,13 +97,13 @@ def test_half_saved_files_go_with_the_person_and_by_themselves_after_a_minute(
     data: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     short_session(data / "sessions", "Heron", 1)
-    left = half(own_folder(Shelf.BASELINES) / "heron-side-10kmh-1.json")
+    left = half(own_folder(DataFolder.BASELINES) / "heron-side-10kmh-1.json")
     assert b"Heron" in left.read_bytes()
     tidy()
     assert left.exists(), "a moment old: an older version may be saving it"
     assert run(capsys, "erase", "heron", "--yes")[0] == 0
     assert not left.exists()
-    left = half(own_folder(Shelf.PROGRESS) / "heron.json")
+    left = half(own_folder(DataFolder.PROGRESS) / "heron.json")
     os.utime(left, (1, 1))
     tidy()
     assert not left.exists()

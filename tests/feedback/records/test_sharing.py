@@ -22,11 +22,10 @@ from feedback.records.export import CSV_COLUMNS
 from feedback.records.fhir import SYSTEM, UNITS
 from feedback.records.store import Store
 from feedback.records.summarise import digest
-from feedback.storage.folders import Shelf, own_folder
+from feedback.storage.folders import DataFolder, own_folder
 from feedback.storage.settings import data_folder
-from feedback.training.block_results import BlockResult
-from feedback.training.block_results import Mean as BlockMean
-from feedback.training.counting import Part
+from feedback.training.block_results import BlockMean, BlockResult
+from feedback.training.counting import SessionPart
 from feedback.training.drill import lay_out
 from feedback.training.plan import Done
 from shared.catalogue import CATALOGUE
@@ -59,7 +58,7 @@ def test_csv_is_tidy_and_names_its_units(
     assert tuple(rows[0]) == CSV_COLUMNS
     digests = [digest(read_journal(path)) for path in paths]
     assert len(rows) == sum(len(one.means) + len(one.answers) for one in digests)
-    mean = digests[0].find("cadence", None, Part.CUED, "steps/min")
+    mean = digests[0].find("cadence", None, SessionPart.CUED, "steps/min")
     assert mean is not None
     (row,) = [
         row
@@ -136,7 +135,7 @@ def test_an_unknown_name_is_told_with_those_there_are(
 
 def given() -> Prescription:
     made = signed(prescription(), own_key(data_folder()))
-    path = own_folder(Shelf.PRESCRIPTIONS) / "heron.toml"
+    path = own_folder(DataFolder.PRESCRIPTIONS) / "heron.toml"
     path.parent.mkdir(parents=True, exist_ok=True)
     write_prescription(made, path)
     return made
@@ -203,7 +202,7 @@ def test_a_home_result_is_taken_in_once_and_lasts(
         found = store.digest(line.uid)
     assert (line.pain_worst, line.effort_last, line.number) == (3, 4, 5)
     assert found.origin == "home"
-    mean = found.find("cadence", None, Part.UNCUED, "steps/min")
+    mean = found.find("cadence", None, SessionPart.UNCUED, "steps/min")
     assert mean is not None
     assert mean.mean == pytest.approx(164.0)
     assert mean.sem is None

@@ -12,7 +12,7 @@ from feedback.athlete_files.plan_log import Result
 from feedback.athlete_files.prescriptions import signed, write_prescription
 from feedback.athlete_files.signatures import own_key, own_public, public_of
 from feedback.athlete_files.trust import accept
-from feedback.storage.folders import Shelf, own_folder
+from feedback.storage.folders import DataFolder, own_folder
 from feedback.storage.settings import data_folder
 from shared.targets import Prescription
 from tests.feedback.records.command_line import run
@@ -24,7 +24,7 @@ OTHER = Ed25519PrivateKey.from_private_bytes(bytes(range(32)))
 
 
 def keep(made: Prescription) -> Prescription:
-    path = own_folder(Shelf.PRESCRIPTIONS) / "heron.toml"
+    path = own_folder(DataFolder.PRESCRIPTIONS) / "heron.toml"
     path.parent.mkdir(parents=True, exist_ok=True)
     write_prescription(made, path)
     return made
@@ -172,7 +172,7 @@ def test_a_prescription_that_was_planted_here_with_a_mended_sum_is_not_known(
     capsys: pytest.CaptureFixture[str], tmp_path: Path
 ) -> None:
     made = signed(prescription(), own_key(data_folder()))
-    path = own_folder(Shelf.PRESCRIPTIONS) / "heron.toml"
+    path = own_folder(DataFolder.PRESCRIPTIONS) / "heron.toml"
     keep(msgspec.structs.replace(made, signature="0" * 128))
     code, _, err = run(capsys, "receive", sent(tmp_path, answer(made)))
     assert code == 1

@@ -16,8 +16,8 @@ from feedback.records.store import SessionLine, SessionMean
 from feedback.records.summarise import digest
 from feedback.records.summary import Digest
 from feedback.records.trends import trends
-from feedback.training.block_results import BlockResult, BlockTally, Mean
-from feedback.training.counting import Part
+from feedback.training.block_results import BlockMean, BlockResult, BlockTally
+from feedback.training.counting import SessionPart
 from feedback.training.plan import Done
 from shared.change import error_of_mean
 from shared.messages import StopReason
@@ -117,7 +117,7 @@ def test_report_and_progress_of_a_result_give_its_uncertainty(recording: Recordi
     means = [
         SessionMean(uid=home.uid, started_utc=home.started_utc, kind=home.kind, number=1, mean=mean)
         for mean in home.means
-        if mean.part is not Part.ALL
+        if mean.part is not SessionPart.ALL
     ]
     found = trends(means, home.goals)
     page = str(progress_page("Heron", home.view, 10.1, [line], found, home.goals))
@@ -139,7 +139,7 @@ def test_a_file_of_an_older_version_has_means_without_uncertainty(
     path.write_bytes(msgspec.json.encode(plain))
     old = received(recording, read_result(path).blocks)
     new = received(recording, result.blocks)
-    for part in (Part.CUED, Part.UNCUED):
+    for part in (SessionPart.CUED, SessionPart.UNCUED):
         mean, known = old.find(*KEY[:2], part, KEY[2]), new.find(*KEY[:2], part, KEY[2])
         assert mean is not None
         assert known is not None
@@ -153,17 +153,17 @@ def test_one_block_without_a_spread_leaves_the_whole_without(recording: Recordin
     number = next(n for n, block in enumerate(blocks) if block.kind == "uncued" and block.means)
     means = tuple(msgspec.structs.replace(one, sd=None, sem=None) for one in blocks[number].means)
     blocks[number] = msgspec.structs.replace(blocks[number], means=means)
-    mean = received(recording, tuple(blocks)).find(*KEY[:2], Part.UNCUED, KEY[2])
+    mean = received(recording, tuple(blocks)).find(*KEY[:2], SessionPart.UNCUED, KEY[2])
     assert mean is not None
     assert mean.sem is None
 
 
 def test_a_spread_below_nothing_is_refused() -> None:
-    mean = Mean(name="cadence", side=None, unit="steps/min", mean=160.0, values=9, sd=1.0)
+    mean = BlockMean(name="cadence", side=None, unit="steps/min", mean=160.0, values=9, sd=1.0)
     plain = msgspec.to_builtins(mean)
-    assert msgspec.convert(plain, Mean) == mean
+    assert msgspec.convert(plain, BlockMean) == mean
     with pytest.raises(msgspec.ValidationError):
-        msgspec.convert({**plain, "sd": -1.0}, Mean)
+        msgspec.convert({**plain, "sd": -1.0}, BlockMean)
 
 
 def test_only_good_values_without_doubt_are_counted(recording: Recording) -> None:

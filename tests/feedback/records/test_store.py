@@ -19,7 +19,7 @@ from feedback.records.store import Store
 from feedback.records.summarise import digest
 from feedback.records.sync import rebuild, sync
 from feedback.records.tables import Base
-from feedback.training.counting import Part
+from feedback.training.counting import SessionPart
 from shared.flow import View
 from shared.identity import derived_id
 from shared.problems import UserError
@@ -52,7 +52,7 @@ def test_sessions_come_back_as_they_were(store_url: str, tmp_path: Path) -> None
         assert counted(store) == {"Heron": 5, "Plover": 2}
         kept = store.digests(derived_id("Heron"))
     assert kept == tuple(digest(read_journal(path)) for path in paths[:5])
-    cadence = kept[0].find("cadence", None, Part.CUED, "steps/min")
+    cadence = kept[0].find("cadence", None, SessionPart.CUED, "steps/min")
     assert cadence is not None
     assert cadence.mean == pytest.approx(160.5)
     assert cadence.values == 24

@@ -12,9 +12,9 @@ import numpy as np
 import pytest
 
 from feedback.records.store import SessionMean
-from feedback.records.summary import Mean
+from feedback.records.summary import MeanValue
 from feedback.records.trends import Level, Scatter, between_sessions, trends
-from feedback.training.counting import Part
+from feedback.training.counting import SessionPart
 from shared.change import Error, least_change
 from shared.targets import SessionKind
 from tests.feedback.training.making import baseline
@@ -27,11 +27,11 @@ def session(number: int, value: float, sem: float | None = 0.3) -> SessionMean:
         started_utc=begin.isoformat(),
         kind=SessionKind.PRACTICE,
         number=number,
-        mean=Mean(
+        mean=MeanValue(
             measure="cadence",
             side=None,
             unit="steps/min",
-            part=Part.UNCUED,
+            part=SessionPart.UNCUED,
             mean=value,
             sd=2.0,
             values=100,
@@ -109,7 +109,8 @@ def test_a_change_that_lasts_is_still_real_among_scattered_sessions() -> None:
 def test_the_baseline_is_compared_with_wherever_it_has_the_measure() -> None:
     own = baseline()
     cued = msgspec.structs.replace(
-        session(1, 158.0), mean=msgspec.structs.replace(session(1, 158.0).mean, part=Part.CUED)
+        session(1, 158.0),
+        mean=msgspec.structs.replace(session(1, 158.0).mean, part=SessionPart.CUED),
     )
     (trend,) = trends([cued, session(2, 164.0)], (), own)
     assert trend.reference is not None

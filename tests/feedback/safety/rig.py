@@ -24,7 +24,7 @@ from feedback.link.local_client import LinkClient
 from feedback.link.network_station import Network
 from feedback.screens.widgets.launch import ScreenProcess, spawn_runner_screen
 from feedback.sound.speaker import Speaker
-from feedback.station.setup import Order, Outcome
+from feedback.station.setup import SessionOutcome, StationSetup
 from feedback.station.station import Station
 from live.camera.sources import FileSource, FrameSource
 from live.pose.model import PoseModel
@@ -109,7 +109,7 @@ class Rig:
         self.path = folder / "session.jsonl"
         self.path.unlink(missing_ok=True)
         self.station = Station(
-            Order(
+            StationSetup(
                 athlete=self.profile.athlete,
                 view=View.SIDE,
                 source=source or FileSource(demo_clip(View.SIDE), as_live=True, loop=True),
@@ -128,7 +128,7 @@ class Rig:
         self.screens.put(screen)
         return screen
 
-    def hold(self, meanwhile: Callable[[ScreenProcess], None]) -> Outcome:
+    def hold(self, meanwhile: Callable[[ScreenProcess], None]) -> SessionOutcome:
         """Hold the session, with ``meanwhile`` in a thread of its own once it is under way."""
         self.station.open_screen()
         screen = self.screens.get()

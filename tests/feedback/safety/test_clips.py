@@ -17,7 +17,7 @@ from feedback.session.interface import Facts, Start
 from feedback.session.session import Session
 from live.camera.sources import FileSource
 from live.pose.model import PoseModel
-from live.scene.body_state import Lookout
+from live.scene.body_state import BodyState
 from shared.flow import Body, View
 from shared.messages import StopReason
 from shared.units import NS_PER_MS, NS_PER_S
@@ -38,7 +38,7 @@ def bodies(clip: str) -> tuple[Body, ...]:
     """What the lookout sees in every frame of a clip."""
     folder = falls.CLIPS if clip in FALLS else CLIPS
     source = FileSource(folder / f"{clip}.mp4", as_live=False)
-    lookout = Lookout(View(clip.split("_")[0]))
+    lookout = BodyState(View(clip.split("_")[0]))
     seen: list[Body] = []
     source.open()
     with PoseModel() as model:

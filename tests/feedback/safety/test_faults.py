@@ -17,7 +17,7 @@ from feedback.journal.entries import ProblemEntry, StateEntry
 from feedback.journal.writer import read_journal
 from feedback.link.local_client import LinkClient
 from feedback.screens.widgets.launch import ScreenProcess
-from feedback.station.setup import Outcome
+from feedback.station.setup import SessionOutcome
 from live.camera.sources import FrameSource, StreamSource
 from live.pose.model import PoseModel
 from shared.clock import now_ns
@@ -73,7 +73,7 @@ class Stage:
 
     def play(
         self, what: Callable[[ScreenProcess], int], source: FrameSource | None = None
-    ) -> tuple[Outcome, Silence, Heard]:
+    ) -> tuple[SessionOutcome, Silence, Heard]:
         """``what`` returns when it asked for Stop, or did what must end the session."""
 
         def work(screen: ScreenProcess) -> None:

@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 from msgspec.structs import replace
 
-from feedback.safety.hazards import DOWN_NS, EDGE_NS, GONE_NS, HAND_NS, Edges, Watch
+from feedback.safety.hazards import DOWN_NS, EDGE_NS, GONE_NS, HAND_NS, Edges, HazardWatch
 from feedback.session.interface import Facts, Outputs, Start
 from feedback.session.session import Session
 from shared.flow import Body, CueKind, View
@@ -32,7 +32,7 @@ def stop_of(
     bodies: Iterable[Body], running: bool = True, edges: Edges | None = None
 ) -> tuple[StopReason, float] | None:
     """The first stop, with its time in seconds."""
-    watch = Watch(edges)
+    watch = HazardWatch(edges)
     for body in bodies:
         seen = watch.see(body, running)
         if seen.stop is not None:
@@ -83,7 +83,7 @@ def test_a_gap_between_frames_does_not_count_as_holding() -> None:
 
 
 def test_frames_out_of_order_change_nothing() -> None:
-    watch = Watch()
+    watch = HazardWatch()
     late = replace(BODY, captured_ns=-5 * S, hand_up=True)
     for body in frames(2.0):
         assert watch.see(body, running=True).stop is None
@@ -166,7 +166,7 @@ def drift(to: float, seconds: float) -> list[Body]:
 
 
 def warned_and_stopped(bodies: list[Body]) -> tuple[float | None, float | None]:
-    watch, warned = Watch(SIDE_EDGES), None
+    watch, warned = HazardWatch(SIDE_EDGES), None
     for body in bodies:
         seen = watch.see(body, running=True)
         if seen.near_edge and warned is None:

@@ -9,7 +9,7 @@ import pytest
 from feedback.journal.entries import StateEntry
 from feedback.journal.writer import Header, Journal, read_journal
 from feedback.sound.speaker import SilentSpeaker
-from feedback.station.setup import Order
+from feedback.station.setup import StationSetup
 from feedback.station.station import Station
 from live.camera.sources import FileSource
 from live.pose.model import PoseModel
@@ -31,7 +31,7 @@ def test_what_the_runner_does_ends_the_station(
 ) -> None:
     runner = athlete(strike_target())
     station = Station(
-        Order(
+        StationSetup(
             athlete=runner,
             view=View.SIDE,
             source=FileSource(CLIPS / f"{clip}.mp4", as_live=True),

@@ -7,7 +7,7 @@ from typing import Any
 import pytest
 
 from feedback.link.client_state import LinkState, LinkStatus
-from feedback.screens.runner.model import Button, Page, Showing, show
+from feedback.screens.runner.model import Button, RunnerPage, Showing, show
 from feedback.texts.runner import CAUTIONS, words
 from shared.messages import SessionState, StopReason
 from shared.problems import describe
@@ -39,7 +39,7 @@ def test_no_second_button_otherwise(state: SessionState) -> None:
 def test_the_edge_of_the_belt_takes_the_place_of_all_else() -> None:
     lost = describe("no_runner")
     showing = shown(warning="warn_belt_edge", problems=(lost,), asked=Question.PAIN)
-    assert showing.page is Page.MESSAGE
+    assert showing.page is RunnerPage.MESSAGE
     assert showing.heading == "Move forward"
 
 
@@ -79,5 +79,5 @@ def test_a_doubt_is_said_in_place_of_the_value(code: str) -> None:
 
 def test_belt_edges_that_are_not_watched_are_noted_and_the_value_stays() -> None:
     showing = shown(problems=(describe("edges_off"),))
-    assert showing.page is Page.VALUE
+    assert showing.page is RunnerPage.VALUE
     assert showing.note == describe("edges_off").title

@@ -5,7 +5,7 @@ from __future__ import annotations
 from PyQt6.QtCore import QTimer
 from PyQt6.QtWidgets import QApplication, QPushButton
 
-from feedback.link.address import Place
+from feedback.link.address import Address
 from feedback.link.client_state import LinkState
 from feedback.link.consoles import KnownStation
 from feedback.link.sightings import FoundStation
@@ -78,7 +78,7 @@ def check_a_console_opens_what_is_paired_and_pairs_with_the_rest() -> None:
     page.code.setText("123 456")
     page.pair.click()
     until(lambda: len(opened) == 2)
-    assert stations.asked == [((Place("192.0.2.9", 47820),), "123456", "Office")]
+    assert stations.asked == [((Address("192.0.2.9", 47820),), "123456", "Office")]
     assert opened[1].name == "Treadmill 3"
     assert page.message.text().startswith("Paired with Treadmill 3")
     assert [window.tabs.tabText(at) for at in range(3)][2] == say("join_page")
@@ -97,7 +97,7 @@ def check_a_station_is_paired_with_at_a_typed_address_and_a_failure_is_told() ->
     HAND.keyClick(page.code, KEY.Key_Return)
     until(lambda: "the code is wrong" in page.message.text())
     assert "Try again." in page.message.text()
-    assert stations.asked == [((Place("192.0.2.4", 4000),), "000000", "Office")]
+    assert stations.asked == [((Address("192.0.2.4", 4000),), "000000", "Office")]
     assert opened == []
     until(page.pair.isEnabled)
     window.close()

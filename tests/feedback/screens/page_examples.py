@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from feedback.screens.home.pages import Busy, Page, Reply, Scale, Shown, Told, YesNo
+from feedback.screens.home.pages import Busy, Page, RatingScale, Reply, Shown, Told, YesNo
 from feedback.screens.home.window import PagesWindow
 from feedback.texts.home import step, tell
 
@@ -10,7 +10,7 @@ from feedback.texts.home import step, tell
 def pages() -> dict[str, Page]:
     """The pages in the order in which they come."""
     scales: dict[str, Page] = {
-        name: Scale(
+        name: RatingScale(
             heading=tell(f"scale_{name}"),
             low=tell(f"scale_{name}_low"),
             high=tell(f"scale_{name}_high"),

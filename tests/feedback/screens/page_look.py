@@ -12,7 +12,7 @@ from PyQt6.QtCore import QEvent, Qt
 from PyQt6.QtGui import QKeyEvent
 from PyQt6.QtWidgets import QApplication
 
-from feedback.screens.home.pages import Reply, Scale, What
+from feedback.screens.home.pages import RatingScale, Reply, What
 from shared.clock import now_ns
 from tests.feedback.screens import page_examples
 from tests.feedback.screens.setup_look import HAND, K, buttons, main
@@ -146,7 +146,7 @@ def check_every_control_of_every_page_has_a_name() -> None:
             assert button.accessibleName(), (name, button.text())
             assert button.accessibleDescription(), (name, button.text())
         numbers = [button for button in made.numbers if button.isVisible()]
-        assert len(numbers) == (11 if isinstance(page, Scale) else 0)
+        assert len(numbers) == (11 if isinstance(page, RatingScale) else 0)
         made.close()
 
 

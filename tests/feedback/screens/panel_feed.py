@@ -11,7 +11,7 @@ import cv2
 import numpy as np
 
 from feedback.demo import demo_clip
-from feedback.link.address import Place
+from feedback.link.address import Address
 from feedback.link.client_state import LinkStatus
 from feedback.link.consoles import KnownStation
 from feedback.link.sightings import FoundStation
@@ -216,7 +216,7 @@ class StillStations:
 
     def __init__(self) -> None:
         self.paired = [station("Treadmill 1", "a"), station("Treadmill 2", "b")]
-        self.asked: list[tuple[tuple[Place, ...], str, str]] = []
+        self.asked: list[tuple[tuple[Address, ...], str, str]] = []
         self.problem: Problem | None = None
         self.false: tuple[FoundStation, ...] = ()
         self.let_go = 0
@@ -235,7 +235,7 @@ class StillStations:
     def is_there(self, one: KnownStation) -> bool:
         return one.name == "Treadmill 1"
 
-    def pair(self, places: tuple[Place, ...], code: str, name: str) -> KnownStation:
+    def pair(self, places: tuple[Address, ...], code: str, name: str) -> KnownStation:
         self.asked.append((places, code, name))
         if self.problem is not None:
             raise UserError(self.problem.code, why="the code is wrong", do="Try again.")

@@ -12,7 +12,7 @@ from live.setup_checks import all_pass
 from shared.clock import now_ns
 from shared.flow import View
 from shared.messages import Request
-from shared.pictures import BeltEdges, Check, CheckReport, Picture, Standing
+from shared.pictures import BeltEdges, Check, CheckReport, CheckState, Picture
 from tests.accuracy.tracks import poses_of
 
 CLIPS = Path(__file__).parents[2] / "rendered" / "clips"
@@ -75,17 +75,17 @@ def report(
     checks = []
     for key in KEYS:
         value, unit = _VALUES.get(key, (None, ""))
-        standing = Standing.PASS
+        standing = CheckState.PASS
         if key in to_do:
-            standing = Standing.TO_DO
+            standing = CheckState.TO_DO
         elif key in unknown:
-            standing, value = Standing.UNKNOWN, None
-        why = told[key] if standing is Standing.TO_DO else ""
-        if standing is Standing.UNKNOWN and key in ("level", "square") and "view" not in unknown:
+            standing, value = CheckState.UNKNOWN, None
+        why = told[key] if standing is CheckState.TO_DO else ""
+        if standing is CheckState.UNKNOWN and key in ("level", "square") and "view" not in unknown:
             why = f"{key}_by_eye"
-        if standing is Standing.TO_DO and key == "level":
+        if standing is CheckState.TO_DO and key == "level":
             value = 6.2
-        if standing is Standing.TO_DO and key == "square":
+        if standing is CheckState.TO_DO and key == "square":
             value = -14.0
         elif key == "square" and value is not None and view is not View.SIDE:
             value = 1.4
@@ -111,9 +111,9 @@ def states() -> dict[str, tuple[CheckReport | None, ...]]:
     behind = View.BEHIND
     good, later = report(at_s=10.0), report(at_s=12.0)
     no_edges = report(at_s=10.0, edges=None), report(at_s=12.0, edges=None)
-    as_last = Check(key="place", standing=Standing.PASS)
-    elsewhere = Check(key="place", standing=Standing.UNKNOWN, advice="place_changed")
-    unseen = Check(key="steps", standing=Standing.TO_DO, advice="steps_legs_alike")
+    as_last = Check(key="place", standing=CheckState.PASS)
+    elsewhere = Check(key="place", standing=CheckState.UNKNOWN, advice="place_changed")
+    unseen = Check(key="steps", standing=CheckState.TO_DO, advice="steps_legs_alike")
     return {
         "joining": (None,),
         "looking": (report(unknown=KEYS[2:-1], edges=None),),

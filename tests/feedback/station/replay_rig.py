@@ -9,7 +9,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from feedback.station.replay_buffer import Gallery
+from feedback.station.replay_buffer import ReplayBuffer
 from live.camera.opencv import cv2
 from shared.changes import Answered
 from shared.flow import EventKind, Frame, GaitEvent, Pose, Side
@@ -60,16 +60,16 @@ def contact(at_ns: int, side: Side = Side.LEFT) -> GaitEvent:
 
 
 @pytest.fixture
-def make(tmp_path: Path) -> Iterator[Callable[..., Gallery]]:
+def make(tmp_path: Path) -> Iterator[Callable[..., ReplayBuffer]]:
     """Galleries that are closed in the end."""
-    made: list[Gallery] = []
+    made: list[ReplayBuffer] = []
 
     def build(
         show: Callable[[Picture], None] = lambda _: None,
         wanted: Callable[[], float] = lambda: 0.0,
         record: Path | None = tmp_path / "2026-11-25-0930-heron.jsonl",
-    ) -> Gallery:
-        made.append(Gallery(show, wanted, record))
+    ) -> ReplayBuffer:
+        made.append(ReplayBuffer(show, wanted, record))
         return made[-1]
 
     yield build
@@ -77,7 +77,7 @@ def make(tmp_path: Path) -> Iterator[Callable[..., Gallery]]:
         one.close()
 
 
-def fill(gallery: Gallery, numbers: range, step_ns: int = STEP_NS, people: int = 1) -> None:
+def fill(gallery: ReplayBuffer, numbers: range, step_ns: int = STEP_NS, people: int = 1) -> None:
     """Give pictures as fast as they are taken in, with a contact every tenth."""
     for number in numbers:
         events = (contact(number * step_ns - 7 * MS),) if number % 10 == 5 else ()
@@ -99,11 +99,11 @@ def until(true: Callable[[], bool]) -> None:
         time.sleep(0.002)
 
 
-def pictures(gallery: Gallery, seconds: float = 20.0) -> list[Picture]:
+def pictures(gallery: ReplayBuffer, seconds: float = 20.0) -> list[Picture]:
     return [one.picture for one in gallery.replay(1, seconds) if isinstance(one, ReplayPicture)]
 
 
-def saved(gallery: Gallery, replay: int) -> Answered:
+def saved(gallery: ReplayBuffer, replay: int) -> Answered:
     answers: list[Answered] = []
     gallery.save(9, replay, answers.append)
     until(lambda: bool(answers))

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from feedback.cli.common.hold_session import Held
+from feedback.cli.common.hold_session import SessionResult
 from feedback.cli.common.keep_records import finish
 from feedback.journal.entries import NoteEntry, RatingEntry, StateEntry
 from feedback.journal.writer import Header, Journal, add_entries, read_journal
@@ -71,7 +71,7 @@ class After:
         journal = Journal(self.bench.path, header)
         outcome = self.station.run(journal)
         stopping.join()
-        self.held = Held(
+        self.held = SessionResult(
             outcome=outcome,
             track=None,
             record=self.bench.path,

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from feedback.station.frame_pacing import CameraRate, Pace
+from feedback.station.frame_pacing import CameraRate, FramePacing
 from shared.units import NS_PER_S
 
 INTERVAL_NS = 16_000_000
@@ -17,8 +17,8 @@ BUSY_NS = 13_000_000
 MS = 1_000_000
 
 
-def used_to(interval_ns: int, busy_ns: int, frames: int = 16) -> Pace:
-    pace = Pace()
+def used_to(interval_ns: int, busy_ns: int, frames: int = 16) -> FramePacing:
+    pace = FramePacing()
     for index in range(frames):
         pace.measured(index * interval_ns, index, busy_ns)
     return pace
@@ -35,7 +35,7 @@ def test_a_frame_is_passed_over_from_half_way_to_the_next_one_on() -> None:
 
 
 def test_nothing_is_passed_over_until_the_usual_times_are_known() -> None:
-    assert Pace().wait_ns(9 * MS) == 0
+    assert FramePacing().wait_ns(9 * MS) == 0
     assert used_to(INTERVAL_NS, BUSY_NS, 15).wait_ns(9 * MS) == 0
     assert used_to(INTERVAL_NS, BUSY_NS, 16).wait_ns(9 * MS) > 0
 
@@ -52,7 +52,7 @@ def test_where_frames_are_few_none_is_passed_over() -> None:
 
 
 def test_frames_that_were_lost_and_single_hiccups_do_not_change_what_is_usual() -> None:
-    pace = Pace()
+    pace = FramePacing()
     captured_ns = 0
     for index in range(0, 60, 2):  # every second one was lost
         captured_ns = index * INTERVAL_NS

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from feedback.station import replay_buffer as module
-from feedback.station.replay_buffer import KEPT_NS, QUEUE_LENGTH, Gallery
+from feedback.station.replay_buffer import KEPT_NS, QUEUE_LENGTH, ReplayBuffer
 from feedback.texts.runner import words
 from live.camera.jpeg import jpeg_of
 from shared.changes import Answered
@@ -33,7 +33,7 @@ from tests.feedback.station.replay_rig import (
 __all__ = ["make"]  # a fixture
 
 
-def test_twenty_seconds_are_kept_and_no_more(make: Callable[..., Gallery]) -> None:
+def test_twenty_seconds_are_kept_and_no_more(make: Callable[..., ReplayBuffer]) -> None:
     gallery = make()
     fill(gallery, range(700))
     kept = pictures(gallery)
@@ -44,7 +44,7 @@ def test_twenty_seconds_are_kept_and_no_more(make: Callable[..., Gallery]) -> No
 
 
 def test_memory_is_bounded_by_bytes_too(
-    make: Callable[..., Gallery], monkeypatch: pytest.MonkeyPatch
+    make: Callable[..., ReplayBuffer], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(module, "MOST_BYTES", 40_000)
     gallery = make()
@@ -56,7 +56,7 @@ def test_memory_is_bounded_by_bytes_too(
 
 
 def test_a_replay_comes_in_order_with_its_number_and_all_marks(
-    make: Callable[..., Gallery],
+    make: Callable[..., ReplayBuffer],
 ) -> None:
     gallery = make()
     fill(gallery, range(300))
@@ -73,7 +73,7 @@ def test_a_replay_comes_in_order_with_its_number_and_all_marks(
 
 
 def test_pictures_carry_landmarks_as_shares_and_the_marks_before_them(
-    make: Callable[..., Gallery],
+    make: Callable[..., ReplayBuffer],
 ) -> None:
     gallery = make()
     fill(gallery, range(100))
@@ -88,7 +88,7 @@ def test_pictures_carry_landmarks_as_shares_and_the_marks_before_them(
     assert abs(float(decoded.mean()) - image(99).mean()) < 2
 
 
-def test_nobody_has_no_landmarks(make: Callable[..., Gallery]) -> None:
+def test_nobody_has_no_landmarks(make: Callable[..., ReplayBuffer]) -> None:
     gallery = make()
     fill(gallery, range(3), people=0)
     assert {one.xy for one in pictures(gallery)} == {()}
@@ -100,7 +100,9 @@ def test_wide_pictures_are_made_smaller() -> None:
     assert decode(jpeg).shape == (540, 960, 3)
 
 
-def test_frames_that_come_too_fast_are_left_out_and_counted(make: Callable[..., Gallery]) -> None:
+def test_frames_that_come_too_fast_are_left_out_and_counted(
+    make: Callable[..., ReplayBuffer],
+) -> None:
     holds, shown = threading.Event(), threading.Event()
 
     def show(_: Picture) -> None:
@@ -117,7 +119,7 @@ def test_frames_that_come_too_fast_are_left_out_and_counted(make: Callable[..., 
     until(lambda: len(pictures(gallery)) == QUEUE_LENGTH + 1)
 
 
-def test_pictures_are_shown_only_while_somebody_looks(make: Callable[..., Gallery]) -> None:
+def test_pictures_are_shown_only_while_somebody_looks(make: Callable[..., ReplayBuffer]) -> None:
     shown: list[Picture] = []
     rates = [0.0]
     gallery = make(shown.append, lambda: rates[0])
@@ -128,7 +130,7 @@ def test_pictures_are_shown_only_while_somebody_looks(make: Callable[..., Galler
     assert [one.captured_ns for one in shown] == [10 * STEP_NS, 11 * STEP_NS]
 
 
-def test_a_picture_that_fails_does_not_end_the_others(make: Callable[..., Gallery]) -> None:
+def test_a_picture_that_fails_does_not_end_the_others(make: Callable[..., ReplayBuffer]) -> None:
     gallery = make()
     broken = Frame(image=np.zeros((0, 0, 3), np.uint8), captured_ns=1, index=0)
     gallery.add(broken, pose(0), ())
@@ -140,7 +142,7 @@ def test_a_picture_that_fails_does_not_end_the_others(make: Callable[..., Galler
 # ---- asked over the link
 
 
-def test_a_replay_of_no_seconds_ends_and_lets_go(make: Callable[..., Gallery]) -> None:
+def test_a_replay_of_no_seconds_ends_and_lets_go(make: Callable[..., ReplayBuffer]) -> None:
     gallery = make()
     fill(gallery, range(10))
     answers: list[object] = []
@@ -153,11 +155,13 @@ def test_a_replay_of_no_seconds_ends_and_lets_go(make: Callable[..., Gallery]) -
     assert answers[-1] == Answered(id=6, done=False, why=words("answer_other_replay"))
 
 
-def test_before_the_first_picture_a_replay_is_an_end_at_once(make: Callable[..., Gallery]) -> None:
+def test_before_the_first_picture_a_replay_is_an_end_at_once(
+    make: Callable[..., ReplayBuffer],
+) -> None:
     assert list(make().replay(3, 20.0)) == [ReplayEnd(id=3, count=0, marks=())]
 
 
-def test_a_slow_reader_holds_no_more_than_its_replay(make: Callable[..., Gallery]) -> None:
+def test_a_slow_reader_holds_no_more_than_its_replay(make: Callable[..., ReplayBuffer]) -> None:
     """However long it reads, what is kept for it is what was there when it asked."""
     gallery = make()
     fill(gallery, range(100))
@@ -172,7 +176,7 @@ def test_a_slow_reader_holds_no_more_than_its_replay(make: Callable[..., Gallery
     assert shots[-1].captured_ns == 99 * STEP_NS
 
 
-def test_close_frees_all_and_ends_the_thread(make: Callable[..., Gallery]) -> None:
+def test_close_frees_all_and_ends_the_thread(make: Callable[..., ReplayBuffer]) -> None:
     before = threading.active_count()
     gallery = make()
     fill(gallery, range(50))

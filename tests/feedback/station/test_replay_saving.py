@@ -16,7 +16,7 @@ import numpy as np
 import pytest
 
 from feedback.station import replay_buffer as module
-from feedback.station.replay_buffer import Gallery
+from feedback.station.replay_buffer import ReplayBuffer
 from feedback.texts.runner import words
 from live.camera.jpeg import jpeg_of, write_video
 from live.camera.opencv import cv2
@@ -37,7 +37,7 @@ __all__ = ["make"]  # a fixture
 
 
 def test_what_was_seen_is_what_is_saved_every_picture_in_order(
-    make: Callable[..., Gallery], tmp_path: Path
+    make: Callable[..., ReplayBuffer], tmp_path: Path
 ) -> None:
     gallery = make()
     fill(gallery, range(90))
@@ -60,7 +60,7 @@ def test_what_was_seen_is_what_is_saved_every_picture_in_order(
 
 
 @pytest.mark.skipif(os.name != "posix", reason="modes of files are a POSIX matter")
-def test_a_saved_video_is_its_owners_only(make: Callable[..., Gallery]) -> None:
+def test_a_saved_video_is_its_owners_only(make: Callable[..., ReplayBuffer]) -> None:
     gallery = make()
     fill(gallery, range(10))
     list(gallery.replay(4, 1.0))
@@ -72,7 +72,7 @@ def test_a_saved_video_is_its_owners_only(make: Callable[..., Gallery]) -> None:
     assert stat.S_IMODE(Path(answer.why).stat().st_mode) == 0o600
 
 
-def test_each_video_has_a_name_of_its_own(make: Callable[..., Gallery]) -> None:
+def test_each_video_has_a_name_of_its_own(make: Callable[..., ReplayBuffer]) -> None:
     gallery = make()
     fill(gallery, range(10))
     list(gallery.replay(4, 1.0))
@@ -80,7 +80,7 @@ def test_each_video_has_a_name_of_its_own(make: Callable[..., Gallery]) -> None:
     assert names == [f"2026-11-25-0930-heron.replay-{number}.mp4" for number in (1, 2)]
 
 
-def test_nothing_is_written_unasked(make: Callable[..., Gallery], tmp_path: Path) -> None:
+def test_nothing_is_written_unasked(make: Callable[..., ReplayBuffer], tmp_path: Path) -> None:
     gallery = make()
     fill(gallery, range(100))
     list(gallery.replay(4, 20.0))
@@ -89,7 +89,7 @@ def test_nothing_is_written_unasked(make: Callable[..., Gallery], tmp_path: Path
 
 
 def test_what_cannot_be_saved_is_told_in_plain_words(
-    make: Callable[..., Gallery], tmp_path: Path
+    make: Callable[..., ReplayBuffer], tmp_path: Path
 ) -> None:
     gallery = make()
     assert saved(gallery, 4).why == words("answer_other_replay"), "none was asked for"
@@ -117,7 +117,7 @@ def test_what_cannot_be_saved_is_told_in_plain_words(
 
 @pytest.mark.skipif(os.geteuid() != 0, reason="only root can make a disk of its own that is full")
 def test_a_full_disk_is_told_and_leaves_nothing_behind(
-    make: Callable[..., Gallery], tmp_path: Path
+    make: Callable[..., ReplayBuffer], tmp_path: Path
 ) -> None:
     disk = tmp_path / "small"
     disk.mkdir()
@@ -167,7 +167,7 @@ def test_a_video_that_was_cut_short_is_never_called_done(
 
 
 def test_pictures_come_on_while_a_video_is_written(
-    make: Callable[..., Gallery], monkeypatch: pytest.MonkeyPatch
+    make: Callable[..., ReplayBuffer], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     begun, go_on = threading.Event(), threading.Event()
 
@@ -193,7 +193,7 @@ def test_pictures_come_on_while_a_video_is_written(
 
 @pytest.mark.skipif(sys.platform != "linux", reason="a thread's priority is a Linux matter")
 def test_writing_a_video_lets_all_that_is_timed_go_first(
-    make: Callable[..., Gallery], monkeypatch: pytest.MonkeyPatch
+    make: Callable[..., ReplayBuffer], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     own = os.getpriority(os.PRIO_PROCESS, 0)
     seen: list[int] = []
@@ -210,7 +210,7 @@ def test_writing_a_video_lets_all_that_is_timed_go_first(
     assert os.getpriority(os.PRIO_PROCESS, 0) == own, "this thread and all others are as before"
 
 
-def test_close_waits_for_a_video_that_is_being_written(make: Callable[..., Gallery]) -> None:
+def test_close_waits_for_a_video_that_is_being_written(make: Callable[..., ReplayBuffer]) -> None:
     gallery = make()
     fill(gallery, range(60))
     list(gallery.replay(4, 20.0))

@@ -18,7 +18,7 @@ from feedback.link.client_state import LinkState
 from feedback.link.local_client import LinkClient
 from feedback.screens.replay.model import Clip
 from feedback.sound.speaker import SilentSpeaker
-from feedback.station.setup import Order, Outcome
+from feedback.station.setup import SessionOutcome, StationSetup
 from feedback.station.station import Station
 from live.camera.opencv import cv2
 from live.camera.sources import FileSource
@@ -59,7 +59,7 @@ class Session:
         self.path = folder / "2026-11-25T093000Z-heron.jsonl"
         athlete = demo_profile(View.SIDE).athlete
         self.station = Station(
-            Order(
+            StationSetup(
                 athlete=athlete,
                 view=View.SIDE,
                 source=FileSource(demo_clip(View.SIDE), as_live=True, loop=True),
@@ -84,7 +84,7 @@ class Session:
         self.panel = LinkClient(port, self.station.issue_token(Role.PANEL), Role.PANEL)
         self.over = threading.Event()
 
-    def hold(self, meanwhile: Callable[[LinkClient], None]) -> Outcome:
+    def hold(self, meanwhile: Callable[[LinkClient], None]) -> SessionOutcome:
         """Run, with ``meanwhile`` in a thread of its own; Stop comes after it at the latest."""
         failures: list[BaseException] = []
 

@@ -18,7 +18,7 @@ from feedback.journal.entries import CueEntry, MeasureEntry, ProblemEntry, State
 from feedback.journal.writer import Recording
 from feedback.link.local_client import LinkClient
 from feedback.screens.widgets.launch import ScreenProcess, spawn_runner_screen
-from feedback.station.setup import Outcome
+from feedback.station.setup import SessionOutcome
 from shared.clock import now_ns
 from shared.flow import CueKind
 from shared.messages import SessionState, StopReason
@@ -66,7 +66,7 @@ def states(record: Recording) -> list[tuple[SessionState, StopReason | None]]:
     return [(e.state, e.reason) for e in record.entries if isinstance(e, StateEntry)]
 
 
-def assert_saved(bench: Bench, outcome: Outcome, reason: StopReason) -> Recording:
+def assert_saved(bench: Bench, outcome: SessionOutcome, reason: StopReason) -> Recording:
     record = bench.record()
     assert outcome.reason is reason
     assert outcome.saved is True

@@ -11,12 +11,12 @@ import pytest
 
 from feedback.cli.common.tell import LineByLine, tell_outcome
 from feedback.journal.entries import MeasureEntry, ProblemEntry, StateEntry, SummaryEntry
-from feedback.records.page.page import Lines
+from feedback.records.page.page import TextLines
 from feedback.records.report import session_report
 from feedback.records.summarise import digest
 from feedback.session.interface import CaptureState, Confirm, Facts, StopAsked
 from feedback.session.session import Session
-from feedback.station.setup import Outcome
+from feedback.station.setup import SessionOutcome
 from shared.flow import Frame, Pose, View
 from shared.messages import SessionState, StopReason
 from shared.problems import Problem, describe
@@ -102,7 +102,7 @@ class ShakenModel(RunnerModel):
         return dataclasses.replace(pose, xy_px=shaken)
 
 
-def said(outcome: Outcome, capsys: pytest.CaptureFixture[str]) -> str:
+def said(outcome: SessionOutcome, capsys: pytest.CaptureFixture[str]) -> str:
     capsys.readouterr()
     tell_outcome(outcome, None)
     return capsys.readouterr().out
@@ -136,7 +136,7 @@ def test_a_session_without_a_step_says_why_in_terminal_journal_and_report(
     found = digest(record)
     assert (found.unmeasured, found.means, found.run_s) == ((why,), (), 0.0)
     first = session_report(found, ()).parts[0]
-    assert isinstance(first, Lines)
+    assert isinstance(first, TextLines)
     assert f"No step was measured. {why.title} {why.meaning}" in first.lines
     assert f"Next time: {why.action}" in first.lines
     torn = msgspec.structs.replace(record, entries=record.entries[:-1])

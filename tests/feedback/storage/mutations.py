@@ -44,7 +44,7 @@ from feedback.records.rows import check
 from feedback.records.summarise import read_whole
 from feedback.session.track_file import Track, TrackHeader
 from feedback.station.tracked import TrackedPipeline, TrackedSession
-from feedback.storage.folders import Shelf, bundled_folder
+from feedback.storage.folders import DataFolder, bundled_folder
 from feedback.storage.settings import Settings
 from feedback.storage.toml_fields import read_fields
 from feedback.training.goals import goals_for
@@ -273,7 +273,7 @@ def _replace(value: Any, rng: random.Random) -> None:
 
 
 def _bundled(name: str) -> bytes:
-    return (bundled_folder(Shelf.DRILLS).parent / name).read_bytes()
+    return (bundled_folder(DataFolder.DRILLS).parent / name).read_bytes()
 
 
 def _settings(path: Path) -> object:
@@ -281,7 +281,7 @@ def _settings(path: Path) -> object:
 
 
 def _use_baseline(path: Path) -> object:
-    drill = read_drill(bundled_folder(Shelf.DRILLS) / "steps_and_landing.toml")
+    drill = read_drill(bundled_folder(DataFolder.DRILLS) / "steps_and_landing.toml")
     return goals_for(read_baseline(path), drill, Limits())
 
 

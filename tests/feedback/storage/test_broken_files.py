@@ -18,7 +18,7 @@ import tomli_w
 
 from feedback.athlete_files.baselines import save_baseline
 from feedback.athlete_files.prescriptions import signed, write_prescription
-from feedback.storage.folders import Shelf, own_folder
+from feedback.storage.folders import DataFolder, own_folder
 from shared.problems import UserError
 from tests.feedback.records.command_line import run
 from tests.feedback.records.month import baseline, prescription, short_session
@@ -176,7 +176,9 @@ def test_broken_settings_end_nothing_that_can_do_without(
     data: Path, capsys: pytest.CaptureFixture[str], tmp_path: Path, make: Callable[[Path], None]
 ) -> None:
     made = given()
-    (data / "own.toml").write_bytes((own_folder(Shelf.PRESCRIPTIONS) / "heron.toml").read_bytes())
+    (data / "own.toml").write_bytes(
+        (own_folder(DataFolder.PRESCRIPTIONS) / "heron.toml").read_bytes()
+    )
     short_session(data / "sessions", "Heron", 1)
     make(data / "records.toml")
     code, out, err = said(capsys, "records")

@@ -7,7 +7,7 @@ from typing import Any
 
 from feedback.athlete_files.drills import read_drill, read_plan
 from feedback.athlete_files.prescriptions import prescribe
-from feedback.storage.folders import Shelf, find
+from feedback.storage.folders import DataFolder, find
 from feedback.training.baseline import side_differences
 from feedback.training.goals import goals_for
 from shared.flow import EventKind, GaitEvent, Measure, Side, Update, View
@@ -147,12 +147,12 @@ def prescription(
 
 def bundled_drill(name: str) -> Drill:
     """A drill that comes with the program."""
-    return read_drill(find(Shelf.DRILLS, name))
+    return read_drill(find(DataFolder.DRILLS, name))
 
 
 def bundled_plan(name: str) -> Plan:
     """A plan that comes with the program."""
-    return read_plan(find(Shelf.PLANS, name))
+    return read_plan(find(DataFolder.PLANS, name))
 
 
 def steps(

@@ -20,9 +20,9 @@ from feedback.journal.entries import MeasureEntry
 from feedback.journal.writer import Recording, read_journal
 from feedback.records.comparing import change_of, own_value
 from feedback.records.summarise import read_whole
-from feedback.records.summary import Mean
+from feedback.records.summary import MeanValue
 from feedback.training.baseline import BaselineTaker
-from feedback.training.counting import Part
+from feedback.training.counting import SessionPart
 from live.measures.readings import OWN_STEP_SHARE
 from live.stride.mean_stride import WINDOW_S
 from shared.catalogue import CATALOGUE
@@ -267,7 +267,7 @@ def test_baseline_record_and_verdict_work_together(
             last,
         )
         found, _ = read_whole(_replaced(recording, entries=entries))
-        mean = found.find("cadence", None, Part.ALL, "steps/min")
+        mean = found.find("cadence", None, SessionPart.ALL, "steps/min")
         reference = own_value(own, "", (), "cadence", None, "steps/min")
         assert mean is not None
         assert reference is not None
@@ -350,11 +350,11 @@ def test_what_is_compared_with_is_the_baseline_behind_the_goal_or_the_goal_itsel
     of_goal = own_value(another, own.taken_utc, aims, "cadence", None, "steps/min")
     assert of_goal is not None
     assert of_goal.value == aims[0].own
-    mean = Mean(
+    mean = MeanValue(
         measure="cadence",
         side=None,
         unit="steps/min",
-        part=Part.UNCUED,
+        part=SessionPart.UNCUED,
         mean=161.0,
         sd=1.0,
         values=300,

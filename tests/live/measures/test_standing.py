@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from live.measures.standing import LEAST_S, Standing, StandingWatch
+from live.measures.standing import LEAST_S, QuietStanding, StandingWatch
 from live.pipeline import Pipeline, Setup
 from shared.flow import Pose, Side, Update, View
 from shared.landmarks import Landmark as Lm
@@ -25,7 +25,7 @@ def poses(view: View = View.SIDE, seconds: float = 3.0, ahead_m: float = 0.0) ->
     return take(params, view, seconds, spoil=NOISE).poses
 
 
-def watched(seen: list[Pose], view: View = View.SIDE) -> Standing | None:
+def watched(seen: list[Pose], view: View = View.SIDE) -> QuietStanding | None:
     watch = StandingWatch(view)
     for pose in seen:
         watch.add(pose, view)

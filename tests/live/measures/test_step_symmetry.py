@@ -14,7 +14,7 @@ from live.stride import fourier
 from live.stride.fourier import GRID, PHASES, TWO_PI
 from live.stride.mean_stride import HARMONICS, MeanStride
 from live.stride.sample import RIGID
-from live.stride.vertical import Bounce
+from live.stride.vertical import VerticalMotion
 from shared.flow import FloatArray, Side
 from shared.landmarks import LANDMARK_COUNT
 from shared.landmarks import Landmark as Lm
@@ -50,7 +50,7 @@ def mean_stride(far_leg: float = 1.0, forward: float = 1.0) -> MeanStride:
         coefficients=coefficients,
         root=np.zeros((2 * HARMONICS + 1, 2)),
         spread=np.ones(LANDMARK_COUNT),
-        bounce=Bounce(np.zeros(2 * HARMONICS + 1), 1.0),
+        bounce=VerticalMotion(np.zeros(2 * HARMONICS + 1), 1.0),
         rate_hz=1.4,
         strides=6.0,
         hips_path=np.zeros(2 * HARMONICS + 1),

@@ -17,7 +17,7 @@ from live.scene.quality import DoubtWatch
 from live.setup_checks import CameraFacts, SetupChecks
 from shared.flow import Pose, View
 from shared.landmarks import Landmark as Lm
-from shared.pictures import Standing
+from shared.pictures import CheckState
 from tests.accuracy.tracks import all_tracks, poses_of, truth_of
 from tests.live.scene.test_proportions import run
 from tests.live.scene.test_unmeasured import drawn
@@ -70,7 +70,7 @@ def test_the_camera_check_says_so(track: Path) -> None:
         checks.add_pose(pose)
     facts = CameraFacts(frames_per_s=30.0, moved=False, edges_set=True)
     (steps,) = (check for check in checks.checks(facts) if check.key == "steps")
-    assert (steps.standing, steps.advice) == (Standing.TO_DO, "steps_picture_stretched")
+    assert (steps.standing, steps.advice) == (CheckState.TO_DO, "steps_picture_stretched")
 
 
 def test_no_drawn_runner_is_one() -> None:

@@ -16,7 +16,7 @@ from live.scene.view import SIDE_WIDTH, UNSURE_WIDTH, ViewWatch
 from live.setup_checks import CameraFacts, SetupChecks, all_pass
 from shared.flow import Pose, Update, View
 from shared.landmarks import Landmark as Lm
-from shared.pictures import Standing
+from shared.pictures import CheckState
 from shared.problems import PROBLEMS, Problem
 from shared.problems.unmeasured import UNMEASURED
 from shared.units import NS_PER_S
@@ -281,17 +281,17 @@ def test_what_to_do_needs_nothing_filled_in() -> None:
 # the camera check
 
 
-def steps_check(poses: list[Pose]) -> list[Standing]:
+def steps_check(poses: list[Pose]) -> list[CheckState]:
     checks = SetupChecks(View.SIDE)
     for pose in poses:
         checks.add_pose(pose)
     found = checks.checks(CameraFacts(frames_per_s=30.0, moved=False, edges_set=True))
-    assert all_pass(found) is all(one.standing is Standing.PASS or one.advice for one in found)
+    assert all_pass(found) is all(one.standing is CheckState.PASS or one.advice for one in found)
     return [check.standing for check in found if check.key == "steps"]
 
 
 def test_the_camera_check_says_so_too_and_asks_nobody_to_run() -> None:
     poses = list(drawn(View.SIDE))
-    assert steps_check(poses) == [Standing.PASS]
-    assert steps_check(every_third(shaken(poses))) == [Standing.TO_DO]
+    assert steps_check(poses) == [CheckState.PASS]
+    assert steps_check(every_third(shaken(poses))) == [CheckState.TO_DO]
     assert steps_check(poses[:40]) == []

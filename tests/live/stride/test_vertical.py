@@ -10,7 +10,7 @@ from live.pipeline import Pipeline, Setup
 from live.stride import fourier
 from live.stride.fourier import GRID
 from live.stride.mean_stride import MeanStride
-from live.stride.vertical import Bounce, learn_bounce
+from live.stride.vertical import VerticalMotion, learn_bounce
 from shared.flow import EventKind, FloatArray, GaitEvent, Side, View
 from shared.landmarks import LANDMARK_COUNT
 from shared.landmarks import Landmark as Lm
@@ -29,11 +29,11 @@ def wave(order: int, size: float = 8.0) -> FloatArray:
 
 @pytest.mark.parametrize(("order", "true"), [(1, False), (2, True), (3, False), (4, False)])
 def test_only_what_comes_twice_a_stride_is_a_stride(order: int, true: bool) -> None:
-    assert Bounce(wave(order), 1.0).twice_a_stride is true
+    assert VerticalMotion(wave(order), 1.0).twice_a_stride is true
 
 
 def test_a_limp_is_still_a_stride() -> None:
-    assert Bounce(wave(2) + wave(1, 6.0), 1.0).twice_a_stride
+    assert VerticalMotion(wave(2) + wave(1, 6.0), 1.0).twice_a_stride
 
 
 def travel_px(*waves: FloatArray) -> float:
@@ -45,7 +45,7 @@ def travel_px(*waves: FloatArray) -> float:
         coefficients=coefficients,
         root=np.zeros((13, 2)),
         spread=np.zeros(LANDMARK_COUNT),
-        bounce=Bounce(still, 1.0),
+        bounce=VerticalMotion(still, 1.0),
         rate_hz=1.4,
         strides=3.0,
         hips_path=still,

@@ -14,8 +14,8 @@ from feedback.screens.camera_check.belt_lines import (
     FLOOR_BELOW,
     LEAST_APART,
     BeltLines,
-    Body,
     BodyGauge,
+    BodyInPicture,
     at_rim,
     ends_seen,
     first_lines,
@@ -34,10 +34,10 @@ FOCAL = 1.5
 """In heights of the picture."""
 
 
-def body_at(distance_m: float, camera_m: float, hips_m: float = 0.92) -> Body:
+def body_at(distance_m: float, camera_m: float, hips_m: float = 0.92) -> BodyInPicture:
     """A runner so far away, seen by a level camera of that height."""
     middle = 0.5
-    return Body(
+    return BodyInPicture(
         trunk=FOCAL * TRUNK_M / distance_m,
         hips_y=middle + FOCAL * (camera_m - hips_m) / distance_m,
         soles_y=middle + FOCAL * (camera_m - FLOOR_BELOW[View.BEHIND] * TRUNK_M) / distance_m,
@@ -76,14 +76,14 @@ def test_lines_come_back_from_their_edges() -> None:
 def test_nothing_is_made_up_without_a_body() -> None:
     assert to_edges(BeltLines(0.9, 0.8), View.BEHIND, None) is None
     assert to_lines(BeltEdges(rear=0.26, front=0.2), View.FRONT, None) is None
-    assert to_edges(BeltLines(0.9, 0.8), View.BEHIND, Body(0.2, 0.9, 0.91, 1.0)) is None
+    assert to_edges(BeltLines(0.9, 0.8), View.BEHIND, BodyInPicture(0.2, 0.9, 0.91, 1.0)) is None
     assert to_edges(BeltLines(0.2, 0.8), View.SIDE, None) == BeltEdges(rear=0.2, front=0.8)
 
 
 @pytest.mark.parametrize("view", list(View))
 @pytest.mark.parametrize("facing", [-1.0, 1.0])
 def test_the_first_lines_can_be_told_apart_and_lie_the_right_way(view: View, facing: float) -> None:
-    body = Body(0.22, 0.52, 0.9, facing)
+    body = BodyInPicture(0.22, 0.52, 0.9, facing)
     for seen in (None, body):
         lines = first_lines(view, seen)
         assert min(lines.rear, lines.front) >= EDGE

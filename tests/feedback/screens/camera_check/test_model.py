@@ -14,7 +14,7 @@ from feedback.texts import camera_check as wording_setup
 from feedback.texts import home as wording_home
 from feedback.texts.camera_check import TEXTS, tell
 from shared.flow import View
-from shared.pictures import CheckReport, Standing
+from shared.pictures import CheckReport, CheckState
 from shared.problems.unmeasured import UNMEASURED
 from tests.feedback.screens.setup_examples import NOBODY, report
 
@@ -25,7 +25,7 @@ def known(report: CheckReport | None, state: LinkState = LinkState.JOINED) -> Li
     return LinkStatus(state, "", None, None, False, report=report)
 
 
-def after(*reports: CheckReport) -> model.Showing:
+def after(*reports: CheckReport) -> model.CheckShowing:
     memory = Memory()
     shown = [memory.show(known(one)) for one in reports]
     return shown[-1]
@@ -34,12 +34,12 @@ def after(*reports: CheckReport) -> model.Showing:
 def test_the_first_thing_to_do_is_said_large_and_the_belts_ends_come_last() -> None:
     showing = after(report("light", "square", edges=None))
     assert (showing.heading, showing.text) == (tell("next"), tell("lighter"))
-    assert (showing.standing, showing.going) == (Standing.TO_DO, Going.ON_PURPOSE)
+    assert (showing.standing, showing.going) == (CheckState.TO_DO, Going.ON_PURPOSE)
     assert showing.open_count == 3
 
 
 def test_all_must_have_passed_for_a_while() -> None:
-    assert after(report(at_s=10.0)).standing is Standing.UNKNOWN
+    assert after(report(at_s=10.0)).standing is CheckState.UNKNOWN
     assert after(report(at_s=10.0), report(at_s=11.4)).going is Going.ON_PURPOSE
     assert after(report(at_s=10.0), report(at_s=11.5)).going is Going.FREELY
     broken = after(report(at_s=10.0), report("light", at_s=10.8), report(at_s=11.6))

@@ -11,7 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from feedback.link.client_state import LinkState
-from feedback.screens.clinician.measure_rows import Row, band_text, measure_rows
+from feedback.screens.clinician.measure_rows import MeasureRow, band_text, measure_rows
 from feedback.screens.clinician.model import (
     LATE_NS,
     Card,
@@ -43,7 +43,7 @@ def shown(snapshot: Snapshot | None = None, **more: Any) -> PanelShowing:
     return show_panel(known(snapshot or running(), **more), now_ns())
 
 
-def row(name: str, **more: Any) -> Row:
+def row(name: str, **more: Any) -> MeasureRow:
     fields: dict[str, Any] = {
         "view": View.SIDE,
         "readings": readings(),

@@ -5,7 +5,7 @@ from __future__ import annotations
 import msgspec
 
 from feedback.screens.clinician.log import LineKind, PanelLog
-from feedback.screens.clinician.requests import NO_ANSWER_NS, Asking, Tone
+from feedback.screens.clinician.requests import NO_ANSWER_NS, Asking, MessageTone
 from feedback.texts.clinician import say
 from shared.changes import Adjust, Answered, Note
 from tests.feedback.screens.panel_examples import CHANGE, REMARK, STRIKE, cue, running
@@ -23,7 +23,7 @@ def test_answers_find_their_place_and_tell_from_when_it_holds() -> None:
     assert asking.waits("target 0")
     message = asking.message("target 0")
     assert message is not None
-    assert message.tone is Tone.WAITING
+    assert message.tone is MessageTone.WAITING
     assert asking.on_answer(Answered(id=first.id, done=True, from_step=1_101)) == "target 0"
     message = asking.message("target 0")
     assert message is not None
@@ -43,7 +43,7 @@ def test_a_refusal_comes_with_the_value_that_holds() -> None:
     message = asking.message("target 1")
     assert message is not None
     assert message.text == f"Not done: {why} It is up to 12.0 cm now."
-    assert message.tone is Tone.BAD
+    assert message.tone is MessageTone.BAD
 
 
 def test_no_answer_is_told_and_nothing_waits_for_ever() -> None:

@@ -9,7 +9,7 @@ import pytest
 
 from feedback.screens.widgets import palette
 from feedback.screens.widgets.launch import spawn_panel, spawn_runner_screen
-from feedback.screens.widgets.share_monitor import PANEL_LEAST_PX, Part, share
+from feedback.screens.widgets.share_monitor import PANEL_LEAST_PX, MonitorPart, share
 from feedback.texts.runner import words
 from shared.messages import Confirm, SessionState
 from tests.feedback.link.test_link import PATIENCE_S, until
@@ -27,7 +27,7 @@ __all__ = ["display", "station"]  # fixtures of the runner's screen
 MONITORS = ((1920, 1080), (2560, 1440), (3840, 2160), (1366, 768), (1280, 720), (1024, 768))
 
 
-def over(one: Part, other: Part) -> bool:
+def over(one: MonitorPart, other: MonitorPart) -> bool:
     """Whether two parts have a pixel in common."""
     beside = one.x + one.width <= other.x or other.x + other.width <= one.x
     below = one.y + one.height <= other.y or other.y + other.height <= one.y
@@ -51,7 +51,7 @@ def test_all_sizes_are_shared_out_whole_or_not_at_all() -> None:
     for wide, high in product(range(400, 4000, 130), range(300, 2400, 110)):
         runner, panel = share(0, 0, wide, high)
         area = sum(part.width * part.height for part in (runner, panel))
-        whole = Part(0, 0, wide, high)
+        whole = MonitorPart(0, 0, wide, high)
         assert area == wide * high or (runner, panel) == (whole, whole)
 
 
@@ -85,7 +85,7 @@ def test_the_cautions_are_seen_beside_the_panel_and_confirmed(
             screen.wait()
 
 
-def place(name: str) -> Part:
+def place(name: str) -> MonitorPart:
     """Where the window of this name stands on the display."""
 
     def told() -> dict[str, str]:
@@ -94,4 +94,4 @@ def place(name: str) -> Part:
         return dict(line.split("=", 1) for line in lines.splitlines())
 
     at = until(told)
-    return Part(*(int(at[key]) for key in ("X", "Y", "WIDTH", "HEIGHT")))
+    return MonitorPart(*(int(at[key]) for key in ("X", "Y", "WIDTH", "HEIGHT")))

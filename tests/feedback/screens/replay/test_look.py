@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from feedback.screens.replay.arrival import LATE_NS, SAVE_LATE_NS, Arrival, Film, Saving, Stage
 from feedback.screens.replay.look import CONTACTS, Do, Look
 from feedback.screens.replay.model import AFTER_NS, BEFORE_NS, Clip, Speed
-from feedback.screens.replay.zoom import WHOLE, Feet, Part
+from feedback.screens.replay.zoom import WHOLE, Feet, PicturePart
 from feedback.texts import replay as wording_replay
 from shared.changes import Answered
 from shared.flow import EventKind, Side
@@ -240,12 +240,12 @@ def test_any_acts_in_any_order_leave_something_to_look_at(acts: list[Do], few: i
 # ---- the feet
 
 
-def inside(part: Part) -> bool:
+def inside(part: PicturePart) -> bool:
     fits = part.x >= 0 and part.y >= 0 and part.width > 0 and part.height > 0
     return fits and part.x + part.width <= 1 + 1e-9 and part.y + part.height <= 1 + 1e-9
 
 
-def holds(part: Part, point: tuple[float, float]) -> bool:
+def holds(part: PicturePart, point: tuple[float, float]) -> bool:
     x, y = point
     return part.x <= x <= part.x + part.width and part.y <= y <= part.y + part.height
 

@@ -15,7 +15,7 @@ from feedback.screens.runner.model import (
     NO_VALUE_AFTER_NS,
     NOTES,
     Button,
-    Page,
+    RunnerPage,
     Showing,
     gauge,
     show,
@@ -41,7 +41,7 @@ def focus(**changes: object) -> Focus:
 
 def test_a_value_inside_its_band() -> None:
     showing = shown(snapshot())
-    assert showing.page is Page.VALUE
+    assert showing.page is RunnerPage.VALUE
     assert (showing.number, showing.unit) == ("9.8", "cm")
     assert showing.line == "In the band"
     assert showing.title == "Foot ahead at landing"
@@ -52,8 +52,8 @@ def test_a_value_inside_its_band() -> None:
 def test_who_runs_unmeasured_reads_why_and_not_to_step_in() -> None:
     alike = describe("legs_alike")
     for state, page in (
-        (SessionState.READY, Page.READY),
-        (SessionState.RUNNING, Page.MESSAGE),
+        (SessionState.READY, RunnerPage.READY),
+        (SessionState.RUNNING, RunnerPage.MESSAGE),
     ):
         showing = shown(snapshot(state=state, problems=(alike,)))
         assert (showing.page, showing.heading) == (page, alike.title)
@@ -115,7 +115,7 @@ def test_a_problem_takes_the_place_of_the_number_or_is_noted(problem: Problem) -
         assert showing.number == "9.8"
         assert showing.note == problem.title
     else:
-        assert showing.page is Page.MESSAGE
+        assert showing.page is RunnerPage.MESSAGE
         assert showing.number == ""
         assert showing.heading == problem.title
         assert showing.texts == (problem.action,)
@@ -136,7 +136,7 @@ def test_a_note_never_hides_a_problem() -> None:
 def test_before_the_run_the_safety_words_are_shown() -> None:
     for problems in ((), (describe("no_runner"),)):
         showing = shown(snapshot(state=SessionState.READY, problems=problems))
-        assert showing.page is Page.READY
+        assert showing.page is RunnerPage.READY
         assert "safety key" in showing.small_print[0]
         assert "never drives the belt" in showing.small_print[2]
 
