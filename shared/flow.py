@@ -143,7 +143,7 @@ class Judgement(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class CueKind(StrEnum):
-    """What a cue is for; one row each in feedback.cueing.cues."""
+    """What a cue is for; one row each in feedback.cueing.cue_table."""
 
     BEAT = "beat"
     OUT_OF_BAND = "out_of_band"
@@ -161,7 +161,7 @@ class Cue(msgspec.Struct, frozen=True, kw_only=True):
     measure: str | None
     side: Side | None
     sound: str
-    """Key of the sound in feedback.sound.tones; empty for a cue that is only shown."""
+    """Key of the sound in feedback.cueing.cue_table; empty for a cue that is only shown."""
     words: str
     """Key of the text in feedback.texts.runner; empty for none."""
     step_number: int

@@ -1,38 +1,16 @@
-"""What is cued, when and how: one table of cue kinds, and the planner of one target's cues."""
+"""Plans one target's cues by the table of cues: which is due, and with which sound and line."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable
 from typing import Final
 
-import msgspec
-
-from feedback.texts.runner import cue_key
+from feedback.cueing.cue_table import CUES, CueRow, Moment
+from feedback.cueing.tones import PITCH_LEVELS
 from shared.flow import BandState, Cue, CueKind, Judgement, Side
 from shared.targets import CueStyle, Target
 
-
-class CueRule(msgspec.Struct, frozen=True, kw_only=True):
-    """How one kind of cue is given."""
-
-    sound: str
-    """Key in feedback.sound.tones, or the start of it: :func:`sound_of` adds what is missing."""
-    words: str
-    """Key in feedback.texts.runner; empty where the direction decides or nothing is said."""
-
-
-CUES: Final[dict[CueKind, CueRule]] = {
-    CueKind.BEAT: CueRule(sound="beat", words="cue_beat"),
-    CueKind.OUT_OF_BAND: CueRule(sound="out", words=""),
-    CueKind.BACK_IN_BAND: CueRule(sound="back", words="line_inside"),
-    CueKind.REMINDER: CueRule(sound="say", words=""),
-    CueKind.WARNING: CueRule(sound="warning", words=""),
-    CueKind.STOP: CueRule(sound="stop", words=""),
-    CueKind.FAULT: CueRule(sound="fault", words=""),
-}
-"""How long a sound lasts and which of two wins stands with the sounds (length, rank)."""
 OUT: Final = frozenset({BandState.BELOW, BandState.ABOVE})
-PITCH_LEVELS: Final = 4
 FAIR_SHARE: Final = 0.03
 """Half a band with one edge, as a share of that edge, where the hysteresis does not tell it."""
 
@@ -42,13 +20,23 @@ def beats(target: Target) -> bool:
     return target.beat_spm is not None and CueStyle.BEAT in target.cues
 
 
-def sound_of(kind: CueKind, state: BandState, side: Side | None) -> str:
-    """Key of the sound: direction and side are part of an out-of-band key."""
-    start = CUES[kind].sound
-    if kind is not CueKind.OUT_OF_BAND:
-        return start
-    direction = "low" if state is BandState.BELOW else "high"
-    return f"{start}_{direction}" if side is None else f"{start}_{direction}_{side}"
+def cue_key(measure: str, state: BandState, *, beat: bool = False) -> str:
+    """Key of the cue line for ``measure`` out of its band; empty where there is nothing to say.
+
+    ``beat``: a beat at the target cadence is sounding, so the line may point at it.
+    """
+    if beat and measure == "cadence" and state in OUT:
+        return CUES[CueKind.BEAT].line
+    key = f"cue_{measure}_{state}"
+    return key if key in CUES[CueKind.OUT_OF_BAND].lines else ""
+
+
+def sound_of(row: CueRow, state: BandState, side: Side | None) -> str:
+    """Key of the row's tone: with direction and side, where it has tones that tell them."""
+    direction = {BandState.BELOW: "_low", BandState.ABOVE: "_high"}.get(state, "")
+    where = "" if side is None else f"_{side}"
+    keys = (f"{row.sound}{one}{place}" for one in (direction, "") for place in (where, ""))
+    return next((key for key in keys if key in row.tones), "")
 
 
 def spoken(words: str, side: Side | None) -> str:
@@ -60,13 +48,15 @@ def speech_of(targets: Iterable[Target], reminders: bool = False) -> frozenset[s
     """Keys of all spoken lines that these targets can call for; ``reminders``: theirs too."""
     found = set()
     for target in targets:
+        lines = set()
         for state in OUT:
-            lines = set()
             if CueStyle.SPOKEN in target.cues:
-                lines = {cue_key(target.measure, state, beat=beat) for beat in (False, True)}
+                lines |= {cue_key(target.measure, state, beat=beat) for beat in (False, True)}
             if reminders:
                 lines.add(cue_key(target.measure, state))
-            found |= {spoken(line, target.side) for line in lines if line}
+        if CueStyle.SPOKEN in target.cues:
+            lines |= {row.line for row in CUES.values() if row.spoken}
+        found |= {spoken(line, target.side) for line in lines if line}
     return frozenset(found)
 
 
@@ -94,8 +84,17 @@ def out_sound(judgement: Judgement, target: Target, words: str, first: bool) -> 
         key = f"pitch_{direction}_{level}"
         return key if judgement.side is None else f"{key}_{judgement.side}"
     if CueStyle.OUT_OF_BAND in target.cues:
-        return sound_of(CueKind.OUT_OF_BAND, judgement.state, judgement.side)
+        return sound_of(CUES[CueKind.OUT_OF_BAND], judgement.state, judgement.side)
     return ""
+
+
+def _other_sound(row: CueRow, judgement: Judgement, target: Target) -> str:
+    """Key of the sound of a cue that says nothing about a value out of its band."""
+    if row.spoken and row.line and CueStyle.SPOKEN in target.cues:
+        return spoken(row.line, judgement.side)
+    if row.style is not None and row.style not in target.cues:
+        return ""
+    return sound_of(row, judgement.state, judgement.side)
 
 
 def reminder_cue(
@@ -124,7 +123,13 @@ def words_of(kind: CueKind, state: BandState, target: Target, beat_heard: bool) 
         return ""
     if kind is CueKind.OUT_OF_BAND:
         return cue_key(target.measure, state, beat=beats(target) and beat_heard)
-    return CUES[kind].words
+    return CUES[kind].line
+
+
+def due_row(moment: Moment) -> CueRow | None:
+    """The cue that is to be given now; of several that with the highest rank."""
+    due = [row for row in CUES.values() if row.due is not None and row.due(moment)]
+    return max(due, key=lambda row: row.rank, default=None)
 
 
 class CuePlanner:
@@ -140,6 +145,7 @@ class CuePlanner:
         self._target = target
         self._cued_out = False
         self._last_cue_step: int | None = None
+        self._shown: tuple[BandState, str] = (BandState.UNKNOWN, "")
 
     def aim_at(self, target: Target) -> None:
         """Plan for another band of the same measure; the gap still counts."""
@@ -152,6 +158,11 @@ class CuePlanner:
     def reset(self) -> None:
         """Forget that the runner was told to change; the gap still counts."""
         self._cued_out = False
+        self._shown = (BandState.UNKNOWN, "")
+
+    def line_shown(self, state: BandState) -> str:
+        """Key of the last cue's line, for as long as the value lies where it lay then."""
+        return self._shown[1] if self._shown[0] is state else ""
 
     def on_judgement(
         self, judgement: Judgement, now_ns: int, beat_heard: bool = True
@@ -161,26 +172,24 @@ class CuePlanner:
             self.reset()
             return None
         out = judgement.state in OUT
-        if not out and not self._cued_out:
+        row = due_row(Moment(out=out, told_out=self._cued_out))
+        if row is None or not self._gap_is_over(judgement.step_number):
             return None
-        if not self._gap_is_over(judgement.step_number):
-            return None
-        kind = CueKind.OUT_OF_BAND if out else CueKind.BACK_IN_BAND
         first, self._cued_out = not self._cued_out, out
-        words = words_of(kind, judgement.state, self._target, beat_heard)
-        if out:
+        words = words_of(row.kind, judgement.state, self._target, beat_heard)
+        if row.kind is CueKind.OUT_OF_BAND:
             line = cue_key(
                 judgement.measure, judgement.state, beat=beats(self._target) and beat_heard
             )
             sound = out_sound(judgement, self._target, line, first)
         else:
-            told = CueStyle.BACK_IN_BAND in self._target.cues
-            sound = sound_of(kind, judgement.state, judgement.side) if told else ""
+            sound = _other_sound(row, judgement, self._target)
         if not sound and not words:
             return None
         self._last_cue_step = judgement.step_number
+        self._shown = (judgement.state, words)
         return Cue(
-            kind=kind,
+            kind=row.kind,
             measure=judgement.measure,
             side=judgement.side,
             sound=sound,

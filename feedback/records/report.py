@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from typing import Final
 
+from feedback.cueing.cue_table import CUES
 from feedback.records.comparing import Reference, change_of, own_value
 from feedback.records.page.charts import Band, Chart, Series, Strip
 from feedback.records.page.page import ChartPart, Figures, PrintedPage, TextLines
@@ -30,7 +31,7 @@ from feedback.texts.training import standing_in_words
 from feedback.training.counting import SessionPart
 from feedback.training.side_difference import Noise, least_between_sides
 from shared.catalogue import CATALOGUE, WITHDRAWN
-from shared.flow import Side, View
+from shared.flow import CueKind, Side, View
 from shared.problems import DOUBTS
 from shared.targets import BlockKind, Goal, Question, Target
 
@@ -328,7 +329,7 @@ def _felt_and_done(digest: Digest) -> Iterator[str]:
             share = 100 * kept.inside / kept.judged
             title = title_of(kept.measure, kept.side)
             yield f"{title}: inside the band in {share:.0f} % of {kept.judged} verdicts."
-    cues = ", ".join(f"{count} {kind.replace('_', ' ')}" for kind, count in digest.cues.items())
+    cues = ", ".join(f"{count} {CUES[CueKind(kind)].title}" for kind, count in digest.cues.items())
     delay = ""
     if digest.decided_ms is not None and digest.sounded_ms is not None:
         delay = (

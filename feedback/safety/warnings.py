@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import deque
 from typing import Final
 
-from feedback.cueing.cues import CUES
+from feedback.cueing.cue_table import CUES
 from feedback.safety.rules import PainLevel, pain_level
 from shared.flow import Cue, CueKind
 from shared.targets import Limits, Question

@@ -18,9 +18,10 @@ def focus_shown(lane: TargetTracker, blind: bool, beat_heard: bool) -> Focus:
     """The lane's target with its judged value; without a value while ``blind``."""
     target = lane.target
     value, state = (None, BandState.UNKNOWN) if blind else lane.verdict
-    words = ""
     if state in OUT:
         words = words_of(CueKind.OUT_OF_BAND, state, target, beat_heard)
+    else:
+        words = lane.planner.line_shown(state)
     return Focus(
         measure=target.measure,
         side=target.side,

@@ -13,8 +13,8 @@ from typing import Final
 
 import numpy as np
 
+from feedback.cueing.cue_table import CUES
 from feedback.sound.beat import FASTEST_SPM, SLOWEST_SPM, BeatGrid
-from feedback.sound.pitch import rank_of
 from feedback.sound.steady import SteadyClock
 from feedback.sound.tones import CEILING, Samples
 from shared.flow import Cue, CueKind, Played
@@ -100,8 +100,8 @@ class _Voice:
 class Mixer:
     """Everything that sounds, at one volume, under one ceiling.
 
-    ``sounds`` holds (n, 2) arrays by the keys that :func:`feedback.sound.pitch.rank_of` knows,
-    rendered at ``sample_rate_hz``; ``volume`` is 0 to 1.
+    ``sounds`` holds (n, 2) arrays by the keys that cues name as their sound, rendered at
+    ``sample_rate_hz``; ``volume`` is 0 to 1.
     """
 
     def __init__(
@@ -227,7 +227,7 @@ class Mixer:
             self._soft_from = self._position
         chosen = self._choose_cue(now_ns)
         if chosen is not None:
-            self._start(chosen.sound, 0)
+            self._start(chosen.kind, chosen.sound, 0)
             self._note(chosen.kind, chosen.captured_ns, chosen.decided_ns, sounds_at_ns, 0)
         start, length = self._place
         self._grid.set_tempo(self._beat_spm, start)
@@ -244,7 +244,7 @@ class Mixer:
             self._stop_sound_at = self._position + round(STOP_GAP_S * self._rate_hz)
         ahead = max(0, self._stop_sound_at - self._position)
         if self._announce and not self._announced and ahead < frames:
-            self._start("stop", ahead)
+            self._start(CueKind.STOP, CUES[CueKind.STOP].sound, ahead)
             self._note(CueKind.STOP, asked_ns, asked_ns, sounds_at_ns, ahead)
             self._announced = True
 
@@ -257,7 +257,7 @@ class Mixer:
             self._fault_at = self._position + round(FAULT_GAP_S * self._rate_hz)
         ahead = self._fault_at - self._position
         if ahead < frames:
-            self._start("fault", ahead)
+            self._start(CueKind.FAULT, CUES[CueKind.FAULT].sound, ahead)
             self._note(CueKind.FAULT, heard_ns, now_ns, sounds_at_ns, ahead)
             self._fault_at += round(FAULT_EVERY_S * self._rate_hz)
 
@@ -267,16 +267,16 @@ class Mixer:
         least = self._cue_rank if self._cue_voice.sounding else 0
         while self._cues:
             cue = self._cues.popleft()
-            rank = rank_of(cue.sound)
+            rank = CUES[cue.kind].rank
             if rank >= least and now_ns - cue.decided_ns <= LONGEST_WAIT_NS:
                 chosen, least = cue, rank
         return chosen
 
-    def _start(self, sound: str, offset: int) -> None:
+    def _start(self, kind: CueKind, sound: str, offset: int) -> None:
         """Begin a sound; one that is still sounding gives way. Only one cue at a time."""
         self._cue_voice.end()
         self._cue_voice, self._leaving_voice = self._leaving_voice, self._cue_voice
-        self._cue_rank = rank_of(sound)
+        self._cue_rank = CUES[kind].rank
         gain = 1.0 if self._cue_rank >= ALERT_RANK else self._softness()
         self._cue_voice.start(self._sounds[sound], offset, gain)
 

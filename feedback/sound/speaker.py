@@ -13,9 +13,8 @@ import numpy as np
 from feedback.sound.apart import run_apart
 from feedback.sound.mixer import LifeSign, Mixer
 from feedback.sound.outclock import OutputClock
-from feedback.sound.pitch import render_pitches
 from feedback.sound.speech import load_speech
-from feedback.sound.tones import DEFAULT_VOLUME, Samples, render_all
+from feedback.sound.tones import DEFAULT_VOLUME, PITCHES, SOUNDS, Samples, render_all
 from shared.clock import now_ns
 from shared.flow import Cue, Played
 from shared.problems import Problem, UserError, describe
@@ -98,7 +97,7 @@ class Speaker:
         info = sounddevice.query_devices(self._device, "output")
         channels = min(2, info["max_output_channels"])
         rate_hz = _choose_rate(sounddevice, self._device, channels, info["default_samplerate"])
-        sounds = render_all(rate_hz) | render_pitches(rate_hz)
+        sounds = render_all(rate_hz, SOUNDS | PITCHES)
         sounds |= load_speech(rate_hz, self._speech)
         self._mixer = Mixer(sounds, rate_hz, self._volume, BLOCK)
         self._abort = sounddevice.CallbackAbort

@@ -1,16 +1,4 @@
-"""Every sound of Beltside, rendered beforehand from a table, of bounded level (pure).
-
-What each sound says
-    A cue outside the band is two notes joined without a gap: falling when the value is too low,
-    rising when it is too high. Its side is heard twice over, by the stereo side and by the
-    register (left lower, right higher), so that one loudspeaker is enough to tell. Back inside
-    the band is one short ringing tone. Warning is a trill, stop one long fall, fault one long
-    low wavering tone: none of these shapes is used by a cue.
-
-Not a medical alarm
-    IEC 60601-1-8 alarms are bursts of separate pulses (5 + 5 for high, 3 for medium, 1 or 2 for
-    low priority) with at least four harmonics within 15 dB (secondary summaries of its tables 3
-    and 4). Every sound here is a single unbroken pulse of one or two partials.
+"""Every sound of the cue table, rendered beforehand, of bounded level (pure).
 
 Loudness
     Software cannot know how loud a loudspeaker or headphones play, so the limits are in dB below
@@ -25,11 +13,14 @@ Loudness
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from collections.abc import Mapping
 from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
+
+from feedback.cueing.cue_table import CUES
+from feedback.cueing.tones import Tone
 
 Samples = NDArray[np.float32]
 _Wave = NDArray[np.float64]
@@ -41,128 +32,13 @@ DEFAULT_VOLUME: Final = 0.35
 REFERENCE_DBA: Final = 100.0
 REFERENCE_DBFS: Final = -10.0
 
-_BEAT_PEAK: Final = 0.125
-CUE_PEAK: Final = 0.3
-ALERT_PEAK: Final = 0.355
-CENTRE_HZ: Final = 587.0
-LEFT_HZ: Final = 494.0
-RIGHT_HZ: Final = 698.0
-_SLIGHTLY: Final = 0.5
-FULLY: Final = 0.9
-CUE_RANK: Final = 2
-
-
-@dataclass(frozen=True, slots=True)
-class Tone:
-    """One sound: a pitch path with a soft start and end, at one place between left and right."""
-
-    meaning: str
-    """For people: what it says."""
-    pitch: tuple[tuple[float, float], ...]
-    """Corners of the pitch path: (seconds from the start, Hz); straight in log pitch between."""
-    rise_s: float
-    fall_s: float
-    peak: float
-    """Largest sample at volume 1, 0 to 1 of full scale."""
-    pan: float = 0.0
-    """-1 left only, 0 both alike, +1 right only."""
-    second_partial: float = 0.0
-    """Level of the octave above against the fundamental, 0 to 1."""
-    decay_s: float | None = None
-    """Time constant of a dying tone; None for an even one."""
-    rank: int = 1
-    """A cue cuts off another of its own rank or lower, never a higher one."""
-
-    @property
-    def length_s(self) -> float:
-        """Seconds from the first to the last sample."""
-        return self.pitch[-1][0]
-
-
-def two_notes(first_hz: float, second_hz: float) -> tuple[tuple[float, float], ...]:
-    """Two joined notes of about 0.14 s, shorter together than one step at 180 steps/min."""
-    return ((0.0, first_hz), (0.13, first_hz), (0.15, second_hz), (0.28, second_hz))
-
-
-def _cue(what: str, middle_hz: float, pan: float, *, rising: bool) -> Tone:
-    """An out-of-band cue: a fifth (3:2) up or down around ``middle_hz``."""
-    low, high = middle_hz / math.sqrt(1.5), middle_hz * math.sqrt(1.5)
-    return Tone(
-        meaning=what,
-        pitch=two_notes(low, high) if rising else two_notes(high, low),
-        rise_s=0.020,
-        fall_s=0.060,
-        peak=CUE_PEAK,
-        pan=pan,
-        second_partial=0.12,
-        rank=CUE_RANK,
-    )
-
-
-def _beat(what: str, hz: float, pan: float) -> Tone:
-    return Tone(
-        meaning=what,
-        pitch=((0.0, hz), (0.045, hz)),
-        rise_s=0.004,
-        fall_s=0.020,
-        peak=_BEAT_PEAK,
-        pan=pan,
-        decay_s=0.012,
-    )
-
-
-def _alternating(
-    low_hz: float, high_hz: float, turns: int, turn_s: float
-) -> tuple[tuple[float, float], ...]:
-    """Pitch that goes to and fro in straight lines, ``turns`` half-turns of ``turn_s`` each."""
-    return tuple((turn * turn_s, high_hz if turn % 2 else low_hz) for turn in range(turns + 1))
-
-
 SOUNDS: Final[dict[str, Tone]] = {
-    "beat_left": _beat("Beat for a left step.", 880.0, -_SLIGHTLY),
-    "beat_right": _beat("Beat for a right step.", 1047.0, _SLIGHTLY),
-    "out_low": _cue("Too low: bring it up.", CENTRE_HZ, 0.0, rising=False),
-    "out_low_left": _cue("Left side too low.", LEFT_HZ, -FULLY, rising=False),
-    "out_low_right": _cue("Right side too low.", RIGHT_HZ, FULLY, rising=False),
-    "out_high": _cue("Too high: bring it down.", CENTRE_HZ, 0.0, rising=True),
-    "out_high_left": _cue("Left side too high.", LEFT_HZ, -FULLY, rising=True),
-    "out_high_right": _cue("Right side too high.", RIGHT_HZ, FULLY, rising=True),
-    "back": Tone(
-        meaning="Back inside the band.",
-        pitch=((0.0, 1319.0), (0.24, 1319.0)),
-        rise_s=0.008,
-        fall_s=0.060,
-        peak=CUE_PEAK * 0.7,
-        decay_s=0.070,
-    ),
-    "warning": Tone(
-        meaning="Warning: look at the screen.",
-        pitch=_alternating(740.0, 988.0, turns=12, turn_s=0.05),
-        rise_s=0.025,
-        fall_s=0.050,
-        peak=ALERT_PEAK,
-        second_partial=0.25,
-        rank=3,
-    ),
-    "stop": Tone(
-        meaning="The session has been stopped.",
-        pitch=((0.0, 784.0), (0.15, 784.0), (0.75, 262.0), (1.1, 262.0)),
-        rise_s=0.030,
-        fall_s=0.200,
-        peak=ALERT_PEAK,
-        second_partial=0.35,
-        rank=4,
-    ),
-    "fault": Tone(
-        meaning="The program has fallen silent because of a fault.",
-        pitch=_alternating(330.0, 392.0, turns=10, turn_s=0.14),
-        rise_s=0.060,
-        fall_s=0.150,
-        peak=ALERT_PEAK,
-        second_partial=0.5,
-        rank=4,
-    ),
+    key: tone for row in CUES.values() for key, tone in row.tones.items()
 }
+PITCHES: Final[dict[str, Tone]] = {
+    key: tone for row in CUES.values() for key, tone in row.graded.items()
+}
+"""By the keys that :func:`feedback.cueing.cues.out_sound` gives."""
 
 
 def _raised_cosine(length: int) -> _Wave:
@@ -205,9 +81,9 @@ def panned(wave: _Wave, pan: float, peak: float | None = None) -> Samples:
     return samples
 
 
-def render_all(sample_rate_hz: int) -> dict[str, Samples]:
-    """Every sound of :data:`SOUNDS` at volume 1, each (n, 2) float32."""
-    return {name: render(tone, sample_rate_hz) for name, tone in SOUNDS.items()}
+def render_all(sample_rate_hz: int, tones: Mapping[str, Tone] = SOUNDS) -> dict[str, Samples]:
+    """Every one of ``tones`` at volume 1, each (n, 2) float32."""
+    return {name: render(tone, sample_rate_hz) for name, tone in tones.items()}
 
 
 def worst_case_dba(rms: float) -> float:

@@ -217,13 +217,6 @@ TEXTS: Final[dict[str, str]] = {
     "log_cue_measure": ": {title}",
     "log_change": "{time}  {who}: {title} to {band} {unit}, from step {step}",
     "log_remark": "{time}  {who}: {text}",
-    "cue_beat": "Beat",
-    "cue_out_of_band": "Out of band",
-    "cue_back_in_band": "Back in band",
-    "cue_reminder": "Reminder",
-    "cue_stop": "Stop sound",
-    "cue_fault": "Fault tone",
-    "cue_warning": "Warning",
     # console
     "stations": "Stations",
     "station_focus": "{title} {value} {unit}, {state}",

@@ -1,44 +1,14 @@
 """Every text of the screens, by key, in one place: plain words, ready for translation.
 
-Cue lines are 20 characters at most, to be read at a glance. They point at what the runner can
-see, hear or feel around the body (the beat, the belt, the screen), not at body parts: an outside
-focus of attention helps learning (Wulf 2013, review; from memory). The lines are our own wording;
-which fault asks for which line is common practice, no source.
+The lines of cues stand in the table of cues (``feedback.cueing.cue_table``).
 """
 
 from __future__ import annotations
 
 from typing import Final
 
-from shared.flow import BandState, Side
-
-_CUES: Final[dict[str, tuple[str, str]]] = {
-    # measure: (line when the value is below its band, line when it is above)
-    "cadence": ("Quick, light steps", "Ease to the beat"),
-    "strike_ahead": ("Let the belt come", "Land under you"),
-    "shank_angle_at_contact": ("Let the belt come", "Land under you"),
-    "foot_angle_at_contact": ("Roll over the belt", "Land softly"),
-    "knee_flexion_at_contact": ("Land softly", "Land tall"),
-    "knee_flexion_peak": ("Sink into the belt", "Stay tall"),
-    "ankle_dorsiflexion_peak": ("Roll over the belt", "Spring off the belt"),
-    "heel_rise": ("Longer on the belt", "Spring off the belt"),
-    "hip_extension_peak": ("Push the belt back", "Shorter push"),
-    "trunk_lean": ("Lean to the screen", "Grow tall"),
-    "contact_time": ("Softer on the belt", "Quick off the belt"),
-    "flight_time": ("Spring off the belt", "Skim the belt"),
-    "duty_factor": ("Softer on the belt", "Quick off the belt"),
-    "step_length": ("Longer steps", "Shorter steps"),
-    "belt_speed": ("Run loose and easy", "Run loose and easy"),
-    "step_asymmetry": ("Make the beat even", "Make the beat even"),
-    "vertical_excursion": ("Spring off the belt", "Skim the belt"),
-    "pelvic_shift": ("Run loose and easy", "Stay tall and level"),
-    "pelvic_drop": ("Run loose and easy", "Stay tall and level"),
-    "trunk_side_lean": ("Stay tall and level", "Stay tall and level"),
-    "knee_midline": ("Run a narrow lane", "Run along two rails"),
-    "step_width": ("Run along two rails", "Run a narrow lane"),
-    "arm_direction": ("Swing loose", "Swing to the screen"),
-    "arm_crossing": ("Swing loose", "Swing to the screen"),
-}
+from feedback.cueing.cue_table import CUES
+from shared.flow import Side
 
 TEXTS: Final[dict[str, str]] = {
     # answers to what a clinician asks for
@@ -102,12 +72,10 @@ TEXTS: Final[dict[str, str]] = {
     "decimal_point": ".",
     "minus": "–",  # noqa: RUF001 - an en dash too: some fonts have no minus sign
     # the line of words
-    "line_inside": "In the band",
     "line_below": "Below the band",
     "line_above": "Above the band",
     "line_unknown": "Waiting for steps",
     "line_no_target": "Run easy",
-    "cue_beat": "Meet the beat",
     # blocks of a drill, shown while nothing is cued
     "block_warm_up": "Warm up",
     "block_cued": "Run easy",
@@ -141,9 +109,7 @@ TEXTS: Final[dict[str, str]] = {
     "safety_device": "This is not a medical device: it makes no diagnosis and foretells no injury.",
     "paused_title": "Paused",
     "paused_text": "Nothing is cued. The belt has its own controls.",
-    "warn_belt_edge": "Move forward",
     "warn_belt_edge_text": "You are near the rear edge of the belt.",
-    "warn_pain": "Pain noted: ease off",
     "ask_pain": "Pain? Key 0 to 10",
     "ask_effort": "Effort? Key 0 to 10",
     "ask_awkwardness": "Awkward? Key 0 to 10",
@@ -190,11 +156,7 @@ TEXTS: Final[dict[str, str]] = {
     "refuse_role": "This kind of screen is not known here.",
     "refuse_hello": "It did not introduce itself as a screen does.",
     "refuse_full": "Too many screens are knocking at once.",
-} | {
-    f"cue_{measure}_{state}": line
-    for measure, lines in _CUES.items()
-    for state, line in zip((BandState.BELOW, BandState.ABOVE), lines, strict=True)
-}
+} | {key: line for row in CUES.values() for key, line in row.lines.items()}
 """Text by key; ``{name}`` places are filled in by :func:`words`."""
 CAUTIONS: Final = (
     "safety_key",
@@ -212,17 +174,6 @@ CAUTIONS: Final = (
 def words(key: str, **values: object) -> str:
     """The text ``key`` with its places filled in; KeyError for an unknown key or missing place."""
     return TEXTS[key].format(**values)
-
-
-def cue_key(measure: str, state: BandState, *, beat: bool = False) -> str:
-    """Key of the cue line for ``measure`` out of its band; empty where there is nothing to say.
-
-    ``beat``: a beat at the target cadence is sounding, so the line may point at it.
-    """
-    if beat and measure == "cadence" and state in (BandState.BELOW, BandState.ABOVE):
-        return "cue_beat"
-    key = f"cue_{measure}_{state}"
-    return key if key in TEXTS else ""
 
 
 def measure_title(measure: str, side: Side | None) -> str:

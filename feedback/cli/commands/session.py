@@ -45,7 +45,6 @@ from feedback.cli.common.hold_session import (
 from feedback.cli.common.keep_records import finish, look_at_age, tell_track
 from feedback.cli.common.save_elsewhere import Where, ask_where, keep, keep_record
 from feedback.cli.common.tell import (
-    CUE_TITLES,
     LineByLine,
     band_words,
     note,
@@ -68,7 +67,6 @@ from feedback.training.goals import as_athlete
 from feedback.training.plan import Done
 from shared.catalogue import CATALOGUE
 from shared.clock import now_ns
-from shared.flow import CueKind
 from shared.messages import StopReason
 from shared.problems import UserError, describe
 from shared.reading import read_toml_and_text
@@ -375,7 +373,7 @@ def _show_blocks(blocks: tuple[BlockResult, ...]) -> None:
     table.add_column("in band")
     for block in blocks:
         cued = CATALOGUE[block.cued].title if block.cued else ""
-        cues = sum(count for kind, count in block.cues.items() if CueKind(kind) in CUE_TITLES)
+        cues = sum(block.cues.values())
         told = block.kept if block.kind in PRACTISED else ()
         kept = ", ".join(
             f"{CATALOGUE[one.measure].title.lower()}"

@@ -6,10 +6,9 @@ import argparse
 import time
 from collections.abc import Iterator
 
-from feedback.sound.pitch import PITCHES
 from feedback.sound.speaker import Speaker
 from feedback.sound.speech import speech_length_s
-from feedback.sound.tones import DEFAULT_VOLUME, SOUNDS
+from feedback.sound.tones import DEFAULT_VOLUME, PITCHES, SOUNDS
 from feedback.terminal.guard import OK, say
 from feedback.texts.runner import TEXTS
 from shared.clock import now_ns

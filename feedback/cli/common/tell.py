@@ -9,27 +9,18 @@ import numpy as np
 from rich.table import Table
 
 from feedback.athlete_files.signatures import short
+from feedback.cueing.cue_table import CUES
 from feedback.journal.entries import CueEntry, Entry, MeasureEntry, ProblemEntry, StateEntry
 from feedback.station.setup import SessionOutcome
 from feedback.terminal.guard import OK, PROBLEM, SIGNAL_BASE, say, tell
 from feedback.terminal.tables import PlainConsole
 from feedback.texts.runner import words
 from shared.catalogue import CATALOGUE
-from shared.flow import Cue, CueKind, Measure
+from shared.flow import Cue, Measure
 from shared.messages import SessionState, StopReason
 from shared.problems import Problem, describe
 from shared.targets import Prescription, Voucher
 from shared.units import NS_PER_MS, NS_PER_S
-
-CUE_TITLES = {
-    CueKind.BEAT: "beat",
-    CueKind.OUT_OF_BAND: "out of the band",
-    CueKind.BACK_IN_BAND: "back in the band",
-    CueKind.REMINDER: "reminder",
-    CueKind.STOP: "stop",
-    CueKind.FAULT: "fault",
-    CueKind.WARNING: "warning",
-}
 
 
 def note(problem: Problem) -> None:
@@ -114,7 +105,7 @@ def _cue_words(cue: Cue) -> str:
     where = "" if cue.measure is None else f": {CATALOGUE[cue.measure].title}"
     side = "" if cue.side is None else f", {cue.side}"
     line = f' - "{words(cue.words)}"' if cue.words else ""
-    return f"{CUE_TITLES[cue.kind]}{where}{side}{line}"
+    return f"{CUES[cue.kind].title}{where}{side}{line}"
 
 
 def tell_outcome(outcome: SessionOutcome, record: Path | None) -> int:
@@ -131,7 +122,7 @@ def tell_outcome(outcome: SessionOutcome, record: Path | None) -> int:
         tell_unmeasured(tally.unmeasured)
     else:
         console.print("No value was good enough to count.")
-    counts = ", ".join(f"{count} {CUE_TITLES[kind]}" for kind, count in tally.cues.items())
+    counts = ", ".join(f"{count} {CUES[kind].title}" for kind, count in tally.cues.items())
     console.print(f"Cues: {counts or 'none'}.")
     if tally.decisions_ns:
         median, late = percentiles_ms(tally.decisions_ns)

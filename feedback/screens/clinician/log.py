@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import Final
 
+from feedback.cueing.cue_table import CUES
 from feedback.screens.clinician.measure_rows import band_text, unit_text
 from feedback.texts import runner as wording
 from feedback.texts.clinician import say
@@ -86,11 +87,12 @@ def line_text(note: CueNote | ChangeNote | Remark, time: str) -> str:
     """A cue, a change or a note in one line."""
     match note:
         case CueNote(kind=kind, measure=measure, side=side):
+            title = CUES[kind].title
             about = "" if measure is None else say("log_cue_measure", title=short(measure, side))
             return say(
                 "log_cue",
                 time=time,
-                kind=say(f"cue_{kind}"),
+                kind=title[0].upper() + title[1:],
                 measure=about,
                 step=note.step_number,
                 latency=round(note.latency_ms),

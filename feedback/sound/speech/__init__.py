@@ -15,7 +15,8 @@ from typing import Final
 
 import numpy as np
 
-from feedback.sound.tones import FULLY, Samples, panned
+from feedback.cueing.tones import FULLY
+from feedback.sound.tones import Samples, panned
 from feedback.texts.runner import TEXTS
 
 PREFIX: Final = "say_"

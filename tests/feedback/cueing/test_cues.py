@@ -6,8 +6,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from feedback.cueing.cues import CUES, CuePlanner, beats, speech_of
-from feedback.sound.pitch import PITCHES
+from feedback.cueing.cue_table import CUES
+from feedback.cueing.cues import CuePlanner, beats
 from feedback.sound.tones import SOUNDS
 from feedback.texts.runner import TEXTS
 from shared.catalogue import CATALOGUE
@@ -117,15 +117,19 @@ def test_a_beat_needs_a_tempo_and_the_wish_for_it() -> None:
 def test_words_point_at_the_beat_where_there_is_one() -> None:
     cue = CuePlanner(cadence_target()).on_judgement(judgement(0, BELOW, measure="cadence"), 0)
     assert cue is not None
-    assert cue.words == CUES[CueKind.BEAT].words == "cue_beat"
+    assert cue.words == CUES[CueKind.BEAT].line == "cue_beat"
 
 
 def test_every_sound_and_every_line_of_the_table_exists() -> None:
     assert set(CUES) == set(CueKind)
-    for kind, rule in CUES.items():
-        assert rule.words == "" or rule.words in TEXTS
-        known = (*SOUNDS, *PITCHES, *speech_of([cadence_target()], reminders=True))
-        assert any(key == rule.sound or key.startswith(f"{rule.sound}_") for key in known), kind
+    for kind, row in CUES.items():
+        assert row.kind is kind
+        assert row.lines.items() <= TEXTS.items()
+        assert bool(row.sound) == bool(row.tones)
+        assert all(key == row.sound or key.startswith(f"{row.sound}_") for key in row.tones)
+    for keys in ("tones", "graded", "lines"):
+        held = [key for row in CUES.values() for key in getattr(row, keys)]
+        assert len(held) == len(set(held))
 
 
 def test_every_measure_that_can_be_held_to_a_band_has_lines_to_show() -> None:

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from typing import Any
 
+from feedback.cueing.cues import cue_key
 from feedback.link.client_state import LinkState, LinkStatus
 from feedback.screens.runner.window import News, RunnerWindow
-from feedback.texts.runner import cue_key
 from shared.clock import now_ns
 from shared.flow import BandState, Side
 from shared.messages import Focus, Request, SessionState, Snapshot, StopReason

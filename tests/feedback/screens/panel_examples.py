@@ -6,8 +6,8 @@ from typing import Any, Final
 
 import msgspec
 
+from feedback.cueing.cues import cue_key
 from feedback.link.client_state import LinkState, LinkStatus
-from feedback.texts.runner import cue_key
 from shared.catalogue import offered
 from shared.changes import ChangeNote, Remark, TargetState
 from shared.clock import now_ns

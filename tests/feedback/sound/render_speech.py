@@ -17,8 +17,8 @@ from pathlib import Path
 
 import numpy as np
 
+from feedback.cueing.tones import ALERT_PEAK
 from feedback.sound.speech import FOLDER, file_of
-from feedback.sound.tones import ALERT_PEAK
 from feedback.texts.runner import TEXTS
 
 VOICE = "rms"

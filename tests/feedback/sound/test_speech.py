@@ -5,13 +5,13 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from feedback.cueing.cue_table import CUES
 from feedback.cueing.cues import speech_of, spoken
 from feedback.sound.mixer import Mixer
-from feedback.sound.pitch import rank_of
 from feedback.sound.speech import FOLDER, file_of, load_speech, speech_length_s
-from feedback.sound.tones import CEILING, DEFAULT_VOLUME, SOUNDS, render_all, worst_case_dba
+from feedback.sound.tones import CEILING, DEFAULT_VOLUME, render_all, worst_case_dba
 from feedback.texts.runner import TEXTS
-from shared.flow import Side
+from shared.flow import CueKind, Side
 from shared.targets import CueStyle
 from tests.feedback.making import cadence_target, strike_target
 from tests.feedback.sound.player import BLOCK, RATE_HZ, cue
@@ -74,7 +74,8 @@ def test_only_what_the_targets_can_call_for_is_loaded() -> None:
 
 
 def test_speech_gives_way_to_warnings_and_to_the_stop() -> None:
-    assert rank_of("say_cue_beat") == SOUNDS["out_low"].rank < SOUNDS["warning"].rank
+    for kind in (CueKind.OUT_OF_BAND, CueKind.REMINDER):
+        assert CUES[kind].rank < CUES[CueKind.WARNING].rank < CUES[CueKind.STOP].rank
 
 
 def test_the_mixer_plays_a_spoken_line_whole() -> None:

@@ -9,9 +9,10 @@ from pathlib import Path
 import pytest
 
 import feedback
+from feedback.cueing.cues import cue_key
 from feedback.screens.runner.layout import LINE_CHARACTERS
 from feedback.texts import runner as wording
-from feedback.texts.runner import TEXTS, clock, cue_key, measure_title, number, words
+from feedback.texts.runner import TEXTS, clock, measure_title, number, words
 from shared.catalogue import CATALOGUE
 from shared.flow import BandState, Side
 from shared.messages import StopReason

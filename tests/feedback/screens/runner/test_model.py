@@ -9,6 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from feedback.cueing.cues import cue_key
 from feedback.link.client_state import LinkState, LinkStatus
 from feedback.screens.runner.model import (
     GONE_AFTER_NS,
@@ -20,7 +21,7 @@ from feedback.screens.runner.model import (
     gauge,
     show,
 )
-from feedback.texts.runner import cue_key, words
+from feedback.texts.runner import words
 from shared.flow import BandState, Side
 from shared.messages import Focus, SessionState, Snapshot, StopReason
 from shared.problems import PROBLEMS, Problem, describe
