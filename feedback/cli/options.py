@@ -3,16 +3,21 @@
 from __future__ import annotations
 
 import argparse
+import ipaddress
 import math
 import sys
 from collections.abc import Callable
+from pathlib import Path
 from typing import NoReturn, cast
 
+from feedback.link.address import DEFAULT_PORT
+from feedback.link.quota import plain_address
 from feedback.safety.hazards import EDGES_APART
 from feedback.terminal.guard import WRONG_USAGE
 from feedback.terminal.program_name import as_called
 from shared.flow import View
-from shared.plain_text import plain_lines
+from shared.plain_text import fault_in, plain_line, plain_lines
+from shared.targets import Question
 
 LIMITS = """\
 The program never drives the belt. Stop on its screen ends cues and session, not the belt:
@@ -86,17 +91,57 @@ def view(text: str) -> View:
         raise argparse.ArgumentTypeError(f"{text!r} is not one of {choices}") from None
 
 
-def command(
-    commands: argparse._SubParsersAction[Parser], name: str, what: str, examples: str
-) -> argparse.ArgumentParser:
-    """A parser for one word after ``beltside``."""
-    return commands.add_parser(
-        name,
-        help=what,
-        description=what[0].upper() + what[1:] + ".",
-        epilog=examples,
-        formatter_class=argparse.RawDescriptionHelpFormatter,
-    )
+def rating(text: str) -> int:
+    """A type for argparse: what a runner answers, 0 to 10."""
+    if not (text.isascii() and text.isdigit() and len(text) < 4 and int(text) <= 10):
+        raise argparse.ArgumentTypeError(f"{text!r} is not a whole number from 0 to 10")
+    return int(text)
+
+
+def _answer(text: str) -> tuple[Question, int]:
+    name, equals, value = text.partition("=")
+    if not equals or name not in list(Question):
+        known = ", ".join(f"{question}=..." for question in Question)
+        raise argparse.ArgumentTypeError(f"{text!r} is not one of {known}")
+    return Question(name), rating(value)
+
+
+def whole_number(most: int) -> Callable[[str], int]:
+    """A type for argparse: a whole number from 1 to ``most``, which no typing error comes near."""
+
+    def parse(text: str) -> int:
+        if not (text.isascii() and text.isdigit() and len(text) < 7 and 1 <= int(text) <= most):
+            raise argparse.ArgumentTypeError(f"{text!r} is not a whole number from 1 on")
+        return int(text)
+
+    return parse
+
+
+def network_name(text: str) -> str:
+    """A type for argparse: a name as others on the network see it."""
+    if why := fault_in(text):
+        raise argparse.ArgumentTypeError(f"{text!r} is no name: {why}")
+    name = plain_line(text)
+    if len(name) > 40 or text != text.strip():
+        raise argparse.ArgumentTypeError(f"{text!r} is not a name of 1 to 40 letters")
+    return name
+
+
+def _port(text: str) -> int:
+    if not (text.isascii() and text.isdigit() and len(text) < 6 and 0 < int(text) < 65536):
+        raise argparse.ArgumentTypeError(f"{text!r} is not a port from 1 to 65535")
+    return int(text)
+
+
+def _address(text: str) -> str:
+    plain = plain_address(text)
+    try:
+        ipaddress.ip_address(plain)
+    except ValueError:
+        raise argparse.ArgumentTypeError(
+            f"{text!r} is not an address such as 192.168.1.7"
+        ) from None
+    return plain
 
 
 def add_athlete(parser: argparse.ArgumentParser) -> None:
@@ -205,3 +250,114 @@ def add_volume(parser: argparse.ArgumentParser) -> None:
 def add_own_model(parser: argparse.ArgumentParser) -> None:
     """A pose model of the user's own."""
     parser.add_argument("--model", metavar="FILE", help="a pose model (.task) of your own")
+
+
+def add_accept_unsigned(parser: argparse.ArgumentParser) -> None:
+    """To take what nobody has signed, deliberately."""
+    parser.add_argument(
+        "--accept-unsigned",
+        action="store_true",
+        help="take a prescription that is not signed: nobody vouches for it, and its speeds, "
+        "limits and cautions may be anyone's (the program's own upper limits hold all the same)",
+    )
+
+
+def add_outputs(parser: argparse.ArgumentParser) -> None:
+    """Options of a session that can do without its screen."""
+    parser.add_argument(
+        "--headless", action="store_true", help="no screen: what happens is printed here"
+    )
+    add_session(parser)
+    add_network(parser)
+
+
+def add_held(parser: argparse.ArgumentParser) -> None:
+    """Options of a session of a prescription, in the clinic or at home."""
+    parser.add_argument(
+        "--number",
+        type=whole_number(10_000),
+        metavar="N",
+        help="this session of the plan, not the next one",
+    )
+    parser.add_argument(
+        "--now", action="store_true", help="do not wait for the rest that the plan asks for"
+    )
+    parser.add_argument(
+        "--earlier",
+        action="store_true",
+        help="run it although a later prescription of this drill has been run here",
+    )
+    add_accept_unsigned(parser)
+    parser.add_argument(
+        "--shorten",
+        type=number(1, 100, "times"),
+        default=1.0,
+        metavar="F",
+        help="divide every length by F, to try it out; such a session does not count",
+    )
+    parser.add_argument(
+        "--morning",
+        choices=["settled", "not-settled"],
+        help="whether the pain had settled by the morning after the last session",
+    )
+    parser.add_argument(
+        "--answer",
+        type=_answer,
+        action="append",
+        default=[],
+        metavar="QUESTION=0..10",
+        help="answer pain, effort or awkwardness whenever it is asked (for scripts)",
+    )
+    parser.add_argument("--out", type=Path, metavar="FILE", help="where to write the result")
+    add_outputs(parser)
+
+
+def add_network(parser: argparse.ArgumentParser) -> None:
+    """Options of a session that consoles elsewhere may take part in."""
+    parser.add_argument(
+        "--network",
+        action="store_true",
+        help="let paired consoles on the network take part (off otherwise)",
+    )
+    parser.add_argument(
+        "--pair",
+        action="store_true",
+        help="the same, and show a code to pair a console with",
+    )
+    add_place(parser)
+    add_from(parser)
+
+
+def add_from(parser: argparse.ArgumentParser) -> None:
+    """Who may try the code that is shown."""
+    parser.add_argument(
+        "--from",
+        dest="only_from",
+        type=_address,
+        default=None,
+        metavar="ADDRESS",
+        help="let only the console at this address try the code (it shows its address)",
+    )
+
+
+def add_place(parser: argparse.ArgumentParser) -> None:
+    """Where consoles find this station."""
+    parser.add_argument(
+        "--port",
+        type=_port,
+        metavar="N",
+        help=f"on the network (default: {DEFAULT_PORT}, or any that is free)",
+    )
+    parser.add_argument(
+        "--station-name",
+        type=network_name,
+        metavar="NAME",
+        help="as consoles see it (default: this computer's name)",
+    )
+
+
+def add_page_out(parser: argparse.ArgumentParser) -> None:
+    """Where a page is written to."""
+    parser.add_argument(
+        "--out", type=Path, metavar="FILE", help="one file, .html or .pdf (default: both)"
+    )

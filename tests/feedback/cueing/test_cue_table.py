@@ -40,7 +40,7 @@ def test_a_cue_more_is_one_row_more(tmp_path: Path) -> None:
 
 
 def keyed_by_kind(tree: ast.AST) -> Iterator[int]:
-    """Lines of the tables in ``tree`` with kinds of cues as keys, or as two of the cases at least."""
+    """Lines of the tables in ``tree`` with kinds as keys, or as two of the cases at least."""
     for node in ast.walk(tree):
         if isinstance(node, ast.Dict):
             found = any(_is_kind(key) for key in node.keys)

@@ -1,0 +1,12 @@
+"""What can be typed after ``beltside athletes``."""
+
+from __future__ import annotations
+
+import argparse
+
+HELP = "list the profiles that come with it"
+EXAMPLES = ""
+
+
+def add_options(_parser: argparse.ArgumentParser) -> None:
+    """It has none."""

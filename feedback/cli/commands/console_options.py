@@ -1,0 +1,50 @@
+"""What can be typed after ``beltside console``."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+
+from feedback.cli.options import network_name
+from feedback.link.address import Address, place_of
+
+HELP = "follow and change sessions from another computer"
+EXAMPLES = """\
+examples:
+  beltside console                             pairs the first time, then joins by itself
+  beltside console "room 1" "room 2"           several at once
+  beltside console --address 192.168.1.7       where stations are not found by themselves
+  beltside console --headless                  without a window: lines, and typed commands"""
+
+
+def add_options(parser: argparse.ArgumentParser) -> None:
+    """Its options, on its own parser."""
+    parser.add_argument("stations", nargs="*", metavar="STATION", help="only these")
+    parser.add_argument("--address", type=_place, metavar="HOST:PORT", help="call it there")
+    parser.add_argument("--pair", action="store_true", help="pair with one more station")
+    code = parser.add_mutually_exclusive_group()
+    code.add_argument(
+        "--code-file",
+        type=Path,
+        metavar="FILE",
+        help="read the code from this file instead of typing it; - reads a line from stdin",
+    )
+    code.add_argument(
+        "--code",
+        metavar="DIGITS",
+        help="the code itself; all users of this computer can see it in the list of processes",
+    )
+    parser.add_argument(
+        "--name",
+        type=network_name,
+        help="what this console is called (default: this computer's name)",
+    )
+    parser.add_argument("--headless", action="store_true", help="no window: lines")
+    parser.add_argument("--windowed", action="store_true", help="a window, not the whole screen")
+
+
+def _place(text: str) -> Address:
+    place = place_of(text)
+    if place is None:
+        raise argparse.ArgumentTypeError(f"{text!r} is not an address such as 192.168.1.7:47820")
+    return place

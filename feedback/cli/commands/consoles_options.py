@@ -1,0 +1,16 @@
+"""What can be typed after ``beltside consoles``."""
+
+from __future__ import annotations
+
+import argparse
+
+HELP = "list or remove paired consoles"
+EXAMPLES = """\
+examples:
+  beltside consoles
+  beltside consoles --remove "front desk"      it can take part no more, from this moment on"""
+
+
+def add_options(parser: argparse.ArgumentParser) -> None:
+    """Its options, on its own parser."""
+    parser.add_argument("--remove", metavar="NAME", help="take this one out of the list")

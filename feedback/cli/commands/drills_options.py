@@ -1,0 +1,12 @@
+"""What can be typed after ``beltside drills``."""
+
+from __future__ import annotations
+
+import argparse
+
+HELP = "list the drills and plans there are"
+EXAMPLES = ""
+
+
+def add_options(_parser: argparse.ArgumentParser) -> None:
+    """It has none."""

@@ -1,0 +1,26 @@
+"""What can be typed after ``beltside export``."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+
+HELP = "write sessions to a file"
+EXAMPLES = """\
+examples:
+  beltside export heron --out heron.csv
+  beltside export heron --out heron.json
+  beltside export heron --format fhir --out heron-fhir.json
+
+CSV: one line a value. JSON: all that is known. FHIR: an R4 Bundle of Observations."""
+
+
+def add_options(parser: argparse.ArgumentParser) -> None:
+    """Its options, on its own parser."""
+    parser.add_argument("athlete", metavar="NAME", help="a code name")
+    parser.add_argument("--out", type=Path, required=True, metavar="FILE", help="where to")
+    parser.add_argument(
+        "--format",
+        choices=["csv", "json", "fhir"],
+        help="default: as the file's name ends, .csv or .json",
+    )

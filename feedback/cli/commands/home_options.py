@@ -1,0 +1,27 @@
+"""What can be typed after ``beltside home``."""
+
+from __future__ import annotations
+
+import argparse
+
+from feedback.cli.options import LIMITS, add_held, add_source
+
+HELP = "run a prescription at home, led step by step"
+EXAMPLES = f"""\
+examples:
+  beltside home heron.toml           the first camera
+  beltside home heron.toml --camera 1
+
+It leads through the camera check, the cautions, the run and the questions, and leaves one file to
+send to the clinic. Nothing is typed while on the belt.
+{LIMITS}"""
+
+
+def add_options(parser: argparse.ArgumentParser) -> None:
+    """Its options, on its own parser."""
+    parser.add_argument("file", metavar="FILE", help="the prescription from the clinic")
+    add_source(parser, required=False)
+    add_held(parser)
+    parser.add_argument(
+        "--agreed", action="store_true", help="the clinic has agreed to go on in spite of pain"
+    )

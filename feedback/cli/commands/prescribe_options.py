@@ -1,0 +1,41 @@
+"""What can be typed after ``beltside prescribe``."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+
+from feedback.cli.options import add_athlete, add_belt_speed, add_view, number
+
+HELP = "write a prescription from a baseline"
+EXAMPLES = """\
+examples:
+  beltside prescribe --athlete heron --drill quick_steps --plan eight_sessions --out heron.toml
+  beltside prescribe --athlete heron --drill quick_steps --change steps=7.5
+
+Targets are worked out from the runner's newest baseline at this view and belt speed."""
+
+
+def add_options(parser: argparse.ArgumentParser) -> None:
+    """Its options, on its own parser."""
+    add_athlete(parser)
+    parser.add_argument("--drill", required=True, metavar="NAME|FILE", help="see beltside drills")
+    parser.add_argument("--plan", metavar="NAME|FILE", help="see beltside drills; else drill alone")
+    add_view(parser, what="if not as in the drill")
+    add_belt_speed(parser)
+    parser.add_argument(
+        "--change",
+        type=_change,
+        action="append",
+        default=[],
+        metavar="AIM=PERCENT",
+        help="another change of one aim against the baseline, such as steps=7.5",
+    )
+    parser.add_argument("--out", type=Path, metavar="FILE", help="where to write it")
+
+
+def _change(text: str) -> tuple[str, float]:
+    name, equals, value = text.rpartition("=")
+    if not equals or not name:
+        raise argparse.ArgumentTypeError(f"{text!r} is not of the form aim=percent")
+    return name, number(-60, 60, "percent")(value)

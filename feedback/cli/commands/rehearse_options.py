@@ -1,0 +1,51 @@
+"""What can be typed after ``beltside rehearse``."""
+
+from __future__ import annotations
+
+import argparse
+
+from feedback.cli.options import rating, whole_number
+
+HELP = "run a whole plan with a made-up runner"
+EXAMPLES = """\
+examples:
+  beltside rehearse heron.toml
+  beltside rehearse heron.toml --pain 1,2,6,1 --not-settled 2
+
+A made-up runner that hears the cues, tires and learns runs every session of the plan in seconds, to
+see how the plan withdraws the cues and when it would not go on. It foretells nothing about a
+person."""
+
+
+def add_options(parser: argparse.ArgumentParser) -> None:
+    """Its options, on its own parser."""
+    parser.add_argument("file", metavar="FILE", help="a prescription with a plan")
+    parser.add_argument(
+        "--seed",
+        type=whole_number(10_000),
+        default=1,
+        metavar="N",
+        help="another made-up runner (default: 1)",
+    )
+    parser.add_argument(
+        "--pain",
+        type=_pains,
+        default=(1,),
+        metavar="P,P,...",
+        help="worst pain by session; the last one holds for all that follow (default: 1)",
+    )
+    parser.add_argument(
+        "--not-settled",
+        type=_wholes,
+        default=(),
+        metavar="N,N,...",
+        help="sessions after which the pain has not settled by the next morning",
+    )
+
+
+def _wholes(text: str) -> tuple[int, ...]:
+    return tuple(whole_number(10_000)(part.strip()) for part in text.split(","))
+
+
+def _pains(text: str) -> tuple[int, ...]:
+    return tuple(rating(part.strip()) for part in text.split(","))

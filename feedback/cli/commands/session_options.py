@@ -1,0 +1,24 @@
+"""What can be typed after ``beltside session``."""
+
+from __future__ import annotations
+
+import argparse
+
+from feedback.cli.options import LIMITS, add_held, add_source
+
+HELP = "run a prescription's next session"
+EXAMPLES = f"""\
+examples:
+  beltside session heron.toml --camera 0
+  beltside session heron.toml --clip side --headless --shorten 20 --answer pain=1 --answer effort=4
+
+While running, the digits of the keyboard answer what is asked on the screen.
+Stop: space, Esc, or the Stop button on the screen.
+{LIMITS}"""
+
+
+def add_options(parser: argparse.ArgumentParser) -> None:
+    """Its options, on its own parser."""
+    parser.add_argument("file", metavar="FILE", help="a prescription")
+    add_source(parser, required=True)
+    add_held(parser)

@@ -1,0 +1,15 @@
+"""What can be typed after ``beltside sounds``."""
+
+from __future__ import annotations
+
+import argparse
+
+from feedback.cli.options import add_volume
+
+HELP = "play each sound once, with its meaning"
+EXAMPLES = ""
+
+
+def add_options(parser: argparse.ArgumentParser) -> None:
+    """Its options, on its own parser."""
+    add_volume(parser)

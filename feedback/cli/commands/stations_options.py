@@ -1,0 +1,16 @@
+"""What can be typed after ``beltside stations``."""
+
+from __future__ import annotations
+
+import argparse
+
+HELP = "list or remove known stations"
+EXAMPLES = """\
+examples:
+  beltside stations
+  beltside stations --remove "room 1"          forget it here"""
+
+
+def add_options(parser: argparse.ArgumentParser) -> None:
+    """Its options, on its own parser."""
+    parser.add_argument("--remove", metavar="NAME", help="forget this one")
