@@ -8,7 +8,8 @@ import re
 from collections.abc import Iterable, Iterator
 from enum import Enum
 from pathlib import Path
-from typing import Any, Final, TypeVar
+from types import UnionType
+from typing import Annotated, Any, Final, NamedTuple, TypeVar, Union, get_args, get_origin
 
 import msgspec
 from msgspec import inspect
@@ -19,9 +20,6 @@ from shared.targets import Athlete, Drill, Plan, Prescription
 
 T = TypeVar("T", bound=msgspec.Struct)
 
-_PLACE: Final = re.compile(r" - at `\$\.?(?P<place>[^`]*)`$")
-_UNKNOWN: Final = re.compile(r"Object contains unknown field `(?P<name>.*)`$", re.DOTALL)
-_MISSING: Final = re.compile(r"Object missing required field `(?P<name>.*)`$", re.DOTALL)
 _PART: Final = re.compile(r"[^.\[\]]+")
 _KINDS: Final[dict[type[msgspec.Struct], tuple[str, str]]] = {
     Athlete: ("an athlete's profile", "'beltside athletes' lists the profiles there are."),
@@ -52,7 +50,7 @@ def read_fields(path: Path, table: dict[str, Any], kind: type[T]) -> T:
     try:
         return msgspec.convert(table, kind)
     except msgspec.ValidationError as error:
-        raise _in_words(path, table, kind, str(error)) from error
+        raise _in_words(path, table, kind, _first_fault(table, kind, "")) from error
 
 
 def field_error(path: Path, field: str, value: object, why: str, allowed_values: str) -> UserError:
@@ -77,24 +75,72 @@ def allowed(kind: type[msgspec.Struct], field: str) -> str:
     return "see the list of fields in profiles/README.md" if found is None else _in_plain(found)
 
 
-def _in_words(path: Path, table: object, kind: type[msgspec.Struct], message: str) -> UserError:
-    match = _PLACE.search(message)
-    place = match["place"] if match else ""
-    said = message[: match.start()] if match else message
-    if unknown := _UNKNOWN.match(said):
-        if (other := _other_kind(table, kind)) is not None:
-            what, (wanted, do) = _KINDS[other][0], _KINDS[kind]
-            return UserError(
-                "file_of_another_kind", path=str(path), what=what, wanted=wanted, do=do
-            )
-        field, names = _joined(place, unknown["name"]), _names(kind, place)
-        why = "there is no such field" + did_you_mean(unknown["name"], names)
-        return field_error(path, field, _value_at(table, field), why, ", ".join(names))
-    if missing := _MISSING.match(said):
-        field = _joined(place, missing["name"])
-        return field_error(path, field, "missing", "it is required", allowed(kind, field))
-    may_be = allowed(kind, place)
-    return field_error(path, place, _value_at(table, place), "it is not allowed", may_be)
+class _Fault(NamedTuple):
+    """The first thing in a table that is not as its type has it."""
+
+    field: str
+    """Where, such as ``targets[0].low``."""
+    value: object
+    why: str
+    allowed: str
+    unknown: bool = False
+    """There is no such field."""
+
+
+def _in_words(path: Path, table: object, kind: type[msgspec.Struct], fault: _Fault) -> UserError:
+    if fault.unknown and (other := _other_kind(table, kind)) is not None:
+        what, (wanted, do) = _KINDS[other][0], _KINDS[kind]
+        return UserError("file_of_another_kind", path=str(path), what=what, wanted=wanted, do=do)
+    return field_error(path, fault.field, fault.value, fault.why, fault.allowed)
+
+
+def _first_fault(value: object, kind: Any, place: str) -> _Fault:
+    """Why ``value`` is not of the type ``kind``; ask only when it is not.
+
+    It goes by the values, each held to its own type in the library's own order: what the library's
+    error says is for people to read, and a name out of the file may look like any part of it.
+    """
+    bare = _bare(kind)
+    if isinstance(value, dict) and isinstance(bare, type) and issubclass(bare, msgspec.Struct):
+        fields = {field.encode_name: field for field in msgspec.structs.fields(bare)}
+        for name, one in value.items():
+            at = _joined(place, name)
+            if name not in fields:
+                why = "there is no such field" + did_you_mean(name, fields)
+                return _Fault(at, one, why, ", ".join(fields), unknown=True)
+            if not _fits(one, fields[name].type):
+                return _first_fault(one, fields[name].type, at)
+        for name, field in fields.items():
+            if field.required and name not in value:
+                at = _joined(place, name)
+                return _Fault(at, "missing", "it is required", _allowed(field.type))
+    elif isinstance(value, list) and get_origin(bare) is tuple:
+        item = get_args(bare)[0]
+        for number, one in enumerate(value):
+            if not _fits(one, item):
+                return _first_fault(one, item, f"{place}[{number}]")
+    return _Fault(place, value, "it is not allowed", _allowed(kind))
+
+
+def _allowed(kind: Any) -> str:
+    return _in_plain(_without_none(inspect.type_info(kind)))
+
+
+def _fits(value: object, kind: Any) -> bool:
+    try:
+        msgspec.convert(value, kind)
+    except msgspec.ValidationError:
+        return False
+    return True
+
+
+def _bare(kind: Any) -> Any:
+    """A type without its limits, and without None: TOML has no way to write it."""
+    if get_origin(kind) is Annotated:
+        return _bare(get_args(kind)[0])
+    if get_origin(kind) in (Union, UnionType):
+        return _bare(next(one for one in get_args(kind) if one is not type(None)))
+    return kind
 
 
 def _other_kind(table: object, kind: type[msgspec.Struct]) -> type[msgspec.Struct] | None:
@@ -109,13 +155,6 @@ def _other_kind(table: object, kind: type[msgspec.Struct]) -> type[msgspec.Struc
 
 def _joined(place: str, name: str) -> str:
     return f"{place}.{name}" if place else name
-
-
-def _names(kind: type[msgspec.Struct], place: str) -> list[str]:
-    found = _type_at(kind, _PART.findall(place))
-    if not isinstance(found, inspect.StructType):
-        return []
-    return [field.encode_name for field in found.fields]
 
 
 def _type_at(kind: type[msgspec.Struct], parts: list[str]) -> inspect.Type | None:
@@ -160,17 +199,6 @@ def _in_plain(kind: inspect.Type) -> str:
 
 def _choices(kind: type[Enum]) -> Iterator[Enum]:
     return iter(kind)
-
-
-def _value_at(table: object, field: str) -> object:
-    for part in _PART.findall(field):
-        if isinstance(table, dict):
-            table = table.get(part)
-        elif isinstance(table, list | tuple):
-            # A key in quotes may look like the way to an entry that is not there.
-            known = part.isdecimal() and int(part) < len(table)
-            table = table[int(part)] if known else None
-    return table
 
 
 def _as_toml(value: object) -> str:
