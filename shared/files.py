@@ -12,7 +12,7 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Final
 
-from shared.problems import UserError
+from shared.problems import file_error
 
 if sys.platform != "win32":
     import fcntl
@@ -35,8 +35,7 @@ def save_atomically(path: Path, content: bytes, mode: int = 0o600) -> None:
         except FileNotFoundError:  # taken for one that a dead program has left
             _save(path, content, mode)
     except OSError as error:
-        why = error.strerror or str(error)
-        raise UserError("save_failed", str(error), path=str(path), why=why) from error
+        raise file_error("save_failed", path, error) from error
 
 
 def _save(path: Path, content: bytes, mode: int) -> None:

@@ -16,7 +16,7 @@ from typing import Any, BinaryIO, Final, TypeVar
 
 import msgspec
 
-from shared.problems import UserError
+from shared.problems import UserError, file_error
 
 MOST_TOML_BYTES: Final = 1_000_000
 """Of profiles, drills, plans, prescriptions and settings; with all notes they take some 50,000."""
@@ -55,8 +55,7 @@ def open_regular(path: Path) -> BinaryIO:
     except FileNotFoundError as error:
         raise UserError("file_missing", path=str(path)) from error
     except (OSError, ValueError) as error:  # a name may hold what no name may hold
-        why = getattr(error, "strerror", None) or str(error)
-        raise UserError("file_unreadable", str(error), path=str(path), why=why) from error
+        raise file_error("file_unreadable", path, error) from error
     try:
         _check_regular(path, os.fstat(file.fileno()).st_mode)
     except UserError:

@@ -20,7 +20,7 @@ from cryptography.hazmat.primitives import serialization
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey, Ed25519PublicKey
 
 from feedback.storage.folders import make_private
-from shared.problems import UserError
+from shared.problems import UserError, file_error
 from shared.reading import read_content
 
 FILE: Final = "signing.pem"
@@ -97,8 +97,7 @@ def _make(path: Path) -> None:
         finally:
             os.unlink(spare)
     except OSError as error:
-        why = error.strerror or str(error)
-        raise UserError("save_failed", str(error), path=str(path), why=why) from error
+        raise file_error("save_failed", path, error) from error
 
 
 def _read(path: Path) -> Ed25519PrivateKey:

@@ -32,7 +32,7 @@ from shared.files import private_folder, save_atomically
 from shared.flow import View
 from shared.identity import Named, in_file_name
 from shared.own_values import Baseline
-from shared.problems import Problem, UserError, describe
+from shared.problems import Problem, UserError, describe, file_error, reason_of
 from shared.reading import MOST_LINES_BYTES, decode_line, read_content
 from shared.targets import Athlete, Limits, Prescription, SessionKind, Target, Voucher
 
@@ -256,7 +256,7 @@ class LineWriter(Generic[Line]):
                 file = self._open()
             self._write_down(file)
         except OSError as error:
-            why = error.strerror or str(error)
+            why = reason_of(error)
             self._problem = describe("journal_failed", details=str(error), why=why)
         else:
             self._problem = None
@@ -365,8 +365,7 @@ def add_entries(path: Path, entries: Iterable[Entry]) -> None:
             file.flush()
             os.fsync(file.fileno())
     except OSError as error:
-        why = error.strerror or str(error)
-        raise UserError("save_failed", str(error), path=str(path), why=why) from error
+        raise file_error("save_failed", path, error) from error
 
 
 ENTRIES: Final[msgspec.json.Decoder[Entry]] = msgspec.json.Decoder(Entry)

@@ -11,7 +11,7 @@ from weakref import WeakValueDictionary
 from feedback.link.address import DEFAULT_PORT
 from feedback.link.quota import Admission, Peer, Quota
 from shared.clock import now_ns
-from shared.problems import UserError
+from shared.problems import UserError, reason_of
 
 _BACKLOG: Final = 64
 
@@ -103,7 +103,7 @@ def listen(port: int | None) -> Listening:
             return _listen(number)
         except OSError as error:
             failure = error
-    why = failure.strerror or str(failure)
+    why = reason_of(failure)
     raise UserError("network_failed", str(failure), why=f"port {wanted[0]}: {why}") from failure
 
 

@@ -20,7 +20,7 @@ from msgspec import Meta
 from feedback.storage.folders import make_private, save_json
 from feedback.storage.settings import data_folder
 from shared.identity import Named, id_of
-from shared.problems import Problem, UserError, describe
+from shared.problems import Problem, UserError, describe, file_error
 from shared.reading import read_json
 
 FOLDER: Final = "set_aside"
@@ -145,7 +145,7 @@ def forget(one: Aside) -> int:
         try:
             path.unlink(missing_ok=True)
         except OSError as error:
-            raise _failed(path, error) from error
+            raise file_error("save_failed", path, error) from error
     with contextlib.suppress(OSError):
         one.folder.rmdir()
         one.folder.parent.rmdir()
@@ -158,11 +158,7 @@ def _move(path: Path, target: Path) -> None:
     except FileNotFoundError:
         return  # moved before it was broken off, or gone meanwhile
     except OSError as error:
-        raise _failed(path, error) from error
-
-
-def _failed(path: Path, error: OSError) -> UserError:
-    return UserError("save_failed", str(error), path=str(path), why=error.strerror or str(error))
+        raise file_error("save_failed", path, error) from error
 
 
 def _utc(text: str) -> datetime:

@@ -17,7 +17,7 @@ from feedback.records.reports import own_folders
 from feedback.storage.folders import DataFolder, own_folder
 from feedback.storage.settings import data_folder
 from shared.identity import AthleteId, id_in, id_of
-from shared.problems import UserError
+from shared.problems import UserError, file_error
 from shared.reading import decode_line, open_regular, read_any
 
 SHELVES: Final = (
@@ -108,8 +108,7 @@ def read_header(path: Path) -> Header:
         with open_regular(path) as file:
             return decode_line(file.readline(LONGEST_HEADER), _HEADERS)
     except OSError as error:
-        why = error.strerror or str(error)
-        raise UserError("file_unreadable", str(error), path=str(path), why=why) from error
+        raise file_error("file_unreadable", path, error) from error
     except ValueError as error:
         why = "it is not the record of a session"
         raise UserError("file_unreadable", str(error), path=str(path), why=why) from error

@@ -16,7 +16,7 @@ from feedback.records.reports import old_folders, own_folders, reports_folder, s
 from feedback.records.store import SessionLine, Store
 from feedback.storage.settings import data_folder
 from feedback.terminal.guard import log_path
-from shared.problems import UserError
+from shared.problems import file_error
 
 
 def erase_files(files: Collection[Path]) -> None:
@@ -42,8 +42,7 @@ def erase_from_log(words: Collection[str]) -> None:
     except FileNotFoundError:
         return
     except OSError as error:
-        why = error.strerror or str(error)
-        raise UserError("save_failed", str(error), path=str(log_path()), why=why) from error
+        raise file_error("save_failed", log_path(), error) from error
 
 
 def over_age(
@@ -100,5 +99,4 @@ def _delete(path: Path) -> None:
     try:
         path.unlink(missing_ok=True)
     except OSError as error:
-        why = error.strerror or str(error)
-        raise UserError("save_failed", str(error), path=str(path), why=why) from error
+        raise file_error("save_failed", path, error) from error

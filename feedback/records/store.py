@@ -13,7 +13,6 @@ import logging
 import os
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from pathlib import Path
-from types import TracebackType
 from typing import Any, Final, TypeVar
 
 import msgspec
@@ -43,10 +42,11 @@ from feedback.records.rows import DamagedRowError, check, digest_of, row_of
 from feedback.records.summary import Digest, MeanValue, Origin
 from feedback.records.tables import AthleteRow, ErasedRow, MeanRow, SessionRow, TraceRow
 from feedback.training.counting import SessionPart
+from shared.closing import Closing
 from shared.files import private_folder
 from shared.flow import View
 from shared.identity import id_of
-from shared.problems import UserError
+from shared.problems import UserError, reason_of
 from shared.targets import Question, SessionKind
 
 BUSY_S: Final = 30.0
@@ -112,7 +112,7 @@ def default_file() -> Path:
     return Path(platformdirs.user_data_dir("beltside", appauthor=False)) / "store.sqlite"
 
 
-class Store:
+class Store(Closing):
     """One open store. Every method is one transaction: it happens whole or not at all.
 
     Raises UserError ``store_unreachable`` wherever the database does not answer.
@@ -127,17 +127,6 @@ class Store:
         except BaseException:
             self._engine.dispose()
             raise
-
-    def __enter__(self) -> Store:
-        return self
-
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        trace: TracebackType | None,
-    ) -> None:
-        self.close()
 
     def close(self) -> None:
         """Let go of the database."""
@@ -420,7 +409,7 @@ def _sqlite(file: Path) -> Engine:
     try:
         _make_file(file)
     except OSError as error:
-        why = error.strerror or str(error)
+        why = reason_of(error)
         raise UserError("store_unreachable", str(error), why=f"{file}: {why}") from error
     engine = create_engine(f"sqlite:///{file}", connect_args={"timeout": BUSY_S})
 

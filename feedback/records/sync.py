@@ -17,7 +17,7 @@ from feedback.records.owners import read_header
 from feedback.records.packed_values import pack
 from feedback.records.store import Store
 from feedback.records.summarise import read_whole, uid_of
-from shared.problems import UserError, describe
+from shared.problems import UserError, describe, file_error
 
 
 class Synced(msgspec.Struct, kw_only=True):
@@ -83,8 +83,7 @@ def _size(path: Path) -> int:
     try:
         return path.stat().st_size
     except OSError as error:
-        why = error.strerror or str(error)
-        raise UserError("file_unreadable", str(error), path=str(path), why=why) from error
+        raise file_error("file_unreadable", path, error) from error
 
 
 def _store(store: Store, path: Path, size: int) -> None:
@@ -127,5 +126,4 @@ def delete_session(path: Path) -> None:
         try:
             file.unlink(missing_ok=True)
         except OSError as error:
-            why = error.strerror or str(error)
-            raise UserError("save_failed", str(error), path=str(file), why=why) from error
+            raise file_error("save_failed", file, error) from error

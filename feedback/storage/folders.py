@@ -12,7 +12,7 @@ import platformdirs
 
 from feedback.storage.toml_fields import did_you_mean
 from shared.files import private_folder, save_atomically
-from shared.problems import UserError
+from shared.problems import UserError, file_error
 
 SUFFIX: Final = ".toml"
 
@@ -40,8 +40,7 @@ def make_private(folder: Path) -> None:
     try:
         private_folder(folder)
     except OSError as error:
-        why = error.strerror or str(error)
-        raise UserError("save_failed", str(error), path=str(folder), why=why) from error
+        raise file_error("save_failed", folder, error) from error
 
 
 def bundled_folder(shelf: DataFolder) -> Path:

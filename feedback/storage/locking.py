@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import Final
 
 from feedback.storage.folders import make_private
-from shared.problems import UserError
+from shared.problems import UserError, file_error
 
 FILE: Final = ".in-use"
 WITHIN_S: Final = 10.0
@@ -49,8 +49,7 @@ def _opened(path: Path) -> int:
     try:
         return os.open(path, os.O_RDWR | os.O_CREAT | getattr(os, "O_CLOEXEC", 0), 0o600)
     except OSError as error:
-        why = error.strerror or str(error)
-        raise UserError("save_failed", str(error), path=str(path), why=why) from error
+        raise file_error("save_failed", path, error) from error
 
 
 def _wait(file: int, folder: Path, within_s: float) -> None:

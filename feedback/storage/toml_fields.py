@@ -41,12 +41,13 @@ def read_fields(path: Path, table: dict[str, Any], kind: type[T]) -> T:
 
     Raises UserError ``field_wrong``, which names file, field, value, reason and what is allowed.
     """
-    for field, value in _numbers(table, ""):
-        if not math.isfinite(value):
+    for field, value in _leaves(table):
+        if isinstance(value, float) and not math.isfinite(value):
             raise field_error(path, field, value, "it is not a number", allowed(kind, field))
-    for field, text in _texts(table, ""):
-        if why := fault_in(text):
-            raise field_error(path, field, text, why, "letters, digits, signs and spaces")
+    for field, value in _leaves(table):
+        free = field.rpartition(".")[2] in _FREE
+        if isinstance(value, str) and value and not free and (why := fault_in(value)):
+            raise field_error(path, field, value, why, "letters, digits, signs and spaces")
     try:
         return msgspec.convert(table, kind)
     except msgspec.ValidationError as error:
@@ -216,26 +217,13 @@ def _as_toml(value: object) -> str:
     return text if len(text) <= LONGEST_VALUE else f"{text[: LONGEST_VALUE - 1]}…"
 
 
-def _texts(value: object, place: str) -> Iterator[tuple[str, str]]:
-    """Every text in a TOML value but for free notes, with its place."""
-    if isinstance(value, str):
-        if value and place.rpartition(".")[2] not in _FREE:
-            yield place, value
-    elif isinstance(value, dict):
+def _leaves(value: object, place: str = "") -> Iterator[tuple[str, object]]:
+    """Everything in a TOML value that is neither table nor list, with its place."""
+    if isinstance(value, dict):
         for name, one in value.items():
-            yield from _texts(one, _joined(place, str(name)))
+            yield from _leaves(one, _joined(place, str(name)))
     elif isinstance(value, list):
         for number, one in enumerate(value):
-            yield from _texts(one, f"{place}[{number}]")
-
-
-def _numbers(value: object, place: str) -> Iterator[tuple[str, float]]:
-    """Every floating point number in a TOML value, with its place."""
-    if isinstance(value, float):
+            yield from _leaves(one, f"{place}[{number}]")
+    else:
         yield place, value
-    elif isinstance(value, dict):
-        for name, one in value.items():
-            yield from _numbers(one, _joined(place, str(name)))
-    elif isinstance(value, list):
-        for number, one in enumerate(value):
-            yield from _numbers(one, f"{place}[{number}]")

@@ -5,13 +5,13 @@ from __future__ import annotations
 import threading
 from collections import deque
 from enum import StrEnum
-from types import TracebackType
 from typing import Final, Self
 
 import msgspec
 
 from live.camera.sources import FrameSource, SourceLost
 from shared.clock import now_ns
+from shared.closing import Closing
 from shared.flow import Frame
 from shared.mailbox import Latest
 from shared.problems import Problem, UserError, describe
@@ -59,7 +59,7 @@ class CaptureStatus(msgspec.Struct, frozen=True, kw_only=True):
     problem: Problem | None
 
 
-class Capture:
+class Capture(Closing):
     """Keeps the newest frame of ``source`` in ``mailbox``.
 
     Nothing that the source does gets out of its thread: a failure shows in ``status``. A source
@@ -103,14 +103,6 @@ class Capture:
     def __enter__(self) -> Self:
         self.start()
         return self
-
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        trace: TracebackType | None,
-    ) -> None:
-        self.close()
 
     def status(self) -> CaptureStatus:
         """How it stands now; by the clock, so that a read that hangs is seen too."""

@@ -17,7 +17,7 @@ from live.camera.named_pipe import spool
 from live.camera.opencv import cv2
 from shared.clock import now_ns
 from shared.flow import Frame
-from shared.problems import UserError
+from shared.problems import UserError, file_error
 from shared.units import NS_PER_MS, NS_PER_S
 
 FALLBACK_FPS: Final = 30.0
@@ -96,8 +96,7 @@ class FileSource:
         except FileNotFoundError as error:
             raise UserError("file_missing", path=str(self.path)) from error
         except (OSError, ValueError) as error:  # a name may hold what no name may hold
-            why = getattr(error, "strerror", None) or str(error)
-            raise UserError("file_unreadable", str(error), path=str(self.path), why=why) from error
+            raise file_error("file_unreadable", self.path, error) from error
         if stat.S_ISFIFO(mode):
             self.path = spool(self._named, self._own_folder())
         elif not stat.S_ISREG(mode):

@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from live.camera.opencv import cv2
-from shared.problems import UserError
+from shared.problems import UserError, file_error
 from shared.units import NS_PER_S
 
 QUALITY: Final = 80
@@ -49,8 +49,7 @@ def write_video(path: Path, pictures: Sequence[tuple[int, bytes]]) -> None:
             raise UserError("save_failed", path=str(path), why=why)
         unfinished.replace(path)
     except OSError as error:
-        why = error.strerror or str(error)
-        raise UserError("save_failed", str(error), path=str(path), why=why) from error
+        raise file_error("save_failed", path, error) from error
     finally:
         with contextlib.suppress(OSError):
             unfinished.unlink(missing_ok=True)

@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import BinaryIO, Final
 
 from shared.clock import now_ns
-from shared.problems import UserError
+from shared.problems import UserError, reason_of
 from shared.units import NS_PER_S
 
 SILENT_S: Final = 10.0
@@ -36,7 +36,7 @@ def spool(pipe: Path, folder: Path) -> Path:
         finally:
             os.close(file)
     except OSError as error:
-        raise _unusable(pipe, error.strerror or str(error)) from error
+        raise _unusable(pipe, reason_of(error)) from error
     return Path(name)
 
 

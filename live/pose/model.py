@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
-from types import TracebackType
-from typing import Final, Self
+from typing import Final
 
 import numpy as np
 
@@ -13,6 +12,7 @@ from live.pose.landmarker import open_landmarker, to_model_image
 from live.pose.landmarker_c import Follower
 from live.pose.people import PeopleCounter
 from live.pose.quiet import quiet_stderr
+from shared.closing import Closing
 from shared.cores import Reserve
 from shared.flow import Frame, Pose
 from shared.landmarks import LANDMARK_COUNT
@@ -29,7 +29,7 @@ is needed is done on the stride as a whole (live.stride.model).
 _NOTHING: Final = np.zeros((256, 256, 3), np.uint8)
 
 
-class PoseModel:
+class PoseModel(Closing):
     """Finds one runner and follows it from frame to frame. For one thread at a time.
 
     Close it before the program ends: its own threads must not outlive the interpreter.
@@ -99,17 +99,6 @@ class PoseModel:
         self._counter.close()
         with quiet_stderr():
             self._follower.close()
-
-    def __enter__(self) -> Self:
-        return self
-
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        trace: TracebackType | None,
-    ) -> None:
-        self.close()
 
 
 def _let_it_talk(path: Path) -> None:

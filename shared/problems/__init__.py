@@ -452,3 +452,13 @@ class UserError(Exception):
     def __init__(self, code: str, details: str = "", **values: object) -> None:
         self.problem = describe(code, details, **values)
         super().__init__(f"{self.problem.title} {self.problem.action}")
+
+
+def reason_of(error: Exception) -> str:
+    """Why something failed: the system's own words where it gives any, else the error's text."""
+    return getattr(error, "strerror", None) or str(error)
+
+
+def file_error(code: str, path: object, error: Exception) -> UserError:
+    """A UserError ``code`` (``save_failed``, ``file_unreadable``) about ``path``, with why."""
+    return UserError(code, str(error), path=str(path), why=reason_of(error))

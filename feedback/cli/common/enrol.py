@@ -19,7 +19,7 @@ from feedback.storage.locking import turn
 from feedback.storage.settings import data_folder
 from shared.files import save_atomically
 from shared.identity import derived_id, id_of
-from shared.problems import Problem, UserError, describe
+from shared.problems import Problem, UserError, describe, reason_of
 
 FIELD = "athlete_id"
 _LINE = rb'^[ \t]*athlete_id[ \t]*=[ \t]*["\'](?P<id>%s)["\']'
@@ -129,7 +129,7 @@ def _write(path: Path, old: str, new: str) -> str:
     try:
         before, mode = path.read_bytes(), path.stat().st_mode & 0o777
     except OSError as error:
-        return error.strerror or str(error)
+        return reason_of(error)
     if not mode & 0o222:
         return "it is write-protected"
     table = _table(before) or {}

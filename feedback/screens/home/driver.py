@@ -5,18 +5,18 @@ from __future__ import annotations
 import contextlib
 import threading
 from queue import Empty, Queue
-from types import TracebackType
-from typing import Final, Self
+from typing import Final
 
 from feedback.screens.home.pages import Busy, Page, Reply, Shown, What, line_of, reply_of
 from feedback.screens.widgets.launch import ScreenProcess, spawn_pages
 from feedback.terminal.output import check_output
+from shared.closing import Closing
 
 _LOOK_S: Final = 0.1
 _END_S: Final = 2.0
 
 
-class Pages:
+class Pages(Closing):
     """The window. One that is closed answers every page with "left"."""
 
     def __init__(self, *, windowed: bool = False) -> None:
@@ -80,17 +80,6 @@ class Pages:
             with contextlib.suppress(OSError):
                 pipe.close()
         self._process.end()
-
-    def __enter__(self) -> Self:
-        return self
-
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        trace: TracebackType | None,
-    ) -> None:
-        self.close()
 
     def _listen(self) -> None:
         pipe = self._process.stdout
