@@ -10,9 +10,10 @@ from typing import Final
 import msgspec
 import platformdirs
 
+from feedback.athlete_files.common_checks import check_edges, check_measure, check_sounds
 from feedback.safety.rules import too_much
 from feedback.storage.toml_fields import did_you_mean, field_error, read_fields
-from shared.catalogue import CATALOGUE, WITHDRAWN, MeasureSpec, offered, why_not
+from shared.catalogue import CATALOGUE, WITHDRAWN, MeasureSpec
 from shared.flow import View
 from shared.plain_text import fault_in
 from shared.problems import UserError
@@ -150,37 +151,17 @@ class _TargetCheck:
         return field_error(self._path, f"{self._place}.{field}", value, why, allowed)
 
     def run(self, view: View) -> None:
-        spec = self._check_measure(view)
+        spec = check_measure(self._target, view, self.error)
         self._check_band(spec)
         self._check_hysteresis()
-        self._check_cues()
+        check_sounds(self._target, self.error)
         self._check_beat()
-
-    def _check_measure(self, view: View) -> MeasureSpec:
-        target = self._target
-        names = [spec.name for spec in offered(view)]
-        listed = ", ".join(names)
-        spec = CATALOGUE.get(target.measure)
-        if spec is None:
-            why = "there is no such measure" + did_you_mean(target.measure, names)
-            raise self.error("measure", target.measure, why, f"{listed} (view {view})")
-        if reason := why_not(target.measure, view):
-            why = f'it is not given with view = "{view}": {reason.rstrip(".")}'
-            raise self.error("measure", target.measure, why, f"{listed} (view {view})")
-        if target.unit not in spec.units:
-            units = ", ".join(f'"{unit}"' for unit in spec.units)
-            raise self.error("unit", target.unit, f"{spec.name} has no such unit", units)
-        if target.side is not None and not spec.by_side:
-            why = f"{spec.name} does not tell left from right"
-            raise self.error("side", target.side, why, "leave this field out")
-        return spec
 
     def _check_band(self, spec: MeasureSpec) -> None:
         low, high = self._target.low, self._target.high
         if low is None and high is None:
             raise self.error("low", "missing", "a band needs an edge", "low, high or both")
-        if low is not None and high is not None and low >= high:
-            raise self.error("low", low, f"it is not under high ({high:g})", f"under {high:g}")
+        check_edges(self._target, self.error)
         if self._target.unit != spec.units[0]:
             return
         least, most = spec.plausible
@@ -199,12 +180,6 @@ class _TargetCheck:
             why = "the value could never count as back"
             allowed = f"0 or more, and under half the band ({half:g})"
             raise self.error("hysteresis", target.hysteresis, why, allowed)
-
-    def _check_cues(self) -> None:
-        cues = self._target.cues
-        if CueStyle.PITCH in cues and CueStyle.OUT_OF_BAND in cues:
-            why = "two sounds would say the same"
-            raise self.error("cues", list(cues), why, 'either "out_of_band" or "pitch"')
 
     def _check_beat(self) -> None:
         target = self._target

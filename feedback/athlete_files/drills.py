@@ -6,10 +6,10 @@ import math
 from pathlib import Path
 from typing import Final
 
+from feedback.athlete_files.common_checks import check_edges, check_measure, check_sounds
 from feedback.storage.toml_fields import did_you_mean, field_error, read_fields
 from feedback.training.drill import MAIN
 from feedback.training.goals import CADENCE, CADENCE_RAMP_MOST_PERCENT
-from shared.catalogue import CATALOGUE, offered, why_not
 from shared.problems import UserError
 from shared.reading import read_toml
 from shared.targets import Aim, Block, BlockKind, CueStyle, Drill, Plan, SessionKind
@@ -87,7 +87,10 @@ class _DrillCheck:
         self._check_blocks(names)
 
     def _check_aim(self, aim: Aim, place: str) -> None:
-        self._check_measure(aim, place)
+        def wrong(field: str, value: object, why: str, allowed: str) -> UserError:
+            return self._wrong(f"{place}{field}", value, why, allowed)
+
+        check_measure(aim, self._drill.view, wrong)
         ways = [aim.change_percent is not None, aim.change is not None]
         ways.append(aim.low is not None or aim.high is not None)
         if sum(ways) != 1:
@@ -97,29 +100,10 @@ class _DrillCheck:
         if (aim.change_percent, aim.change) in ((0, None), (None, 0)):
             field = "change" if aim.change_percent is None else "change_percent"
             raise self._wrong(f"{place}{field}", 0, "nothing would change", "above or under 0")
-        if aim.low is not None and aim.high is not None and aim.low >= aim.high:
-            why = f"it is not under high ({aim.high:g})"
-            raise self._wrong(f"{place}low", aim.low, why, f"under {aim.high:g}")
+        check_edges(aim, wrong)
         self._check_cadence(aim, place)
         self._check_cues(aim, place)
-
-    def _check_measure(self, aim: Aim, place: str) -> None:
-        view = self._drill.view
-        names = [spec.name for spec in offered(view)]
-        listed = f"{', '.join(names)} (view {view})"
-        spec = CATALOGUE.get(aim.measure)
-        if spec is None:
-            why = "there is no such measure" + did_you_mean(aim.measure, names)
-            raise self._wrong(f"{place}measure", aim.measure, why, listed)
-        if reason := why_not(aim.measure, view):
-            why = f'it is not given with view = "{view}": {reason.rstrip(".")}'
-            raise self._wrong(f"{place}measure", aim.measure, why, listed)
-        if aim.unit not in spec.units:
-            units = ", ".join(f'"{unit}"' for unit in spec.units)
-            raise self._wrong(f"{place}unit", aim.unit, f"{spec.name} has no such unit", units)
-        if aim.side is not None and not spec.by_side:
-            why = f"{spec.name} does not tell left from right"
-            raise self._wrong(f"{place}side", aim.side, why, "leave this field out")
+        check_sounds(aim, wrong)
 
     def _check_cadence(self, aim: Aim, place: str) -> None:
         if aim.measure != CADENCE:
@@ -144,9 +128,6 @@ class _DrillCheck:
         if CueStyle.BEAT in cues and aim.measure != CADENCE:
             why = f"{aim.measure} has no beat"
             raise self._wrong(field, cues, why, 'leave "beat" out')
-        if {CueStyle.PITCH, CueStyle.OUT_OF_BAND} <= set(cues):
-            why = "two sounds would say the same"
-            raise self._wrong(field, cues, why, 'either "out_of_band" or "pitch"')
 
     def _check_blocks(self, names: list[str]) -> None:
         blocks = self._drill.blocks
