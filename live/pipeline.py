@@ -16,7 +16,7 @@ from live.meanstride import MeanStride
 from live.measures import Setup, StepMeasurer, Value
 from live.readings import Scene
 from live.sample import make_sample
-from live.scale import Scale, find_scale
+from live.scale import TYPICAL_HEIGHT_M, Scale, find_scale, stature_px
 from live.standing import Standing, StandingWatch
 from live.stride import StrideModel
 from live.unmeasured import UnmeasuredWatch
@@ -268,7 +268,9 @@ class Pipeline:
     def _renew(self, mean: MeanStride) -> EventPhases:
         """The events' places in the stride as it was last learnt."""
         if self._phases is None or self._phases_of_fit != self._model.fits:
-            self._phases = event_phases(mean, self._setup.view, self._view.forward)
+            tall_px = stature_px(mean, self._model.leg_px, self._setup.view)
+            px_per_m = tall_px / (self._setup.height_m or TYPICAL_HEIGHT_M)
+            self._phases = event_phases(mean, self._setup.view, self._view.forward, px_per_m)
             self._scale = find_scale(
                 mean,
                 self._phases,

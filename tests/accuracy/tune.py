@@ -1,7 +1,8 @@
 """Learns the corrections in live/calibration.py from the tuning cases and prints them.
 
 Run ``python -m tests.accuracy.tune`` after a change to the live core or to the clips, and put
-what it prints into live/calibration.py (SIDE_YAW into live/placing.py) by hand. Only cases that
+what it prints into live/calibration.py (SIDE_YAW into live/placing.py, OF_BOTH into
+feedback/sides.py) by hand. Only cases that
 are not kept apart are read.
 """
 
@@ -20,7 +21,13 @@ from live.readings import Scene
 from live.scale import trunk_length_px
 from shared.records import View
 from shared.statistics import Z90
-from tests.accuracy.learn import fit_correction, held_sd, raw_pairs
+from tests.accuracy.learn import (
+    between_sides_share,
+    fit_correction,
+    held_sd,
+    raw_pairs,
+    two_sided,
+)
 from tests.accuracy.report import every_case
 from tests.accuracy.score import belt_speed_off
 from tests.accuracy.tracks import pipeline_for, poses_of, truth_of
@@ -120,6 +127,10 @@ def main(arguments: list[str]) -> int:
             continue
         fix = fit_correction(by_key, key)
         print(f'    ("{key[0]}", "{key[1]}"): Correction({fix.gain}, {fix.offset}, {fix.sd}),')
+    print("OF_BOTH: Final[dict[str, float]] = {")
+    for name in sorted({name for name, _ in by_key if two_sided(by_key, name)}):
+        print(f'    "{name}": {between_sides_share(by_key, name):.2f},')
+    print("}")
     return 0
 
 
