@@ -15,8 +15,10 @@ from shared.clock_units import NS_PER_S
 from shared.landmarks import LANDMARK_COUNT
 from shared.landmarks import Landmark as Lm
 from shared.records import EventKind, FloatArray, GaitEvent, Side, View
+from tests.accuracy.tracks import pipeline_for, poses_of, truth_of
 from tests.live.virtual_runner import Spoil, take
 from tests.rendered.params import RunnerParams
+from tests.rendered.track_file import ENDING, TRACKS
 
 STAND_S, START_S = 3.0, 1.5
 
@@ -145,6 +147,15 @@ def test_the_stride_is_known_soon_after_standing_and_rightly(view: View, ahead_m
     assert found[0].captured_ns < running_ns + 3 * NS_PER_S
     late = [event for event in found if event.at_ns > running_ns + 3 * NS_PER_S]
     assert sides_of(late) == nearest_sides(late, made.contacts())
+
+
+def test_a_runner_whose_two_steps_differ_much_is_found_as_soon() -> None:
+    """Two thirds of this one's way up and down come twice a stride (rendered, second gait)."""
+    path = TRACKS / f"spring_behind_09{ENDING}"
+    running_s = truth_of(path).meta["running_from_s"]
+    pipeline = pipeline_for(path)
+    first = next(pose for pose in poses_of(path) if pipeline.update(pose).events)
+    assert first.captured_ns / NS_PER_S - 1.0 < running_s + 4.0
 
 
 def sides_of(events: list[GaitEvent]) -> list[Side | None]:
