@@ -18,9 +18,9 @@ from shared.records import Side, View
 
 BODY_LENGTH_GAIN: Final = {View.BEHIND: 1.063, View.FRONT: 1.046, View.SIDE: 1.000}
 """True hip-to-ankle plus hip-to-shoulder length over the landmarks' one, by view."""
-BELT_SLOPE_GAIN: Final = 1.082
+BELT_SLOPE_GAIN: Final = 1.098
 """True speed of the standing foot over the landmarks' one."""
-BELT_SPEED_SD: Final = 0.0185
+BELT_SPEED_SD: Final = 0.024
 """SD of the belt speed read from the landmarks, as a share of it."""
 SHOE_SPEED_GAIN: Final = 0.999
 """True speed of the belt over that of the shoes' pixels; the far shoe is further than the hips."""
