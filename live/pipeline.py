@@ -12,7 +12,7 @@ import numpy as np
 from live.measures.belt_speed import BeltPace, Spot, find_spot
 from live.measures.events import EventPhases, EventTracker, FootEvent, event_phases
 from live.measures.readings import Scene
-from live.measures.scale import Scale, find_scale
+from live.measures.scale import TYPICAL_HEIGHT_M, Scale, find_scale, stature_px
 from live.measures.standing import QuietStanding, StandingWatch
 from live.measures.step_values import Setup, StepMeasurer, Value
 from live.scene import quality
@@ -269,7 +269,9 @@ class Pipeline:
     def _renew(self, mean: MeanStride) -> EventPhases:
         """The events' places in the stride as it was last learnt."""
         if self._phases is None or self._phases_of_fit != self._model.fits:
-            self._phases = event_phases(mean, self._setup.view, self._view.forward)
+            tall_px = stature_px(mean, self._model.leg_px, self._setup.view)
+            px_per_m = tall_px / (self._setup.height_m or TYPICAL_HEIGHT_M)
+            self._phases = event_phases(mean, self._setup.view, self._view.forward, px_per_m)
             self._scale = find_scale(
                 mean,
                 self._phases,

@@ -215,7 +215,7 @@ def _sides(digest: Digest) -> Iterator[str]:
             continue
         difference = right.mean - left.mean
         least = least_between_sides(
-            Noise(*left.error, left.stated), Noise(*right.error, right.stated)
+            left.measure, Noise(*left.error, left.stated), Noise(*right.error, right.stated)
         )
         if abs(difference) > least:
             told += 1

@@ -164,7 +164,9 @@ def side_differences(measures: Iterable[OwnMeasure]) -> tuple[SideDifference, ..
                 unit=unit,
                 difference=right.mean - left.mean,
                 least=least_between_sides(
-                    Noise(*left.error, left.uncertainty), Noise(*right.error, right.uncertainty)
+                    name,
+                    Noise(*left.error, left.uncertainty),
+                    Noise(*right.error, right.uncertainty),
                 ),
             )
         )
