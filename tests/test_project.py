@@ -21,6 +21,7 @@ from packaging.requirements import Requirement
 from packaging.utils import canonicalize_name
 
 from feedback.cli.main import build_parser
+from feedback.help import TOPICS
 
 ROOT = Path(__file__).resolve().parents[1]
 PROJECT: dict[str, Any] = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))
@@ -219,11 +220,12 @@ def test_the_wheel_holds_every_module_profile_and_clip(wheel: Path) -> None:
         path.relative_to(ROOT).as_posix()
         for package in PACKAGES
         for path in (ROOT / package).rglob("*")
-        if path.suffix in {".py", ".toml", ".mp4", ".wav"}
+        if path.suffix in {".py", ".toml", ".mp4", ".wav", ".md"}
     }
     assert wanted <= held
     assert {"feedback/demo/side.mp4", "feedback/demo/behind.mp4"} <= held
     assert any(re.fullmatch(r"profiles/athletes/\w+\.toml", name) for name in held)
+    assert {f"feedback/help/{topic}.md" for topic in TOPICS} <= held
     assert any(name.endswith("/licenses/LICENSE") for name in held)
     assert not [name for name in held if name.startswith(("tests", ".")) or "__pycache__" in name]
 
@@ -243,6 +245,16 @@ def test_the_installed_wheel_works_far_from_the_checkout(wheel: Path, tmp_path: 
     assert (shown.returncode, shown.stderr) == (0, "")
     for profile in (ROOT / "profiles" / "athletes").glob("*.toml"):
         assert profile.stem in shown.stdout
+    read = subprocess.run(
+        [sys.executable, "-W", "error", "-m", "feedback.cli.main", "help", "camera"],
+        cwd=tmp_path,
+        env={**os.environ, "PYTHONPATH": str(installed)},
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert (read.returncode, read.stderr) == (0, "")
+    assert "hip height" in read.stdout
     where = subprocess.run(
         [sys.executable, "-c", "import feedback, live, profiles, shared; print(feedback.__file__)"],
         cwd=tmp_path,

@@ -8,6 +8,7 @@ import sys
 from collections.abc import Sequence
 from typing import cast
 
+from feedback.cli.commands.help import add_options as add_help
 from feedback.cli.network_options import add_network, add_networking
 from feedback.cli.options import (
     LIMITS,
@@ -34,6 +35,7 @@ _MAIN_EXAMPLES = f"""\
 to begin:
   beltside demo                      see and hear it at work, no camera needed
   beltside athletes                  the profiles that come with it
+  beltside help first-session        step by step, with a camera of your own
   beltside run --athlete NAME --camera 0
   beltside measure run.mp4 --view side --height-cm 172
 
@@ -83,6 +85,12 @@ examples:
 The model is fetched once; after that everything works without a network."""
 
 
+_HELP_EXAMPLES = """\
+examples:
+  beltside help                      list the topics
+  beltside help camera               where the camera stands, and how it is checked"""
+
+
 def build_parser() -> argparse.ArgumentParser:
     """The whole command line."""
     parser = Parser(
@@ -104,6 +112,7 @@ def build_parser() -> argparse.ArgumentParser:
     add_networking(commands)
     sounds = command(commands, "sounds", "play each sound once, with its meaning", "")
     add_volume(sounds)
+    add_help(command(commands, "help", "read about a topic", _HELP_EXAMPLES))
     return parser
 
 
