@@ -8,7 +8,7 @@ import sys
 from collections.abc import Sequence
 from typing import cast
 
-from feedback.cli.commands.help import add_options as add_help
+from feedback.cli.commands import help_options
 from feedback.cli.network_options import add_network, add_networking
 from feedback.cli.options import (
     LIMITS,
@@ -85,12 +85,6 @@ examples:
 The model is fetched once; after that everything works without a network."""
 
 
-_HELP_EXAMPLES = """\
-examples:
-  beltside help                      list the topics
-  beltside help camera               where the camera stands, and how it is checked"""
-
-
 def build_parser() -> argparse.ArgumentParser:
     """The whole command line."""
     parser = Parser(
@@ -112,7 +106,8 @@ def build_parser() -> argparse.ArgumentParser:
     add_networking(commands)
     sounds = command(commands, "sounds", "play each sound once, with its meaning", "")
     add_volume(sounds)
-    add_help(command(commands, "help", "read about a topic", _HELP_EXAMPLES))
+    reading = command(commands, "help", help_options.HELP, help_options.EXAMPLES)
+    help_options.add_options(reading)
     return parser
 
 

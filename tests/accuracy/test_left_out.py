@@ -2,7 +2,7 @@
 
 Line and interval are learnt anew here without the movement that they are judged on, so that nothing
 that stands in live/measures/calibration.py takes part. What a movement does not keep is named, and
-the README says so too.
+tests/accuracy/README.md says so too.
 """
 
 from __future__ import annotations

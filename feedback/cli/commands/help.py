@@ -19,17 +19,6 @@ _ITEM: Final = re.compile(r"- |\d+\. ")
 _NO_BREAK: Final = "\N{NO-BREAK SPACE}"
 
 
-def add_options(parser: argparse.ArgumentParser) -> None:
-    """What may follow ``beltside help``."""
-    parser.add_argument(
-        "topic",
-        nargs="?",
-        type=_topic,
-        metavar="TOPIC",
-        help="what to read about (default: list the topics)",
-    )
-
-
 def run(options: argparse.Namespace) -> int:
     """Print one page, or the list of topics."""
     # Lines are broken here, and commands that can be copied are not broken at all.
@@ -83,10 +72,3 @@ def _filled(block: str, width: int, *, is_item: bool) -> list[str]:
         break_on_hyphens=False,
     )
     return [line.replace(_NO_BREAK, " ") for line in lines]
-
-
-def _topic(text: str) -> str:
-    if text not in TOPICS:
-        known = ", ".join(TOPICS)
-        raise argparse.ArgumentTypeError(f"{text!r} is no topic; there are {known}")
-    return text
