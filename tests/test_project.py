@@ -321,6 +321,25 @@ def test_the_first_documents_to_be_read_stay_short(text: str, most: int) -> None
     assert len((ROOT / text).read_text(encoding="utf-8").split()) <= most
 
 
+def test_the_map_of_rooms_lists_each_once_and_from_the_top_floor_down() -> None:
+    content = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+    listed = re.findall(r"(?m)^\| `([\w/]+)/` \|", content)
+    rooms = {path.parent.relative_to(ROOT).as_posix() for path in ROOT.glob("feedback/*/*.py")}
+    assert sorted(listed) == sorted({*rooms, "live", "shared"})
+    (floors,) = (
+        one["layers"]
+        for one in PROJECT["tool"]["importlinter"]["contracts"]
+        if one["name"].startswith("No room imports")
+    )
+    floor_of = {
+        room.strip().replace(".", "/"): number
+        for number, rooms in enumerate(floors)
+        for room in rooms.split("|")
+    }
+    numbers = [floor_of[room] for room in listed]
+    assert numbers == sorted(numbers)
+
+
 def spans(text: str) -> list[str]:
     """What stands in backquotes, outside blocks of commands."""
     prose = re.sub(r"(?ms)^ *```.*?^ *```", "", (ROOT / text).read_text(encoding="utf-8"))
