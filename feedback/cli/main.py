@@ -8,6 +8,7 @@ import sys
 from collections.abc import Sequence
 from typing import cast
 
+from feedback.cli.commands import help_options
 from feedback.cli.network_options import add_network, add_networking
 from feedback.cli.options import (
     LIMITS,
@@ -34,6 +35,7 @@ _MAIN_EXAMPLES = f"""\
 to begin:
   beltside demo                      see and hear it at work, no camera needed
   beltside athletes                  the profiles that come with it
+  beltside help first-session        step by step, with a camera of your own
   beltside run --athlete NAME --camera 0
   beltside measure run.mp4 --view side --height-cm 172
 
@@ -104,6 +106,8 @@ def build_parser() -> argparse.ArgumentParser:
     add_networking(commands)
     sounds = command(commands, "sounds", "play each sound once, with its meaning", "")
     add_volume(sounds)
+    reading = command(commands, "help", help_options.HELP, help_options.EXAMPLES)
+    help_options.add_options(reading)
     return parser
 
 
