@@ -12,15 +12,15 @@ import platformdirs
 
 from feedback.safety.rules import too_much
 from feedback.storage.toml_fields import did_you_mean, field_error, read_fields
-from shared.catalogue import CATALOGUE, WITHDRAWN, MeasureSpec, offered, why_not
+from shared.catalogue import CADENCE, CATALOGUE, WITHDRAWN, offered, why_not
 from shared.flow import View
+from shared.measure_spec import MeasureSpec
 from shared.plain_text import fault_in
 from shared.problems import UserError
 from shared.reading import read_toml_and_text
 from shared.targets import Athlete, CueStyle, Target
 
 SUFFIX: Final = ".toml"
-BEAT_MEASURE: Final = "cadence"
 
 
 @dataclass(frozen=True, slots=True)
@@ -215,9 +215,9 @@ class _TargetCheck:
                 why = 'cues names "beat", which needs a tempo'
                 raise self.error("beat_spm", "missing", why, "a number from 120 to 220")
             return
-        if target.measure != BEAT_MEASURE:
+        if target.measure != CADENCE:
             why = f"{target.measure} has no beat"
-            raise self.error("beat_spm", beat, why, f'only with measure = "{BEAT_MEASURE}"')
+            raise self.error("beat_spm", beat, why, f'only with measure = "{CADENCE}"')
         low, high = target.low, target.high
         if (low is not None and beat < low) or (high is not None and beat > high):
             edges = (("" if edge is None else f"{edge:g}") for edge in (low, high))

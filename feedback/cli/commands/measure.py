@@ -20,6 +20,7 @@ from feedback.cli.common.pose_model import open_model
 from feedback.cli.common.tell import plain, tell_unmeasured
 from feedback.terminal.guard import NOTHING_MEASURED, OK
 from feedback.terminal.tables import PlainConsole
+from feedback.texts.measures import full_title
 from feedback.texts.training import PHRASES, standing_in_words
 from live.camera.capture import Capture
 from live.camera.sources import FileSource
@@ -301,8 +302,8 @@ def _table(tally: FileCounts) -> Table:
         table.add_column(heading, justify="right")
     table.add_column("unit")
     for row in tally.rows():
-        spec = CATALOGUE[row["measure"]]
+        spec, title = CATALOGUE[row["measure"]], full_title(row["measure"])
         spread = "" if row["sd"] is None else plain(row["sd"], spec.decimals)
         mean = plain(row["mean"], spec.decimals)
-        table.add_row(spec.title, row["side"] or "", mean, spread, str(row["n"]), row["unit"])
+        table.add_row(title, row["side"] or "", mean, spread, str(row["n"]), row["unit"])
     return table
