@@ -417,12 +417,6 @@ CATALOGUE: Final[dict[str, MeasureSpec]] = {spec.name: spec for spec in _TABLE}
 WITHDRAWN: Final = frozenset({"arm_direction"})
 """Given once and not any more: older files and records may name them."""
 
-NOT_MEASURED: Final[dict[str, str]] = {
-    "heel tilt": "The landmarks do not show the heel bone's tilt; look at it in slow replay.",
-    "forefoot": "The landmarks do not show the forefoot's roll; look at it in slow replay.",
-}
-"""What the 33 landmarks cannot give at all."""
-
 
 def offered(view: View) -> tuple[MeasureSpec, ...]:
     """The measures given live from ``view``, in catalogue order."""

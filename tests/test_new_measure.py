@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from feedback.athlete_files.athletes import read_athlete
+from feedback.athlete_files.athletes import read_profile
 from feedback.athlete_files.drills import read_drill
 from feedback.athlete_files.prescriptions import prescribe, read_prescription, write_prescription
 from feedback.cli.commands.measure import FileCounts, _finish
@@ -95,7 +95,7 @@ def prescribed(folder: Path) -> Prescription:
     """From files, as the program reads them."""
     (folder / "heron.toml").write_text(PROFILE)
     (folder / "drop.toml").write_text(DRILL)
-    athlete = read_athlete(folder / "heron.toml")
+    athlete = read_profile(folder / "heron.toml").athlete
     drill = read_drill(folder / "drop.toml")
     sides = ((None, 10.0), (Side.LEFT, 9.0), (Side.RIGHT, 11.0))
     base = baseline(*(own(NAME, side, "deg", mean, 1.5) for side, mean in sides))

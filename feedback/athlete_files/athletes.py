@@ -48,17 +48,12 @@ def own_folder() -> Path:
     return Path(platformdirs.user_data_dir("beltside", appauthor=False)) / "athletes"
 
 
-def read_athlete(path: Path) -> Athlete:
+def read_profile(path: Path) -> Profile:
     """Read and check one athlete's file.
 
     Raises UserError: ``file_missing``, ``file_unreadable``, ``toml_broken`` or ``field_wrong``,
     which names the file, the field, its value and what is allowed.
     """
-    return read_profile(path).athlete
-
-
-def read_profile(path: Path) -> Profile:
-    """Like :func:`read_athlete`, with the file's name and text."""
     table, text = read_toml_and_text(path)
     athlete, left_out = _without_withdrawn(read_fields(path, table, Athlete))
     check_athlete(athlete, path)
@@ -78,7 +73,7 @@ def own_athletes() -> tuple[Path, ...]:
 def find_athlete(name_or_path: str | Path) -> Profile:
     """The profile of that name (bundled first, then the user's own), or at that path.
 
-    Raises UserError ``athlete_missing`` for an unknown name, else as :func:`read_athlete`.
+    Raises UserError ``athlete_missing`` for an unknown name, else as :func:`read_profile`.
     """
     asked = Path(name_or_path)
     if asked.suffix == SUFFIX or len(asked.parts) != 1:

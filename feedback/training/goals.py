@@ -29,8 +29,6 @@ from shared.targets import (
     Target,
 )
 
-CADENCE_CHOICES: Final = (5.0, 7.5, 10.0)
-"""Usual prescriptions, in % of the own (Heiderscheit et al. 2011; Willy et al. 2016)."""
 CADENCE_RAMP_PERCENT: Final = 2.5
 CADENCE_RAMP_MOST_PERCENT: Final = 3.0
 """A tempo may move by 2 to 3 % without being noticed as a jump (Van Dyck et al. 2015)."""

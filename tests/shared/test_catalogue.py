@@ -9,7 +9,7 @@ from pathlib import Path
 import msgspec
 import pytest
 
-from shared.catalogue import CATALOGUE, NOT_MEASURED, UNITS, offered, why_not
+from shared.catalogue import CATALOGUE, UNITS, offered, why_not
 from shared.flow import View
 from shared.measure_spec import MeasureSpec
 
@@ -70,11 +70,6 @@ def test_titles_that_were_not_given_are_those_before_them() -> None:
 def test_an_unknown_measure_is_a_programming_error() -> None:
     with pytest.raises(KeyError):
         why_not("composite", View.SIDE)
-
-
-def test_what_landmarks_cannot_give_is_named_and_is_no_measure() -> None:
-    assert NOT_MEASURED
-    assert not set(NOT_MEASURED) & set(CATALOGUE)
 
 
 PRODUCT = [
