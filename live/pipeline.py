@@ -63,8 +63,6 @@ class _Sum:
 
 LEGS_MADE_OUT: Final = 0.5
 """With less quality, and no sides either, no leg is made out: the steps are the body's alone."""
-UNTIMED: Final = frozenset({"cadence", "trunk_lean", "trunk_side_lean", "vertical_excursion"})
-"""Measures that do not rest on the instant of contact."""
 
 
 class Pipeline:
@@ -146,7 +144,7 @@ class Pipeline:
         half_step_ms = 0.0
         if not self._sides_sure and good < LEGS_MADE_OUT:
             # Steps are counted by the body's bob, and which part of it is a contact is a guess.
-            measures = [measure for measure in measures if measure.name in UNTIMED]
+            measures = [one for one in measures if not catalogue.CATALOGUE[one.name].needs_contact]
             half_step_ms = 30_000.0 / (self._steps_per_min() or 60.0)
         contacts = sum(event.kind is EventKind.CONTACT for event in events)
         unmeasured = self._unmeasured.add(pose, contacts or len(measures), sure)
@@ -363,7 +361,8 @@ class Pipeline:
         low, high = catalogue.CATALOGUE[value.name].plausible
         # Cadence is right for walking too; every other measure is made for running.
         sane = low <= value.value <= high and (
-            value.name == "cadence" or quality.is_running(self._steps_per_min(), self._vaults)
+            value.name == catalogue.CADENCE
+            or quality.is_running(self._steps_per_min(), self._vaults)
         )
         return Measure(
             name=value.name,
