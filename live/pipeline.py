@@ -12,7 +12,7 @@ import numpy as np
 from live.measures.belt_speed import BeltPace, Spot, find_spot
 from live.measures.events import EventPhases, EventTracker, FootEvent, event_phases
 from live.measures.readings import Scene
-from live.measures.scale import Scale, find_scale
+from live.measures.scale import TYPICAL_HEIGHT_M, Scale, find_scale, stature_px
 from live.measures.standing import QuietStanding, StandingWatch
 from live.measures.step_values import Setup, StepMeasurer, Value
 from live.scene import quality
@@ -63,8 +63,6 @@ class _Sum:
 
 LEGS_MADE_OUT: Final = 0.5
 """With less quality, and no sides either, no leg is made out: the steps are the body's alone."""
-UNTIMED: Final = frozenset({"cadence", "trunk_lean", "trunk_side_lean", "vertical_excursion"})
-"""Measures that do not rest on the instant of contact."""
 
 
 class Pipeline:
@@ -146,7 +144,7 @@ class Pipeline:
         half_step_ms = 0.0
         if not self._sides_sure and good < LEGS_MADE_OUT:
             # Steps are counted by the body's bob, and which part of it is a contact is a guess.
-            measures = [measure for measure in measures if measure.name in UNTIMED]
+            measures = [one for one in measures if not catalogue.CATALOGUE[one.name].needs_contact]
             half_step_ms = 30_000.0 / (self._steps_per_min() or 60.0)
         contacts = sum(event.kind is EventKind.CONTACT for event in events)
         unmeasured = self._unmeasured.add(pose, contacts or len(measures), sure)
@@ -269,7 +267,9 @@ class Pipeline:
     def _renew(self, mean: MeanStride) -> EventPhases:
         """The events' places in the stride as it was last learnt."""
         if self._phases is None or self._phases_of_fit != self._model.fits:
-            self._phases = event_phases(mean, self._setup.view, self._view.forward)
+            tall_px = stature_px(mean, self._model.leg_px, self._setup.view)
+            px_per_m = tall_px / (self._setup.height_m or TYPICAL_HEIGHT_M)
+            self._phases = event_phases(mean, self._setup.view, self._view.forward, px_per_m)
             self._scale = find_scale(
                 mean,
                 self._phases,
@@ -361,7 +361,8 @@ class Pipeline:
         low, high = catalogue.CATALOGUE[value.name].plausible
         # Cadence is right for walking too; every other measure is made for running.
         sane = low <= value.value <= high and (
-            value.name == "cadence" or quality.is_running(self._steps_per_min(), self._vaults)
+            value.name == catalogue.CADENCE
+            or quality.is_running(self._steps_per_min(), self._vaults)
         )
         return Measure(
             name=value.name,

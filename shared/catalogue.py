@@ -5,59 +5,38 @@ from __future__ import annotations
 import math
 from typing import Final
 
-import msgspec
-
 from shared.flow import View
+from shared.measure_spec import MeasureSpec, UnitSpec
 
+CADENCE: Final = "cadence"
+"""The measure that a beat can sound."""
 CM: Final = "cm"
 PERCENT_LEG: Final = "% leg"
 DEGREES: Final = "deg"
 MILLISECONDS: Final = "ms"
 PERCENT: Final = "%"
+PERCENT_CONTACT: Final = "% of contact time"
+STEPS_PER_MIN: Final = "steps/min"
+KMH: Final = "km/h"
+UNITS: Final[dict[str, UnitSpec]] = {
+    unit.name: unit
+    for unit in (
+        UnitSpec(STEPS_PER_MIN, "steps/min", "{steps}/min"),
+        UnitSpec(CM, "cm", "cm"),
+        UnitSpec(PERCENT_LEG, "% of leg", "%"),
+        UnitSpec(DEGREES, "°", "deg"),
+        UnitSpec(MILLISECONDS, "ms", "ms"),
+        UnitSpec(KMH, "km/h", "km/h"),
+        UnitSpec(PERCENT, "%", "%"),
+        UnitSpec(PERCENT_CONTACT, "% of contact", "%"),
+        UnitSpec("% shoulder width", "% of shoulders", "%"),  # of older records
+    )
+}
+"""Every unit by its name."""
 SIDE: Final = frozenset({View.SIDE})
 ACROSS: Final = frozenset({View.BEHIND, View.FRONT})
 FRONT: Final = frozenset({View.FRONT})
 ANY: Final = frozenset(View)
-FORGET_S: Final = 3.0
-"""In the mean stride what is so much older counts by a factor of e less."""
-
-
-class MeasureSpec(msgspec.Struct, frozen=True, kw_only=True):
-    """Definition of one measure."""
-
-    name: str
-    title: str
-    """For people; plain words."""
-    units: tuple[str, ...]
-    """The first is used where the scale is known; lengths fall back to % of leg length."""
-    by_side: bool
-    views: frozenset[View]
-    definition: str
-    sign: str
-    """What a positive value means."""
-    source: str
-    averaged: str
-    """How live values are averaged."""
-    plausible: tuple[float, float]
-    """Outside this range (in the first unit) a value is taken for a tracking error."""
-    window_s: float = 0.0
-    """Each value is read from so long a stretch of running (the mean stride), where that is longer
-    than its ``steps``: values that are nearer together rest on the same steps in part."""
-    forget_s: float = FORGET_S
-    """Within that stretch what is so much older counts by a factor of e less."""
-    own_step: float = 0.0
-    """So much of a value with a ``window_s`` is the step's own, the rest the mean stride's. As it
-    shows in how values resemble those before them, where made-up runners with independent steps go
-    through the live core (tests/live/test_overlap.py)."""
-    of_one_leg: bool = False
-    """Whether a value with a ``window_s`` rests on steps of one side alone."""
-    quality_floor: float = 0.5
-    """Under this quality nothing is cued."""
-    decimals: int = 1
-    not_offered: str = ""
-    """Why no live value is given although the view could show it; empty when it is given."""
-
-
 _LENGTH = (CM, PERCENT_LEG)
 _STRIDE_S: Final = 5.0
 """The mean stride is learnt from so long a stretch."""
@@ -65,9 +44,9 @@ _BELT_S: Final = 8.5
 """Twelve strides."""
 _TABLE: Final[tuple[MeasureSpec, ...]] = (
     MeasureSpec(
-        name="cadence",
+        name=CADENCE,
         title="Cadence",
-        units=("steps/min",),
+        units=(STEPS_PER_MIN,),
         by_side=False,
         views=ANY,
         definition="60 divided by the mean step time of the last 8 steps; steps, not strides.",
@@ -76,10 +55,13 @@ _TABLE: Final[tuple[MeasureSpec, ...]] = (
         averaged="last 8 steps",
         plausible=(110.0, 240.0),
         decimals=0,
+        needs_contact=False,
     ),
     MeasureSpec(
         name="strike_ahead",
         title="Foot ahead of hips at contact",
+        short_title="Foot ahead at contact",
+        runner_title="Foot ahead at landing",
         units=_LENGTH,
         by_side=True,
         views=SIDE,
@@ -90,12 +72,12 @@ _TABLE: Final[tuple[MeasureSpec, ...]] = (
         averaged="the step and the mean stride; judged over the target's window",
         window_s=_STRIDE_S,
         own_step=0.4,
-        of_one_leg=True,
         plausible=(-10.0, 60.0),
     ),
     MeasureSpec(
         name="shank_angle_at_contact",
         title="Shank angle at contact",
+        runner_title="Shin at landing",
         units=(DEGREES,),
         by_side=True,
         views=SIDE,
@@ -105,12 +87,12 @@ _TABLE: Final[tuple[MeasureSpec, ...]] = (
         averaged="the step and the mean stride of the last seconds",
         window_s=_STRIDE_S,
         own_step=0.4,
-        of_one_leg=True,
         plausible=(-30.0, 40.0),
     ),
     MeasureSpec(
         name="foot_angle_at_contact",
         title="Foot angle at contact",
+        runner_title="Toes up at landing",
         units=(DEGREES,),
         by_side=True,
         views=SIDE,
@@ -120,13 +102,13 @@ _TABLE: Final[tuple[MeasureSpec, ...]] = (
         averaged="the step and the mean stride of the last seconds",
         window_s=_STRIDE_S,
         own_step=0.4,
-        of_one_leg=True,
         plausible=(-40.0, 50.0),
         not_offered="Small feet in the picture: accuracy not shown yet.",
     ),
     MeasureSpec(
         name="knee_flexion_at_contact",
-        title="Knee bend at contact",
+        title="Knee flexion at contact",
+        runner_title="Knee bend at landing",
         units=(DEGREES,),
         by_side=True,
         views=SIDE,
@@ -136,12 +118,13 @@ _TABLE: Final[tuple[MeasureSpec, ...]] = (
         averaged="the step and the mean stride of the last seconds",
         window_s=_STRIDE_S,
         own_step=0.3,
-        of_one_leg=True,
         plausible=(-10.0, 70.0),
     ),
     MeasureSpec(
         name="knee_flexion_peak",
-        title="Most knee bend in stance",
+        title="Peak knee flexion in stance",
+        short_title="Peak knee flexion",
+        runner_title="Knee bend",
         units=(DEGREES,),
         by_side=False,
         views=SIDE,
@@ -158,7 +141,9 @@ _TABLE: Final[tuple[MeasureSpec, ...]] = (
     ),
     MeasureSpec(
         name="ankle_dorsiflexion_peak",
-        title="Most ankle bend in stance",
+        title="Peak dorsiflexion in stance",
+        short_title="Peak dorsiflexion",
+        runner_title="Ankle bend",
         units=(DEGREES,),
         by_side=True,
         views=SIDE,
@@ -167,13 +152,14 @@ _TABLE: Final[tuple[MeasureSpec, ...]] = (
         source="Souza 2016",
         averaged="mean stride of the last seconds",
         window_s=_STRIDE_S,
-        of_one_leg=True,
         plausible=(-20.0, 60.0),
     ),
     MeasureSpec(
         name="heel_rise",
-        title="Heel rise",
-        units=("% of contact time",),
+        title="Heel-off in stance",
+        short_title="Heel-off",
+        runner_title="Heel rise",
+        units=(PERCENT_CONTACT,),
         by_side=True,
         views=SIDE,
         definition="When in stance the heel leaves the belt.",
@@ -185,7 +171,8 @@ _TABLE: Final[tuple[MeasureSpec, ...]] = (
     ),
     MeasureSpec(
         name="hip_extension_peak",
-        title="Most hip extension",
+        title="Peak hip extension",
+        runner_title="Leg behind you",
         units=(DEGREES,),
         by_side=True,
         views=SIDE,
@@ -194,12 +181,13 @@ _TABLE: Final[tuple[MeasureSpec, ...]] = (
         source="Souza 2016",
         averaged="mean stride of the last seconds",
         window_s=_STRIDE_S,
-        of_one_leg=True,
         plausible=(-20.0, 60.0),
     ),
     MeasureSpec(
         name="trunk_lean",
-        title="Trunk lean",
+        title="Forward trunk lean",
+        short_title="Trunk lean",
+        runner_title="Lean",
         units=(DEGREES,),
         by_side=False,
         views=SIDE,
@@ -209,6 +197,7 @@ _TABLE: Final[tuple[MeasureSpec, ...]] = (
         averaged="mean stride of the last seconds",
         window_s=_STRIDE_S,
         plausible=(-20.0, 45.0),
+        needs_contact=False,
     ),
     MeasureSpec(
         name="contact_time",
@@ -222,7 +211,6 @@ _TABLE: Final[tuple[MeasureSpec, ...]] = (
         averaged="the step and the mean stride of the last seconds",
         window_s=_STRIDE_S,
         own_step=0.35,
-        of_one_leg=True,
         plausible=(120.0, 450.0),
         decimals=0,
     ),
@@ -239,13 +227,13 @@ _TABLE: Final[tuple[MeasureSpec, ...]] = (
         averaged="the step and the mean stride of the last seconds",
         window_s=_STRIDE_S,
         own_step=0.2,
-        of_one_leg=True,
         plausible=(-50.0, 250.0),
         decimals=0,
     ),
     MeasureSpec(
         name="duty_factor",
-        title="Share of the stride on the belt",
+        title="Duty factor",
+        runner_title="Time on the belt",
         units=(PERCENT,),
         by_side=True,
         views=SIDE,
@@ -255,7 +243,6 @@ _TABLE: Final[tuple[MeasureSpec, ...]] = (
         averaged="the step and the mean stride of the last seconds",
         window_s=_STRIDE_S,
         own_step=0.35,
-        of_one_leg=True,
         plausible=(15.0, 70.0),
     ),
     MeasureSpec(
@@ -270,14 +257,14 @@ _TABLE: Final[tuple[MeasureSpec, ...]] = (
         averaged="the step and the mean stride of the last seconds",
         window_s=_STRIDE_S,
         own_step=0.7,
-        of_one_leg=True,
         plausible=(30.0, 250.0),
         decimals=0,
     ),
     MeasureSpec(
         name="belt_speed",
         title="Belt speed, from the picture",
-        units=("km/h",),
+        short_title="Belt speed",
+        units=(KMH,),
         by_side=False,
         views=SIDE,
         definition="Speed of the standing feet in the picture over the scale from body height; "
@@ -291,7 +278,8 @@ _TABLE: Final[tuple[MeasureSpec, ...]] = (
     ),
     MeasureSpec(
         name="step_asymmetry",
-        title="Step time, right against left",
+        title="Step-time asymmetry",
+        runner_title="Right against left",
         units=(PERCENT,),
         by_side=False,
         views=SIDE,
@@ -303,7 +291,8 @@ _TABLE: Final[tuple[MeasureSpec, ...]] = (
     ),
     MeasureSpec(
         name="vertical_excursion",
-        title="Up and down travel",
+        title="Vertical excursion",
+        runner_title="Up and down",
         units=_LENGTH,
         by_side=False,
         views=ANY,
@@ -314,10 +303,13 @@ _TABLE: Final[tuple[MeasureSpec, ...]] = (
         averaged="mean stride of the last seconds",
         window_s=_STRIDE_S,
         plausible=(1.0, 25.0),
+        needs_contact=False,
     ),
     MeasureSpec(
         name="pelvic_shift",
-        title="Pelvis over the standing leg",
+        title="Pelvic shift over the stance leg",
+        short_title="Pelvic shift",
+        runner_title="Hips sideways",
         units=_LENGTH,
         by_side=True,
         views=ACROSS,
@@ -328,12 +320,13 @@ _TABLE: Final[tuple[MeasureSpec, ...]] = (
         averaged="the step and the mean stride; judged over the target's window",
         window_s=_STRIDE_S,
         own_step=0.35,
-        of_one_leg=True,
         plausible=(-4.0, 15.0),
     ),
     MeasureSpec(
         name="pelvic_drop",
-        title="Pelvis down on the swing side",
+        title="Pelvic drop on the swing side",
+        short_title="Pelvic drop",
+        runner_title="Hips down on one side",
         units=(DEGREES,),
         by_side=True,
         views=ACROSS,
@@ -346,7 +339,8 @@ _TABLE: Final[tuple[MeasureSpec, ...]] = (
     ),
     MeasureSpec(
         name="trunk_side_lean",
-        title="Trunk sideways",
+        title="Lateral trunk lean",
+        runner_title="Lean to the side",
         units=(DEGREES,),
         by_side=True,
         views=ACROSS,
@@ -355,12 +349,13 @@ _TABLE: Final[tuple[MeasureSpec, ...]] = (
         source="Bramah et al. 2018",
         averaged="mean stride of the last seconds",
         window_s=_STRIDE_S,
-        of_one_leg=True,
         plausible=(-20.0, 25.0),
+        needs_contact=False,
     ),
     MeasureSpec(
         name="knee_midline",
-        title="Knee inward",
+        title="Knee inside the hip-ankle line",
+        short_title="Knee inward",
         units=(PERCENT_LEG,),
         by_side=True,
         views=ACROSS,
@@ -387,6 +382,7 @@ _TABLE: Final[tuple[MeasureSpec, ...]] = (
     MeasureSpec(
         name="arm_direction",
         title="Arm swing direction",
+        runner_title="Arm swing",
         units=(DEGREES,),
         by_side=True,
         views=ACROSS,
@@ -396,7 +392,6 @@ _TABLE: Final[tuple[MeasureSpec, ...]] = (
         source="common practice, no source",
         averaged="mean stride of the last seconds",
         window_s=_STRIDE_S,
-        of_one_leg=True,
         plausible=(-95.0, 95.0),
         decimals=0,
         not_offered="No one camera shows it surely; see hand past the midline, from in front.",
@@ -404,6 +399,7 @@ _TABLE: Final[tuple[MeasureSpec, ...]] = (
     MeasureSpec(
         name="arm_crossing",
         title="Hand past the midline",
+        runner_title="Hand past the middle",
         units=_LENGTH,
         by_side=True,
         views=FRONT,
@@ -413,7 +409,6 @@ _TABLE: Final[tuple[MeasureSpec, ...]] = (
         source="common practice, no source",
         averaged="mean stride of the last seconds",
         window_s=_STRIDE_S,
-        of_one_leg=True,
         plausible=(-50.0, 40.0),
     ),
 )
@@ -422,16 +417,10 @@ CATALOGUE: Final[dict[str, MeasureSpec]] = {spec.name: spec for spec in _TABLE}
 WITHDRAWN: Final = frozenset({"arm_direction"})
 """Given once and not any more: older files and records may name them."""
 
-NOT_MEASURED: Final[dict[str, str]] = {
-    "heel tilt": "The landmarks do not show the heel bone's tilt; look at it in slow replay.",
-    "forefoot": "The landmarks do not show the forefoot's roll; look at it in slow replay.",
-}
-"""What the 33 landmarks cannot give at all."""
-
 
 def offered(view: View) -> tuple[MeasureSpec, ...]:
     """The measures given live from ``view``, in catalogue order."""
-    return tuple(spec for spec in _TABLE if view in spec.views and not spec.not_offered)
+    return tuple(spec for spec in CATALOGUE.values() if view in spec.views and not spec.not_offered)
 
 
 def why_not(name: str, view: View) -> str:

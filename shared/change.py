@@ -29,8 +29,9 @@ from typing import Final, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from shared.catalogue import CATALOGUE, MeasureSpec
+from shared.catalogue import CATALOGUE
 from shared.flow import FloatArray, Measure
+from shared.measure_spec import MeasureSpec
 from shared.statistics import Z95
 from shared.units import NS_PER_S
 
@@ -108,7 +109,7 @@ def shares(measures: Sequence[Measure]) -> Shares:
     """
     spec = CATALOGUE[measures[0].name]
     if spec.window_s:
-        every = 2 if spec.of_one_leg else 1
+        every = 2 if spec.by_side else 1
         lags = _window(spec, every * _step_s(measures))
         parts = np.tile(lags, (len(measures), 1))
     else:

@@ -11,6 +11,7 @@ import sys
 import tomllib
 import zipfile
 from collections.abc import Iterator
+from functools import cache
 from importlib import metadata
 from itertools import product
 from pathlib import Path
@@ -21,6 +22,7 @@ from packaging.requirements import Requirement
 from packaging.utils import canonicalize_name
 
 from feedback.cli.main import build_parser
+from feedback.help import TOPICS
 
 ROOT = Path(__file__).resolve().parents[1]
 PROJECT: dict[str, Any] = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))
@@ -30,7 +32,18 @@ CHECKS = [Requirement(line) for line in GROUPS["dev"] + GROUPS["rendered"] + GRO
 PACKAGES: list[str] = PROJECT["tool"]["hatch"]["build"]["targets"]["wheel"]["packages"]
 RUNTIME_FILE = ROOT / "requirements.txt"
 CHECKS_FILE = ROOT / ".ci" / "requirements.txt"
-TEXTS = ("README.md", "DEVELOPERS.md")
+WRITTEN_WHEN_IT_WAS_SO = {"CHANGELOG.md"}
+"""What this names was there then, and need not be any more."""
+TEXTS = sorted(
+    path.relative_to(ROOT).as_posix()
+    for folder in (ROOT, *(ROOT / name for name in (*PACKAGES, "tests")))
+    for path in (folder.glob("*.md") if folder == ROOT else folder.rglob("*.md"))
+    if path.name not in WRITTEN_WHEN_IT_WAS_SO
+)
+"""Every document, by its path."""
+FIRST_LINES_OF_WHAT_IS_SIGNED = {"prescription 1", "result 1"}
+"""They begin as a command does, but nobody types them."""
+MOST_WORDS = {"README.md": 1600, "DEVELOPERS.md": 1400}
 ASKED_AS_A_PROGRAM = {"pip"}
 """Needed at run time, but started as a process and so never imported."""
 
@@ -219,11 +232,12 @@ def test_the_wheel_holds_every_module_profile_and_clip(wheel: Path) -> None:
         path.relative_to(ROOT).as_posix()
         for package in PACKAGES
         for path in (ROOT / package).rglob("*")
-        if path.suffix in {".py", ".toml", ".mp4", ".wav"}
+        if path.suffix in {".py", ".toml", ".mp4", ".wav", ".md"}
     }
     assert wanted <= held
     assert {"feedback/demo/side.mp4", "feedback/demo/behind.mp4"} <= held
     assert any(re.fullmatch(r"profiles/athletes/\w+\.toml", name) for name in held)
+    assert {f"feedback/help/{topic}.md" for topic in TOPICS} <= held
     assert any(name.endswith("/licenses/LICENSE") for name in held)
     assert not [name for name in held if name.startswith(("tests", ".")) or "__pycache__" in name]
 
@@ -243,6 +257,16 @@ def test_the_installed_wheel_works_far_from_the_checkout(wheel: Path, tmp_path: 
     assert (shown.returncode, shown.stderr) == (0, "")
     for profile in (ROOT / "profiles" / "athletes").glob("*.toml"):
         assert profile.stem in shown.stdout
+    read = subprocess.run(
+        [sys.executable, "-W", "error", "-m", "feedback.cli.main", "help", "camera"],
+        cwd=tmp_path,
+        env={**os.environ, "PYTHONPATH": str(installed)},
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert (read.returncode, read.stderr) == (0, "")
+    assert "hip height" in read.stdout
     where = subprocess.run(
         [sys.executable, "-c", "import feedback, live, profiles, shared; print(feedback.__file__)"],
         cwd=tmp_path,
@@ -276,19 +300,96 @@ def named_commands() -> list[tuple[str, str]]:
 @pytest.mark.parametrize(("text", "words"), sorted(set(named_commands())))
 def test_the_texts_name_only_commands_that_exist(text: str, words: str) -> None:
     arguments = shlex.split(words.replace("...", ""))
-    if arguments[:1] in ([], ["test"]) or arguments == ["--help"]:
+    if arguments[:1] in ([], ["test"]) or words in FIRST_LINES_OF_WHAT_IS_SIGNED:
         return
     try:
         build_parser().parse_args(arguments)
-    except SystemExit:
-        pytest.fail(f"{text} names {words!r}, which the program does not take")
+    except SystemExit as ended:
+        if ended.code or arguments[-1:] != ["--help"]:
+            pytest.fail(f"{text} names {words!r}, which the program does not take")
+
+
+def test_every_room_of_the_documents_is_looked_at() -> None:
+    assert {"README.md", "DEVELOPERS.md", "profiles/README.md"} <= {*TEXTS}
+    assert {"feedback/link/README.md", "feedback/safety/README.md"} <= {*TEXTS}
+    assert {"tests/bench/README.md", "tests/accuracy/README.md"} <= {*TEXTS}
+    assert {f"feedback/help/{topic}.md" for topic in TOPICS} <= {*TEXTS}
+
+
+@pytest.mark.parametrize(("text", "most"), MOST_WORDS.items())
+def test_the_first_documents_to_be_read_stay_short(text: str, most: int) -> None:
+    assert len((ROOT / text).read_text(encoding="utf-8").split()) <= most
+
+
+def test_the_map_of_rooms_lists_each_once_and_from_the_top_floor_down() -> None:
+    content = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+    listed = re.findall(r"(?m)^\| `([\w/]+)/` \|", content)
+    rooms = {path.parent.relative_to(ROOT).as_posix() for path in ROOT.glob("feedback/*/*.py")}
+    assert sorted(listed) == sorted({*rooms, "live", "shared"})
+    (floors,) = (
+        one["layers"]
+        for one in PROJECT["tool"]["importlinter"]["contracts"]
+        if one["name"].startswith("No room imports")
+    )
+    floor_of = {
+        room.strip().replace(".", "/"): number
+        for number, rooms in enumerate(floors)
+        for room in rooms.split("|")
+    }
+    numbers = [floor_of[room] for room in listed]
+    assert numbers == sorted(numbers)
+
+
+def spans(text: str) -> list[str]:
+    """What stands in backquotes, outside blocks of commands."""
+    prose = re.sub(r"(?ms)^ *```.*?^ *```", "", (ROOT / text).read_text(encoding="utf-8"))
+    return [" ".join(span.split()) for span in re.findall(r"`([^`]+)`", prose)]
+
+
+def is_there(name: str, text: str) -> bool:
+    """Whether a document's name for a file means one: from the top, or from where it lies."""
+    nearby = (ROOT / text).parent
+    if "/" not in name:
+        return any(nearby.rglob(name)) or (nearby.parent / name).exists()
+    return (ROOT / name).exists() or (nearby / name).exists()
 
 
 @pytest.mark.parametrize("text", TEXTS)
 def test_the_texts_name_only_files_that_exist(text: str) -> None:
-    words = (ROOT / text).read_text(encoding="utf-8")
-    named = re.findall(r"`((?:shared|live|feedback|profiles|tests|\.ci)/[\w./-]*)`", words)
-    named += re.findall(r"\]\(([\w./-]+)\)", words)
-    assert named
-    missing = [name for name in named if not (ROOT / name).exists()]
+    rooms = "|".join((*PACKAGES, "tests", r"\.ci"))
+    named = [
+        span.split("::")[0]
+        for span in spans(text)
+        if re.fullmatch(rf"(?:{rooms})/[\w./-]*(?:::\w+)?|[\w./-]+\.(?:py|md)(?:::\w+)?", span)
+    ]
+    assert [name for name in named if not is_there(name, text)] == []
+    content = (ROOT / text).read_text(encoding="utf-8")
+    linked = re.findall(r"\]\((?!https?://)([^)#]+)\)", content)
+    assert [link for link in linked if not ((ROOT / text).parent / link).exists()] == []
+
+
+@pytest.mark.parametrize("text", TEXTS)
+def test_the_texts_name_only_tests_and_modules_that_exist(text: str) -> None:
+    content = (ROOT / text).read_text(encoding="utf-8")
+    for path, function in re.findall(r"\b(tests/[\w/]+\.py)::(\w+)", content):
+        assert f"def {function}(" in (ROOT / path).read_text(encoding="utf-8"), function
+    for module in re.findall(r"python -m ((?:tests|feedback)[\w.]*\w)", content):
+        place = ROOT.joinpath(*module.split("."))
+        assert place.with_suffix(".py").exists() or (place / "__main__.py").exists(), module
+
+
+@pytest.mark.parametrize("text", TEXTS)
+def test_the_texts_name_only_classes_that_exist(text: str) -> None:
+    """Names such as ``Pipeline.settle`` are those of the code, as it is now."""
+    words = code_words()
+    named = [span for span in spans(text) if re.fullmatch(r"[A-Z][a-z]\w*(?:\.\w+)*", span)]
+    missing = [span for span in named if not words.issuperset(span.split("."))]
     assert missing == []
+
+
+@cache
+def code_words() -> frozenset[str]:
+    files = (path for name in (*PACKAGES, "tests") for path in (ROOT / name).rglob("*.py"))
+    return frozenset(
+        word for path in files for word in re.findall(r"\w+", path.read_text(encoding="utf-8"))
+    )

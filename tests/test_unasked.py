@@ -93,8 +93,8 @@ def test_the_pose_library_by_itself_reports_to_its_maker(onlooker: Onlooker) -> 
     """What live.pose.offline is for. Once the library no longer does it, this fails, and both may
     go.
 
-    The README says what is in a report; here it is read, with a certificate that the library was
-    made to trust.
+    The help page on privacy says what is in a report; here it is read, with a certificate that
+    the library was made to trust.
     """
     python(onlooker, BY_ITSELF + OPEN_AND_CLOSE, AUTHORITY=str(onlooker.authority))
     seen = onlooker.seen()

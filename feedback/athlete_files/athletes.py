@@ -13,15 +13,15 @@ import platformdirs
 from feedback.athlete_files.common_checks import check_edges, check_measure, check_sounds
 from feedback.safety.rules import too_much
 from feedback.storage.toml_fields import did_you_mean, field_error, read_fields
-from shared.catalogue import CATALOGUE, WITHDRAWN, MeasureSpec
+from shared.catalogue import CADENCE, CATALOGUE, WITHDRAWN
 from shared.flow import View
+from shared.measure_spec import MeasureSpec
 from shared.plain_text import fault_in
 from shared.problems import UserError
 from shared.reading import read_toml_and_text
 from shared.targets import Athlete, CueStyle, Target
 
 SUFFIX: Final = ".toml"
-BEAT_MEASURE: Final = "cadence"
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,17 +49,12 @@ def own_folder() -> Path:
     return Path(platformdirs.user_data_dir("beltside", appauthor=False)) / "athletes"
 
 
-def read_athlete(path: Path) -> Athlete:
+def read_profile(path: Path) -> Profile:
     """Read and check one athlete's file.
 
     Raises UserError: ``file_missing``, ``file_unreadable``, ``toml_broken`` or ``field_wrong``,
     which names the file, the field, its value and what is allowed.
     """
-    return read_profile(path).athlete
-
-
-def read_profile(path: Path) -> Profile:
-    """Like :func:`read_athlete`, with the file's name and text."""
     table, text = read_toml_and_text(path)
     athlete, left_out = _without_withdrawn(read_fields(path, table, Athlete))
     check_athlete(athlete, path)
@@ -79,7 +74,7 @@ def own_athletes() -> tuple[Path, ...]:
 def find_athlete(name_or_path: str | Path) -> Profile:
     """The profile of that name (bundled first, then the user's own), or at that path.
 
-    Raises UserError ``athlete_missing`` for an unknown name, else as :func:`read_athlete`.
+    Raises UserError ``athlete_missing`` for an unknown name, else as :func:`read_profile`.
     """
     asked = Path(name_or_path)
     if asked.suffix == SUFFIX or len(asked.parts) != 1:
@@ -190,9 +185,9 @@ class _TargetCheck:
                 why = 'cues names "beat", which needs a tempo'
                 raise self.error("beat_spm", "missing", why, "a number from 120 to 220")
             return
-        if target.measure != BEAT_MEASURE:
+        if target.measure != CADENCE:
             why = f"{target.measure} has no beat"
-            raise self.error("beat_spm", beat, why, f'only with measure = "{BEAT_MEASURE}"')
+            raise self.error("beat_spm", beat, why, f'only with measure = "{CADENCE}"')
         low, high = target.low, target.high
         if (low is not None and beat < low) or (high is not None and beat > high):
             edges = (("" if edge is None else f"{edge:g}") for edge in (low, high))

@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from feedback.storage.toml_fields import did_you_mean
-from shared.catalogue import CATALOGUE, MeasureSpec, offered, why_not
+from shared.catalogue import CATALOGUE, offered, why_not
 from shared.flow import View
+from shared.measure_spec import MeasureSpec
 from shared.problems import UserError
 from shared.targets import Aim, CueStyle, Target
 

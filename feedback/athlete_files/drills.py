@@ -9,7 +9,8 @@ from typing import Final
 from feedback.athlete_files.common_checks import check_edges, check_measure, check_sounds
 from feedback.storage.toml_fields import did_you_mean, field_error, read_fields
 from feedback.training.drill import MAIN
-from feedback.training.goals import CADENCE, CADENCE_RAMP_MOST_PERCENT
+from feedback.training.goals import CADENCE_RAMP_MOST_PERCENT
+from shared.catalogue import CADENCE
 from shared.problems import UserError
 from shared.reading import read_toml
 from shared.targets import Aim, Block, BlockKind, CueStyle, Drill, Plan, SessionKind

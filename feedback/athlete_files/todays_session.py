@@ -11,6 +11,7 @@ from feedback.athlete_files.plan_log import PlanLog, Result
 from feedback.training.block_results import BlockResult, answers_of
 from feedback.training.drill import PLAIN_CADENCE_SPM, DrillRun, RunBlock, lay_out, planned_ns
 from feedback.training.plan import Done, Proposal, Step, propose
+from shared.catalogue import CADENCE
 from shared.messages import StopReason
 from shared.problems import UserError
 from shared.targets import Limits, Plan, PlanSession, Prescription, Question, SessionKind
@@ -108,7 +109,7 @@ def todays_session(
         number = proposal.number if number is None else number
         session = _session(prescription.plan, number)
     blocks = lay_out(prescription.drill, prescription.belt_speed_kmh, session, number, shorten)
-    own = next((g.own for g in prescription.goals if g.targets[0].measure == "cadence"), None)
+    own = next((g.own for g in prescription.goals if g.targets[0].measure == CADENCE), None)
     return Today(
         proposal=proposal,
         number=number,

@@ -16,6 +16,7 @@ _MAIN_EXAMPLES = f"""\
 to begin:
   beltside demo                      see and hear it at work, no camera needed
   beltside athletes                  the profiles that come with it
+  beltside help first-session        step by step, with a camera of your own
   beltside run --athlete NAME --camera 0
   beltside measure run.mp4 --view side --height-cm 172
 
@@ -36,7 +37,7 @@ _COMMANDS = (
     *("session", "home", "rehearse"),
     *("records", "report", "progress", "export", "receive", "erase", "remeasure", "rebuild"),
     *("pair", "consoles", "stations", "console"),
-    "sounds",
+    *("sounds", "help"),
 )
 """In the help's order. A command is two modules: what it does, and beside it what can be typed,
 which is loaded for every help and so imports nothing large."""

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from feedback.link.client_state import LinkState, LinkStatus
+from feedback.texts.measures import full_title
 from shared.catalogue import CATALOGUE
 from shared.changes import MOST_NOTE_LETTERS, Adjust, Answered, MoveBlock, Note, TargetState, Undo
 from shared.messages import Pause, Rating, Request, SessionState, Snapshot
@@ -132,9 +133,9 @@ def answer_line(answer: Answered) -> str:
 
 def _target_line(target: TargetState) -> str:
     spec = CATALOGUE[target.measure]
-    side = "" if target.side is None else f", {target.side}"
     value = "not known" if target.value is None else f"{target.value:.{spec.decimals}f}"
+    title = full_title(target.measure, target.side)
     return (
-        f"  {target.number + 1}  {spec.title}{side}: {value} {target.unit} ({target.state}); "
+        f"  {target.number + 1}  {title}: {value} {target.unit} ({target.state}); "
         f"aim {target.aim:g}, may be {target.aim_least:g} to {target.aim_most:g}"
     )

@@ -7,6 +7,7 @@ from typing import Final
 
 from feedback.cueing.cue_table import CUES, CueRow, Moment
 from feedback.cueing.tones import PITCH_LEVELS
+from shared.catalogue import CADENCE
 from shared.flow import BandState, Cue, CueKind, Judgement, Side
 from shared.targets import CueStyle, Target
 
@@ -25,7 +26,7 @@ def cue_key(measure: str, state: BandState, *, beat: bool = False) -> str:
 
     ``beat``: a beat at the target cadence is sounding, so the line may point at it.
     """
-    if beat and measure == "cadence" and state in OUT:
+    if beat and measure == CADENCE and state in OUT:
         return CUES[CueKind.BEAT].line
     key = f"cue_{measure}_{state}"
     return key if key in CUES[CueKind.OUT_OF_BAND].lines else ""

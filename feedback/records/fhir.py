@@ -16,8 +16,9 @@ from typing import Any, Final
 from fhir.resources.R4B.bundle import Bundle
 
 from feedback.records.summary import Digest, MeanValue
+from feedback.texts.measures import full_title
 from feedback.training.counting import SessionPart
-from shared.catalogue import CATALOGUE
+from shared.catalogue import CATALOGUE, UNITS
 from shared.flow import Side
 from shared.identity import id_of
 from shared.plain_text import plain_line
@@ -28,18 +29,6 @@ SYSTEM: Final = "urn:uuid:5d0c1a3e-6f0b-5c0e-9b53-0f6f6a1d2b77"
 LOINC: Final = "http://loinc.org"
 UCUM: Final = "http://unitsofmeasure.org"
 NAMES: Final = uuid.UUID(SYSTEM.removeprefix("urn:uuid:"))
-UNITS: Final = {
-    "steps/min": "{steps}/min",
-    "cm": "cm",
-    "% leg": "%",
-    "% shoulder width": "%",
-    "deg": "deg",
-    "ms": "ms",
-    "%": "%",
-    "% of contact time": "%",
-    "km/h": "km/h",
-}
-"""UCUM code by the catalogue's unit; what stands in braces does not change a unit."""
 PARTS: Final = {
     SessionPart.ALL: "steps with and without cues",
     SessionPart.CUED: "steps with cues",
@@ -104,7 +93,7 @@ def _code_system() -> dict[str, Any]:
     concepts = [
         {
             "code": spec.name,
-            "display": spec.title,
+            "display": full_title(spec.name),
             "definition": f"{spec.definition} + is {spec.sign}.",
         }
         for spec in CATALOGUE.values()
@@ -140,14 +129,12 @@ def _observations(digest: Digest) -> Iterator[tuple[str, dict[str, Any]]]:
 
 
 def _mean(digest: Digest, mean: MeanValue) -> dict[str, Any]:
-    title = CATALOGUE[mean.measure].title
-    side = "" if mean.side is None else f", {mean.side.value}"
-    body = _observation(digest, (SYSTEM, mean.measure), f"{title}{side}")
+    body = _observation(digest, (SYSTEM, mean.measure), full_title(mean.measure, mean.side))
     body["valueQuantity"] = {
         "value": round(mean.mean, 4),
         "unit": mean.unit,
         "system": UCUM,
-        "code": UNITS[mean.unit],
+        "code": UNITS[mean.unit].ucum,
     }
     at_speed = "" if digest.belt_speed_kmh is None else f", belt {digest.belt_speed_kmh:g} km/h"
     body["method"] = {

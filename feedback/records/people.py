@@ -94,7 +94,8 @@ class People:
         names = [one.code_name for one in self.recorded]
         near = did_you_mean(asked, names) or ""
         do = f"There are: {', '.join(names) or 'none yet'}."
-        raise UserError("sessions_missing", of=f" of {asked}{near}", do=do)
+        of = f" of {asked}{near}" if asked.strip() else " of somebody without a name"
+        raise UserError("sessions_missing", of=of, do=do)
 
     def meant(self, asked: str) -> tuple[Person, ...]:
         """Everybody whom it may mean: by id, else by how names look, else by how they sound.

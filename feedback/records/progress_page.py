@@ -19,8 +19,8 @@ from feedback.records.wording import (
     minutes,
     signed,
     speed,
-    title_of,
 )
+from feedback.texts.measures import full_title
 from feedback.training.counting import SessionPart
 from shared.flow import View
 from shared.plain_text import number_of
@@ -91,7 +91,7 @@ def how_many(lines: Sequence[SessionLine]) -> str:
 
 
 def _said(trend: Trend) -> str:
-    title = title_of(trend.measure, trend.side)
+    title = full_title(trend.measure, trend.side)
     verdict, reference = trend.verdict, trend.reference
     if verdict is None or reference is None:
         return f"{title}: nothing to compare with yet."
@@ -136,7 +136,7 @@ def _chart(trend: Trend, goals: Sequence[Goal]) -> Chart:
     ]
     reference = trend.reference
     return Chart(
-        title=f"{title_of(trend.measure, trend.side)} ({trend.unit})",
+        title=f"{full_title(trend.measure, trend.side)} ({trend.unit})",
         x_label="session, in order",
         series=[one for one in series if one.points],
         bands=_band(trend, goals),
@@ -176,7 +176,7 @@ def _changes(found: Sequence[Trend]) -> Figures:
         said = real if verdict.real else "within noise"
         rows.append(
             (
-                f"{title_of(trend.measure, trend.side)} ({trend.unit})",
+                f"{full_title(trend.measure, trend.side)} ({trend.unit})",
                 figure(trend.measure, reference.value),
                 mean_figure(verdict.newest),
                 change,

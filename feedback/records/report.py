@@ -24,8 +24,8 @@ from feedback.records.wording import (
     session_name,
     signed,
     speed,
-    title_of,
 )
+from feedback.texts.measures import full_title
 from feedback.texts.runner import words
 from feedback.texts.training import standing_in_words
 from feedback.training.counting import SessionPart
@@ -126,7 +126,7 @@ def _ended(digest: Digest) -> str:
 
 
 def _about(digest: Digest, target: Target) -> Iterator[str]:
-    title = CATALOGUE[target.measure].title
+    title = full_title(target.measure)
     said = [
         f"{words_for} {figure(target.measure, mean.mean)}"
         for words_for, mean in (
@@ -216,14 +216,14 @@ def _sides(digest: Digest) -> Iterator[str]:
             continue
         difference = right.mean - left.mean
         least = least_between_sides(
-            Noise(*left.error, left.stated), Noise(*right.error, right.stated)
+            left.measure, Noise(*left.error, left.stated), Noise(*right.error, right.stated)
         )
         if abs(difference) > least:
             told += 1
             side = "right" if difference > 0 else "left"
             amount = f"{figure(left.measure, abs(difference))} {left.unit}"
             yield (
-                f"{CATALOGUE[left.measure].title}: {amount} more on the {side}, beyond noise and "
+                f"{full_title(left.measure)}: {amount} more on the {side}, beyond noise and "
                 "the measure's own error."
             )
     if pairs and not told:
@@ -253,8 +253,8 @@ def _cautions(digest: Digest) -> Iterator[str]:
     if digest.lost:
         yield "The record breaks off: what came after its last line is lost."
     for name in sorted({mean.measure for mean in digest.means} & WITHDRAWN):
-        spec = CATALOGUE[name]
-        yield f"{spec.title}: not given any more, so do not rely on it here. {spec.not_offered}"
+        why = CATALOGUE[name].not_offered
+        yield f"{full_title(name)}: not given any more, so do not rely on it here. {why}"
     seen: dict[str, int] = {}
     doubted = {notice.title for notice in digest.notices if notice.code in DOUBTS}
     for notice in digest.notices:
@@ -279,7 +279,7 @@ def _table(digest: Digest) -> Figures:
         spread = UNKNOWN if whole is None or whole.sd is None else figure(measure, whole.sd)
         values = UNKNOWN if whole is None else f"{whole.values:,}"
         row = (
-            f"{title_of(measure, side)} ({unit})",
+            f"{full_title(measure, side)} ({unit})",
             UNKNOWN if own is None else figure(measure, own.value),
             mean_figure(cued),
             mean_figure(uncued),
@@ -312,7 +312,7 @@ def _felt_and_done(digest: Digest) -> Iterator[str]:
             said = ", ".join(f"{one.value} {_when(digest, one.at_s, 'at ')}" for one in given)
             yield f"{name} (0 to 10): {said}."
     for change in digest.changes:
-        title = CATALOGUE[change.target.measure].title
+        title = full_title(change.target.measure)
         by = "by the drill's ramp" if change.source == "ramp" else f"by {change.source}"
         aim = f"{band(change.target)} {change.target.unit}"
         old = "" if change.old is None else f" (was {band(change.old)})"
@@ -327,7 +327,7 @@ def _felt_and_done(digest: Digest) -> Iterator[str]:
     for kept in digest.targets:
         if kept.judged:
             share = 100 * kept.inside / kept.judged
-            title = title_of(kept.measure, kept.side)
+            title = full_title(kept.measure, kept.side)
             yield f"{title}: inside the band in {share:.0f} % of {kept.judged} verdicts."
     cues = ", ".join(f"{count} {CUES[CueKind(kind)].title}" for kind, count in digest.cues.items())
     delay = ""
@@ -376,7 +376,7 @@ def _trace(digest: Digest, points: Sequence[ValueAtStep], target: Target) -> Cha
         series.append(Series(label, _running_mean(own), "", line))
     before = _before(digest, target.measure, target.side, target.unit)
     return Chart(
-        title=f"{CATALOGUE[target.measure].title} by step ({target.unit})",
+        title=f"{full_title(target.measure)} by step ({target.unit})",
         x_label="minutes",
         series=series,
         bands=_bands(digest, target, mine[-1].at_s / 60),
@@ -389,7 +389,7 @@ def _trace(digest: Digest, points: Sequence[ValueAtStep], target: Target) -> Cha
         line_at=None if before is None else before.value,
         line_label="baseline",
         height=138.0,
-        alt=f"{CATALOGUE[target.measure].title} by step over the session, with the band aimed at.",
+        alt=f"{full_title(target.measure)} by step over the session, with the band aimed at.",
     )
 
 

@@ -12,6 +12,7 @@ from datetime import UTC, datetime, timedelta
 from typing import Final
 
 from feedback.athlete_files.plan_log import Result
+from feedback.texts.measures import full_title
 from feedback.training.block_results import BlockMean, BlockResult, TargetKept
 from feedback.training.plan import MOST_LEVEL, MOST_SESSIONS, MOST_UNIX_S, Done
 from shared.catalogue import CATALOGUE
@@ -122,7 +123,7 @@ def _mean_faults(mean: BlockMean) -> Iterator[str]:
     low, high = -MOST_OTHER_UNIT, MOST_OTHER_UNIT
     if mean.unit == spec.units[0]:
         low, high = spec.plausible
-    named = spec.title.lower()
+    named = full_title(mean.name).lower()
     if not _within(mean.mean, low, high):
         yield f"its {named} of {mean.mean:g} {mean.unit} cannot be"
     if not 0 <= mean.values <= MOST_COUNT:

@@ -7,7 +7,7 @@ from typing import Final
 
 from feedback.records.summary import Digest, MeanValue
 from shared.catalogue import CATALOGUE
-from shared.flow import Side, View
+from shared.flow import View
 from shared.targets import SessionKind, Target
 
 KINDS: Final = {
@@ -31,12 +31,6 @@ SMALL_PRINT: Final = (
     "Training information. This is no diagnosis and says nothing about the risk of injury. "
     "Stop for pain, dizziness or chest symptoms, and ask a clinician.",
 )
-
-
-def title_of(measure: str, side: Side | None) -> str:
-    """The measure's name, with its side."""
-    title = CATALOGUE[measure].title
-    return title if side is None else f"{title}, {side.value}"
 
 
 def figure(measure: str, value: float) -> str:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import Final
 
-from shared.catalogue import CATALOGUE, PERCENT_LEG
+from shared.catalogue import CADENCE, CATALOGUE, PERCENT_LEG
 from shared.messages import SessionState
 from shared.targets import Limits, Target
 
@@ -109,7 +109,7 @@ def allowed_aims(
     aims = [aim_of(one) for one in (target, *recent)]
     step = _largest_step(target, limits, own_spm)
     least, most = max(aims) - step, min(aims) + step
-    if target.measure == "cadence" and own_spm is not None:
+    if target.measure == CADENCE and own_spm is not None:
         most = min(most, own_spm * (1.0 + limits.cadence_most_percent / 100.0))
     return least, most
 
@@ -135,7 +135,7 @@ def too_much(
     ``own_spm`` is the athlete's own cadence, None while not known. ``before`` is the target
     that ``target`` is to replace, None when it is set for the first time.
     """
-    if target.measure == "cadence" and own_spm is not None:
+    if target.measure == CADENCE and own_spm is not None:
         # +5 to +10 % of the own rate is what is usual (Heiderscheit 2011, Willy 2016); new
         # technique moves load to calf and Achilles tendon (Chan 2018).
         most = own_spm * (1.0 + limits.cadence_most_percent / 100.0)
@@ -166,7 +166,7 @@ def _aim(target: Target) -> tuple[str, float]:
 
 def _largest_step(target: Target, limits: Limits, own_spm: float | None) -> float:
     share = limits.target_step_percent / 100.0
-    if target.measure == "cadence":
+    if target.measure == CADENCE:
         return share * (aim_of(target) if own_spm is None else own_spm)
     spec = CATALOGUE[target.measure]
     least, most = spec.plausible

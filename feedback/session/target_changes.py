@@ -14,7 +14,7 @@ from feedback.safety.rules import aim_of, allowed_aims, within_a_step
 from feedback.session.targets import SessionTargets
 from feedback.texts.runner import words
 from feedback.training.goals import BEAT_SPM
-from shared.catalogue import CATALOGUE
+from shared.catalogue import CADENCE, CATALOGUE
 from shared.changes import Adjust, Answered, ChangeNote, MoveBlock, Note, Remark, TargetState, Undo
 from shared.targets import Limits, Target
 from shared.units import NS_PER_S
@@ -145,7 +145,7 @@ class TargetChanges:
         """Least and most that the aim may become; never without the aim as it is."""
         standing, target = self._standings[number], self._guide.lanes[number].target
         recent = self._recent(standing, now_ns)
-        if target.measure == "cadence" and self._own_spm is None:
+        if target.measure == CADENCE and self._own_spm is None:
             recent.append(standing.first)
         least, most = allowed_aims(target, self._limits, self._own_spm, recent)
         aim = aim_of(target)

@@ -17,12 +17,11 @@ from dataclasses import dataclass, field
 from typing import Final
 
 from feedback.training.drill import PLAIN_CADENCE_SPM
-from shared.catalogue import CATALOGUE
+from shared.catalogue import CADENCE, CATALOGUE, STEPS_PER_MIN
 from shared.flow import Cue, CueKind, EventKind, GaitEvent, Measure, Side, Update
 from shared.targets import Goal, Question
 from shared.units import NS_PER_S
 
-CADENCE: Final = "cadence"
 KNOWN_AFTER_NS: Final = 80_000_000
 """From a contact to the picture from which it is known, as live."""
 
@@ -202,7 +201,7 @@ class Learner:
         if len(self._step_times) < 8:
             return None
         value = 60.0 * len(self._step_times) / sum(self._step_times)
-        return self._measure(CADENCE, None, value, "steps/min", 8, captured_ns)
+        return self._measure(CADENCE, None, value, STEPS_PER_MIN, 8, captured_ns)
 
     def _others(self, side: Side, captured_ns: int) -> list[Measure | None]:
         found: list[Measure | None] = []

@@ -8,16 +8,13 @@ import logging
 import secrets
 import signal
 import subprocess
-import threading
 from collections import deque
 from collections.abc import Callable
 from functools import partial
 from types import FrameType
 from typing import Final
 
-import msgspec
-
-from feedback.journal.entries import Entry, ProblemEntry, StateEntry
+from feedback.journal.entries import Entry
 from feedback.journal.writer import Journal
 from feedback.link.protocol import Asker
 from feedback.link.server import LinkServer
@@ -26,8 +23,10 @@ from feedback.session.interface import Command, StopAsked
 from feedback.session.snapshot import briefing_of
 from feedback.sound.mixer import LifeSign
 from feedback.station.after_end import Late
+from feedback.station.closing import close_record, with_what_is_known, write_for_the_worker
 from feedback.station.replay_buffer import ReplayBuffer
 from feedback.station.requests import command_for, is_too_painful, screen_of
+from feedback.station.screen_loss import ScreenLoss
 from feedback.station.setup import SessionOutcome, StationSetup
 from feedback.station.stop_latch import StopLatch
 from feedback.station.tracked import make_pipeline, make_session
@@ -48,7 +47,6 @@ from shared.messages import (
     Request,
     Role,
     SessionRequest,
-    SessionState,
     Snapshot,
     Stop,
     StopReason,
@@ -62,7 +60,6 @@ _LOOK_S: Final = 0.05
 _LINGER_LOOK_S: Final = 0.25
 _LATE_NS: Final = 600 * NS_PER_S
 """So long after the end consoles may add notes and ratings."""
-_SIGNAL_MAY_COME_S: Final = 0.2
 _WORKER_END_S: Final = 2.0
 _JOIN_S: Final = 20.0
 """A slow computer needs some seconds to open a window for the first time."""
@@ -105,7 +102,12 @@ class Station:
         )
         self._happened: deque[Entry] = deque()
         self._signal_number: int | None = None
-        self._loss_is_seen = False
+        self._loss = ScreenLoss(
+            partial(order.speaker.stop, announce=True),
+            self._stop,
+            self._write,
+            lambda: self._signal_number,
+        )
         self._outcome: SessionOutcome | None = None
         self._late: Late | None = None
         self._ended_ns = 0
@@ -327,7 +329,7 @@ class Station:
         """Link thread: with the runner's screen its Stop control has gone; others are missed."""
         why = self._link.why_gone(asker.connection)
         if asker.role == Role.RUNNER:
-            self._screen_lost(f"{screen_of(asker)} has gone", why)
+            self._loss.seen(f"{screen_of(asker)} has gone", why, self._screen)
         elif self._signal_number is None:
             logging.getLogger("beltside").warning("%s has gone: %s", screen_of(asker), why)
 
@@ -352,6 +354,10 @@ class Station:
         """Main thread, in the middle of anything: no lock may be touched here."""
         self._signal_number = number
 
+    def _write(self, entry: Entry) -> None:
+        if self._parts.journal is not None:
+            self._parts.journal.write(entry)
+
     def _other_problems(self) -> tuple[Problem, ...]:
         return self._link.problems()
 
@@ -365,36 +371,6 @@ class Station:
     def _stop(self, reason: StopReason, source: str) -> None:
         self._order.speaker.stop(announce=True)
         self._latch.ask(StopAsked(reason=reason, source=source))
-
-    def _screen_lost(self, source: str, why: str) -> None:
-        """Silence at once, and in a moment the end, with its reason.
-
-        A signal that asks all to end reaches the screen as well, and may be heard of there first:
-        then it is no loss. What is known of it goes to the log and into the record.
-        """
-        self._order.speaker.stop(announce=True)
-        if not self._loss_is_seen:
-            self._loss_is_seen = True
-            if self._screen is not None:
-                why = f"{why}; then: {self._screen.standing()}"
-            ending = threading.Timer(_SIGNAL_MAY_COME_S, self._end_without_screen, (source, why))
-            ending.daemon = True
-            ending.start()
-
-    def _end_without_screen(self, source: str, why: str) -> None:
-        """A thread of its own: the main thread or the link's may hang."""
-        if self._signal_number is not None:
-            self._stop(StopReason.QUIT, quit_source(self._signal_number))
-            return
-        if self._screen is not None:
-            why = f"{why}; {_SIGNAL_MAY_COME_S:g} s later: {self._screen.standing()}"
-            said = self._screen.said().strip()
-            why = f"{why}; it said: {said}" if said else why
-        logging.getLogger("beltside").error("%s: %s", source, why)
-        if self._parts.journal is not None:
-            lost = ProblemEntry(at_ns=now_ns(), problem=describe("screen_lost", why), over=False)
-            self._parts.journal.write(lost)
-        self._stop(StopReason.SCREEN_LOST, source)
 
     def _quit_number(self) -> int | None:
         """The signal that asks the program to end; the loss of stdout stands for one."""
@@ -421,7 +397,9 @@ class Station:
         if (number := self._quit_number()) is not None:
             self._stop(StopReason.QUIT, quit_source(number))
         elif self._screen is not None and self._screen.poll() is not None:
-            self._screen_lost("the runner's screen has closed", "seen by its process alone")
+            self._loss.seen(
+                "the runner's screen has closed", "seen by its process alone", self._screen
+            )
         if self._link.late_ns() > _LINK_GIVEN_UP_NS:
             self._stop(StopReason.FAULT, _LINK_HANGS)
         late_ns = now_ns() - self._worker.awake_ns
@@ -440,11 +418,16 @@ class Station:
         problem = self._worker.tally.problem
         if self._worker.started and not self._worker.ended.wait(_WORKER_END_S):
             problem = describe("worker_failed", part=_HANGS)
-            self._write_for_the_worker(problem, asked)
+            if self._parts.journal is not None and asked is not None:
+                write_for_the_worker(self._parts.journal, problem, asked)
         session = self._parts.session
         reason = session.stop_reason or (asked.reason if asked else StopReason.QUIT)
-        self._save()
+        if self._order.track is not None:
+            self._order.track.close()
         journal = self._parts.journal
+        if journal is not None:
+            ended = self._worker.ended.is_set()
+            close_record(journal, session, self._worker.tally, ended=ended)
         save_problem = None if journal is None else journal.problem()
         self._outcome = SessionOutcome(
             reason=StopReason.FAULT if problem is not None else reason,
@@ -458,38 +441,6 @@ class Station:
         self._publish_last(problem=problem, stopped=self._outcome)
         return self._outcome
 
-    def _write_for_the_worker(self, problem: Problem, asked: StopAsked | None) -> None:
-        """Put down what the work thread cannot, since it hangs."""
-        if self._parts.journal is None or asked is None:
-            return
-        at_ns = now_ns()
-        self._parts.journal.write(ProblemEntry(at_ns=at_ns, problem=problem, over=False))
-        state = StateEntry(
-            at_ns=at_ns,
-            state=SessionState.STOPPED,
-            reason=asked.reason,
-            source=asked.source,
-            asked_ns=asked.asked_ns,
-        )
-        self._parts.journal.write(state)
-
-    def _save(self) -> None:
-        """Close the journal, with a summary where the session's state can still be trusted."""
-        if self._order.track is not None:
-            self._order.track.close()
-        journal = self._parts.journal
-        if journal is None:
-            return
-        summary = None
-        if self._worker.ended.is_set() and self._worker.tally.problem is None:
-            tally = self._worker.tally
-            summary = msgspec.structs.replace(
-                self._parts.session.summary(now_ns(), tally.measures),
-                standing=tally.standing,
-                unmeasured=tally.unmeasured,
-            )
-        journal.close(summary)
-
     def _fault_of(self, reason: StopReason) -> Problem | None:
         """What to tell when the session itself ended for a fault, such as a dead camera."""
         if reason is not StopReason.FAULT:
@@ -502,18 +453,9 @@ class Station:
     def _publish_last(self, problem: Problem | None, stopped: SessionOutcome | None = None) -> None:
         """Publish the work thread's newest snapshot again, with what it cannot know itself."""
         last = self._worker.last_snapshot
-        if last is None:
-            return
-        others = tuple(p for p in last.problems if problem is None or p.code != problem.code)
-        shown = others if problem is None else (problem, *others)
-        last = msgspec.structs.replace(last, at_ns=now_ns(), problems=shown)
-        if problem is not None:  # values that nobody follows any more, or that are the fault
-            last = msgspec.structs.replace(last, focus=None, readings=())
-        if stopped is not None:
-            last = msgspec.structs.replace(
-                last, state=SessionState.STOPPED, stop_reason=stopped.reason, saved=stopped.saved
-            )
-        self._link.publish(last)
+        if last is not None:
+            end = None if stopped is None else (stopped.reason, stopped.saved)
+            self._link.publish(with_what_is_known(last, now_ns(), problem, end))
 
     def _linger(self, outcome: SessionOutcome) -> None:
         """Leave the end on the screen: until it is closed there, a signal, or the order's time."""

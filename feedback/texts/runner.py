@@ -31,43 +31,9 @@ TEXTS: Final[dict[str, str]] = {
     "answer_still_saving": "Another replay is still being saved. Try again in a few seconds.",
     "answer_not_saved": "The replay could not be saved.",
     "app_title": "Beltside: runner's screen",
-    # measures, short enough for the top line
-    "measure_cadence": "Cadence",
-    "measure_strike_ahead": "Foot ahead at landing",
-    "measure_shank_angle_at_contact": "Shank at landing",
-    "measure_foot_angle_at_contact": "Toes up at landing",
-    "measure_knee_flexion_at_contact": "Knee bend at landing",
-    "measure_knee_flexion_peak": "Knee bend",
-    "measure_ankle_dorsiflexion_peak": "Ankle bend",
-    "measure_heel_rise": "Heel rise",
-    "measure_hip_extension_peak": "Hip extension",
-    "measure_trunk_lean": "Lean",
-    "measure_contact_time": "Contact time",
-    "measure_flight_time": "Flight time",
-    "measure_duty_factor": "Time on the belt",
-    "measure_step_length": "Step length",
-    "measure_belt_speed": "Belt speed",
-    "measure_step_asymmetry": "Right against left",
-    "measure_vertical_excursion": "Up and down",
-    "measure_pelvic_shift": "Hips sideways",
-    "measure_pelvic_drop": "Hips down on one side",
-    "measure_trunk_side_lean": "Trunk sideways",
-    "measure_knee_midline": "Knee inward",
-    "measure_step_width": "Step width",
-    "measure_arm_direction": "Arm swing",
-    "measure_arm_crossing": "Hand past the middle",
     "title_one_side": "{measure}, {side}",
     "side_left": "left",
     "side_right": "right",
-    # units, as written after a number
-    "unit_steps/min": "steps/min",
-    "unit_cm": "cm",
-    "unit_% leg": "% of leg",
-    "unit_deg": "°",
-    "unit_ms": "ms",
-    "unit_km/h": "km/h",
-    "unit_%": "%",
-    "unit_% of contact time": "% of contact",
     "no_value": "–",  # noqa: RUF001 - an en dash, as wide as a digit
     "decimal_point": ".",
     "minus": "–",  # noqa: RUF001 - an en dash too: some fonts have no minus sign
@@ -174,12 +140,6 @@ CAUTIONS: Final = (
 def words(key: str, **values: object) -> str:
     """The text ``key`` with its places filled in; KeyError for an unknown key or missing place."""
     return TEXTS[key].format(**values)
-
-
-def measure_title(measure: str, side: Side | None) -> str:
-    """Short title of a measure, with its side where it has one."""
-    title = words(f"measure_{measure}")
-    return title if side is None else words("title_one_side", measure=title, side=side_name(side))
 
 
 def side_name(side: Side) -> str:

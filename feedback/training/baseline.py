@@ -16,7 +16,7 @@ from typing import Final
 
 from feedback.training.course import Due
 from feedback.training.side_difference import Noise, least_between_sides
-from shared.catalogue import CATALOGUE, PERCENT_LEG
+from shared.catalogue import CADENCE, CATALOGUE, PERCENT_LEG, STEPS_PER_MIN
 from shared.change import error_of_mean, least_change
 from shared.flow import EventKind, Measure, Side, Update
 from shared.messages import BlockNote, PlannedBlock
@@ -139,7 +139,7 @@ class BaselineTaker:
         self.refusal = code
 
     def _cadence(self) -> list[float]:
-        return [v.measure.value for v in self._values.get(("cadence", None, "steps/min"), [])]
+        return [v.measure.value for v in self._values.get((CADENCE, None, STEPS_PER_MIN), [])]
 
     def _steady(self) -> bool:
         values = self._cadence()
@@ -164,7 +164,9 @@ def side_differences(measures: Iterable[OwnMeasure]) -> tuple[SideDifference, ..
                 unit=unit,
                 difference=right.mean - left.mean,
                 least=least_between_sides(
-                    Noise(*left.error, left.uncertainty), Noise(*right.error, right.uncertainty)
+                    name,
+                    Noise(*left.error, left.uncertainty),
+                    Noise(*right.error, right.uncertainty),
                 ),
             )
         )

@@ -13,7 +13,8 @@ import math
 from collections.abc import Mapping
 from typing import Final
 
-from shared.catalogue import CATALOGUE, why_not
+from feedback.texts.measures import full_title
+from shared.catalogue import CADENCE, CATALOGUE, why_not
 from shared.own_values import Baseline, OwnMeasure
 from shared.problems import UserError
 from shared.targets import (
@@ -28,9 +29,6 @@ from shared.targets import (
     Target,
 )
 
-CADENCE: Final = "cadence"
-CADENCE_CHOICES: Final = (5.0, 7.5, 10.0)
-"""Usual prescriptions, in % of the own (Heiderscheit et al. 2011; Willy et al. 2016)."""
 CADENCE_RAMP_PERCENT: Final = 2.5
 CADENCE_RAMP_MOST_PERCENT: Final = 3.0
 """A tempo may move by 2 to 3 % without being noticed as a jump (Van Dyck et al. 2015)."""
@@ -302,5 +300,5 @@ class _Working:
 
 
 def _title(aim: Aim) -> str:
-    title = CATALOGUE[aim.measure].title
+    title = full_title(aim.measure)
     return title[0].lower() + title[1:]

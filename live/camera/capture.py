@@ -50,8 +50,6 @@ class CaptureStatus(msgspec.Struct, frozen=True, kw_only=True):
     """The state of the capture at one instant."""
 
     state: CaptureState
-    last_frame_ns: int | None
-    """When the newest frame arrived."""
     frames_per_s: float
     """Over the last two seconds."""
     frames: int
@@ -119,7 +117,6 @@ class Capture(Closing):
             frames = self._frames
         return CaptureStatus(
             state=state,
-            last_frame_ns=last_ns,
             frames_per_s=rate,
             frames=frames,
             problem=problem,

@@ -19,9 +19,9 @@ from shared.flow import View
 
 BODY_LENGTH_GAIN: Final = {View.BEHIND: 1.063, View.FRONT: 1.046, View.SIDE: 1.000}
 """True hip-to-ankle plus hip-to-shoulder length over the landmarks' one, by view."""
-BELT_SLOPE_GAIN: Final = 1.082
+BELT_SLOPE_GAIN: Final = 1.098
 """True speed of the standing foot over the landmarks' one."""
-BELT_SPEED_SD: Final = 0.0185
+BELT_SPEED_SD: Final = 0.024
 """SD of the belt speed read from the landmarks, as a share of it."""
 SHOE_SPEED_GAIN: Final = 0.999
 """True speed of the belt over that of the shoes' pixels; the far shoe is further than the hips."""
@@ -42,39 +42,39 @@ ANY: Final = "any"
 LANDMARKS: Final = "landmarks"
 EITHER: Final = "either"
 CORRECTIONS: Final[dict[tuple[str, str], Correction]] = {
-    ("ankle_dorsiflexion_peak", "far"): Correction(1.0, 2.29, 8.99),
-    ("ankle_dorsiflexion_peak", "near"): Correction(1.0, -0.3, 9.16),
+    ("ankle_dorsiflexion_peak", "far"): Correction(1.0, 2.31, 10.4),
+    ("ankle_dorsiflexion_peak", "near"): Correction(1.0, -0.3, 10.4),
     ("arm_crossing", "across"): Correction(1.0, 1.5, 2.9),
-    ("contact", "across"): Correction(1.0, 0.0, 25.56),
-    ("contact", "far"): Correction(1.0, 0.0, 9.49),
-    ("contact", "near"): Correction(1.0, 0.0, 11.07),
-    ("contact_time", "far"): Correction(1.0, -2.29, 28.4),
-    ("contact_time", "near"): Correction(1.0, -1.54, 23.16),
-    ("flight_time", "far"): Correction(1.0, 0.49, 31.04),
-    ("flight_time", "near"): Correction(1.0, 3.09, 25.35),
-    ("hip_extension_peak", "far"): Correction(1.0, -1.66, 4.41),
-    ("hip_extension_peak", "near"): Correction(1.0, -2.24, 5.91),
-    ("knee_flexion_at_contact", "far"): Correction(1.0, 0.6, 8.38),
-    ("knee_flexion_at_contact", "near"): Correction(1.0, -0.28, 7.12),
-    ("knee_flexion_peak", "any"): Correction(1.0, 0.67, 5.45),
-    ("pelvic_shift", "across"): Correction(1.0, 0.46, 1.1),
-    ("pelvic_shift", "landmarks"): Correction(1.0, 0.35, 0.96),
-    ("shank_angle_at_contact", "far"): Correction(1.0, 2.13, 4.07),
-    ("shank_angle_at_contact", "near"): Correction(1.0, 2.43, 4.01),
-    ("step_asymmetry", "any"): Correction(1.0, 0.0, 3.21),
-    ("step_time", "across"): Correction(1.0, 0.0, 11.24),
-    ("step_time", "far"): Correction(1.0, 0.0, 7.59),
-    ("step_time", "near"): Correction(1.0, 0.0, 11.19),
-    ("step_width", "any"): Correction(1.0, -2.94, 2.69),
-    ("steps_span", "any"): Correction(1.0, 0.0, 7.65),
-    ("strike_ahead", "far"): Correction(0.746, 7.99, 3.02),
-    ("strike_ahead", "near"): Correction(0.746, 7.99, 3.43),
-    ("toe_off", "across"): Correction(1.0, 0.0, 33.61),
-    ("toe_off", "far"): Correction(1.0, 0.0, 31.97),
-    ("toe_off", "near"): Correction(1.0, 0.0, 27.69),
-    ("trunk_lean", "any"): Correction(0.9, 3.35, 2.04),
-    ("trunk_side_lean", "across"): Correction(1.0, -0.17, 2.12),
-    ("vertical_excursion", "any"): Correction(1.0, -0.19, 1.24),
+    ("contact", "across"): Correction(1.0, 0.0, 24.02),
+    ("contact", "far"): Correction(1.0, 0.0, 12.15),
+    ("contact", "near"): Correction(1.0, 0.0, 12.15),
+    ("contact_time", "far"): Correction(1.0, -0.03, 22.02),
+    ("contact_time", "near"): Correction(1.0, -0.05, 22.02),
+    ("flight_time", "far"): Correction(1.0, -1.32, 24.35),
+    ("flight_time", "near"): Correction(1.0, 1.33, 24.35),
+    ("hip_extension_peak", "far"): Correction(1.0, -2.01, 7.03),
+    ("hip_extension_peak", "near"): Correction(1.0, -2.23, 7.03),
+    ("knee_flexion_at_contact", "far"): Correction(1.0, 0.86, 9.09),
+    ("knee_flexion_at_contact", "near"): Correction(1.0, -0.69, 9.09),
+    ("knee_flexion_peak", "any"): Correction(1.0, 0.69, 6.15),
+    ("pelvic_shift", "across"): Correction(1.0, 0.43, 0.99),
+    ("pelvic_shift", "landmarks"): Correction(1.0, 0.34, 1.04),
+    ("shank_angle_at_contact", "far"): Correction(1.0, 2.09, 4.62),
+    ("shank_angle_at_contact", "near"): Correction(1.0, 2.5, 4.62),
+    ("step_asymmetry", "any"): Correction(1.0, 0.0, 4.0),
+    ("step_time", "across"): Correction(1.0, 0.0, 12.73),
+    ("step_time", "far"): Correction(1.0, 0.0, 12.31),
+    ("step_time", "near"): Correction(1.0, 0.0, 12.31),
+    ("step_width", "any"): Correction(1.0, -3.01, 3.04),
+    ("steps_span", "any"): Correction(1.0, 0.0, 8.67),
+    ("strike_ahead", "far"): Correction(0.768, 7.72, 3.89),
+    ("strike_ahead", "near"): Correction(0.768, 7.72, 3.89),
+    ("toe_off", "across"): Correction(1.0, 0.0, 28.94),
+    ("toe_off", "far"): Correction(1.0, 0.0, 24.3),
+    ("toe_off", "near"): Correction(1.0, 0.0, 24.3),
+    ("trunk_lean", "any"): Correction(0.84, 3.89, 2.14),
+    ("trunk_side_lean", "across"): Correction(1.0, -0.14, 2.39),
+    ("vertical_excursion", "any"): Correction(1.0, -0.19, 1.3),
 }
 """By measure and which leg it is to the camera: near, far (side view), across, or any.
 

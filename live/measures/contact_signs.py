@@ -12,6 +12,7 @@ import numpy as np
 from live.stride.fourier import GRID, PHASES, TWO_PI
 from live.stride.mean_stride import ALL_ROUND, MeanStride
 from live.stride.sample import RIGID
+from live.stride.vertical import borne_share, shape_of
 from shared.flow import FloatArray, Side, View
 from shared.landmarks import Landmark as Lm
 
@@ -43,14 +44,29 @@ CONTACT_BLEND: Final[dict[View, Blend]] = {
         "knee_straight": Sign(1.0, 0.0225),
         "half_speed": Sign(1.0, 0.0065),
     },
-    View.BEHIND: {"body_fall": Sign(1.0, -0.033)},
-    View.FRONT: {"foot_below": Sign(1.0, 0.0265)},
+    View.BEHIND: {"body_fall": Sign(1.0, 0.0, -0.055)},
+    View.FRONT: {"body_fall": Sign(2.0, 0.0, -0.0495), "foot_below": Sign(3.0, 0.0255)},
 }
 """Learnt from all sources alike, each with its own lag: ``python -m tests.accuracy.signs`` lists
 them by source. From the side and in front they agree, also with the invented gait. From behind the
-body's fall is all that the picture shows, and it is fastest when the force passes body weight: 24
-to 38 ms after contact in captured runners, at once in the invented gait, whose force rises as no
-runner's does; that one is not learnt from."""
+feet show nothing, and the body's fall is fastest when the force passes body weight: 24 to 38 ms
+after contact in captured runners, at once in the first gait. What the force does shows in the shape
+of the body's way, so that tells the lag of each runner (``FALL_LAG``)."""
+
+
+class Lag(NamedTuple):
+    """How much later contact comes against the body's fastest fall, strides for each unit."""
+
+    early: float
+    pointed: float
+    knees: float
+
+
+FALL_LAG: Final = {View.BEHIND: Lag(0.4, -0.4, 0.06), View.FRONT: Lag(0.4, -0.4, 0.0)}
+"""By the shape of the body's way down (``bounce.Shape``) and, from behind, by how the knees go up
+and down against each other. A fifth less than least squares over all movements alike has, since
+single runners are then spread least; fitted without a movement, the lag comes out within some 10 ms
+of its own there."""
 FEET_ALONE: Final[Blend] = {"reach": Sign(2.0, 0.0), "half_speed": Sign(1.0, 0.0)}
 """Without the body, for one foot against the other: what comes later is the same for both."""
 CONTACT_APART_S: Final = 0.015
@@ -58,12 +74,21 @@ CONTACT_APART_S: Final = 0.015
 misreading."""
 RISE_SHARES: Final = (0.36, 0.62)
 """Of a stride after contact, between which the foot rises fastest."""
-_ACROSS_OFF: Final[Blend] = {"body_rise": Sign(1.0, 0.045)}
+_ACROSS_OFF: Final[Blend] = {"body_rise": Sign(2.0, 0.0465), "borne": Sign(1.0, -0.0095)}
 TOE_OFF_BLEND: Final[dict[View, Blend]] = {
-    View.SIDE: {"foot_rise": Sign(1.0, 0.0, -0.147)},
+    View.SIDE: {
+        "foot_rise": Sign(10.0, 0.0, -0.147),
+        "body_rise": Sign(6.0, 0.0465),
+        "borne": Sign(7.0, -0.0175),
+        "leg_long": Sign(2.0, -0.0045),
+    },
     View.BEHIND: _ACROSS_OFF,
     View.FRONT: _ACROSS_OFF,
 }
+"""Foot and leg lag by who moves (captured, widened and second gait disagree by 10 to 30 ms), the
+body by how soon the force rises, and the force's length by how fast the body really is: each errs
+for another reason, so together they err less than any. The weights were chosen so that the worst
+movement left out errs least."""
 
 
 def blend(
@@ -94,6 +119,8 @@ class Curves:
     """(360,) ankle forward in the picture, px; side view only meaningful."""
     leg_ahead: FloatArray
     """(2, 360) knee and ankle ahead of the hip of their side, px."""
+    leg: FloatArray
+    """(360,) hip to ankle, px; side view only meaningful."""
     foot_ahead: FloatArray
     """(360,) mean of ankle, heel and toe forward, px."""
     shank: FloatArray
@@ -102,10 +129,14 @@ class Curves:
     """(360,) rad, 0 straight; side view only meaningful."""
     foot_below: FloatArray
     """(360,) mean of ankle, heel and toe below head, shoulders and hips, px."""
+    knee_lower: FloatArray
+    """(360,) how far the knee is lower than the other one, px."""
     lower: FloatArray
     """(360,) how far the foot is lower than the other one, px: the two feet's are opposites."""
     body_down: FloatArray
     """(360,) head, shoulders and hips together, downward, px; rigid, and never hidden."""
+    px_per_m: float
+    """At the runner."""
 
     @property
     def stride_s(self) -> float:
@@ -113,7 +144,7 @@ class Curves:
         return self.step_s * GRID
 
 
-def curves_of(mean: MeanStride, side: Side, forward: float) -> Curves:
+def curves_of(mean: MeanStride, side: Side, forward: float, px_per_m: float) -> Curves:
     """Lay out the curves that the signs are read from."""
     body = mean.all_round
     root = ALL_ROUND @ mean.root
@@ -127,12 +158,15 @@ def curves_of(mean: MeanStride, side: Side, forward: float) -> Curves:
         step_s=1.0 / (mean.rate_hz * GRID),
         ahead=forward * (ankle[:, 0] + root[:, 0]),
         leg_ahead=forward * np.stack([knee[:, 0] - hip[:, 0], ankle[:, 0] - hip[:, 0]]),
+        leg=np.hypot(*(ankle - hip).T),
         foot_ahead=forward * (foot[:, 0] + root[:, 0]),
         shank=shank,
         knee_bend=thigh - shank,
         foot_below=foot[:, 1] + root[:, 1] - whole,
+        knee_lower=knee[:, 1] - body[:, Lm.RIGHT_KNEE - k, 1],
         lower=foot[:, 1] - other[:, 1],
         body_down=whole,
+        px_per_m=px_per_m,
     )
 
 
@@ -193,13 +227,31 @@ def contact_signs(c: Curves, view: View) -> tuple[float, dict[str, float]]:
     lowest = int(np.argmax(steadied(c.lower, c.step_s, FALL_STEADY_S)))
     first = lowest - round(LOWEST_AFTER_FALL_S[view] / c.step_s) - GRID // 4
     anchor = (first + int(np.argmax(fall[np.arange(first, first + GRID // 2) % GRID]))) % GRID
-    if view is View.BEHIND:
-        signs = {"body_fall": top(window(fall, anchor, c, -0.08, 0.15)) * c.step_s - 0.08}
-    else:
+    sooner = c.stride_s * _fall_lag(c, view)
+    signs = {"body_fall": top(window(fall, anchor, c, -0.08, 0.15)) * c.step_s - 0.08 + sooner}
+    if view is View.FRONT:
         # The leg is straightest and the foot nearest to the camera just before the belt takes it.
         below = window(steadied(c.foot_below, c.step_s, STEADY_S), anchor, c, -0.15, 0.05)
-        signs = {"foot_below": top(below) * c.step_s - 0.15}
+        signs["foot_below"] = top(below) * c.step_s - 0.15
     return float(PHASES[anchor]), signs
+
+
+def _fall_lag(c: Curves, view: View) -> float:
+    """Strides by which contact comes later than usual against the body's fastest fall."""
+    lag, shape = FALL_LAG[view], shape_of(c.body_down)
+    by_body = lag.early * shape.early + lag.pointed * shape.pointed
+    return by_body + lag.knees * third_wave(c.knee_lower)
+
+
+def third_wave(curve: FloatArray) -> float:
+    """How lopsided a curve is that the other side has upside down, half a stride later.
+
+    ``curve`` (n,) once round a stride. Its third wave against the first, as a share of it, whatever
+    its size and where the stride begins.
+    """
+    waves = np.fft.rfft(curve)
+    size = max(abs(complex(waves[1])), 1e-9)
+    return float((complex(waves[3]) * (complex(waves[1]).conjugate() / size) ** 3).imag / size)
 
 
 def _from_the_side(c: Curves, anchor: int) -> dict[str, float]:
@@ -223,15 +275,22 @@ def _from_the_side(c: Curves, anchor: int) -> dict[str, float]:
 def toe_off_signs(c: Curves, contact: float) -> tuple[float, dict[str, float]]:
     """Anchor (rad, the contact) and the signs of toe-off, seconds after it.
 
-    The foot rises toward the body fastest a seventh of a stride after toe-off, whatever the pace.
-    From behind and in front it is not seen well enough, and the body's own rise has to do.
+    The foot rises toward the body fastest a seventh of a stride after toe-off, whatever the pace,
+    and the leg is longest about toe-off; from behind and in front neither is seen well enough. The
+    body rises fastest when the force falls below its weight, and how far it goes up and down says
+    how long the force lasts.
     """
-    anchor = round(contact / TWO_PI * GRID) % GRID
+    place = contact / TWO_PI * GRID
+    anchor = round(place)
     foot_rise = -slope(steadied(c.foot_below, c.step_s, STEADY_S), c.step_s)
     first_s, last_s = (share * c.stride_s for share in RISE_SHARES)
-    body_rise = -slope(c.body_down, c.step_s)
+    body_rise = -slope(steadied(c.body_down, c.step_s, FALL_STEADY_S), c.step_s)
+    leg = steadied(c.leg, c.step_s, KNEE_STEADY_S)
+    borne = borne_share(c.body_down / c.px_per_m, 1.0 / c.stride_s)
     signs = {
         "foot_rise": top(window(foot_rise, anchor, c, first_s, last_s)) * c.step_s + first_s,
         "body_rise": top(window(body_rise, anchor, c, 0.10, 0.40)) * c.step_s + 0.10,
+        "leg_long": top(window(leg, anchor, c, 0.12, last_s)) * c.step_s + 0.12,
+        "borne": (place - anchor) * c.step_s + borne * c.stride_s / 2.0,
     }
-    return float(PHASES[anchor]), signs
+    return float(PHASES[anchor % GRID]), signs

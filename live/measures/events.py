@@ -27,7 +27,7 @@ STALE_S: Final = 0.1
 cue about it would sound in another step. Two frames of a slow camera are within it."""
 ANKLE: Final = {Side.LEFT: Lm.LEFT_ANKLE, Side.RIGHT: Lm.RIGHT_ANKLE}
 TOE: Final = {Side.LEFT: Lm.LEFT_FOOT_INDEX, Side.RIGHT: Lm.RIGHT_FOOT_INDEX}
-FAR_SHARE: Final = 0.5
+FAR_SHARE: Final = 0.75
 HEEL: Final = {Side.LEFT: Lm.LEFT_HEEL, Side.RIGHT: Lm.RIGHT_HEEL}
 
 
@@ -41,16 +41,17 @@ class EventPhases:
     """Which leg each is to the camera: near, far, or across."""
 
 
-def event_phases(mean: MeanStride, view: View, forward: float) -> EventPhases:
+def event_phases(mean: MeanStride, view: View, forward: float, px_per_m: float) -> EventPhases:
     """Find the events of both feet in the mean stride.
 
-    ``forward`` is +1 when the runner faces right in the picture, -1 when left (side view).
+    ``forward`` is +1 when the runner faces right in the picture, -1 when left (side view);
+    ``px_per_m`` is the scale at the runner.
     """
     contact_at: dict[Side, float] = {}
     by_feet: dict[Side, float] = {}
     stride_s = 1.0 / mean.rate_hz
     rate = TWO_PI / stride_s
-    curves = {side: contact.curves_of(mean, side, forward) for side in Side}
+    curves = {side: contact.curves_of(mean, side, forward, px_per_m) for side in Side}
     for side in Side:
         anchor, signs = contact.contact_signs(curves[side], view)
         weights, apart_s = contact.CONTACT_BLEND[view], contact.CONTACT_APART_S

@@ -16,7 +16,7 @@ from live.stride.fourier import TWO_PI
 from live.stride.mean_stride import MeanStride
 from live.stride.model import StrideModel
 from live.stride.sample import RIGID
-from shared.flow import FloatArray, Side
+from shared.flow import FloatArray, Side, View
 from shared.landmarks import Landmark as Lm
 from shared.units import NS_PER_S
 
@@ -25,6 +25,10 @@ OWN_STEP_SHARE: Final = 0.5
 NEAR_S: Final = 0.07
 """Frames this near to an instant speak for it."""
 STANCE_POINTS: Final = 24
+SHIFT_FROM_S: Final = {View.BEHIND: 0.025, View.FRONT: 0.0}
+"""So long before contact the pelvis's shift begins to be counted. The smoothed path turns about
+contact, and is cut short where it turns; with these the movements that were left out in turn agree
+best (rendered cases)."""
 FOOT_SHARE: Final = 0.3
 """How much of the foot's pitch is believed in the ankle's bend: the landmarks tip a foot that lies
 flat on the belt by some 8 degrees more than the picture does (rendered tuning cases)."""
@@ -130,6 +134,8 @@ def _most_knee_bend(scene: Scene, side: Side) -> float:
 def across(scene: Scene, side: Side, from_ns: int, to_ns: int) -> dict[str, float]:
     """From behind or in front, a whole stance; lengths in px."""
     theta = scene.stance(side)
+    view = View.FRONT if scene.to_right < 0.0 else View.BEHIND
+    before = theta[:1] - TWO_PI * scene.mean.rate_hz * SHIFT_FROM_S[view]
     toward = scene.to_right * (1.0 if side is Side.RIGHT else -1.0)
     body = scene.mean.at(theta)
     shoulders = (body[:, Lm.LEFT_SHOULDER] + body[:, Lm.RIGHT_SHOULDER]) / 2.0
@@ -139,14 +145,14 @@ def across(scene: Scene, side: Side, from_ns: int, to_ns: int) -> dict[str, floa
     )
     lean = from_vertical_deg(np.zeros(2), shoulders, toward)
     found = {
-        "pelvic_shift": float(path.max() - path[0]),
+        "pelvic_shift": float(path.max() - toward * scene.mean.hips_at(before)[0]),
         "trunk_side_lean": float(lean.mean()),
         "step_width": _step_width(scene),
         "vertical_excursion": scene.mean.travel_px(
-            RIGID if scene.to_right < 0.0 else HEAD_AND_SHOULDERS
+            RIGID if view is View.FRONT else HEAD_AND_SHOULDERS
         ),
     }
-    if scene.to_right < 0.0:  # in front; from behind the trunk hides the hands
+    if view is View.FRONT:  # from behind the trunk hides the hands
         found["arm_crossing"] = _crossing(scene, side)
     return found
 

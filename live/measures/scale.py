@@ -20,6 +20,9 @@ TRUNK_OF_HEIGHT: Final = 0.288
 """Hip to shoulder over stature, same table."""
 LEG_TO_FLOOR_OF_HEIGHT: Final = 0.530
 """Hip height over stature, same table: what "% of leg length" means."""
+TYPICAL_HEIGHT_M: Final = 1.72
+"""Stands in where no height was typed and a length in metres is needed inside; common practice, no
+source."""
 AGREE: Final = 0.08
 """The two ways to the scale must agree this closely, or the user is told."""
 
@@ -63,6 +66,12 @@ def trunk_length_px(mean: MeanStride) -> float:
     return float(np.median(np.linalg.norm(shoulders, axis=1)))
 
 
+def stature_px(mean: MeanStride, leg_px: float, view: View) -> float:
+    """How tall the runner is in the picture, by the lengths of leg and trunk."""
+    length = (leg_px + trunk_length_px(mean)) * BODY_LENGTH_GAIN[view]
+    return length / (LEG_OF_HEIGHT + TRUNK_OF_HEIGHT)
+
+
 def find_scale(
     mean: MeanStride,
     phases: EventPhases,
@@ -78,23 +87,21 @@ def find_scale(
     ``pace`` takes in this stride and remembers those before (side view only). ``long_legs`` is the
     leg's length against a typical body's, where standing has shown it.
     """
-    trunk_px = trunk_length_px(mean)
-    length = (leg_px + trunk_px) * BODY_LENGTH_GAIN[view]
-    stature_px = length / (LEG_OF_HEIGHT + TRUNK_OF_HEIGHT)
-    by_height = None if height_m is None else stature_px / height_m
+    tall_px = stature_px(mean, leg_px, view)
+    by_height = None if height_m is None else tall_px / height_m
     by_belt = speed = None
     sd = 0.0
     if view is View.SIDE:
-        reading = pace.renew(mean, phases, trunk_px, stature_px)
+        reading = pace.renew(mean, phases, trunk_length_px(mean), tall_px)
         sd = reading.sd
         if belt_speed_mps is not None and belt_speed_mps > 0:
-            by_belt = reading.statures_per_s * stature_px / belt_speed_mps
+            by_belt = reading.statures_per_s * tall_px / belt_speed_mps
         if height_m is not None:
             speed = reading.statures_per_s * height_m
     return Scale(
         by_height=by_height,
         by_belt=by_belt,
-        leg_to_floor_px=LEG_TO_FLOOR_OF_HEIGHT * stature_px * long_legs,
+        leg_to_floor_px=LEG_TO_FLOOR_OF_HEIGHT * tall_px * long_legs,
         belt_speed_mps=speed,
         belt_speed_sd=sd,
     )

@@ -109,7 +109,17 @@ class StepMeasurer:
             cadence = 60.0 * steps / span_s
             sd_s = calibration.correction("steps_span", calibration.ANY).sd / 1000.0
             error = Z90 * cadence * sd_s / span_s
-            values.append(Value("cadence", None, cadence, "steps/min", error, event.at_ns, steps))
+            values.append(
+                Value(
+                    catalogue.CADENCE,
+                    None,
+                    cadence,
+                    catalogue.STEPS_PER_MIN,
+                    error,
+                    event.at_ns,
+                    steps,
+                )
+            )
         if len(contacts) >= 2:
             values += self._one_step(event, (event.at_ns - contacts[-2].at_ns) / NS_PER_S, scene)
         if len(contacts) > 2 * ASYMMETRY_STRIDES and scene.sides_sure:
@@ -124,14 +134,16 @@ class StepMeasurer:
         if speed is None and scene.scale.belt_speed_mps is not None:
             speed = scene.scale.belt_speed_mps
             error = Z90 * scene.scale.belt_speed_sd * speed
-            values.append(Value("belt_speed", None, 3.6 * speed, "km/h", 3.6 * error, event.at_ns))
+            values.append(
+                Value("belt_speed", None, 3.6 * speed, catalogue.KMH, 3.6 * error, event.at_ns)
+            )
         if speed is not None:
             length = 100.0 * speed * step_s
             error = Z90 * 100.0 * speed * sd_s
             if self.setup.belt_speed_mps is None:
                 error = float(np.hypot(error, Z90 * scene.scale.belt_speed_sd * length))
             side = event.side if scene.sides_sure else None
-            values.append(Value("step_length", side, length, "cm", error, event.at_ns))
+            values.append(Value("step_length", side, length, catalogue.CM, error, event.at_ns))
         if self.setup.view is View.SIDE and self.toe_offs:
             left = self.toe_offs[-1]
             flight_ms = (event.at_ns - left.at_ns) / NS_PER_MS

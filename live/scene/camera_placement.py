@@ -51,8 +51,6 @@ class Placing:
     picture, under 0 or over 1 where it is cut off."""
     height_share: float
     """Crown to soles, share of the picture's height."""
-    trunk_share: float
-    """Length of the trunk, share of the picture's height."""
     hips: tuple[float, float]
     """Mid-hips, shares of the picture."""
     soles_y: float
@@ -91,7 +89,6 @@ def find(poses: Sequence[Pose], view: View) -> Placing | None:
         box=box,
         # Bent legs make a runner shorter; the longest of the frames come near to standing.
         height_share=float(np.percentile(soles_y - crown_y, 90) / size[1]),
-        trunk_share=trunk / float(size[1]),
         hips=(float(middle[0]), float(middle[1])),
         soles_y=float(np.percentile(soles_y, 75) / size[1]),
         yaw_deg=_yaw(stack, trunk, view),

@@ -54,7 +54,6 @@ class Sample:
     """Before the frame was seen."""
     residual: FloatArray | None = None
     """(33, 2) px, landmark less mean stride."""
-    coefficients_id: int = 0
 
 
 def make_sample(pose: Pose, t_s: float) -> Sample | None:

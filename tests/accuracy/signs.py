@@ -2,7 +2,9 @@
 
 ``python -m tests.accuracy.signs`` reads them in the mean stride at the end of every case that is
 not kept apart. What it prints as mean over the movements goes into live/measures/contact_signs.py
-by hand: the seconds of a sign in ``CONTACT_BLEND`` and ``TOE_OFF_BLEND``, or the share of a stride.
+by hand: the
+seconds of a sign in ``CONTACT_BLEND`` and ``TOE_OFF_BLEND``, or the share of a stride. From behind
+and in front it also prints what would have to be added to ``FALL_LAG`` of the body's fall.
 """
 
 from __future__ import annotations
@@ -17,10 +19,11 @@ import numpy as np
 from live.measures import contact_signs as contact
 from live.measures.readings import Scene
 from live.stride.fourier import TWO_PI
-from shared.flow import EventKind, Side
+from live.stride.vertical import shape_of
+from shared.flow import EventKind, FloatArray, Side, View
 from shared.units import NS_PER_S
 from tests.accuracy.report import every_case
-from tests.accuracy.sources import learnt_from, movement_of, true_in
+from tests.accuracy.sources import movement_of, true_in
 from tests.accuracy.tracks import pipeline_for, poses_of, truth_of
 from tests.rendered.truth import Truth
 
@@ -34,6 +37,8 @@ class Lag(NamedTuple):
     movement: str
     later_s: float
     stride_s: float
+    shape: tuple[float, float, float]
+    """Of the body's way and of the knees', as ``contact.FALL_LAG`` takes it."""
 
 
 def lags_of(path: Path) -> Iterator[Lag]:
@@ -46,9 +51,11 @@ def lags_of(path: Path) -> Iterator[Lag]:
     if scene is None:
         return
     movement, view = movement_of(truth.meta), pipeline.view
-    stride_s = 1.0 / scene.mean.rate_hz
+    stride_s, px_per_m = 1.0 / scene.mean.rate_hz, scene.scale.px_per_m
+    assert px_per_m is not None
     for side in Side:
-        curves = contact.curves_of(scene.mean, side, scene.forward)
+        curves = contact.curves_of(scene.mean, side, scene.forward, px_per_m)
+        shape = (*shape_of(curves.body_down), contact.third_wave(curves.knee_lower))
         for event, (anchor, signs), weights in (
             (
                 EventKind.CONTACT,
@@ -62,13 +69,12 @@ def lags_of(path: Path) -> Iterator[Lag]:
             ),
         ):
             true = true_phase(scene, truth, event, side)
-            known = true_in(truth.meta, event) and learnt_from(event, view, movement)
-            if true is None or not known:
+            if true is None or not true_in(truth.meta, event):
                 continue
             after_s = (true - anchor) % TWO_PI / TWO_PI * stride_s
             for sign in weights:
                 later_s = (after_s - signs[sign] + stride_s / 2.0) % stride_s - stride_s / 2.0
-                yield Lag(event, view, sign, movement, later_s, stride_s)
+                yield Lag(event, view, sign, movement, later_s, stride_s, shape)
 
 
 def true_phase(scene: Scene, truth: Truth, event: EventKind, side: Side) -> float | None:
@@ -89,6 +95,18 @@ def true_phase(scene: Scene, truth: Truth, event: EventKind, side: Side) -> floa
     return float(np.angle(np.exp(1j * np.interp(true_s, at_s, theta)).mean()))
 
 
+def fall_lag_fit(movements: dict[str, list[Lag]], knees: bool) -> FloatArray:
+    """What is to be added to FALL_LAG, strides a unit: least squares, each movement alike."""
+    lags = [lag for some in movements.values() for lag in some]
+    worth = np.sqrt([1.0 / len(movements[lag.movement]) for lag in lags])
+    shapes = np.array([(*lag.shape, 1.0) for lag in lags])
+    if not knees:
+        shapes[:, 2] = 0.0
+    later = np.array([lag.later_s / lag.stride_s for lag in lags])
+    found = np.linalg.lstsq(worth[:, None] * shapes, worth * later, rcond=None)[0]
+    return np.asarray(found[:3])
+
+
 def main() -> None:
     """Print a row a sign, and what its mean over the movements is."""
     groups: dict[tuple[str, str, str], dict[str, list[Lag]]] = defaultdict(
@@ -107,6 +125,9 @@ def main() -> None:
             told.append(f"{movement} {later_ms.mean():.1f} ({later_ms.std():.1f}, {len(lags)})")
         ms, strides = np.mean(means, axis=0)
         print(f"{event} {view} {sign}: {ms:.1f} ms or {strides:.3f} strides; " + "; ".join(told))
+        if sign == "body_fall":
+            early, pointed, knees = fall_lag_fit(movements, knees=view == View.BEHIND)
+            print(f"  FALL_LAG: early {early:+.2f}, pointed {pointed:+.2f}, knees {knees:+.3f}")
 
 
 if __name__ == "__main__":

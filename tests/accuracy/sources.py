@@ -19,13 +19,6 @@ MOVEMENTS: Final = {
     "wide": WIDENED,
 }
 """By how the names of their cases begin; all others are of the first gait."""
-NO_RUNNERS: Final = {("contact", "behind"): {FIRST}, ("toe_off", "behind"): {FIRST}}
-"""What is not learnt from a movement since no runner moves like it.
-
-From behind, contact is told by the body's fall, which is fastest when the force passes body weight:
-in the first gait at contact or before it, in captured runners 24 to 38 ms later
-(``python -m tests.rendered.descriptors``). A force that rises to body weight at once has no source.
-"""
 
 
 def movement_of(meta: dict[str, Any]) -> str:
@@ -43,8 +36,3 @@ def true_in(meta: dict[str, Any], name: str) -> bool:
     """Whether the case's truth is true for a measure: not all of a runner was captured."""
     measures = meta.get("true_measures")
     return measures is None or name in measures
-
-
-def learnt_from(name: str, view: str, movement: str) -> bool:
-    """Whether a measure in a view is learnt from a movement."""
-    return movement not in NO_RUNNERS.get((name, view), set())

@@ -105,7 +105,7 @@ def test_pelvic_shift_ranks_the_sides_rightly(pairs: list[Pair]) -> None:
         )
         found = np.mean([p.found for p in right]) - np.mean([p.found for p in left])
         true = np.mean([p.true for p in right]) - np.mean([p.true for p in left])
-        least = least_between_sides(_noise(left), _noise(right))
+        least = least_between_sides("pelvic_shift", _noise(left), _noise(right))
         if abs(found) > least:
             told += 1
             assert np.sign(found) == np.sign(true), clip

@@ -1,8 +1,9 @@
 """Learns the corrections in live/measures/calibration.py from the tuning cases and prints them.
 
 Run ``python -m tests.accuracy.tune`` after a change to the live core or to the clips, and put
-what it prints into live/measures/calibration.py (SIDE_YAW into
-live/scene/camera_placement.py) by hand. Only cases that are not kept apart are read.
+what it prints into live/measures/calibration.py by hand (SIDE_YAW into
+live/scene/camera_placement.py, OF_BOTH into feedback/training/side_difference.py). Only cases that
+are not kept apart are read.
 """
 
 from __future__ import annotations
@@ -21,7 +22,13 @@ from live.measures.scale import trunk_length_px
 from live.scene import camera_placement
 from shared.flow import View
 from shared.statistics import Z90
-from tests.accuracy.learn import fit_correction, held_sd, raw_pairs
+from tests.accuracy.learn import (
+    between_sides_share,
+    fit_correction,
+    held_sd,
+    raw_pairs,
+    two_sided,
+)
 from tests.accuracy.report import every_case
 from tests.accuracy.score import belt_speed_off
 from tests.accuracy.tracks import pipeline_for, poses_of, truth_of
@@ -121,6 +128,10 @@ def main(arguments: list[str]) -> int:
             continue
         fix = fit_correction(by_key, key)
         print(f'    ("{key[0]}", "{key[1]}"): Correction({fix.gain}, {fix.offset}, {fix.sd}),')
+    print("OF_BOTH: Final[dict[str, float]] = {")
+    for name in sorted({name for name, _ in by_key if two_sided(by_key, name)}):
+        print(f'    "{name}": {between_sides_share(by_key, name):.2f},')
+    print("}")
     return 0
 
 

@@ -142,8 +142,8 @@ def test_cadence_is_not_swayed_by_where_contact_is_found_anew(
     """Its place is learnt every half stride: here 35 ms to and fro now and then, as if misread."""
     times = itertools.count()
 
-    def wandering(mean: MeanStride, view: View, forward: float) -> EventPhases:
-        found = event_phases(mean, view, forward)
+    def wandering(mean: MeanStride, view: View, forward: float, px_per_m: float) -> EventPhases:
+        found = event_phases(mean, view, forward, px_per_m)
         off = 2.0 * np.pi * mean.rate_hz * (0.0, 0.035)[next(times) // 6 % 2]
         for side in Side:
             found.contact[side] += off

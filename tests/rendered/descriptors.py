@@ -231,7 +231,7 @@ def main() -> None:
     runners = {name: descriptors(captured(name)) for name in CONTACT_S}
     gaits = {
         "invented": spread(case for case in chance.CASES if not case.kept_apart),
-        "widened": spread(wide_cases.RECIPES),
+        "widened": spread(wide_cases.CASES),
         "spring": spread(spring_cases.CASES),
     }
     print("| | " + " | ".join((*runners, *gaits)) + " |")

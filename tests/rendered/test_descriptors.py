@@ -21,7 +21,7 @@ all)."""
 
 @cache
 def spread() -> dict[str, tuple[float, float]]:
-    cases = {case.name: case for case in (*spring_cases.CASES, *wide_cases.RECIPES)}
+    cases = {case.name: case for case in (*spring_cases.CASES, *wide_cases.CASES)}
     found = [descriptors(drawn(cases[name])) for name in BETWEEN]
     return {
         name: (min(one[name] for one in found), max(one[name] for one in found))
@@ -45,7 +45,7 @@ def test_captured_arms_lie_inside_the_drawn_gaits(name: str) -> None:
 
 
 def test_in_some_drawn_runners_the_elbow_goes_outward_and_the_wrist_inward() -> None:
-    cases = (*spring_cases.CASES, *wide_cases.RECIPES)
+    cases = (*spring_cases.CASES, *wide_cases.CASES)
     found = descriptors(drawn(next(case for case in cases if case.name == BETWEEN[0])))
     assert found["elbow_inward_deg"] < -5
     assert found["wrist_inward_deg"] > 5

@@ -78,22 +78,9 @@ def drawn(view: str, number: int) -> Case:
     return before_camera(draw, f"wide_{view}_{number:02}", view, number, runner)
 
 
-RECIPES = tuple(
+CASES = tuple(
     drawn(view, number)
     for view, count in COUNTS.items()
     for number in range(count + len(LEFT_OUT[view]))
     if number not in LEFT_OUT[view]
 )
-NOT_DRAWN: set[str] = {
-    "wide_behind_01",
-    "wide_behind_02",
-    "wide_behind_03",
-    "wide_front_01",
-    "wide_side_05",
-    "wide_side_06",
-    "wide_side_07",
-    "wide_side_08",
-    "wide_side_09",
-}
-"""Recipes that nothing is kept of yet."""
-CASES = tuple(case for case in RECIPES if case.name not in NOT_DRAWN)

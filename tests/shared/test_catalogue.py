@@ -2,11 +2,16 @@
 
 from __future__ import annotations
 
+import ast
+from collections.abc import Iterator
+from pathlib import Path
+
+import msgspec
 import pytest
 
-from feedback.texts.runner import TEXTS
-from shared.catalogue import CATALOGUE, NOT_MEASURED, MeasureSpec, offered, why_not
+from shared.catalogue import CATALOGUE, UNITS, offered, why_not
 from shared.flow import View
+from shared.measure_spec import MeasureSpec
 
 
 @pytest.mark.parametrize("spec", CATALOGUE.values(), ids=CATALOGUE)
@@ -44,12 +49,22 @@ def test_the_measures_that_must_be_right_come_from_their_views() -> None:
     assert CATALOGUE["arm_crossing"].views == {View.FRONT}
 
 
-def test_every_given_measure_and_unit_has_words_on_the_screen() -> None:
-    for spec in CATALOGUE.values():
-        for unit in spec.units:
-            assert f"unit_{unit}" in TEXTS
-        if not spec.not_offered:
-            assert f"measure_{spec.name}" in TEXTS
+def test_every_unit_is_one_that_screens_and_records_can_write() -> None:
+    assert {unit for spec in CATALOGUE.values() for unit in spec.units} <= set(UNITS)
+    assert all(name == unit.name and unit.shown and unit.ucum for name, unit in UNITS.items())
+
+
+def test_no_two_measures_are_called_the_same() -> None:
+    for kind in ("title", "short_title", "runner_title"):
+        titles = [getattr(spec, kind) for spec in CATALOGUE.values()]
+        assert len(set(titles)) == len(titles)
+
+
+def test_titles_that_were_not_given_are_those_before_them() -> None:
+    spec = msgspec.structs.replace(CATALOGUE["cadence"], title="A", short_title="", runner_title="")
+    assert (spec.short_title, spec.runner_title) == ("A", "A")
+    spec = msgspec.structs.replace(spec, short_title="B", runner_title="")
+    assert (spec.title, spec.short_title, spec.runner_title) == ("A", "B", "B")
 
 
 def test_an_unknown_measure_is_a_programming_error() -> None:
@@ -57,6 +72,53 @@ def test_an_unknown_measure_is_a_programming_error() -> None:
         why_not("composite", View.SIDE)
 
 
-def test_what_landmarks_cannot_give_is_named_and_is_no_measure() -> None:
-    assert NOT_MEASURED
-    assert not set(NOT_MEASURED) & set(CATALOGUE)
+PRODUCT = [
+    path
+    for room in ("shared", "live", "feedback")
+    for path in sorted((Path(__file__).parents[2] / room).rglob("*.py"))
+    if path.name != "catalogue.py"
+]
+
+
+def literals(path: Path) -> Iterator[ast.expr]:
+    """All dicts, sets and texts that are written down in a file, but for docstrings."""
+    tree = ast.parse(path.read_text(encoding="utf-8"))
+    told = {id(node.value) for node in ast.walk(tree) if isinstance(node, ast.Expr)}
+    for node in ast.walk(tree):
+        if isinstance(node, ast.Dict | ast.Set | ast.Constant) and id(node) not in told:
+            yield node
+
+
+def test_no_other_table_says_something_of_each_measure() -> None:
+    """But for what computes them, the cues' lines, and what older baselines did not know."""
+    others = set()
+    for path in PRODUCT:
+        for node in literals(path):
+            keys = node.keys if isinstance(node, ast.Dict) else getattr(node, "elts", [])
+            names = [key.value for key in keys if isinstance(key, ast.Constant)]
+            if sum(name in CATALOGUE for name in names) > 1:
+                others.add("/".join(path.parts[-3:]))
+    allowed = ("live/measures/", "texts/runner.py", "cue_table.py", "shared/own_values.py")
+    assert [name for name in sorted(others) if not any(one in name for one in allowed)] == []
+
+
+def test_no_title_is_written_down_a_second_time() -> None:
+    titles = {
+        title.lower()
+        for spec in CATALOGUE.values()
+        for title in (spec.title, spec.short_title, spec.runner_title)
+        if " " in title
+    } - {"belt speed"}  # which is typed in, too
+    again = {
+        (path.name, title)
+        for path in PRODUCT
+        for node in literals(path)
+        if isinstance(node, ast.Constant) and isinstance(node.value, str)
+        for title in titles
+        if title in node.value.lower()
+    }
+    assert again == set()
+
+
+def test_names_fit_the_column_of_the_store() -> None:
+    assert all(len(name) <= 40 for name in CATALOGUE)

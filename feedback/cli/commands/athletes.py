@@ -14,7 +14,7 @@ from feedback.athlete_files.athletes import (
 from feedback.cli.common.tell import band_words
 from feedback.terminal.guard import OK
 from feedback.terminal.tables import PlainConsole
-from shared.catalogue import CATALOGUE
+from feedback.texts.measures import full_title
 from shared.problems import UserError
 from shared.targets import Target
 
@@ -52,8 +52,6 @@ def _show(console: PlainConsole, profile: Profile) -> None:
 
 
 def _target_words(target: Target) -> str:
-    spec = CATALOGUE[target.measure]
-    side = "" if target.side is None else f", {target.side}"
     band = band_words(target.low, target.high)
     beat = "" if target.beat_spm is None else f", beat at {target.beat_spm:g}"
-    return f"{spec.title}{side}: {band} {target.unit}{beat}"
+    return f"{full_title(target.measure, target.side)}: {band} {target.unit}{beat}"

@@ -18,6 +18,7 @@ from feedback.session.track_file import BaselineSetUp
 from feedback.storage.folders import DataFolder, own_folder
 from feedback.terminal.guard import OK, PROBLEM, say, tell
 from feedback.terminal.tables import PlainConsole
+from feedback.texts.measures import full_title
 from feedback.texts.training import PHRASES
 from feedback.training.baseline import BaselineRun, BaselineState, side_differences
 from shared.as_typed import as_typed
@@ -133,7 +134,7 @@ def _show(baseline: Baseline) -> None:
             continue
         decimals = spec.decimals
         table.add_row(
-            spec.title,
+            full_title(own.name),
             own.side or ("both" if spec.by_side else ""),
             plain(own.mean, decimals),
             plain(own.sd, max(1, decimals)),
@@ -146,5 +147,5 @@ def _show(baseline: Baseline) -> None:
         if one.unit == spec.units[0] and one.told:
             more = "right" if one.difference > 0 else "left"
             by = plain(abs(one.difference), max(1, spec.decimals))
-            console.print(f"{spec.title}: {by} {one.unit} more on the {more}.")
+            console.print(f"{full_title(one.name)}: {by} {one.unit} more on the {more}.")
     console.print(PHRASES["baseline_noise"], soft_wrap=True)

@@ -11,10 +11,10 @@ from feedback.cli.common.tell import band_words
 from feedback.storage.folders import DataFolder, bundled_folder, files, own_folder
 from feedback.terminal.guard import OK
 from feedback.terminal.tables import PlainConsole
+from feedback.texts.measures import full_title
 from feedback.texts.training import sessions_of
 from feedback.training.drill import PLAIN_CADENCE_SPM, lay_out, planned_ns
 from feedback.training.plan import shares
-from shared.catalogue import CATALOGUE
 from shared.problems import UserError
 from shared.targets import Aim
 
@@ -63,15 +63,13 @@ def _drill_lines(path: Path) -> list[str]:
 
 
 def _aim_words(aim: Aim) -> str:
-    title = CATALOGUE[aim.measure].title
-    side = "" if aim.side is None else f", {aim.side}"
     if aim.change_percent is not None:
         change = f"{aim.change_percent:+g} % of the own"
     elif aim.change is not None:
         change = f"{aim.change:+g} {aim.unit} against the own"
     else:
         change = f"{band_words(aim.low, aim.high)} {aim.unit}"
-    return f"{aim.name}: {title}{side}: {change}"
+    return f"{aim.name}: {full_title(aim.measure, aim.side)}: {change}"
 
 
 def _plan_lines(path: Path) -> list[str]:

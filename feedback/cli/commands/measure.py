@@ -10,16 +10,27 @@ from collections.abc import Generator
 from contextlib import ExitStack, closing
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any
 
-import msgspec
+from msgspec import UNSET
 from rich.progress import BarColumn, Progress, TaskProgressColumn, TextColumn, TimeRemainingColumn
 from rich.table import Table
 
 from feedback.cli.common.pose_model import open_model
 from feedback.cli.common.tell import plain, tell_unmeasured
+from feedback.cli.measure_lines import (
+    EventLine,
+    Line,
+    MeanRow,
+    MeasureLine,
+    Reason,
+    Summary,
+    SummaryLine,
+    UnmeasuredLine,
+    line_text,
+)
 from feedback.terminal.guard import NOTHING_MEASURED, OK
 from feedback.terminal.tables import PlainConsole
+from feedback.texts.measures import full_title
 from feedback.texts.training import PHRASES, standing_in_words
 from live.camera.capture import Capture
 from live.camera.sources import FileSource
@@ -37,7 +48,6 @@ from shared.units import NS_PER_S
 from shared.usable import usable
 
 _WAKE_S = 0.1
-_ENCODER = msgspec.json.Encoder()
 
 
 @dataclass
@@ -90,35 +100,35 @@ class FileCounts:
         """From the first frame to the last."""
         return (self.last_ns - (self.first_ns or 0)) / NS_PER_S
 
-    def rows(self) -> list[dict[str, Any]]:
+    def rows(self) -> list[MeanRow]:
         """Mean, spread (standard deviation, None for one value) and count of each measure."""
         return [
-            {
-                "measure": name,
-                "side": side,
-                "unit": unit,
-                "mean": round(statistics.fmean(values), 3),
-                "sd": round(statistics.stdev(values), 3) if len(values) > 1 else None,
-                "n": len(values),
-            }
+            MeanRow(
+                measure=name,
+                side=side,
+                unit=unit,
+                mean=round(statistics.fmean(values), 3),
+                sd=round(statistics.stdev(values), 3) if len(values) > 1 else None,
+                n=len(values),
+            )
             for (name, side, unit), values in sorted(
                 self.values.items(), key=lambda item: _order(item[0])
             )
         ]
 
-    def summary(self) -> dict[str, Any]:
+    def summary(self) -> Summary:
         """The last line of the JSON output."""
-        return {
-            "measures": self.rows(),
-            "contacts": dict(self.contacts),
-            "frames": self.frames,
-            "dropped": self.dropped,
-            "doubtful_frames": dict(self.doubts),
-            "duration_s": round(self.duration_s, 3),
-            "standing_seen": self.standing,
-            "view_seen": self.view_seen,
-            "unmeasured": [problem.code for problem in self.unmeasured],
-        }
+        return Summary(
+            measures=self.rows(),
+            contacts=dict(self.contacts),
+            frames=self.frames,
+            dropped=self.dropped,
+            doubtful_frames=dict(self.doubts),
+            duration_s=round(self.duration_s, 3),
+            standing_seen=self.standing,
+            view_seen=self.view_seen,
+            unmeasured=[problem.code for problem in self.unmeasured],
+        )
 
 
 def _order(key: tuple[str, Side | None, str]) -> tuple[int, str, str]:
@@ -189,37 +199,36 @@ def _as_live(
 
 def _write_lines(update: Update, zero_ns: int | None) -> None:
     """One JSON line for each event and measure of a frame, flushed together."""
-    lines = [_event_line(event, zero_ns or 0) for event in update.events]
+    lines: list[Line] = [_event_line(event, zero_ns or 0) for event in update.events]
     lines += [_measure_line(measure, zero_ns or 0) for measure in update.measures]
     if lines:
-        sys.stdout.write("".join(_ENCODER.encode(line).decode() + "\n" for line in lines))
+        sys.stdout.write("".join(map(line_text, lines)))
         sys.stdout.flush()
 
 
-def _event_line(event: GaitEvent, zero_ns: int) -> dict[str, Any]:
-    return {
-        "event": event.kind,
-        "side": event.side,
-        "at_s": _seconds(event.at_ns - zero_ns),
-        "quality": round(event.quality, 3),
-        "uncertainty_ms": round(event.uncertainty_ms, 1),
-    }
+def _event_line(event: GaitEvent, zero_ns: int) -> EventLine:
+    return EventLine(
+        event=event.kind,
+        side=event.side,
+        at_s=_seconds(event.at_ns - zero_ns),
+        quality=round(event.quality, 3),
+        uncertainty_ms=round(event.uncertainty_ms, 1),
+    )
 
 
-def _measure_line(measure: Measure, zero_ns: int) -> dict[str, Any]:
-    line = {
-        "measure": measure.name,
-        "side": measure.side,
-        "value": round(measure.value, 3),
-        "unit": measure.unit,
-        "uncertainty": round(measure.uncertainty, 3),
-        "quality": round(measure.quality, 3),
-        "steps": measure.steps,
-        "at_s": _seconds(measure.at_ns - zero_ns),
-    }
-    if measure.percent_leg is not None:
-        line["percent_leg"] = round(measure.percent_leg, 3)
-    return line
+def _measure_line(measure: Measure, zero_ns: int) -> MeasureLine:
+    leg = measure.percent_leg
+    return MeasureLine(
+        measure=measure.name,
+        side=measure.side,
+        value=round(measure.value, 3),
+        unit=measure.unit,
+        uncertainty=round(measure.uncertainty, 3),
+        quality=round(measure.quality, 3),
+        steps=measure.steps,
+        at_s=_seconds(measure.at_ns - zero_ns),
+        percent_leg=UNSET if leg is None else round(leg, 3),
+    )
 
 
 def _seconds(ns: int) -> float:
@@ -251,10 +260,8 @@ def _finish(tally: FileCounts, options: argparse.Namespace) -> None:
     if options.json:
         if tally.unmeasured:
             reasons = [_reason(one) for one in tally.unmeasured]
-            line = _ENCODER.encode({"unmeasured": reasons}).decode()
-            sys.stdout.write(line + "\n")
-        line = _ENCODER.encode({"summary": tally.summary()}).decode()
-        sys.stdout.write(line + "\n")
+            sys.stdout.write(line_text(UnmeasuredLine(unmeasured=reasons)))
+        sys.stdout.write(line_text(SummaryLine(summary=tally.summary())))
         sys.stdout.flush()
         return
     console = PlainConsole()
@@ -283,13 +290,10 @@ def _places(code: str, view: View) -> dict[str, str]:
     return {"view": view.spoken} if code == "wrong_view" else {}
 
 
-def _reason(problem: Problem) -> dict[str, str]:
-    return {
-        "code": problem.code,
-        "title": problem.title,
-        "meaning": problem.meaning,
-        "action": problem.action,
-    }
+def _reason(problem: Problem) -> Reason:
+    return Reason(
+        code=problem.code, title=problem.title, meaning=problem.meaning, action=problem.action
+    )
 
 
 def _table(tally: FileCounts) -> Table:
@@ -301,8 +305,8 @@ def _table(tally: FileCounts) -> Table:
         table.add_column(heading, justify="right")
     table.add_column("unit")
     for row in tally.rows():
-        spec = CATALOGUE[row["measure"]]
-        spread = "" if row["sd"] is None else plain(row["sd"], spec.decimals)
-        mean = plain(row["mean"], spec.decimals)
-        table.add_row(spec.title, row["side"] or "", mean, spread, str(row["n"]), row["unit"])
+        spec = CATALOGUE[row.measure]
+        spread = "" if row.sd is None else plain(row.sd, spec.decimals)
+        mean, title = plain(row.mean, spec.decimals), full_title(row.measure)
+        table.add_row(title, row.side or "", mean, spread, str(row.n), row.unit)
     return table

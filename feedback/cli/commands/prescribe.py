@@ -23,6 +23,7 @@ from feedback.storage.settings import data_folder
 from feedback.storage.toml_fields import did_you_mean
 from feedback.terminal.guard import OK
 from feedback.terminal.tables import PlainConsole
+from feedback.texts.measures import full_title
 from feedback.texts.training import sessions_of
 from feedback.training.goals import goals_for
 from shared.as_typed import as_typed
@@ -126,9 +127,8 @@ def goal_words(goal: Goal) -> list[str]:
     target = goal.targets[-1]
     spec = CATALOGUE[target.measure]
     decimals = max(1, spec.decimals)
-    side = "" if target.side is None else f", {target.side}"
     own = f"own {rounded(goal.own, decimals)} {target.unit}"
-    lines = [f"{goal.name}: {spec.title}{side}, {own}"]
+    lines = [f"{goal.name}: {full_title(target.measure, target.side)}, {own}"]
     for number, step in enumerate(goal.targets):
         aimed = f"aim {rounded(goal.aimed[number], decimals)}, " if goal.aimed else ""
         which = f"step {number + 1}: " if len(goal.targets) > 1 else ""

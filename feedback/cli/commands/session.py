@@ -60,12 +60,12 @@ from feedback.storage.folders import DataFolder, own_folder
 from feedback.storage.settings import data_folder
 from feedback.terminal.guard import OK, say, unbroken
 from feedback.terminal.tables import PlainConsole
+from feedback.texts.measures import full_title
 from feedback.texts.training import block_name, kind_name, place_in_plan, reasons_in_words
 from feedback.training.block_results import BlockResult, BlockTally
 from feedback.training.drill import DrillRun
 from feedback.training.goals import as_athlete
 from feedback.training.plan import Done
-from shared.catalogue import CATALOGUE
 from shared.clock import now_ns
 from shared.messages import StopReason
 from shared.problems import UserError, describe
@@ -345,13 +345,13 @@ class _BlockWatch:
             return
         match entry:
             case BlockEntry(number=number, count=count, kind=kind, cued=cued):
-                what = "" if cued is None else f": {CATALOGUE[cued.measure].title}"
+                what = "" if cued is None else f": {full_title(cued.measure)}"
                 self._lines.line(
                     entry.at_ns, "BLOCK", f"{number} of {count}, {block_name(kind)}{what}"
                 )
             case TargetEntry(target=target):
                 beat = "" if target.beat_spm is None else f", beat {target.beat_spm:g}"
-                title = CATALOGUE[target.measure].title
+                title = full_title(target.measure)
                 edges = band_words(target.low, target.high)
                 band = f"{title}: band {edges} {target.unit}{beat}"
                 self._lines.line(entry.at_ns, "TARGET", band)
@@ -372,12 +372,11 @@ def _show_blocks(blocks: tuple[BlockResult, ...]) -> None:
     table.add_column("cues", justify="right")
     table.add_column("in band")
     for block in blocks:
-        cued = CATALOGUE[block.cued].title if block.cued else ""
+        cued = full_title(block.cued) if block.cued else ""
         cues = sum(block.cues.values())
         told = block.kept if block.kind in PRACTISED else ()
-        kept = ", ".join(
-            f"{CATALOGUE[one.measure].title.lower()}"
-            f"{'' if one.side is None else f' {one.side}'} {100 * one.inside / one.judged:.0f} %"
+        kept = "; ".join(
+            f"{full_title(one.measure, one.side).lower()} {100 * one.inside / one.judged:.0f} %"
             for one in told
         )
         table.add_row(

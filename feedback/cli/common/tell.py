@@ -14,8 +14,9 @@ from feedback.journal.entries import CueEntry, Entry, MeasureEntry, ProblemEntry
 from feedback.station.setup import SessionOutcome
 from feedback.terminal.guard import OK, PROBLEM, SIGNAL_BASE, say, tell
 from feedback.terminal.tables import PlainConsole
+from feedback.texts.measures import full_title
 from feedback.texts.runner import words
-from shared.catalogue import CATALOGUE
+from shared.catalogue import CADENCE, CATALOGUE
 from shared.flow import Cue, Measure
 from shared.messages import SessionState, StopReason
 from shared.problems import Problem, describe
@@ -96,16 +97,15 @@ def plain(value: float, decimals: int) -> str:
 
 def _measure_words(measure: Measure) -> str:
     spec = CATALOGUE[measure.name]
-    title = spec.title if measure.side is None else f"{spec.title}, {measure.side}"
+    title = full_title(measure.name, measure.side)
     value = plain(measure.value, spec.decimals)
     return f"{title:40} {value:>7} {measure.unit} (+/- {plain(measure.uncertainty, spec.decimals)})"
 
 
 def _cue_words(cue: Cue) -> str:
-    where = "" if cue.measure is None else f": {CATALOGUE[cue.measure].title}"
-    side = "" if cue.side is None else f", {cue.side}"
+    where = "" if cue.measure is None else f": {full_title(cue.measure, cue.side)}"
     line = f' - "{words(cue.words)}"' if cue.words else ""
-    return f"{CUES[cue.kind].title}{where}{side}{line}"
+    return f"{CUES[cue.kind].title}{where}{line}"
 
 
 def tell_outcome(outcome: SessionOutcome, record: Path | None) -> int:
@@ -113,9 +113,11 @@ def tell_outcome(outcome: SessionOutcome, record: Path | None) -> int:
     console = PlainConsole()
     tally = outcome.tally
     console.print(f"\n{words(f'reason_{outcome.reason.value}')}")
-    cadence = next((m for m in tally.measures if m.name == "cadence"), None)
+    cadence = next((m for m in tally.measures if m.name == CADENCE), None)
     if cadence is not None:
-        console.print(f"Mean cadence {cadence.value:.1f} steps/min over {cadence.steps} values.")
+        console.print(
+            f"Mean cadence {cadence.value:.1f} {cadence.unit} over {cadence.steps} values."
+        )
     if tally.measures:
         console.print(_table(tally.measures))
     elif tally.unmeasured:
@@ -163,7 +165,7 @@ def _table(measures: tuple[Measure, ...]) -> Table:
     for measure in measures:
         spec = CATALOGUE[measure.name]
         table.add_row(
-            spec.title,
+            full_title(measure.name),
             measure.side or "",
             plain(measure.value, spec.decimals),
             measure.unit,

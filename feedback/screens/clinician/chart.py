@@ -18,6 +18,7 @@ from feedback.screens.widgets.lettering import font
 from feedback.screens.widgets.palette import Ink
 from feedback.screens.widgets.style import SMALL_PX, named
 from feedback.texts.clinician import say
+from feedback.texts.measures import short_title
 from shared.catalogue import CATALOGUE
 from shared.flow import Side
 
@@ -158,7 +159,7 @@ class Chart(pg.PlotWidget):  # type: ignore[misc] # the library has no type hint
             return
         self.measure = measure
         self._range = (math.nan, math.nan)
-        title = CATALOGUE[measure].title
+        title = short_title(measure)
         named(self, title, say("chart_about", title=title))
         self.setToolTip("")
 

@@ -15,8 +15,8 @@ from feedback.screens.clinician.measure_rows import MeasureRow
 from feedback.screens.widgets import palette
 from feedback.screens.widgets.lettering import font
 from feedback.screens.widgets.style import SMALL_PX, card, label
-from feedback.texts import runner as wording
 from feedback.texts.clinician import say
+from feedback.texts.measures import short_title
 from shared.catalogue import CATALOGUE
 from shared.changes import TargetState
 from shared.flow import Side
@@ -100,7 +100,7 @@ class ChartsView(QWidget):
         by_name = {row.name: row for row in rows}
         for title, chart, name in zip(self._titles, self.charts, self._names, strict=False):
             row = by_name.get(name)
-            text = wording.measure_title(name, None) if row is None else row.title
+            text = short_title(name) if row is None else row.title
             text = f"{text} · {say('chart_back')}" if chart.looks_back else text
             if title.text() != text:
                 title.setText(text)

@@ -7,12 +7,12 @@ from enum import StrEnum
 from typing import Final
 
 from feedback.cueing.cue_table import CUES
-from feedback.screens.clinician.measure_rows import band_text, unit_text
+from feedback.screens.clinician.measure_rows import band_text
 from feedback.texts import runner as wording
 from feedback.texts.clinician import say
+from feedback.texts.measures import short_title, unit_text
 from shared.catalogue import CATALOGUE
 from shared.changes import ChangeNote, Remark
-from shared.flow import Side
 from shared.messages import CueNote, Snapshot
 from shared.plain_text import isolated
 
@@ -87,12 +87,14 @@ def line_text(note: CueNote | ChangeNote | Remark, time: str) -> str:
     """A cue, a change or a note in one line."""
     match note:
         case CueNote(kind=kind, measure=measure, side=side):
-            title = CUES[kind].title
-            about = "" if measure is None else say("log_cue_measure", title=short(measure, side))
+            name = CUES[kind].title
+            about = (
+                "" if measure is None else say("log_cue_measure", title=short_title(measure, side))
+            )
             return say(
                 "log_cue",
                 time=time,
-                kind=title[0].upper() + title[1:],
+                kind=name[0].upper() + name[1:],
                 measure=about,
                 step=note.step_number,
                 latency=round(note.latency_ms),
@@ -102,15 +104,10 @@ def line_text(note: CueNote | ChangeNote | Remark, time: str) -> str:
                 "log_change",
                 time=time,
                 who=isolated(note.who) or say("somebody"),
-                title=short(note.measure, note.side),
+                title=short_title(note.measure, note.side),
                 band=band_text(note.low, note.high, CATALOGUE[note.measure].decimals),
                 unit=unit_text(note.unit),
                 step=note.from_step,
             )
         case Remark():
             return say("log_remark", time=time, who=isolated(note.who), text=isolated(note.text))
-
-
-def short(measure: str, side: Side | None) -> str:
-    """A measure's short name, with its side where it has one."""
-    return wording.measure_title(measure, side)

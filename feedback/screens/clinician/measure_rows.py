@@ -9,9 +9,11 @@ from typing import Final
 
 from feedback.texts import runner as wording
 from feedback.texts.clinician import say
-from shared.catalogue import CATALOGUE, MeasureSpec, why_not
+from feedback.texts.measures import short_title, unit_text
+from shared.catalogue import CATALOGUE, why_not
 from shared.changes import TargetState
 from shared.flow import BandState, Side, View
+from shared.measure_spec import MeasureSpec
 from shared.messages import Own, Reading
 
 OLD_AFTER_S: Final = 5.0
@@ -62,7 +64,7 @@ def measure_rows(
         why = why_not(name, view)
         if why:
             text = say("not_from_view") if view not in spec.views else why
-            title = wording.measure_title(name, None)
+            title = short_title(name)
             missing.append(MeasureRow(name=name, title=title, by_side=spec.by_side, why_not=text))
         else:
             given.append(_row(spec, read, owned, held, silent_s))
@@ -80,11 +82,6 @@ def band_text(low: float | None, high: float | None, decimals: int) -> str:
     if high is not None:
         return say("band_high", high=wording.number(high, decimals))
     return wording.number(None, decimals)
-
-
-def unit_text(unit: str) -> str:
-    """A unit as it is written after a number."""
-    return wording.words(f"unit_{unit}")
 
 
 def _row(
@@ -112,7 +109,7 @@ def _row(
     )
     return MeasureRow(
         name=spec.name,
-        title=say("title_unit", title=wording.measure_title(spec.name, None), unit=unit_text(unit)),
+        title=say("title_unit", title=short_title(spec.name), unit=unit_text(unit)),
         by_side=spec.by_side,
         left=first,
         right=second if spec.by_side else "",

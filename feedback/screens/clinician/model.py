@@ -9,9 +9,10 @@ from typing import Final
 
 from feedback.link.client_state import LinkState, LinkStatus
 from feedback.screens.clinician.chart_data import nice_step
-from feedback.screens.clinician.measure_rows import MeasureRow, band_text, measure_rows, unit_text
+from feedback.screens.clinician.measure_rows import MeasureRow, band_text, measure_rows
 from feedback.texts import runner as wording
 from feedback.texts.clinician import say
+from feedback.texts.measures import short_title, unit_text
 from shared.catalogue import CATALOGUE
 from shared.changes import ChangeNote, TargetState
 from shared.flow import BandState, Side
@@ -318,7 +319,7 @@ def _card(target: TargetState, changes: Sequence[ChangeNote]) -> Card:
         revision=target.revision,
         measure=target.measure,
         side=target.side,
-        title=wording.measure_title(target.measure, target.side),
+        title=short_title(target.measure, target.side),
         band=band,
         value=value,
         state=target.state,
@@ -364,7 +365,7 @@ def _planned(number: int, block: PlannedBlock) -> str:
     kind, speed = say(f"kind_{block.kind}"), _speed(block.belt_speed_kmh)
     if not block.cued:
         return say("block_row", number=number, kind=kind, length=length, speed=speed)
-    measure = wording.measure_title(block.cued, None)
+    measure = short_title(block.cued)
     return say(
         "block_row_cued", number=number, kind=kind, measure=measure, length=length, speed=speed
     )
@@ -377,7 +378,7 @@ def _focus(snapshot: Snapshot) -> str:
     known = focus.state is not BandState.UNKNOWN
     return say(
         "station_focus",
-        title=wording.measure_title(focus.measure, focus.side),
+        title=short_title(focus.measure, focus.side),
         value=wording.number(focus.value if known else None, CATALOGUE[focus.measure].decimals),
         unit=unit_text(focus.unit),
         state=say(f"now_{focus.state}"),

@@ -7,8 +7,9 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import Final
 
-from feedback.screens.clinician.measure_rows import band_text, unit_text
+from feedback.screens.clinician.measure_rows import band_text
 from feedback.texts.clinician import say
+from feedback.texts.measures import unit_text
 from shared.catalogue import CATALOGUE
 from shared.changes import Answered
 from shared.messages import Request

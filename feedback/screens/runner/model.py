@@ -10,6 +10,7 @@ from typing import Final
 from feedback.link.client_state import LinkState, LinkStatus
 from feedback.safety.warnings import EDGE
 from feedback.texts import runner as wording
+from feedback.texts.measures import runner_title, unit_text
 from feedback.texts.runner import words
 from shared.catalogue import CATALOGUE
 from shared.flow import BandState
@@ -208,7 +209,7 @@ def _title(snapshot: Snapshot, middle: Showing) -> str:
     if _asks_above(snapshot, middle):
         return words(f"ask_{snapshot.asked}")
     focus = snapshot.focus
-    return "" if focus is None else wording.measure_title(focus.measure, focus.side)
+    return "" if focus is None else runner_title(focus.measure, focus.side)
 
 
 def _note(problem: Problem | None, pain: int | None) -> str:
@@ -288,7 +289,7 @@ def _value(snapshot: Snapshot, *, stale: bool) -> Showing:
     return Showing(
         page=RunnerPage.VALUE,
         number=wording.number(value, CATALOGUE[focus.measure].decimals),
-        unit="" if value is None else words(f"unit_{focus.unit}"),
+        unit="" if value is None else unit_text(focus.unit),
         gauge=gauge(focus, value),
         line=first[0] if first else _line(focus, state),
         state=state,

@@ -14,7 +14,6 @@ BLUISH_GREEN: Final = "#009E73"
 YELLOW: Final = "#F0E442"
 BLUE: Final = "#0072B2"
 VERMILION: Final = "#D55E00"
-REDDISH_PURPLE: Final = "#CC79A7"
 
 GROUND: Final = "#101418"
 _LIGHT: Final = "#F4F6F7"
@@ -24,11 +23,6 @@ _DIM: Final = "#8A959E"
 _CARD: Final = "#1A2026"
 _PLATE: Final = "#2B333A"
 _BAND_FILL: Final = "#123F5C"
-
-LEAST_TEXT: Final = 4.5
-"""WCAG 2.2, success criterion 1.4.3 (the limit for text of any size)."""
-LEAST_SHAPE: Final = 3.0
-"""WCAG 2.2, success criterion 1.4.11 (graphics and controls)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -136,19 +130,3 @@ INKS: Final[tuple[Ink, ...]] = (
     OPEN_SIGN,
 )
 """Every pair that is drawn; nothing is drawn in a colour outside this table."""
-
-
-def luminance(colour: str) -> float:
-    """Relative luminance of ``#RRGGBB``, 0 to 1 (WCAG 2.2, definition of relative luminance)."""
-    red, green, blue = (_linear(int(colour[at : at + 2], 16) / 255) for at in (1, 3, 5))
-    return 0.2126 * red + 0.7152 * green + 0.0722 * blue
-
-
-def contrast(one: str, other: str) -> float:
-    """Contrast ratio of two ``#RRGGBB`` colours, 1 to 21 (WCAG 2.2, definition)."""
-    darker, lighter = sorted((luminance(one), luminance(other)))
-    return (lighter + 0.05) / (darker + 0.05)
-
-
-def _linear(channel: float) -> float:
-    return channel / 12.92 if channel <= 0.04045 else float(((channel + 0.055) / 1.055) ** 2.4)

@@ -13,7 +13,6 @@ from feedback.athlete_files.athletes import (
     bundled_athletes,
     check_athlete,
     find_athlete,
-    read_athlete,
     read_profile,
 )
 from feedback.storage.folders import DataFolder, bundled_folder, files
@@ -74,7 +73,7 @@ def changed(old: str, new: str) -> str:
 
 
 def test_a_good_file_is_read(tmp_path: Path) -> None:
-    athlete = read_athlete(written(tmp_path, GOOD))
+    athlete = read_profile(written(tmp_path, GOOD)).athlete
     assert (athlete.code_name, athlete.height_cm, athlete.view) == ("Test", 172.0, View.SIDE)
     assert athlete.belt_speed_mps == pytest.approx(10 / 3.6)
     cadence, strike = athlete.targets
@@ -85,7 +84,7 @@ def test_a_good_file_is_read(tmp_path: Path) -> None:
 def test_a_byte_order_mark_and_windows_line_ends_do_no_harm(tmp_path: Path) -> None:
     path = tmp_path / "someone.toml"
     path.write_bytes(b"\xef\xbb\xbf" + GOOD.replace("\n", "\r\n").encode())
-    assert read_athlete(path).code_name == "Test"
+    assert read_profile(path).athlete.code_name == "Test"
 
 
 WRONG = [
@@ -138,7 +137,7 @@ def test_every_mistake_is_named(
 ) -> None:
     path = written(tmp_path, changed(old, new))
     with pytest.raises(UserError) as caught:
-        read_athlete(path)
+        read_profile(path)
     problem = caught.value.problem
     assert problem.code == "field_wrong"
     assert problem.title.startswith(f"In {path}, the field {field} is ")
@@ -152,39 +151,40 @@ def test_every_mistake_is_named(
 def test_targets_must_be_tables(tmp_path: Path, targets: str) -> None:
     text = targets + GOOD[: GOOD.index("[[targets]]")]
     with pytest.raises(UserError, match="the field targets") as caught:
-        read_athlete(written(tmp_path, text))
+        read_profile(written(tmp_path, text))
     assert "[[targets]]" in caught.value.problem.action or "a table" in caught.value.problem.action
 
 
 def test_the_same_target_twice_is_refused(tmp_path: Path) -> None:
     text = GOOD + '\n[[targets]]\nmeasure = "strike_ahead"\nunit = "cm"\nhigh = 20\nside = "left"'
     with pytest.raises(UserError, match=r"targets\[2\]\.measure .* set twice"):
-        read_athlete(written(tmp_path, text))
+        read_profile(written(tmp_path, text))
     other_side = text.replace('high = 20\nside = "left"', 'high = 20\nside = "right"')
-    assert len(read_athlete(written(tmp_path, other_side)).targets) == 3
+    assert len(read_profile(written(tmp_path, other_side)).athlete.targets) == 3
 
 
 def test_a_long_value_is_cut_short(tmp_path: Path) -> None:
     with pytest.raises(UserError) as caught:
-        read_athlete(written(tmp_path, changed('"Test"', f'"{"x" * 5000}"')))
+        read_profile(written(tmp_path, changed('"Test"', f'"{"x" * 5000}"')))
     assert len(caught.value.problem.title) < 250
 
 
 def test_a_one_edged_band_may_have_a_beat_and_a_hysteresis(tmp_path: Path) -> None:
     for edge in ("low = 163\n", "high = 173\n"):
-        assert read_athlete(written(tmp_path, changed(edge, ""))).targets[0].hysteresis == 1.0
+        athlete = read_profile(written(tmp_path, changed(edge, ""))).athlete
+        assert athlete.targets[0].hysteresis == 1.0
     with pytest.raises(UserError, match=r"beat_spm is 168"):
-        read_athlete(written(tmp_path, changed("low = 163\nhigh = 173", "high = 165")))
+        read_profile(written(tmp_path, changed("low = 163\nhigh = 173", "high = 165")))
 
 
 def test_a_band_in_percent_of_leg_is_not_held_to_the_range_in_cm(tmp_path: Path) -> None:
     text = changed('unit = "cm"', 'unit = "% leg"').replace("high = 26", "high = 70")
-    assert read_athlete(written(tmp_path, text)).targets[1].high == 70.0
+    assert read_profile(written(tmp_path, text)).athlete.targets[1].high == 70.0
 
 
 def test_another_view_can_be_asked_for_but_must_give_the_measures(tmp_path: Path) -> None:
     path = written(tmp_path, GOOD)
-    athlete = read_athlete(path)
+    athlete = read_profile(path).athlete
     check_athlete(athlete, path, View.SIDE)
     with pytest.raises(UserError, match=r"targets\[1\]\.measure .*not from this view"):
         check_athlete(athlete, path, View.BEHIND)
@@ -192,16 +192,16 @@ def test_another_view_can_be_asked_for_but_must_give_the_measures(tmp_path: Path
 
 def test_broken_missing_and_unreadable_files_are_told_apart(tmp_path: Path) -> None:
     with pytest.raises(UserError, match=r"not valid TOML.*line 4") as caught:
-        read_athlete(written(tmp_path, changed('"side"', '"side')))
+        read_profile(written(tmp_path, changed('"side"', '"side')))
     assert caught.value.problem.code == "toml_broken"
     for path, code in ((tmp_path / "none.toml", "file_missing"), (tmp_path, "file_unreadable")):
         with pytest.raises(UserError) as caught:
-            read_athlete(path)
+            read_profile(path)
         assert caught.value.problem.code == code
     binary = tmp_path / "binary.toml"
     binary.write_bytes(b"\xff\xfe\x00")
     with pytest.raises(UserError, match="not text"):
-        read_athlete(binary)
+        read_profile(binary)
 
 
 # measures that are not given any more
@@ -220,7 +220,7 @@ def test_a_file_from_before_is_read_without_the_target_that_is_not_given_any_mor
     tmp_path: Path,
 ) -> None:
     profile = read_profile(written(tmp_path, GOOD + WITHDRAWN))
-    assert profile.athlete == read_athlete(written(tmp_path, GOOD))
+    assert profile.athlete == read_profile(written(tmp_path, GOOD)).athlete
     (line,) = profile.left_out
     assert line.startswith("The targets on arm_direction are left out, it is not given any more.")
     assert line.endswith(CATALOGUE["arm_direction"].not_offered)
@@ -311,12 +311,12 @@ def test_an_unknown_name_is_told_with_the_known_ones(
 def test_a_cadence_target_too_far_over_the_own_is_refused(tmp_path: Path) -> None:
     own = changed("belt_speed_kmh = 10", "belt_speed_kmh = 10\nbaseline_cadence_spm = 152")
     with pytest.raises(UserError, match=r"targets\[0\].beat_spm is 168: it is over \+10 %") as told:
-        read_athlete(written(tmp_path, own))
+        read_profile(written(tmp_path, own))
     assert "up to 167 steps/min" in told.value.problem.action
-    read_athlete(written(tmp_path, own.replace("152", "153")))
+    read_profile(written(tmp_path, own.replace("152", "153")))
     stricter = own.replace("152", "160") + "\n[limits]\ncadence_most_percent = 4\n"
     with pytest.raises(UserError, match=r"over \+4 %"):
-        read_athlete(written(tmp_path, stricter))
+        read_profile(written(tmp_path, stricter))
 
 
 @pytest.mark.parametrize(
@@ -324,7 +324,7 @@ def test_a_cadence_target_too_far_over_the_own_is_refused(tmp_path: Path) -> Non
 )
 def test_limits_can_only_be_set_stricter(tmp_path: Path, line: str) -> None:
     with pytest.raises(UserError, match=r"limits\.pain|limits\.cadence"):
-        read_athlete(written(tmp_path, f"{GOOD}\n[limits]\n{line}\n"))
+        read_profile(written(tmp_path, f"{GOOD}\n[limits]\n{line}\n"))
 
 
 # their page

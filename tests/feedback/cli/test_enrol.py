@@ -14,7 +14,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from feedback.athlete_files.athletes import bundled_athletes, own_folder, read_athlete
+from feedback.athlete_files.athletes import bundled_athletes, own_folder, read_profile
 from feedback.athlete_files.baselines import newest_baseline
 from feedback.cli.common.enrol import _put_in, enrolled
 from feedback.records.owners import keeps_anything_of
@@ -244,7 +244,7 @@ def test_what_is_no_id_is_refused(data: Path, wrong: str) -> None:
 @pytest.mark.parametrize("name", ["", "x" * 200, "a\u202eb", " "])
 def test_a_name_that_is_none_is_refused(data: Path, name: str) -> None:
     with pytest.raises(UserError, match="code_name"):
-        read_athlete(profile(data, code_name=name))
+        read_profile(profile(data, code_name=name))
 
 
 def test_whoever_asks_at_the_same_time_gets_the_same(data: Path) -> None:

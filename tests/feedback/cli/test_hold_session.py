@@ -50,7 +50,7 @@ def test_the_baseline_is_looked_for_once_and_screens_compare_with_that_alone(
 
     monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path))
     monkeypatch.setattr(holding, "known_baseline", known)
-    monkeypatch.setattr(holding, "Order", order)
+    monkeypatch.setattr(holding, "StationSetup", order)
     monkeypatch.setattr(holding, "PoseModel", lambda _: None)
     monkeypatch.setattr(holding, "model_path", lambda _: tmp_path)
     given = prescription(drill(), None)

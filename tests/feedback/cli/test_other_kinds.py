@@ -8,14 +8,14 @@ from pathlib import Path
 
 import pytest
 
-from feedback.athlete_files.athletes import read_athlete
+from feedback.athlete_files.athletes import read_profile
 from feedback.athlete_files.drills import read_drill, read_plan
 from feedback.athlete_files.prescriptions import read_prescription, write_prescription
 from shared.problems import UserError
 from tests.feedback.training.making import bundled_plan, drill, prescription
 
 KINDS: dict[str, tuple[str | None, Callable[[Path], object], str]] = {
-    "an athlete's profile": ("athletes/heron.toml", read_athlete, "beltside athletes"),
+    "an athlete's profile": ("athletes/heron.toml", read_profile, "beltside athletes"),
     "a drill": ("drills/quick_steps.toml", read_drill, "beltside drills"),
     "a plan": ("plans/five_short.toml", read_plan, "beltside drills"),
     "a prescription": (None, read_prescription, "beltside prescribe"),
@@ -56,5 +56,5 @@ def test_a_hint_that_asks_ends_as_a_question(tmp_path: Path) -> None:
     path = tmp_path / "heron.toml"
     path.write_text("hight_cm = 172\n")
     with pytest.raises(UserError) as caught:
-        read_athlete(path)
+        read_profile(path)
     assert caught.value.problem.title.endswith('did you mean "height_cm"?')

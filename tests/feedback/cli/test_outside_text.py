@@ -18,7 +18,7 @@ import pytest
 from rich.table import Table
 
 import feedback
-from feedback.athlete_files.athletes import bundled_athletes, read_athlete
+from feedback.athlete_files.athletes import bundled_athletes, read_profile
 from feedback.athlete_files.drills import read_drill
 from feedback.cli.main import main
 from feedback.journal.entries import NoteEntry
@@ -213,7 +213,7 @@ def test_a_code_name_is_refused_with_the_character_named(
 ) -> None:
     path = profile(tmp_path, "x.toml", name)
     with pytest.raises(UserError) as caught:
-        read_athlete(path)
+        read_profile(path)
     assert shown in caught.value.problem.title
     assert "code_name" in caught.value.problem.title
     assert_fit(guard.two_lines(caught.value.problem))

@@ -52,7 +52,7 @@ def test_an_implausible_value_is_in_no_mean(recording: Recording) -> None:
     file = FileTally()
     file.take(update(S, *measures), None)
     (row,) = file.rows()
-    assert (row["mean"], row["n"]) == (12.0, 4)
+    assert (row.mean, row.n) == (12.0, 4)
 
 
 def history(chance: random.Random) -> list[Entry]:

@@ -74,6 +74,12 @@ def test_progress_takes_in_neither_baseline_nor_trial_nor_an_empty_session(
     assert "3. " not in text.split("Sessions</h2>")[-1]
 
 
+def test_an_empty_name_is_told_as_one(mixed: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    code, _, said = run(capsys, "records", " ")
+    assert code != 0
+    assert "There is no session of somebody without a name." in said
+
+
 def table(page: PrintedPage) -> dict[str, tuple[str, ...]]:
     figures = next(part for part in page.parts if isinstance(part, Figures))
     return {row[0]: tuple(row) for row in figures.rows}

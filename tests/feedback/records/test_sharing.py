@@ -19,7 +19,7 @@ from feedback.athlete_files.prescriptions import signed, write_prescription
 from feedback.athlete_files.signatures import own_key
 from feedback.journal.writer import read_journal
 from feedback.records.export import CSV_COLUMNS
-from feedback.records.fhir import SYSTEM, UNITS
+from feedback.records.fhir import SYSTEM
 from feedback.records.store import Store
 from feedback.records.summarise import digest
 from feedback.storage.folders import DataFolder, own_folder
@@ -114,10 +114,6 @@ def test_fhir_is_a_valid_bundle_with_ucum_units(
         answer.value for answer in one.answers if answer.what is Question.PAIN
     ]
     assert "Heron" in json.dumps(found["Patient"])
-
-
-def test_every_unit_of_the_catalogue_has_a_ucum_code() -> None:
-    assert {unit for spec in CATALOGUE.values() for unit in spec.units} <= set(UNITS)
 
 
 def test_an_unknown_name_is_told_with_those_there_are(

@@ -1,4 +1,4 @@
-"""The table of hazards in DEVELOPERS.md names only tests that exist."""
+"""The table of hazards in feedback/safety/README.md names only tests that exist."""
 
 from __future__ import annotations
 
@@ -9,8 +9,8 @@ ROOT = Path(__file__).parents[3]
 
 
 def rows() -> list[list[str]]:
-    text = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8").split("## Hazards\n", 1)[1]
-    table = [line for line in text.split("\n## ", 1)[0].splitlines() if line.startswith("| ")]
+    text = (ROOT / "feedback" / "safety" / "README.md").read_text(encoding="utf-8")
+    table = [line for line in text.splitlines() if line.startswith("| ")]
     return [[cell.strip() for cell in line.strip("|").split(" | ")] for line in table[1:]]
 
 

@@ -27,7 +27,7 @@ from shared.messages import (
 from shared.problems import describe
 from shared.targets import BlockKind, Question
 from tests.feedback.link.examples import snapshot
-from tests.feedback.screens.panel_feed import AT_NS, TYPICAL, S, picture, sides, value_of
+from tests.feedback.screens.panel_feed import AT_NS, S, picture, sides, typical, value_of
 
 
 def readings(view: View = View.SIDE, **changes: Any) -> tuple[Reading, ...]:
@@ -56,9 +56,9 @@ def own(view: View = View.SIDE) -> tuple[Own, ...]:
             name=spec.name,
             side=side,
             unit=spec.units[0],
-            mean=0.96 * TYPICAL[spec.name],
-            sd=0.05 * TYPICAL[spec.name],
-            least_change=0.03 * TYPICAL[spec.name],
+            mean=0.96 * typical(spec.name),
+            sd=0.05 * typical(spec.name),
+            least_change=0.03 * typical(spec.name),
         )
         for spec in offered(view)
         for side in sides(spec.name)

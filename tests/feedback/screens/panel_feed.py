@@ -56,7 +56,12 @@ def sides(name: str) -> tuple[Side | None, ...]:
 
 
 def value_of(name: str, side: Side | None) -> float:
-    return TYPICAL[name] * (1.06 if side is Side.LEFT else 1.0)
+    return typical(name) * (1.06 if side is Side.LEFT else 1.0)
+
+
+def typical(name: str) -> float:
+    """A runner's value; of a measure that is new, the middle of what it can be."""
+    return TYPICAL.get(name, sum(CATALOGUE[name].plausible) / 2)
 
 
 def points(

@@ -157,7 +157,7 @@ def test_chance_alone_passes_in_4_to_6_percent(
 @pytest.mark.parametrize(
     "name",
     {
-        (spec.window_s, spec.forget_s, spec.own_step, spec.of_one_leg): spec.name
+        (spec.window_s, spec.forget_s, spec.own_step, spec.by_side): spec.name
         for spec in CATALOGUE.values()
         if spec.window_s and not spec.not_offered
     }.values(),
@@ -167,7 +167,7 @@ def test_chance_alone_passes_in_4_to_6_percent_of_what_rests_on_the_mean_stride(
 ) -> None:
     """One measure of each kind. Two baselines' belt speeds, 12 strides each of so few, in 3 %."""
     spec = CATALOGUE[name]
-    every = 2 if spec.of_one_leg else 1
+    every = 2 if spec.by_side else 1
 
     def values(chance: np.random.Generator, count: int) -> FloatArray:
         even = math.isinf(spec.forget_s)

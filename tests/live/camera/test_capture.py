@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import threading
+import time
 from collections.abc import Callable
 from pathlib import Path
 
@@ -78,9 +79,7 @@ def test_a_short_stall_leaves_no_lag() -> None:
     with MjpegServer() as server, Capture(StreamSource(server.url), mailbox) as capture:
         wait_until(lambda: capture.status().frames > 3, 5)
         server.flowing.clear()
-        last_ns = capture.status().last_frame_ns
-        assert last_ns is not None
-        wait_until(lambda: now_ns() - last_ns > 600_000_000, 2)
+        time.sleep(0.6)
         assert capture.status().state == CaptureState.RUNNING
         server.flowing.set()
         frames = capture.status().frames

@@ -21,6 +21,7 @@ from shared.landmarks import Landmark as Lm
 
 TURN = np.pi + np.radians(6.0)
 """Left contact to right contact."""
+PX_PER_M = 100.0
 
 
 def coefficients_of(curve: FloatArray) -> FloatArray:
@@ -59,7 +60,7 @@ def mean_stride(far_leg: float = 1.0, forward: float = 1.0) -> MeanStride:
 
 
 def turn_of(mean: MeanStride, by_feet: dict[Side, float], forward: float = 1.0) -> float:
-    left, right = (curves_of(mean, side, forward) for side in (Side.LEFT, Side.RIGHT))
+    left, right = (curves_of(mean, side, forward, PX_PER_M) for side in (Side.LEFT, Side.RIGHT))
     return half_turn(left, right, 0.2, by_feet)
 
 

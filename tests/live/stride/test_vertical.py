@@ -10,13 +10,15 @@ from live.pipeline import Pipeline, Setup
 from live.stride import fourier
 from live.stride.fourier import GRID
 from live.stride.mean_stride import MeanStride
-from live.stride.vertical import VerticalMotion, learn_bounce
+from live.stride.vertical import GRAVITY_MPS2, VerticalMotion, borne_share, learn_bounce, shape_of
 from shared.flow import EventKind, FloatArray, GaitEvent, Side, View
 from shared.landmarks import LANDMARK_COUNT
 from shared.landmarks import Landmark as Lm
 from shared.units import NS_PER_S
+from tests.accuracy.tracks import pipeline_for, poses_of, truth_of
 from tests.live.virtual_runner import Spoil, take
 from tests.rendered.params import RunnerParams
+from tests.rendered.track_file import ENDING, TRACKS
 
 STAND_S, START_S = 3.0, 1.5
 
@@ -64,6 +66,45 @@ def test_travel_is_highest_less_lowest_of_what_comes_twice_a_stride() -> None:
     assert travel_px(wave(2), wave(4, 4.0)) == pytest.approx(18.0, abs=0.01)
 
 
+RATE_HZ = 1.4
+
+
+def down_m(share: float, skew: float = 0.0) -> FloatArray:
+    """A body's height over a stride, downward, m: half a sine of force that lasts ``share`` of each
+    step and carries the body over all of it, integrated twice by hand; ``skew`` moves its peak."""
+    at = np.arange(GRID) / (GRID / 2.0) % 1.0 / share
+    force = np.where(at < 1.0, np.sin(np.pi * np.clip(at, 0.0, 1.0) ** (1.0 + skew)), 0.0)
+    acceleration = GRAVITY_MPS2 * (force / force.mean() - 1.0)
+    step_s = 1.0 / (RATE_HZ * GRID)
+    up_mps = np.cumsum(acceleration) * step_s
+    up_m = np.cumsum(up_mps - up_mps.mean()) * step_s
+    return np.asarray(up_m.mean() - up_m)
+
+
+@pytest.mark.parametrize("share", [0.5, 0.62, 0.75, 0.9])
+def test_how_far_the_body_goes_says_how_long_the_feet_bear_it(share: float) -> None:
+    assert borne_share(down_m(share), RATE_HZ) == pytest.approx(share, abs=0.01)
+    limp = 0.01 * np.cos(fourier.PHASES)
+    assert borne_share(down_m(share) + limp, RATE_HZ) == pytest.approx(share, abs=0.01)
+
+
+def test_a_body_that_is_seen_too_large_is_taken_to_fly_longer() -> None:
+    """By hand: 2 cos(0.7 pi) / (1 - 4 * 0.7^2) is 1.225 g, and 1.1 times it is that of 0.633."""
+    assert borne_share(1.1 * down_m(0.7), RATE_HZ) == pytest.approx(0.633, abs=0.01)
+
+
+@pytest.mark.parametrize("size", [1.0, 300.0])
+@pytest.mark.parametrize("turned", [0, 47])
+def test_a_force_that_rises_at_once_makes_the_way_lopsided(size: float, turned: int) -> None:
+    """Whatever the scale, and wherever the stride begins."""
+    even, early, late = (
+        shape_of(size * np.roll(down_m(0.7, skew), turned)).early for skew in (0.0, -0.3, 0.5)
+    )
+    assert even == pytest.approx(0.0, abs=0.002)
+    assert early > 0.02
+    assert late < -0.02
+
+
 def test_height_and_slope_at_a_phase() -> None:
     """8 cos(2 x): at 30 degrees 4, falling by 16 sin(60 degrees) = 13.86 a radian."""
     height, slope = fourier.rows(np.pi / 6.0, 6) @ wave(2)
@@ -106,6 +147,15 @@ def test_the_stride_is_known_soon_after_standing_and_rightly(view: View, ahead_m
     assert found[0].captured_ns < running_ns + 3 * NS_PER_S
     late = [event for event in found if event.at_ns > running_ns + 3 * NS_PER_S]
     assert sides_of(late) == nearest_sides(late, made.contacts())
+
+
+def test_a_runner_whose_two_steps_differ_much_is_found_as_soon() -> None:
+    """Two thirds of this one's way up and down come twice a stride (rendered, second gait)."""
+    path = TRACKS / f"spring_behind_09{ENDING}"
+    running_s = truth_of(path).meta["running_from_s"]
+    pipeline = pipeline_for(path)
+    first = next(pose for pose in poses_of(path) if pipeline.update(pose).events)
+    assert first.captured_ns / NS_PER_S - 1.0 < running_s + 4.0
 
 
 def sides_of(events: list[GaitEvent]) -> list[Side | None]:

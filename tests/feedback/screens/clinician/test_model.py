@@ -82,7 +82,7 @@ def test_both_sides_stand_with_uncertainty_against_baseline() -> None:
     assert (one.left, one.right) == ("15.1 ±1.2", "14.2 ±1.2")
     assert (one.own_left, one.own_right) == ("13.6", "13.6")
     assert one.change == "+1.4  +0.6"
-    assert one.title == "Foot ahead at landing, cm"
+    assert one.title == "Foot ahead at contact, cm"
 
 
 def test_a_change_that_may_be_chance_stands_in_brackets() -> None:
@@ -229,7 +229,7 @@ def test_blocks_show_what_is_done_on_and_to_come() -> None:
     assert showing.blocks[1].on
     assert "2:15 left" in showing.blocks[1].text
     assert showing.blocks[2].text == "3  Without cues, 200 steps, 10 km/h"
-    assert showing.blocks[3].text == "4  With cues: Foot ahead at landing, 2.5 min, 10.5 km/h"
+    assert showing.blocks[3].text == "4  With cues: Foot ahead at contact, 2.5 min, 10.5 km/h"
     assert (showing.block_now, showing.next_block) == (2, 3)
 
 

@@ -1,0 +1,48 @@
+"""The program's own help pages, one Markdown file a topic, and how they are found and read."""
+
+from __future__ import annotations
+
+import importlib.resources
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Final
+
+# In the order in which they are listed; a page that is not named here would never be found.
+TOPICS: Final = (
+    "first-session",
+    "camera",
+    "no-values",
+    "panel",
+    "targets",
+    "home",
+    "measures",
+    "records",
+    "privacy",
+    "network",
+    "sounds",
+    "video",
+    "command-line",
+)
+
+
+@dataclass(frozen=True, slots=True)
+class HelpPage:
+    """One topic: its title and its whole text as Markdown, title included."""
+
+    topic: str
+    title: str
+    text: str
+
+
+def folder() -> Path:
+    """Where the pages lie."""
+    # The package is installed as plain files (wheel or checkout), never inside an archive.
+    return Path(str(importlib.resources.files("feedback.help")))
+
+
+def page(topic: str) -> HelpPage:
+    """The page of one of :data:`TOPICS`. Raises KeyError for any other name."""
+    if topic not in TOPICS:
+        raise KeyError(topic)
+    text = (folder() / f"{topic}.md").read_text(encoding="utf-8")
+    return HelpPage(topic, text.split("\n", 1)[0].removeprefix("# "), text)
