@@ -21,7 +21,7 @@ from feedback.records.summary import Digest, Origin
 from feedback.records.wording import moment
 
 CONFIRM: Final = "If the runner tells you that it was held, add --confirmed."
-NOTHING: Final = "Nothing is to do."
+NOTHING: Final = "You need not do anything."
 SET_ASIDE: Final = (
     "its session is here already, and is set aside as past its time",
     "To put it back: beltside erase --bring-back.",

@@ -133,7 +133,7 @@ def test_the_advice_is_about_what_is_the_matter(code: int, do: str) -> None:
 
 def test_the_store_speaks_of_the_network_only_where_it_may_be_that() -> None:
     full = describe("store_unreachable", why="database or disk is full")
-    assert full.action == "Make room on the disk, then try again."
+    assert full.action == "Free up disk space, then try again."
     locked = describe("store_unreachable", why="attempt to write a readonly database")
     assert "allowed to you" in locked.action
     assert "network" in describe("store_unreachable", why="no answer").action

@@ -129,7 +129,7 @@ def test_notes_are_problems_that_exist() -> None:
 def test_a_note_never_hides_a_problem() -> None:
     both = (describe("sound_missing"), describe("no_runner"))
     showing = shown(snapshot(problems=both))
-    assert showing.heading == "No runner is seen."
+    assert showing.heading == "No runner detected."
     assert showing.note == "There is no sound output."
 
 
