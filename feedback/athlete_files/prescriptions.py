@@ -138,7 +138,7 @@ def _read_table(path: Path) -> dict[str, Any]:
             path=str(path),
             what="a result or a baseline",
             wanted="a prescription",
-            do="Give the prescription that the clinic wrote; its name ends in .toml.",
+            do="Use the prescription from the clinic; its name ends in .toml.",
         ) from error
 
 
