@@ -32,21 +32,21 @@ from shared.flow import View
 _WHAT = "Real-time biofeedback for treadmill running, from one ordinary camera."
 _MAIN_EXAMPLES = f"""\
 to begin:
-  beltside demo                      see and hear it at work, no camera needed
-  beltside athletes                  the profiles that come with it
+  beltside demo                      see and hear it, no camera needed
+  beltside athletes                  the bundled profiles
   beltside run --athlete NAME --camera 0
   beltside measure run.mp4 --view side --height-cm 172
 
 to train:
-  beltside baseline --athlete NAME --camera 0      the runner's own values, without cues
+  beltside baseline --athlete NAME --camera 0      the runner's baseline, without cues
   beltside prescribe --athlete NAME --drill DRILL --plan PLAN --out NAME.toml
-  beltside session NAME.toml --camera 0            the plan's next session, in the clinic
-  beltside home NAME.toml                          the same at home, led step by step
+  beltside session NAME.toml --camera 0            the plan's next session, at the clinic
+  beltside home NAME.toml                          the same at home, step by step
 
 {LIMITS}
 
-Exit codes: 0 all well, 1 a problem (told in two lines), 2 wrong usage; asked to end: 130 Ctrl+C,
-143 SIGTERM, 129 the terminal was closed, 141 the pipe is read no more."""
+Exit codes: 0 success, 1 a problem (reported in two lines), 2 wrong usage; ended by: 130 Ctrl+C,
+143 SIGTERM, 129 the terminal was closed, 141 the pipe was closed."""
 
 _RUN_EXAMPLES = f"""\
 examples:
@@ -55,7 +55,7 @@ examples:
   beltside run --athlete my_runner.toml --file run.mp4 --view behind --windowed
 
 Stop: any key, the Stop button on the screen, or a hand held over the head.
-Digits rate pain, P pauses.
+Number keys rate pain, P pauses.
 {LIMITS}"""
 
 _DEMO_EXAMPLES = """\
@@ -70,17 +70,17 @@ examples:
   beltside measure run.mp4 --view side --belt-kmh 10 --json > run.jsonl
   beltside measure run.mp4 --view behind --as-live
 
-The values come from the very same steps as in a live session: each is known a moment after
-the step, from earlier pictures only. Without --height-cm and --belt-kmh lengths are given in
-% of leg length. Where nothing could be measured, or the camera looks from another view than
-was typed, no value is given; why is told, and the exit status is 3."""
+Values are measured exactly as in a live session: each is known a moment after the step, from
+earlier pictures only. Without --height-cm and --belt-kmh, lengths are in % of leg length. If
+nothing can be measured, or the camera's view is not the one typed, no values are given; the
+reason is shown, and the exit status is 3."""
 
 _MODEL_EXAMPLES = """\
 examples:
   beltside model                     build it if it is missing or damaged, and check it
   beltside model --model my.task     only check that a file of your own can be used
 
-The model is fetched once; after that everything works without a network."""
+The model is downloaded once; after that everything works without a network."""
 
 
 def build_parser() -> argparse.ArgumentParser:
@@ -95,10 +95,10 @@ def build_parser() -> argparse.ArgumentParser:
         title="commands", metavar="COMMAND", dest="command", required=True, parser_class=Parser
     )
     _add_run(command(commands, "run", "run a session with cues", _RUN_EXAMPLES))
-    _add_demo(command(commands, "demo", "see it at work on a bundled clip", _DEMO_EXAMPLES))
+    _add_demo(command(commands, "demo", "try it on a bundled clip", _DEMO_EXAMPLES))
     _add_measure(command(commands, "measure", "measure a video file", _MEASURE_EXAMPLES))
     _add_model(command(commands, "model", "build or check the pose model", _MODEL_EXAMPLES))
-    command(commands, "athletes", "list the profiles that come with it", "")
+    command(commands, "athletes", "list the bundled profiles", "")
     add_training(commands)
     add_records(commands)
     add_networking(commands)
@@ -112,7 +112,7 @@ def _add_run(parser: argparse.ArgumentParser) -> None:
     add_source(parser, required=True)
     add_view(parser)
     parser.add_argument(
-        "--minutes", type=number(0.1, 240, "minutes"), metavar="M", help="end by itself after M"
+        "--minutes", type=number(0.1, 240, "minutes"), metavar="M", help="end automatically after M"
     )
     add_session(parser)
     add_network(parser)
@@ -124,7 +124,7 @@ def _add_demo(parser: argparse.ArgumentParser) -> None:
         "--view",
         choices=[View.SIDE.value, View.BEHIND.value],
         default=View.SIDE.value,
-        help="where the camera stands, seen from the runner (default: side)",
+        help="camera position, seen from the runner (default: side)",
     )
     parser.add_argument(
         "--seconds",
@@ -143,7 +143,7 @@ def _add_demo(parser: argparse.ArgumentParser) -> None:
 
 def _add_measure(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("file", metavar="FILE", help="a video of one person running")
-    add_view(parser, required=True, what="where the camera stood, seen from the runner")
+    add_view(parser, required=True, what="camera position, seen from the runner")
     parser.add_argument(
         "--height-cm", type=number(120, 220, "cm"), metavar="H", help="the runner's height"
     )
@@ -151,7 +151,7 @@ def _add_measure(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--as-live",
         action="store_true",
-        help="at the file's own pace; pictures that come too fast are dropped, as in a session",
+        help="at the file's own speed; frames that come too fast are dropped, as in a session",
     )
     parser.add_argument(
         "--json", action="store_true", help="one line of JSON for each event and measure"

@@ -16,7 +16,7 @@ from shared.plain_text import plain_lines
 
 LIMITS = """\
 The program never drives the belt. Stop on its screen ends cues and session, not the belt:
-clip the treadmill's safety key on. It makes no diagnosis and foretells no injury."""
+clip the treadmill's safety key on. It makes no diagnosis and does not predict injury."""
 
 
 class Parser(argparse.ArgumentParser):
@@ -110,7 +110,7 @@ def add_view(
     parser: argparse.ArgumentParser,
     *,
     required: bool = False,
-    what: str = "where the camera stands, seen from the runner (default: as in the profile)",
+    what: str = "camera position, seen from the runner (default: as in the profile)",
 ) -> None:
     """Where the camera stands."""
     parser.add_argument(
@@ -118,7 +118,9 @@ def add_view(
     )
 
 
-def add_belt_speed(parser: argparse.ArgumentParser, what: str = "if not as in the profile") -> None:
+def add_belt_speed(
+    parser: argparse.ArgumentParser, what: str = "if different from the profile"
+) -> None:
     """How fast the belt runs."""
     parser.add_argument("--belt-kmh", type=number(3, 25, "km/h"), metavar="V", help=what)
 
@@ -134,9 +136,9 @@ def add_source(parser: argparse.ArgumentParser, *, required: bool) -> None:
     source.add_argument(
         "--clip",
         choices=[View.SIDE.value, View.BEHIND.value],
-        help="the bundled clip of a drawn runner, over and over",
+        help="the bundled clip of a simulated runner, repeated",
     )
-    parser.add_argument("--loop", action="store_true", help="play the file over and over")
+    parser.add_argument("--loop", action="store_true", help="play the file repeatedly")
 
 
 def add_session(parser: argparse.ArgumentParser) -> None:
@@ -144,7 +146,7 @@ def add_session(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--cautions-read",
         action="store_true",
-        help="the cautions have been seen to: do not ask",
+        help="the cautions have been checked: do not ask",
     )
     parser.add_argument(
         "--belt-edges",
@@ -152,22 +154,22 @@ def add_session(parser: argparse.ArgumentParser) -> None:
         type=number(0.01, 1, "of the picture"),
         action=BeltEdgesAction,
         metavar=("REAR", "FRONT"),
-        help="where the belt ends, so that drifting back is seen; from the side: shares of the "
+        help="where the belt ends, so that drifting back is detected; from the side: shares of the "
         "picture's width, such as 0.2 0.8; else: length of the runner's trunk there, share of "
         "the picture's height",
     )
     parser.add_argument(
         "--track",
         action="store_true",
-        help="keep the landmarks (no picture) beside the record, to measure it anew later",
+        help="keep the landmarks (no picture) beside the record, to measure it again later",
     )
     parser.add_argument(
-        "--no-report", action="store_true", help="write no report when the session is over"
+        "--no-report", action="store_true", help="do not write a report after the session"
     )
     parser.add_argument(
         "--panel",
         action="store_true",
-        help="open the clinician's panel too, in a window of its own; closing it stops nothing",
+        help="also open the clinician's panel, in its own window; closing it stops nothing",
     )
     add_screen(parser)
     add_sound(parser)
@@ -176,7 +178,7 @@ def add_session(parser: argparse.ArgumentParser) -> None:
 
 def add_screen(parser: argparse.ArgumentParser) -> None:
     """Options of the runner's screen."""
-    parser.add_argument("--windowed", action="store_true", help="a window, not the whole screen")
+    parser.add_argument("--windowed", action="store_true", help="in a window, not full screen")
     parser.add_argument(
         "--distance-m",
         type=number(0.5, 5, "m"),
@@ -204,4 +206,4 @@ def add_volume(parser: argparse.ArgumentParser) -> None:
 
 def add_own_model(parser: argparse.ArgumentParser) -> None:
     """A pose model of the user's own."""
-    parser.add_argument("--model", metavar="FILE", help="a pose model (.task) of your own")
+    parser.add_argument("--model", metavar="FILE", help="your own pose model (.task)")

@@ -106,5 +106,5 @@ def test_a_lost_link_is_told_with_its_time_and_a_stop_that_waits_too() -> None:
 
 def test_answers_say_from_which_step_a_change_holds() -> None:
     done = answer_line(Answered(id=1, done=True, target=TARGET, from_step=121))
-    assert done.startswith("Done. It holds from step 121. 1  Cadence")
+    assert done.startswith("Done. It applies from step 121. 1  Cadence")
     assert answer_line(Answered(id=1, done=False, why="Not now.")) == "Not done: Not now."
