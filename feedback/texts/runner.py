@@ -133,12 +133,11 @@ TEXTS: Final[dict[str, str]] = {
     "cautions_title": "Before you start",
     "safety_key": "Clip the safety key on.",
     "safety_space": "Keep 2 m × 1 m behind the belt free, cameras and cables outside it.",  # noqa: RUF001
-    "safety_belt": "This program never controls the belt. Stop ends the cues; the belt keeps "
-    "moving.",
+    "safety_belt": "This program never drives the belt. Stop ends the cues; the belt keeps moving.",
     "safety_stop": "Stop: any key, the Stop button, or a hand held over your head for a second. "
     "Number keys 0 to 10 rate pain (10: 1, then 0), P pauses.",
     "safety_body": "Stop for pain, dizziness or chest symptoms, or whenever you want to.",
-    "safety_rules": "Your clinician's instructions come before anything shown here.",
+    "safety_rules": "The clinician's rules come before anything shown here.",
     "safety_device": "This is not a medical device: it does not diagnose and does not predict "
     "injury.",
     "paused_title": "Paused",

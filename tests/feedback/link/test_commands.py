@@ -111,7 +111,7 @@ def test_a_console_without_a_screen_pairs_shows_changes_notes_and_stops(
     code = station.network.open_pairing()
     words = ["console", "--headless", "--address", str(station.place), "--name", "office"]
     terminals.append(terminal := Terminal(tmp_path / "office", *words))
-    terminal.waits_for("Code that is shown")
+    terminal.waits_for("Code shown")
     terminal.type(f"{code[:3]} {code[3:]}")
     terminal.waits_for('Paired with "room 1" as "office"')
     terminal.waits_for("aim 173, may be 165 to 179")
@@ -122,7 +122,7 @@ def test_a_console_without_a_screen_pairs_shows_changes_notes_and_stops(
     assert asker.name == "office"
     answer = Answered(id=request.id, done=True, target=TARGET, from_step=121)
     station.server.answer(asker.connection, answer)
-    terminal.waits_for("Done. It holds from step 121")
+    terminal.waits_for("Done. It applies from step 121")
     terminal.type("note left shoe untied")
     noted, _ = station.requests.get(timeout=PATIENCE_S)
     assert isinstance(noted, Note)

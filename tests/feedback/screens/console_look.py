@@ -117,7 +117,7 @@ def check_false_stations_do_not_push_the_paired_ones_off_the_list() -> None:
     texts = [item.text() for row in range(page.list.count()) if (item := page.list.item(row))]
     assert [text.split(" · ")[:2] for text in texts[:2]] == [
         ["Treadmill 1", "paired, on the network"],
-        ["Treadmill 2", "paired, not seen now"],
+        ["Treadmill 2", "paired, not found now"],
     ]
     assert texts[-1].startswith("and 30 more")
     assert page.chosen is not None

@@ -150,7 +150,7 @@ def check_going_on_without_takes_two_keys() -> None:
     HAND.keyClick(made, K.Key_PageDown)
     assert _done(link) == []
     HAND.keyClick(made, K.Key_Return)
-    assert "6 checks are not good yet" in made.words.said[0], made.words.said
+    assert "6 checks have not passed yet" in made.words.said[0], made.words.said
     HAND.keyClick(made, K.Key_A)
     assert _done(link) == [], "not yet read"
     made._since_ns = 0
