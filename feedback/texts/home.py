@@ -48,7 +48,7 @@ TEXTS: Final[dict[str, str]] = {
     "camera_next": "The next page shows the camera's picture and what to do. Keep the belt stopped "
     "for now.",
     "getting": "Getting ready",
-    "getting_text": "Downloading (first time only): {what}.",
+    "getting_text": "Downloading (first time only). {what}.",
     "loading": "Opening the camera check.",
     "run_opens": "Next: safety, then your run.",
     # afterwards

@@ -130,7 +130,7 @@ def test_the_worse_of_two_sided_targets_is_told() -> None:
     )  # fmt: skip
     one = row("pelvic_shift", view=View.BEHIND, readings=readings(View.BEHIND), targets=both)
     assert one.target == "L up to 3.0  R up to 2.5"
-    assert (one.now, one.state) == ("above target", BandState.ABOVE)
+    assert (one.now, one.state) == ("above", BandState.ABOVE)
 
 
 @pytest.mark.parametrize(
@@ -148,7 +148,7 @@ def test_a_card_says_what_holds_and_how_far_it_may_go() -> None:
     one = card(by_hand=True, can_undo=True)
     assert one.band == "Target 171 to 179 steps/min, beat 175"
     assert one.value == "168: below target"
-    assert one.notes == "cued now · set by hand"
+    assert one.notes == "cued now · set manually"
     assert one.allowed == "Allowed now: 167 to 177 steps/min"
     assert (one.least, one.most, one.step) == (167.0, 177.0, 1.0)
     assert one.can_undo
