@@ -25,7 +25,7 @@ from shared.targets import Athlete, Drill, Goal, Plan, Prescription
 _HEAD = """\
 # A prescription for {name}, written by Beltside. It opens with:
 #     beltside home {file}
-# Changed by hand it is not run until the clinic has signed it anew: beltside sign {file}
+# Changed by hand it is not run until the clinic has signed it again: beltside sign {file}
 
 """
 SIGNED_AS: Final = b"beltside prescription 1\n"

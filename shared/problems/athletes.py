@@ -18,7 +18,7 @@ ATHLETES: Final[tuple[tuple[str, str, str, str], ...]] = (
         "athlete_id_twice",
         "The profile {path} has the same {field} as {other}.",
         "Nothing was started: the records of two people would be mixed.",
-        "If it is a copy for somebody else, delete the line {field} in it, and the program writes "
+        "If it is a copy for someone else, delete the line {field} in it, and the program writes "
         "a new one. If it is the same person, give both the same code_name.",
     ),
     (
