@@ -134,7 +134,7 @@ def test_missing_camera(home: dict[str, str]) -> None:
 def test_missing_stream(home: dict[str, str]) -> None:
     address = "http://127.0.0.1:9/video"
     outcome = beltside(home, "run", "--athlete", "heron", "--stream", address, "--cautions-read")
-    assert_told(outcome, "does not answer", "Check the address")
+    assert_told(outcome, "not responding", "Check the address")
 
 
 @pytest.mark.parametrize("command", ["run", "measure"])

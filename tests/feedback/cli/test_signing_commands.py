@@ -131,7 +131,7 @@ def test_another_clinics_key_is_named_and_accepted_by_a_person_alone(
         assert "Nothing was changed." in out
     home.told("plan", path, what=groups[1], to_do="beltside clinics --accept")
     home.good("clinics", "--accept", path, typed="y\n")
-    assert f"known here: {groups[1]}" in home.good("plan", path)
+    assert f"Signed with a known key: {groups[1]}" in home.good("plan", path)
     assert f"{groups[1]}  accepted, " in home.good("clinics")
     assert "already known here" in home.good("clinics", "--accept", path)
     home.good("clinics", "--remove", groups[1])

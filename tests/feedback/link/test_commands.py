@@ -184,9 +184,9 @@ def test_a_stop_goes_out_though_the_terminal_is_paused_and_a_closed_one_ends_the
             station.server.publish(snapshot(number, state=running))
         program.type("stop\n")
         assert station.stops.get(timeout=PATIENCE_S)
-        assert "Stop was asked for" not in program.said
+        assert "Stop was requested" not in program.said
         program.type("\x11")  # Ctrl+Q
-        program.waits_for("Stop was asked for")
+        program.waits_for("Stop was requested")
         program.close_terminal()
         code, _ = program.ends()
         assert code == 128 + signal.SIGHUP

@@ -100,7 +100,7 @@ def check_whoever_can_be_reached_by_tab_has_a_name() -> None:
         if held is not None and held not in seen:
             seen.append(held)
     names = {widget.accessibleName() for widget in seen}
-    wanted = {"Belt: rear end", "Belt: front end", "Checks", "Go on", "Leave"}
+    wanted = {"Belt: rear end", "Belt: front end", "Checks", "Continue", "Exit"}
     assert wanted <= names, names
     assert "" not in names
     assert all(widget.accessibleDescription() for widget in seen if isinstance(widget, QPushButton))
