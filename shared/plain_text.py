@@ -198,7 +198,7 @@ def _is_symbol(char: str) -> bool:
 def _in_words(char: str) -> str:
     name = unicodedata.name(char, "").lower()
     called = f" ({name})" if name else ""
-    return f"it holds U+{ord(char):04X}{called}, which cannot be read"
+    return f"it contains U+{ord(char):04X}{called}, which cannot be read"
 
 
 def number_of(count: int, noun: str) -> str:

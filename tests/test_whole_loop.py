@@ -145,11 +145,11 @@ def test_headless_demo_measures_cues_and_sums_up(tmp_path: Path, view: View) -> 
     cadences = [float(n) for n in re.findall(r" s +Cadence +(\d+) steps/min", done.stdout)]
     assert len(cadences) > 10
     assert all(abs(value - true_cadence(view)) <= CADENCE_WITHIN for value in cadences)
-    assert re.search(r"CUE +out of band", done.stdout)
+    assert re.search(r"CUE +off target", done.stdout)
     mean = re.search(r"Mean cadence ([0-9.]+) steps/min", done.stdout)
     assert mean is not None
     assert float(mean[1]) == pytest.approx(true_cadence(view), abs=CADENCE_WITHIN)
-    assert re.search(r"Cues: \d+ out of band", done.stdout)
+    assert re.search(r"Cues: \d+ off target", done.stdout)
     assert re.search(r"Frame arrival to decision: median [0-9.]+ ms, 99 % within", done.stdout)
     assert not Path(tmp_path / "data").exists()
 
@@ -176,7 +176,7 @@ def test_demo_without_a_display_goes_on_in_the_terminal(tmp_path: Path) -> None:
     done = beltside(environment(tmp_path), "demo", "--seconds", "5")
     assert done.returncode == 0, done.stderr
     assert "No window can be opened" in done.stdout
-    assert "The demo goes on in this terminal." in done.stdout
+    assert "The demo continues in this terminal." in done.stdout
     assert "Foot ahead of hips at contact" in done.stdout
 
 

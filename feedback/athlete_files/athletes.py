@@ -123,8 +123,7 @@ def _without_withdrawn(athlete: Athlete) -> tuple[Athlete, tuple[str, ...]]:
     if not kept or not gone:
         return athlete, ()
     lines = tuple(
-        f"The targets on {name} are left out, it is not given any more. "
-        f"{CATALOGUE[name].not_offered}"
+        f"Targets for {name} are skipped: it is no longer offered. {CATALOGUE[name].not_offered}"
         for name in gone
     )
     return msgspec.structs.replace(athlete, targets=kept), lines
@@ -172,7 +171,7 @@ class _TargetCheck:
             return
         half = (target.high - target.low) / 2
         if target.hysteresis >= half:
-            why = "the value could never count as back"
+            why = "the value could never count as back on target"
             allowed = f"0 or more, and under half the band ({half:g})"
             raise self.error("hysteresis", target.hysteresis, why, allowed)
 

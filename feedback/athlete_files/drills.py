@@ -95,7 +95,7 @@ class _DrillCheck:
         ways = [aim.change_percent is not None, aim.change is not None]
         ways.append(aim.low is not None or aim.high is not None)
         if sum(ways) != 1:
-            why = "it must be clear what is aimed at"
+            why = "it must be clear what the target is"
             allowed = "one of change_percent, change, or a band (low, high or both)"
             raise self._wrong(f"{place}change_percent", _shown(aim.change_percent), why, allowed)
         if (aim.change_percent, aim.change) in ((0, None), (None, 0)):
@@ -110,10 +110,10 @@ class _DrillCheck:
         if aim.measure != CADENCE:
             return
         if aim.change_percent is None:
-            why = "a cadence goes by the runner's own, in percent"
+            why = "cadence is set relative to the runner's own, in percent"
             raise self._wrong(f"{place}change_percent", "missing", why, "from -10 to 10")
         if abs(aim.change_percent) > 10:
-            why = "no cadence is changed by more than 10 % at once"
+            why = "cadence changes by no more than 10 % at a time"
             raise self._wrong(f"{place}change_percent", aim.change_percent, why, "from -10 to 10")
         step = aim.ramp_step_percent
         if step is not None and step > CADENCE_RAMP_MOST_PERCENT:
@@ -139,7 +139,7 @@ class _DrillCheck:
         for number, block in enumerate(blocks):
             self._check_block(block, f"blocks[{number}].", names)
             if main[0] < number < main[-1] and block.kind not in MAIN:
-                why = "it stands in the middle of the drill"
+                why = "it is in the middle of the drill"
                 allowed = '"warm_up" only at the start and "cool_down" only at the end'
                 raise self._wrong(f"blocks[{number}].kind", block.kind, why, allowed)
 
@@ -156,7 +156,7 @@ class _DrillCheck:
             raise self._wrong(f"{place}focus", block.focus, why, ", ".join(names))
         practised = block.kind in (BlockKind.CUED, BlockKind.UNCUED)
         if block.belt_speed_kmh is not None and practised:
-            why = "targets hold for the speed of the baseline only"
+            why = "targets are valid only at the speed of the baseline"
             raise self._wrong(
                 f"{place}belt_speed_kmh", block.belt_speed_kmh, why, "leave this field out"
             )

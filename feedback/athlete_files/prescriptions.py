@@ -25,7 +25,7 @@ from shared.targets import Athlete, Drill, Goal, Plan, Prescription
 _HEAD = """\
 # A prescription for {name}, written by Beltside. It opens with:
 #     beltside home {file}
-# Changed by hand it is not run until the clinic has signed it anew: beltside sign {file}
+# Changed by hand it is not run until the clinic has signed it again: beltside sign {file}
 
 """
 SIGNED_AS: Final = b"beltside prescription 1\n"
@@ -138,7 +138,7 @@ def _read_table(path: Path) -> dict[str, Any]:
             path=str(path),
             what="a result or a baseline",
             wanted="a prescription",
-            do="Give the prescription that the clinic wrote; its name ends in .toml.",
+            do="Use the prescription from the clinic; its name ends in .toml.",
         ) from error
 
 

@@ -95,7 +95,7 @@ def known_keys() -> dict[str, str]:
     """Every key that is known here, with words that say why."""
     found: dict[str, str] = {}
     for clinic in read_clinics().clinics:
-        how = "the first one met" if clinic.first else "accepted"
+        how = "the first one used" if clinic.first else "accepted"
         found[clinic.signed_by] = f"{how}, {_day(clinic.since_utc)}{_with(clinic.code_name)}"
     found |= dict.fromkeys(read_settings().signers, "under signers in records.toml")
     own = own_public(data_folder())

@@ -177,7 +177,7 @@ class CheckStation:
                 raise screen.ended_early()
             self._done.set()
         elif not self._link.screens() and now_ns() - began_ns > _JOIN_S * NS_PER_S:
-            raise UserError("screen_unavailable", why=f"it did not come up in {_JOIN_S:g} s")
+            raise UserError("screen_unavailable", why=f"it did not start within {_JOIN_S:g} s")
 
     def _end_by_itself(self, began_ns: int) -> None:
         last = self._work.last

@@ -14,22 +14,22 @@ from feedback.terminal.guard import SIGNAL_BASE, guarded, leave_at_once
 _WHAT = "Real-time biofeedback for treadmill running, from one ordinary camera."
 _MAIN_EXAMPLES = f"""\
 to begin:
-  beltside demo                      see and hear it at work, no camera needed
-  beltside athletes                  the profiles that come with it
+  beltside demo                      see and hear it, no camera needed
+  beltside athletes                  the bundled profiles
   beltside help first-session        step by step, with a camera of your own
   beltside run --athlete NAME --camera 0
   beltside measure run.mp4 --view side --height-cm 172
 
 to train:
-  beltside baseline --athlete NAME --camera 0      the runner's own values, without cues
+  beltside baseline --athlete NAME --camera 0      the runner's baseline, without cues
   beltside prescribe --athlete NAME --drill DRILL --plan PLAN --out NAME.toml
-  beltside session NAME.toml --camera 0            the plan's next session, in the clinic
-  beltside home NAME.toml                          the same at home, led step by step
+  beltside session NAME.toml --camera 0            the plan's next session, at the clinic
+  beltside home NAME.toml                          the same at home, step by step
 
 {LIMITS}
 
-Exit codes: 0 all well, 1 a problem (told in two lines), 2 wrong usage; asked to end: 130 Ctrl+C,
-143 SIGTERM, 129 the terminal was closed, 141 the pipe is read no more."""
+Exit codes: 0 success, 1 a problem (reported in two lines), 2 wrong usage; ended by: 130 Ctrl+C,
+143 SIGTERM, 129 the terminal was closed, 141 the pipe was closed."""
 
 _COMMANDS = (
     *("run", "demo", "measure", "model", "athletes"),

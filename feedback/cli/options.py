@@ -21,7 +21,7 @@ from shared.targets import Question
 
 LIMITS = """\
 The program never drives the belt. Stop on its screen ends cues and session, not the belt:
-clip the treadmill's safety key on. It makes no diagnosis and foretells no injury."""
+clip the treadmill's safety key on. It makes no diagnosis and does not predict injury."""
 
 
 class Parser(argparse.ArgumentParser):
@@ -120,7 +120,7 @@ def whole_number(most: int) -> Callable[[str], int]:
 def network_name(text: str) -> str:
     """A type for argparse: a name as others on the network see it."""
     if why := fault_in(text):
-        raise argparse.ArgumentTypeError(f"{text!r} is no name: {why}")
+        raise argparse.ArgumentTypeError(f"{text!r} is not a name: {why}")
     name = plain_line(text)
     if len(name) > 40 or text != text.strip():
         raise argparse.ArgumentTypeError(f"{text!r} is not a name of 1 to 40 letters")
@@ -155,7 +155,7 @@ def add_view(
     parser: argparse.ArgumentParser,
     *,
     required: bool = False,
-    what: str = "where the camera stands, seen from the runner (default: as in the profile)",
+    what: str = "camera position, seen from the runner (default: as in the profile)",
 ) -> None:
     """Where the camera stands."""
     parser.add_argument(
@@ -163,7 +163,9 @@ def add_view(
     )
 
 
-def add_belt_speed(parser: argparse.ArgumentParser, what: str = "if not as in the profile") -> None:
+def add_belt_speed(
+    parser: argparse.ArgumentParser, what: str = "if different from the profile"
+) -> None:
     """How fast the belt runs."""
     parser.add_argument("--belt-kmh", type=number(3, 25, "km/h"), metavar="V", help=what)
 
@@ -179,9 +181,9 @@ def add_source(parser: argparse.ArgumentParser, *, required: bool) -> None:
     source.add_argument(
         "--clip",
         choices=[View.SIDE.value, View.BEHIND.value],
-        help="the bundled clip of a drawn runner, over and over",
+        help="the bundled clip of a simulated runner, repeated",
     )
-    parser.add_argument("--loop", action="store_true", help="play the file over and over")
+    parser.add_argument("--loop", action="store_true", help="play the file repeatedly")
 
 
 def add_session(parser: argparse.ArgumentParser) -> None:
@@ -189,7 +191,7 @@ def add_session(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--cautions-read",
         action="store_true",
-        help="the cautions have been seen to: do not ask",
+        help="the cautions have been checked: do not ask",
     )
     parser.add_argument(
         "--belt-edges",
@@ -197,22 +199,22 @@ def add_session(parser: argparse.ArgumentParser) -> None:
         type=number(0.01, 1, "of the picture"),
         action=BeltEdgesAction,
         metavar=("REAR", "FRONT"),
-        help="where the belt ends, so that drifting back is seen; from the side: shares of the "
+        help="where the belt ends, so that drifting back is detected; from the side: shares of the "
         "picture's width, such as 0.2 0.8; else: length of the runner's trunk there, share of "
         "the picture's height",
     )
     parser.add_argument(
         "--track",
         action="store_true",
-        help="keep the landmarks (no picture) beside the record, to measure it anew later",
+        help="keep the landmarks (no picture) beside the record, to measure it again later",
     )
     parser.add_argument(
-        "--no-report", action="store_true", help="write no report when the session is over"
+        "--no-report", action="store_true", help="do not write a report after the session"
     )
     parser.add_argument(
         "--panel",
         action="store_true",
-        help="open the clinician's panel too, in a window of its own; closing it stops nothing",
+        help="also open the clinician's panel, in its own window; closing it stops nothing",
     )
     add_screen(parser)
     add_sound(parser)
@@ -221,7 +223,7 @@ def add_session(parser: argparse.ArgumentParser) -> None:
 
 def add_screen(parser: argparse.ArgumentParser) -> None:
     """Options of the runner's screen."""
-    parser.add_argument("--windowed", action="store_true", help="a window, not the whole screen")
+    parser.add_argument("--windowed", action="store_true", help="in a window, not full screen")
     parser.add_argument(
         "--distance-m",
         type=number(0.5, 5, "m"),
@@ -249,7 +251,7 @@ def add_volume(parser: argparse.ArgumentParser) -> None:
 
 def add_own_model(parser: argparse.ArgumentParser) -> None:
     """A pose model of the user's own."""
-    parser.add_argument("--model", metavar="FILE", help="a pose model (.task) of your own")
+    parser.add_argument("--model", metavar="FILE", help="your own pose model (.task)")
 
 
 def add_accept_unsigned(parser: argparse.ArgumentParser) -> None:
@@ -257,8 +259,8 @@ def add_accept_unsigned(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--accept-unsigned",
         action="store_true",
-        help="take a prescription that is not signed: nobody vouches for it, and its speeds, "
-        "limits and cautions may be anyone's (the program's own upper limits hold all the same)",
+        help="accept an unsigned prescription: there is no proof of who set its speeds, limits and "
+        "cautions (the program's own upper limits still apply)",
     )
 
 
@@ -277,15 +279,13 @@ def add_held(parser: argparse.ArgumentParser) -> None:
         "--number",
         type=whole_number(10_000),
         metavar="N",
-        help="this session of the plan, not the next one",
+        help="this session of the plan instead of the next one",
     )
-    parser.add_argument(
-        "--now", action="store_true", help="do not wait for the rest that the plan asks for"
-    )
+    parser.add_argument("--now", action="store_true", help="do not wait for the plan's rest time")
     parser.add_argument(
         "--earlier",
         action="store_true",
-        help="run it although a later prescription of this drill has been run here",
+        help="run it although a later prescription of this drill was run here",
     )
     add_accept_unsigned(parser)
     parser.add_argument(
@@ -293,7 +293,7 @@ def add_held(parser: argparse.ArgumentParser) -> None:
         type=number(1, 100, "times"),
         default=1.0,
         metavar="F",
-        help="divide every length by F, to try it out; such a session does not count",
+        help="divide all block lengths by F, for a trial; it does not count",
     )
     parser.add_argument(
         "--morning",
@@ -306,7 +306,7 @@ def add_held(parser: argparse.ArgumentParser) -> None:
         action="append",
         default=[],
         metavar="QUESTION=0..10",
-        help="answer pain, effort or awkwardness whenever it is asked (for scripts)",
+        help="answer pain, effort or awkwardness when asked (for scripts)",
     )
     parser.add_argument("--out", type=Path, metavar="FILE", help="where to write the result")
     add_outputs(parser)
@@ -317,12 +317,12 @@ def add_network(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--network",
         action="store_true",
-        help="let paired consoles on the network take part (off otherwise)",
+        help="let paired consoles on the network connect (off by default)",
     )
     parser.add_argument(
         "--pair",
         action="store_true",
-        help="the same, and show a code to pair a console with",
+        help="the same, and show a code for pairing a console",
     )
     add_place(parser)
     add_from(parser)
@@ -346,13 +346,13 @@ def add_place(parser: argparse.ArgumentParser) -> None:
         "--port",
         type=_port,
         metavar="N",
-        help=f"on the network (default: {DEFAULT_PORT}, or any that is free)",
+        help=f"on the network (default: {DEFAULT_PORT}, or any free port)",
     )
     parser.add_argument(
         "--station-name",
         type=network_name,
         metavar="NAME",
-        help="as consoles see it (default: this computer's name)",
+        help="name shown on consoles (default: this computer's name)",
     )
 
 

@@ -16,16 +16,16 @@ from shared.targets import Question
 from shared.units import NS_PER_S
 
 HELP: Final = """\
-  state            how it stands
-  aim N VALUE      move target N so that its aim becomes VALUE; the band moves along
-  undo N           take the last change of target N back
+  state            show the current state
+  aim N VALUE      set the aim of target N to VALUE; its band moves with it
+  undo N           undo the last change of target N
   block N          end this block and begin block N of the drill
-  note WORDS       put a note into the record
+  note WORDS       add a note to the record
   pain N           the runner's pain, 0 to 10
-  pause            rest; it goes on at the station only
-  stop             Stop, at once; a new session begins at the station only
-  quit             leave; the session goes on
-With several stations begin with the station's number: 2 stop"""
+  pause            pause; continue only at the station
+  stop             stop at once; a new session starts only at the station
+  quit             exit; the session continues
+With several stations, start with the station's number: 2 stop"""
 _AIM: Final = re.compile(r"aim +(\d{1,2}) +(-?\d{1,4}(?:[.,]\d{1,3})?)")
 _NUMBERED: Final = re.compile(r"(undo|block|pain) +(\d{1,4})")
 
@@ -64,7 +64,7 @@ def understood(text: str, snapshot: Snapshot | None, request_id: int) -> Typed:
         return Adjust(id=request_id, number=target.number, revision=target.revision, aim=aim)
     if found := _NUMBERED.fullmatch(text):
         return _numbered(found[1], int(found[2]), snapshot, request_id)
-    return Wrong("That is no command. 'help' lists them.")
+    return Wrong("Unknown command. Type 'help' for a list.")
 
 
 def _numbered(word: str, number: int, snapshot: Snapshot | None, request_id: int) -> Typed:
@@ -86,7 +86,7 @@ def _numbered(word: str, number: int, snapshot: Snapshot | None, request_id: int
 def _target(targets: tuple[TargetState, ...], number: int) -> TargetState | Wrong:
     if not 1 <= number <= len(targets):
         known = f"1 to {len(targets)}" if targets else "none now"
-        return Wrong(f"There is no target {number}. There is: {known}.")
+        return Wrong(f"There is no target {number}. Available: {known}.")
     return targets[number - 1]
 
 
@@ -99,7 +99,7 @@ def link_line(status: LinkStatus, now_ns: int) -> str:
         parts.append(f"The station has ended: {status.why}")
     elif status.lost_ns is not None and status.state is not LinkState.CONNECTING:
         seconds = (now_ns - status.lost_ns) // NS_PER_S
-        parts.append(f"LINK LOST for {seconds} s ({status.why.rstrip('.')}). It is called again.")
+        parts.append(f"CONNECTION LOST for {seconds} s ({status.why.rstrip('.')}). Reconnecting.")
     if status.stop_waits:
         parts.append("STOP HAS NOT REACHED THE STATION YET.")
     elif status.state is LinkState.JOINED and status.why:
@@ -126,7 +126,7 @@ def answer_line(answer: Answered) -> str:
     """What came of a request."""
     if not answer.done:
         return f"Not done: {answer.why}"
-    step = "" if answer.from_step is None else f" It holds from step {answer.from_step}."
+    step = "" if answer.from_step is None else f" It applies from step {answer.from_step}."
     now = "" if answer.target is None else f" {_target_line(answer.target).strip()}"
     return f"Done.{step}{now}"
 

@@ -117,7 +117,7 @@ _ROWS: Final = (
     ),
     CueRow(
         kind=CueKind.OUT_OF_BAND,
-        title="out of band",
+        title="off target",
         rank=2,
         sound="out",
         tones={
@@ -139,7 +139,7 @@ _ROWS: Final = (
     ),
     CueRow(
         kind=CueKind.BACK_IN_BAND,
-        title="back in band",
+        title="back on target",
         rank=1,
         sound="back",
         tones={
@@ -152,7 +152,7 @@ _ROWS: Final = (
                 decay_s=0.070,
             )
         },
-        lines={"line_inside": "In the band"},
+        lines={"line_inside": "On target"},
         style=CueStyle.BACK_IN_BAND,
         due=lambda moment: moment.told_out and not moment.out,
     ),

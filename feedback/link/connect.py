@@ -185,7 +185,7 @@ def _expected(message: FromDoor | None, kind: type[Message]) -> Message:
     if isinstance(message, Refused) and message.why == phrase("pairing"):
         raise _Closed
     if isinstance(message, Refused):
-        do = "Look at the code that the station shows now, and type that."
+        do = "Check the code shown at the station now, and type that."
         raise UserError("pairing_failed", why=message.why.rstrip("."), do=do)
     if not isinstance(message, kind):
         raise _not_ours()
@@ -193,6 +193,7 @@ def _expected(message: FromDoor | None, kind: type[Message]) -> Message:
 
 
 def _not_ours() -> UserError:
-    why = "what answered did not know the code"
-    do = "Somebody may be in between. Check the address, and pair over a network of your own."
+    why = "the computer that answered did not know the code"
+    do = "Someone may be intercepting the connection. Check the address, and pair over your own "
+    "network."
     return UserError("pairing_failed", why=why, do=do)

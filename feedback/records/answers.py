@@ -20,11 +20,11 @@ from feedback.records.result_limits import started_of
 from feedback.records.summary import Digest, Origin
 from feedback.records.wording import moment
 
-CONFIRM: Final = "If the runner tells you that it was held, add --confirmed."
-NOTHING: Final = "Nothing is to do."
+CONFIRM: Final = "If the runner confirms that it took place, add --confirmed."
+NOTHING: Final = "You need not do anything."
 SET_ASIDE: Final = (
-    "its session is here already, and is set aside as past its time",
-    "To put it back: beltside erase --bring-back.",
+    "its session is already here, set aside because it is past its retention time",
+    "To bring it back: beltside erase --bring-back.",
 )
 
 
@@ -79,7 +79,7 @@ def why_refused(
     same = [one for one in taken if _answers(one.digest, result)]
     uid = uid_of_result(result)
     if result.session_id and result.session_id in {one.digest.uid for one in taken}:
-        return "it was held at a station of the clinic, whose record is in the store", NOTHING
+        return "it was run at a station of the clinic, whose record is in the store", NOTHING
     again = _again(uid, result, same)
     if again is not None:
         return again
@@ -97,10 +97,10 @@ def _again(uid: str, result: Result, same: Iterable[Taken]) -> tuple[str, str] |
             continue
         held = f"the session of {moment(one.digest.started_utc)} with the same prescription"
         if at_once and datetime.fromisoformat(one.digest.started_utc) != started_of(result):
-            return f"{held} still ran when it began", "Ask how the session was held."
+            return f"{held} still ran when it began", "Ask how the session was run."
         if one.aside:
             return SET_ASIDE
-        return "it has been taken in before", NOTHING
+        return "it has already been accepted", NOTHING
     return None
 
 
@@ -111,15 +111,15 @@ def _unproved(
     number = result.session.number
     keys = {one.digest.held_by for one in same if one.digest.held_by}
     if keys and not result.held_by:
-        why = "it is not signed by the computer that held it, as those before it were"
-        return why, f"Ask for the file as the program has written it. {CONFIRM}"
+        why = "it is not signed by the computer that ran it, as earlier results were"
+        return why, f"Ask for the file exactly as the program wrote it. {CONFIRM}"
     if keys and result.held_by not in keys:
         why = f"it was held at another computer ({short(result.held_by)}) than those before it"
         return why, CONFIRM
     unsigned = [one for one in same if not (one.digest.held_by and result.held_by)]
     if any(one.digest.number == number for one in unsigned):
         why = f"session {number} of its prescription has been answered before"
-        return why, f"Two of them cannot be told from a copy of one. {CONFIRM}"
+        return why, f"A second one cannot be distinguished from a copy. {CONFIRM}"
     if not result.held_by and uid_of_answer(result.prescription, number) in erased:
         why = f"an answer to session {number} of its prescription was erased on purpose"
         return why, CONFIRM

@@ -40,7 +40,7 @@ MOST_NAME: Final = 40
 
 
 class Received(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """A result as it is kept, with the prescription that it answers."""
+    """A result as it is kept, with the prescription it belongs to."""
 
     format: Annotated[int, Meta(ge=1, le=1)] = 1
     result: Result
@@ -73,25 +73,25 @@ def checked(
     it was signed where the session was held.
     """
     if result.trial:
-        raise _refused(path, "it was made to try things out", "Ask for the file of a real session.")
+        raise _refused(path, "it is from a trial", "Ask for the file of a real session.")
     named = [one for one in known if one.check == result.prescription]
     same = [one for one in named if one.signature == result.signature]
     given = next(iter((*same, *named)), None)
     if given is None:
-        why = "the prescription that it answers is not known here"
-        raise _refused(path, why, "Give that prescription with --prescription FILE.")
+        why = "the prescription it belongs to is not known here"
+        raise _refused(path, why, "Add that prescription with --prescription FILE.")
     check_vouched(path, given, signers, accept_unsigned=accept_unsigned)
     _check_signature(path, result, given)
     if not is_as_held(path, result):
-        why = "it is not as the computer wrote it that held the session"
-        raise _refused(path, why, "Ask for the file as the program has written it.")
+        why = "it has been changed since the computer wrote it"
+        raise _refused(path, why, "Ask for the file exactly as the program wrote it.")
     if given.code_name != result.code_name or result.athlete_id not in ("", given.athlete_id):
         why = f"it is {result.code_name}'s, and its prescription is {given.code_name}'s"
         raise _refused(path, why, "Check whose file it is.")
     near = abs(given.belt_speed_kmh - result.belt_speed_kmh) <= SPEED_WITHIN_KMH
     if given.view is not result.view or not near:
         why = "its view or belt speed is not the prescription's"
-        raise _refused(path, why, "Ask how the session was held.")
+        raise _refused(path, why, "Ask how the session was run.")
     wrong = next(faults(result, given.plan, datetime.now(tz=UTC)), None)
     if wrong is not None:
         raise _refused(path, wrong, "Ask for the file again: this one is damaged or was changed.")
@@ -113,20 +113,20 @@ def check_vouched(
     if not given.signature and not accept_unsigned:
         why = "its prescription is not signed, so anyone may have written it"
         do = (
-            "If it is one of yours from a version that did not sign, add --accept-unsigned. For "
-            "what comes, sign it with 'beltside sign' and send it out anew."
+            "If it is one of yours from an older version without signing, add --accept-unsigned. "
+            "For the future, sign it with 'beltside sign' and send it out again."
         )
         raise _refused(path, why, do)
 
 
 def _check_signature(path: Path, result: Result, given: Prescription) -> None:
-    """That it carries the signature of the prescription that it answers."""
+    """That it carries the signature of the prescription it belongs to."""
     if given.signature and not result.signature:
         why = "it does not carry its prescription's signature"
-        raise _refused(path, why, "Ask for the file as the program has written it.")
+        raise _refused(path, why, "Ask for the file exactly as the program wrote it.")
     if (result.signature, result.signed_by) != (given.signature, given.signed_by):
-        why = "it carries another signature than the prescription of that name here"
-        raise _refused(path, why, "Ask for the file as the program has written it.")
+        why = "its signature differs from that of the prescription with that name here"
+        raise _refused(path, why, "Ask for the file exactly as the program wrote it.")
 
 
 def _refused(path: Path, why: str, action: str) -> UserError:

@@ -44,7 +44,7 @@ def progress_page(
     counted = [line for line in lines if line.counts]
     compared = [line for line in counted if line.uid in uids]
     parts: list[TextLines | Figures | ChartPart] = [
-        TextLines("In short", tuple(_in_short(compared, counted, found)))
+        TextLines("Summary", tuple(_in_short(compared, counted, found)))
     ]
     parts += [ChartPart(_chart(trend, goals)) for trend in found[:MOST_CHARTS]]
     parts += [_changes(found), _sessions(compared)]
@@ -55,8 +55,8 @@ def progress_page(
         parts=tuple(parts),
         small_print=(
             "R: retention test, without any cue. M: reminder test, one reminder and then no cues. "
-            f"From {FEWEST_SESSIONS} sessions on, noise also holds the scatter from session to "
-            "session, which setting the camera up anew adds to.",
+            f"From {FEWEST_SESSIONS} sessions on, noise also includes the variation between "
+            "sessions, which setting up the camera again adds to.",
             *SMALL_PRINT,
         ),
     )
@@ -75,8 +75,7 @@ def _in_short(
     )
     if others := len(counted) - len(compared):
         yield (
-            f"{others} more at another view or belt speed, or without a mean that counts: not "
-            "compared."
+            f"{others} more at another view or belt speed, or without a valid mean: not compared."
         )
     for trend in found[:MOST_CHARTS]:
         yield _said(trend)
@@ -104,16 +103,16 @@ def _said(trend: Trend) -> str:
     now = f"{title}: {figure(trend.measure, verdict.newest.mean)} {trend.unit} {which}{test}"
     since = f"since {reference.words}"
     if verdict.noise is None:
-        return f"{now}, {amount} {since}; how much of it is noise is not known."
+        return f"{now}, {amount} {since}; how much of this is noise is not known."
     noise = figure(trend.measure, verdict.noise)
     if verdict.real and not verdict.between:
         return (
-            f"{now}, {amount} {since}: more than the steps' own noise (which reaches {noise}); "
-            f"what sessions differ by shows from {FEWEST_SESSIONS} on."
+            f"{now}, {amount} {since}: more than step-to-step noise (up to {noise}); "
+            f"session-to-session noise is known from {FEWEST_SESSIONS} sessions on."
         )
     if verdict.real:
-        return f"{now}, {amount} {since}: a real change (noise reaches {noise})."
-    return f"{now}, {amount} {since}: within noise (which reaches {noise}), so no change is shown."
+        return f"{now}, {amount} {since}: a measurable change (noise up to {noise})."
+    return f"{now}, {amount} {since}: no measurable change (noise up to {noise})."
 
 
 def _chart(trend: Trend, goals: Sequence[Goal]) -> Chart:
@@ -140,7 +139,7 @@ def _chart(trend: Trend, goals: Sequence[Goal]) -> Chart:
         x_label="session, in order",
         series=[one for one in series if one.points],
         bands=_band(trend, goals),
-        band_label="band aimed at in the end",
+        band_label="final target band",
         line_at=None if reference is None else reference.value,
         line_label="" if reference is None else reference.words,
         x_ticks=[(n, _tick(n, level)) for n, level in enumerate(trend.levels, start=1)],
@@ -172,8 +171,8 @@ def _changes(found: Sequence[Trend]) -> Figures:
             continue
         change = signed(trend.measure, verdict.change)
         noise = UNKNOWN if verdict.noise is None else figure(trend.measure, verdict.noise)
-        real = "real" if verdict.between else "beyond the steps' noise"
-        said = real if verdict.real else "within noise"
+        real = "measurable change" if verdict.between else "more than step noise"
+        said = real if verdict.real else "no measurable change"
         rows.append(
             (
                 f"{full_title(trend.measure, trend.side)} ({trend.unit})",
@@ -186,10 +185,10 @@ def _changes(found: Sequence[Trend]) -> Figures:
         )
     return Figures(
         heading="Change",
-        columns=("Measure", "Before", "Newest", "Change", "Noise", "Verdict"),
+        columns=("Measure", "Before", "Latest", "Change", "Noise", "Result"),
         rows=rows,
-        note="Before: the baseline where there is one, else the first session. Newest: steps "
-        "without cues where there are any; the first session is then the first with such steps.",
+        note="Before: the baseline if there is one, otherwise the first session. Latest: steps "
+        "without cues if there are any; the first session is then the first with such steps.",
     )
 
 
@@ -206,7 +205,7 @@ def _sessions(compared: Sequence[SessionLine]) -> Figures:
         )
         for number, line in enumerate(shown, start=first + 1)
     ]
-    earlier = f"The {first} sessions before are left out here." if first else ""
+    earlier = f"The {first} earlier sessions are not shown here." if first else ""
     return Figures(
         heading="Sessions",
         columns=("Session", "Ran", "Steps", "Worst pain", "Effort"),

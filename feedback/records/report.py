@@ -25,8 +25,8 @@ from feedback.records.wording import (
     signed,
     speed,
 )
+from feedback.texts.clinician import say as clinician_words
 from feedback.texts.measures import full_title
-from feedback.texts.runner import words
 from feedback.texts.training import standing_in_words
 from feedback.training.counting import SessionPart
 from feedback.training.side_difference import Noise, least_between_sides
@@ -50,17 +50,17 @@ QUESTIONS: Final = {
 
 def session_report(digest: Digest, points: Sequence[ValueAtStep]) -> PrintedPage:
     """One page on one session; ``points`` are its single values, empty where not at hand."""
-    parts: list[TextLines | Figures | ChartPart] = [TextLines("In short", tuple(_in_short(digest)))]
+    parts: list[TextLines | Figures | ChartPart] = [TextLines("Summary", tuple(_in_short(digest)))]
     cautions = tuple(_cautions(digest))
     if cautions:
-        parts.append(TextLines("To keep in mind", cautions))
+        parts.append(TextLines("Notes", cautions))
     targets = _targets(digest)
     charts = [_trace(digest, points, target) for target in targets[:MOST_CHARTS]]
     parts += [ChartPart(chart) for chart in charts if chart is not None]
     if targets and not any(charts):
         parts.append(TextLines("Step by step", (_no_chart(digest, points),)))
     parts.append(_table(digest))
-    parts.append(TextLines("What was felt and done", tuple(_felt_and_done(digest))))
+    parts.append(TextLines("Ratings and events", tuple(_felt_and_done(digest))))
     return PrintedPage(
         title=f"{digest.code_name}: {session_name(digest)}",
         subtitle=f"{moment(digest.started_utc)}. Camera {VIEWS[digest.view]}, "
@@ -106,22 +106,22 @@ def _in_short(digest: Digest) -> Iterator[str]:
         felt.append(f"worst pain {max(pains)} of 10")
     if efforts:
         felt.append(f"effort {efforts[-1]} of 10")
-    yield f"Felt: {', '.join(felt)}." if felt else "Pain and effort were not rated."
+    yield f"Ratings: {', '.join(felt)}." if felt else "Pain and effort were not rated."
 
 
 def _why_nothing(digest: Digest) -> Iterator[str]:
     """Why no step counts, and what to do about it next time."""
     first, *others = digest.unmeasured
-    yield f"No step was measured. {first.title} {first.meaning}"
+    yield f"No steps were measured. {first.title} {first.meaning}"
     yield f"Next time: {first.action}"
     for problem in others:
-        yield f"It may also be this: {problem.title} {problem.action}"
+        yield f"Another possible cause: {problem.title} {problem.action}"
 
 
 def _ended(digest: Digest) -> str:
     if digest.stop_reason is None:
-        return "the record breaks off before the end."
-    line = words(f"reason_{digest.stop_reason.value}")
+        return "the record is incomplete."
+    line = clinician_words(f"reason_{digest.stop_reason.value}")
     return line[0].lower() + line[1:]
 
 
@@ -137,15 +137,15 @@ def _about(digest: Digest, target: Target) -> Iterator[str]:
     ]
     whole = _of(digest, target, SessionPart.ALL)
     if not said and whole is not None:
-        said = [f"whole session {figure(target.measure, whole.mean)}, never cued"]
+        said = [f"whole session {figure(target.measure, whole.mean)}, not cued"]
     if not said:
-        yield f"{title}: too few good steps to say anything."
+        yield f"{title}: too few good steps for a result."
         return
     if digest.baseline:
-        yield f"{title}: own {said[0].removeprefix('without cues ')} {target.unit}."
+        yield f"{title}: baseline {said[0].removeprefix('without cues ')} {target.unit}."
         return
     own = _before(digest, target.measure, target.side, target.unit)
-    start = "" if own is None else f"own {figure(target.measure, own.value)}, "
+    start = "" if own is None else f"baseline {figure(target.measure, own.value)}, "
     aim = _aim(digest, target, _goal(digest, target))
     yield f"{title}: {start}{aim}; {', '.join(said)}.{_change(digest, target)}"
 
@@ -160,10 +160,10 @@ def _aim(digest: Digest, target: Target, goal: Goal | None) -> str:
         bands = [bands[0], between, bands[-1]]
     if digest.origin is Origin.HOME and goal is not None and target != goal.targets[0]:
         bands[0] += " at the end"
-    aim = f"aim {', '.join(bands)}"
+    aim = f"target {', '.join(bands)}"
     if goal is None or any(one == goal.targets[-1] for _, one in held):
         return aim
-    return f"{aim} (on the way to {band(goal.targets[-1])})"
+    return f"{aim} (final target {band(goal.targets[-1])})"
 
 
 def _change(digest: Digest, target: Target) -> str:
@@ -178,11 +178,11 @@ def _change(digest: Digest, target: Target) -> str:
     change = change_of(mean, before)
     said = f" {signed(target.measure, change.amount)} {target.unit} {which} since {before.words}"
     if change.noise is None:
-        return f"{said}; how much of it is noise is not known."
+        return f"{said}; how much of this is noise is not known."
     noise = figure(target.measure, change.noise)
     if change.real:
-        return f"{said}: more than the steps' own noise (which reaches {noise})."
-    return f"{said}: not to be told from noise (which reaches {noise})."
+        return f"{said}: more than step-to-step noise (up to {noise})."
+    return f"{said}: no measurable change (noise up to {noise})."
 
 
 def _before(digest: Digest, measure: str, side: Side | None, unit: str) -> Reference | None:
@@ -223,11 +223,11 @@ def _sides(digest: Digest) -> Iterator[str]:
             side = "right" if difference > 0 else "left"
             amount = f"{figure(left.measure, abs(difference))} {left.unit}"
             yield (
-                f"{full_title(left.measure)}: {amount} more on the {side}, beyond noise and "
-                "the measure's own error."
+                f"{full_title(left.measure)}: {amount} more on the {side}, more than noise "
+                "and measurement error."
             )
     if pairs and not told:
-        yield "Left and right: no difference beyond noise and the measures' own error."
+        yield "Left and right: no difference beyond noise and measurement error."
 
 
 def _pairs(digest: Digest, part: SessionPart) -> Iterator[tuple[MeanValue, MeanValue]]:
@@ -243,25 +243,26 @@ def _pairs(digest: Digest, part: SessionPart) -> Iterator[tuple[MeanValue, MeanV
 
 def _cautions(digest: Digest) -> Iterator[str]:
     if digest.demo:
-        yield "Made by a drawn runner to try the program out: it says nothing about a person."
+        yield "Demonstration with a simulated runner: it says nothing about a real person."
     if digest.trial:
-        yield "A trial, with pictures from a file or blocks cut short: it counts for nothing."
+        yield "A trial, with pictures from a file or shortened blocks: it does not count."
     if digest.unsigned:
         yield (
-            "Its prescription was not signed: nobody vouches for its speeds, limits and cautions."
+            "Its prescription was not signed: there is no proof of who set its speeds, limits and "
+            "cautions."
         )
     if digest.lost:
-        yield "The record breaks off: what came after its last line is lost."
+        yield "The record is incomplete: everything after its last line is lost."
     for name in sorted({mean.measure for mean in digest.means} & WITHDRAWN):
         why = CATALOGUE[name].not_offered
-        yield f"{full_title(name)}: not given any more, so do not rely on it here. {why}"
+        yield f"{full_title(name)}: no longer offered, so do not rely on it here. {why}"
     seen: dict[str, int] = {}
     doubted = {notice.title for notice in digest.notices if notice.code in DOUBTS}
     for notice in digest.notices:
         seen[notice.title] = seen.get(notice.title, 0) + 1
     for title, times in sorted(seen.items(), key=lambda item: -item[1])[:4]:
         count = "" if times == 1 else f" ({times} times)"
-        after = ": steps seen meanwhile are not counted." if title in doubted else "."
+        after = ": steps during this time are not counted." if title in doubted else "."
         yield f"{title.rstrip('.')}{count}{after}"
 
 
@@ -299,10 +300,8 @@ def _table(digest: Digest) -> Figures:
 
 def _whose(digest: Digest) -> str:
     if digest.own is None:
-        return (
-            "Baseline: as written into the prescription, for both sides where the aim is for both."
-        )
-    return f"Baseline: of {day(digest.own.taken_utc)}, over {digest.own.steps} steps."
+        return "Baseline: from the prescription, for both sides where the target is for both."
+    return f"Baseline: {day(digest.own.taken_utc)}, {digest.own.steps} steps."
 
 
 def _felt_and_done(digest: Digest) -> Iterator[str]:
@@ -313,12 +312,12 @@ def _felt_and_done(digest: Digest) -> Iterator[str]:
             yield f"{name} (0 to 10): {said}."
     for change in digest.changes:
         title = full_title(change.target.measure)
-        by = "by the drill's ramp" if change.source == "ramp" else f"by {change.source}"
+        by = "automatically by the drill" if change.source == "ramp" else f"by {change.source}"
         aim = f"{band(change.target)} {change.target.unit}"
         old = "" if change.old is None else f" (was {band(change.old)})"
         yield f"{minutes(change.at_s)}: {title} set to {aim}{old} {by}."
     if digest.baseline:
-        yield "No target was set, and nothing was cued."
+        yield "No targets and no cues."
     elif not digest.changes:
         yield "No target was changed."
     if digest.view is View.SIDE and digest.standing is not None:
@@ -328,7 +327,7 @@ def _felt_and_done(digest: Digest) -> Iterator[str]:
         if kept.judged:
             share = 100 * kept.inside / kept.judged
             title = full_title(kept.measure, kept.side)
-            yield f"{title}: inside the band in {share:.0f} % of {kept.judged} verdicts."
+            yield f"{title}: on target {share:.0f} % of the time."
     cues = ", ".join(f"{count} {CUES[CueKind(kind)].title}" for kind, count in digest.cues.items())
     delay = ""
     if digest.decided_ms is not None and digest.sounded_ms is not None:
@@ -346,7 +345,7 @@ def _remarks(digest: Digest) -> Iterator[str]:
     for number, remark in enumerate(digest.remarks):
         if left_out > 0 and number == most:
             yield (
-                f"{left_out} more notes are left out here. They are in the session's record, and "
+                f"{left_out} more notes are not shown here. They are in the session's record, and "
                 "'beltside export' writes all of them to a .json file."
             )
         if left_out <= 0 or not most <= number < most + left_out:
@@ -389,7 +388,7 @@ def _trace(digest: Digest, points: Sequence[ValueAtStep], target: Target) -> Cha
         line_at=None if before is None else before.value,
         line_label="baseline",
         height=138.0,
-        alt=f"{full_title(target.measure)} by step over the session, with the band aimed at.",
+        alt=f"{full_title(target.measure)} by step over the session, with the target band.",
     )
 
 
@@ -408,10 +407,10 @@ def _bands(digest: Digest, target: Target, end_min: float) -> list[Band]:
 
 def _no_chart(digest: Digest, points: Sequence[ValueAtStep]) -> str:
     if digest.origin is Origin.HOME:
-        return "No chart: a result from home holds means by block, no single steps."
+        return "No chart: a result from home contains means per block, not single steps."
     if not points:
-        return "No chart: no single value was kept here, or none was good enough."
-    return f"No chart: fewer than {RUNNING_MEAN} good values of what was aimed at."
+        return "No chart: single values were not stored here, or none was good enough."
+    return f"No chart: fewer than {RUNNING_MEAN} good values of the target measure."
 
 
 def _thinned(points: Sequence[ValueAtStep]) -> tuple[tuple[float, float], ...]:

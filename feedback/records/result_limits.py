@@ -56,14 +56,14 @@ def faults(result: Result, plan: Plan | None, now: datetime) -> Iterator[str]:
     """What of a result cannot be; nothing for one that may be taken in."""
     try:
         if started_of(result) > now + CLOCKS_WITHIN:
-            yield "it is of the future"
+            yield "it is dated in the future"
     except ValueError as error:
         yield str(error)
     texts = (result.made_with, result.source, result.code_name)
     if any(len(text) > MOST_TEXT or "\0" in text for text in texts) or fault_in(result.code_name):
         yield "a text in it is too long, or no text"
     if not _within(result.belt_speed_kmh, 0, MOST_BELT_KMH):
-        yield "its belt speed cannot be"
+        yield "its belt speed is not possible"
     if not _within(result.planned_s, 0, LONGEST_S):
         yield "it was planned for longer than a day"
     yield from _session_faults(result.session, plan)
@@ -90,7 +90,7 @@ def _session_faults(done: Done, plan: Plan | None) -> Iterator[str]:
         or any(len(name) > MOST_TEXT for name in levels)
         or not _all_within(levels.values(), 0, MOST_LEVEL)
     ):
-        yield "its account of the session cannot be"
+        yield "its account of the session is not possible"
 
 
 def _block_faults(block: BlockResult) -> Iterator[str]:
@@ -118,7 +118,7 @@ def _is_kept(kept: TargetKept) -> bool:
 def _mean_faults(mean: BlockMean) -> Iterator[str]:
     spec = CATALOGUE.get(mean.name)
     if spec is None or mean.unit not in spec.units:
-        yield f'it holds a measure "{mean.name}" in {mean.unit}, which there is not'
+        yield f'it contains a measure "{mean.name}" in {mean.unit}, which there is not'
         return
     low, high = -MOST_OTHER_UNIT, MOST_OTHER_UNIT
     if mean.unit == spec.units[0]:

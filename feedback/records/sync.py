@@ -65,7 +65,7 @@ def sync(store: Store, folder: Path, report: Callable[[str], None] | None = None
             result.unreadable.append((path, error.problem.title))
         except Exception as error:  # one that is damaged in a new way must not hide the others
             logging.getLogger("beltside").exception("%s is left out", path)
-            why = f"it holds what cannot be ({type(error).__name__})"
+            why = f"it contains impossible values ({type(error).__name__})"
             title = describe("file_unreadable", path=str(path), why=why).title
             result.unreadable.append((path, title))
     return result

@@ -23,13 +23,13 @@ VIEWS: Final = {
 }
 UNKNOWN: Final = "-"
 SMALL_PRINT: Final = (
-    "Measured from one camera with pose landmarks; ± is the half width of the 90 % interval of a "
-    "mean, from the scatter of the steps; what the camera itself is off by is not in it. A change "
-    "counts as more than noise outside the 95 % interval of a difference (Welch 1947; with many "
-    "steps 1.96 x sqrt(2) x SEM, Weir 2005), with steps that count in several values allowed for. "
-    "Values hold for this view and belt speed only.",
-    "Training information. This is no diagnosis and says nothing about the risk of injury. "
-    "Stop for pain, dizziness or chest symptoms, and ask a clinician.",
+    "Measured from one camera with pose landmarks; ± is the half-width of the 90 % interval of a "
+    "mean, from step-to-step variation; the camera's own error is not included. A change is "
+    "measurable if it is outside the 95 % interval of a difference (Welch 1947; with many steps "
+    "1.96 x sqrt(2) x SEM, Weir 2005), allowing for steps that count in several values. Values are "
+    "valid for this view and belt speed only.",
+    "Training information. It is not a diagnosis and does not predict injury. Stop for pain, "
+    "dizziness or chest symptoms, and ask a clinician.",
 )
 
 

@@ -141,7 +141,8 @@ def too_much(
         most = own_spm * (1.0 + limits.cadence_most_percent / 100.0)
         field, aim = _aim(target)
         if aim > most:
-            why = f"it is over +{limits.cadence_most_percent:g} % of the own cadence ({own_spm:g})"
+            limit = f"+{limits.cadence_most_percent:g} %"
+            why = f"it is over {limit} of the runner's own cadence ({own_spm:g})"
             return TooMuch(field, aim, why, f"up to {most:.0f} {target.unit}")
     if before is None or before.measure != target.measure or before.unit != target.unit:
         return None

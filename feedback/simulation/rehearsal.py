@@ -152,7 +152,7 @@ class _Run:
         if asked is None:
             return
         value = self._learner.answer(asked, self._count, share)
-        answer = Rated(what=asked, value=value, source="the made-up runner")
+        answer = Rated(what=asked, value=value, source="the simulated runner")
         self._note(self._session.on_command(answer, now_ns).journal)
 
     def _note(self, entries: tuple[Entry, ...]) -> None:

@@ -191,7 +191,7 @@ class Station:
             if screen.poll() is not None:
                 raise screen.ended_early()
             if now_ns() > until_ns:
-                raise UserError("screen_unavailable", why=f"it did not come up in {_JOIN_S:g} s")
+                raise UserError("screen_unavailable", why=f"it did not start within {_JOIN_S:g} s")
             if (number := self._quit_number()) is not None:
                 raise Interrupted(number)
             self._latch.wait(_LOOK_S)

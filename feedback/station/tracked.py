@@ -176,5 +176,5 @@ class Again:
             case CommandLine(now_ns=now_ns, command=command):
                 return self._session.on_command(command, now_ns)
             case LostEntry():
-                raise ValueError("a track with gaps cannot be measured anew")
+                raise ValueError("a track with gaps cannot be measured again")
         return Outputs()

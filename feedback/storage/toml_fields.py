@@ -27,7 +27,7 @@ _KINDS: Final[dict[type[msgspec.Struct], tuple[str, str]]] = {
     Plan: ("a plan", "'beltside drills' lists the plans there are."),
     Prescription: (
         "a prescription",
-        "Give the one that the clinic wrote with 'beltside prescribe'.",
+        "Use the one that the clinic wrote with 'beltside prescribe'.",
     ),
 }
 """What each is called, and where another one is to be had."""

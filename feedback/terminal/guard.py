@@ -130,7 +130,7 @@ def guarded(work: Callable[[], int], *, is_program: bool = False) -> int:
             terminal.finish()
         except Interrupted as asked:
             polite.heeded = False  # it ends
-            sys.stderr.write("\nEnded as asked.\n")
+            sys.stderr.write("\nEnded as requested.\n")
             code = SIGNAL_BASE + asked.signal_number
         polite.heeded = False
         terminal.finish()
@@ -295,5 +295,5 @@ def _tell_unforeseen(error: Exception, log: Path | None) -> int:
             file.write(plain_lines(f"{stamp} unforeseen failure\n{text}\n"))
             where = f"the details are in {log}"
     name = type(error).__name__
-    sys.stderr.write(plain_lines(f"The program failed in an unforeseen way ({name}); {where}.\n"))
+    sys.stderr.write(plain_lines(f"The program failed unexpectedly ({name}); {where}.\n"))
     return PROBLEM

@@ -8,33 +8,33 @@ from shared.plain_text import number_of
 from shared.targets import BlockKind, Plan, Question, SessionKind
 
 PHRASES: Final[dict[str, str]] = {
-    "baseline_noise": "Change: what a later mean over as many steps must differ by, at least, to "
-    "be told from noise (outside the 95 % interval of a difference). Putting the camera up anew "
-    "adds to it, by how much is not known: mark its place.",
-    "standing_seen": "The ankle counts from this runner's own standing.",
-    "standing_unseen": "The ankle counts from a typical standing: this runner was not seen "
-    "standing still for two seconds before the run.",
-    "view_unsure": "From where the camera looks could not be told for sure: the values are those "
-    "of a camera that looks from {view}, as was typed.",
+    "baseline_noise": "Change: the smallest difference of a later mean, over as many steps, that "
+    "counts as a measurable change (outside the 95 % interval of a difference). Setting the camera "
+    "up again adds to it by an unknown amount: mark its place.",
+    "standing_seen": "Ankle angles are relative to this runner's own standing angle.",
+    "standing_unseen": "Ankle angles are relative to a typical standing angle: this runner was not "
+    "seen standing still for two seconds before the run.",
+    "view_unsure": "The camera's view could not be confirmed: the values assume a camera that "
+    "looks from {view}, as you typed.",
     # questions, asked standing still
-    "after_pain": "Worst pain in this session, 0 (none) to 10 (the worst there can be):",
+    "after_pain": "Worst pain in this session, 0 (none) to 10 (worst imaginable):",
     "after_effort": "How hard was it, 0 (nothing at all) to 10 (extremely hard):",
-    "after_awkwardness": "How strange did it feel, 0 (like your own way) to 10 (very strange):",
-    "ask_morning": "By the morning after your last session: was the pain back to what it had been "
-    "before it?",
+    "after_awkwardness": "How strange did it feel, 0 (like normal running) to 10 (very strange):",
+    "ask_morning": "By the morning after your last session, was the pain back to its level before "
+    "that session?",
     # why a plan does not go on
     "hold_pain_over": "the pain went over its limit",
-    "hold_pain_unknown": "nobody said how much pain there was",
+    "hold_pain_unknown": "pain was not rated",
     "hold_not_settled": "the pain had not settled by the next morning",
     "hold_morning_unknown": "it is not known whether the pain had settled by the next morning",
     "hold_pain_rising": "the pain rose from one week to the next",
     "hold_effort": "it was very hard",
-    "hold_not_completed": "the session was not run to its end",
+    "hold_not_completed": "the session was not completed",
     # plan and session
     "step_begin": "The first session",
     "step_go_on": "The next session",
     "step_repeat": "The same session again, for",
-    "step_finished": "All sessions have been held",
+    "step_finished": "All sessions are complete",
     "kind_practice": "practice",
     "kind_retention": "check, no cues",
     "kind_reminder": "check, reminder",
@@ -43,8 +43,8 @@ PHRASES: Final[dict[str, str]] = {
     "block_uncued": "without cues",
     "block_rest": "rest",
     "block_cool_down": "cool-down",
-    "made_up": "Made-up data: a simulated runner, no person. It shows how the plan works, and "
-    "foretells nothing.",
+    "made_up": "Simulated data: not a real person. It shows how the plan works and predicts "
+    "nothing.",
 }
 """Text by key."""
 

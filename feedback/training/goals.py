@@ -57,7 +57,7 @@ def goals_for(
 def check_goal(goal: Goal, limits: Limits) -> None:
     """See that a goal read from a file keeps the limits. Raises UserError ``goal_refused``."""
     if not goal.targets or (goal.aimed and len(goal.aimed) != len(goal.targets)):
-        raise _refused(goal.name, "its targets and the values aimed at do not belong together")
+        raise _refused(goal.name, "its targets and final values do not match")
     if any(target.measure != goal.targets[0].measure for target in goal.targets):
         raise _refused(goal.name, "its targets are of different measures")
     for number, target in enumerate(goal.targets):
@@ -150,14 +150,14 @@ class _Working:
     def _find(self, baseline: Baseline) -> OwnMeasure:
         aim = self._aim
         if reason := why_not(aim.measure, baseline.view):
-            raise self._no(f"{_title(aim)} cannot be had here: {reason.rstrip('.')}")
+            raise self._no(f"{_title(aim)} cannot be measured here: {reason.rstrip('.')}")
         own = baseline.find(aim.measure, aim.side, aim.unit)
         if own is None:
             side = "" if aim.side is None else f" of the {aim.side} side"
             raise _refused(
                 aim.name,
-                f"the baseline holds no {_title(aim)}{side} in {aim.unit} of good enough quality",
-                "Take the baseline anew, with more light and the whole body in the picture.",
+                f"the baseline has no {_title(aim)}{side} in {aim.unit} of good enough quality",
+                "Take the baseline again, with more light and the whole body in view.",
             )
         return own
 
@@ -165,12 +165,12 @@ class _Working:
         """Against the baseline, in the aim's unit."""
         if self._change_percent is None:
             if self._aim.change is None:
-                raise self._no("it says neither a change nor a band")
+                raise self._no("it gives neither a change nor a band")
             return self._aim.change
         if self._own.mean <= 0:
             raise self._no(
-                f"the runner's own value is {self._own.mean:.1f} {self._aim.unit}, of which a "
-                "share says nothing; set the change in the unit itself"
+                f"the runner's own value is {self._own.mean:.1f} {self._aim.unit}, so a "
+                "percentage has no meaning; set the change in the unit itself"
             )
         return self._own.mean * self._change_percent / 100
 
@@ -180,10 +180,10 @@ class _Working:
             self._limits.cadence_most_percent / 100
         ) * (1 + 1e-9):
             most = self._limits.cadence_most_percent
-            raise self._no(f"the cadence may rise by at most {most:g} % at once")
+            raise self._no(f"the cadence may rise by at most {most:g} % at a time")
         if abs(change) < own.least_change:
             raise self._no(
-                f"a change of {abs(change):.1f} {unit} cannot be told from noise, which reaches "
+                f"a change of {abs(change):.1f} {unit} is too small to measure: noise is up to "
                 f"{own.least_change:.1f} {unit}"
             )
 
@@ -218,7 +218,7 @@ class _Working:
         if width < 2 * self._own.sd:
             raise self._no(
                 f"its band is {width:.1f} {self._aim.unit} wide; this runner's steps vary so much "
-                f"that it must be {2 * self._own.sd:.1f} at least"
+                f"that it must be at least {2 * self._own.sd:.1f}"
             )
         half = self._own.sd if math.isinf(width) else width / 2
         return self._target(low, high, half, None)
@@ -234,8 +234,8 @@ class _Working:
             return
         raise self._no(
             f"its band is {high - low:.1f} {self._aim.unit} wide, and a value of "
-            f"{_title(self._aim)} is sure to {sure:.1f} {self._aim.unit} either way only, so the "
-            f"band must be {2 * sure:.1f} wide at least, or have one edge"
+            f"{_title(self._aim)} is only accurate to ± {sure:.1f} {self._aim.unit}, so the "
+            f"band must be at least {2 * sure:.1f} wide, or have one edge"
         )
 
     def _target(
@@ -282,7 +282,7 @@ class _Working:
         if not below and not above:
             raise self._no(
                 f"the runner's steps vary by {self._own.sd:.1f} {self._aim.unit} (SD), so a band "
-                "wide enough for them holds the runner's own value too"
+                "wide enough for them includes the runner's own value too"
             )
 
     def _as_goal(self, aimed: tuple[float, ...], targets: tuple[Target, ...]) -> Goal:

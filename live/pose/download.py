@@ -21,9 +21,9 @@ Report = Callable[[str, int, int], None]
 RESUMES: Final = 60
 """How often pip takes up a broken download again. With pip's own waits between its tries to
 connect, that bridges several minutes without a network."""
-FETCHING: Final = "Fetching the pose model"
-RESUMING: Final = "The connection broke off; going on from where it stopped"
-WAITING: Final = "The network does not answer; trying again"
+FETCHING: Final = "Getting the pose model"
+RESUMING: Final = "Connection lost; continuing where it stopped"
+WAITING: Final = "No answer from the network; trying again"
 _PROGRESS: Final = re.compile(r"Progress (\d+) of (\d+)")
 _OUTPUT_KEPT: Final = 40
 

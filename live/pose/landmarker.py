@@ -44,7 +44,7 @@ def open_landmarker(path: Path, **options: Any) -> PoseLandmarker:
                 PoseLandmarkerOptions(base_options=base, **options)
             )
     except Exception as error:  # the library turns its many kinds of status into many exceptions
-        why = "it holds no pose landmarker that this program can run"
+        why = "it contains no pose landmarker that this program can run"
         raise UserError("model_unusable", str(error), path=str(path), why=why) from error
 
 

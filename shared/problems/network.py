@@ -11,38 +11,39 @@ NETWORK: Final[tuple[tuple[str, str, str, str], ...]] = (
     (
         "network_failed",
         "The station cannot be reached over the network ({why}).",
-        "Screens at the station go on working; consoles elsewhere cannot join.",
-        "Give another port with --port, or check the network and the firewall. Then start again.",
+        "Screens at the station keep working; consoles on other computers cannot connect.",
+        "Choose another port with --port, or check the network and the firewall. Then start again.",
     ),
     (
         "announce_failed",
         "The station cannot be announced on the network ({why}).",
-        "Consoles do not find it by themselves. All else goes on.",
+        "Consoles cannot find it automatically. Everything else works.",
         "Type its address at the console. Check the network and the firewall (UDP port 5353).",
     ),
     (
         "certificate_damaged",
         "The station's certificate at {path} cannot be used.",
-        "Consoles know the station by it, so the network was not opened.",
-        "Remove the file: a new one is made, and all consoles must be paired anew.",
+        "Consoles recognise the station by it, so the network was not opened.",
+        "Delete the file: a new one is made, and all consoles must be paired again.",
     ),
     (
         "link_stalled",
-        "The link to the screens does not answer.",
-        "Stop on a screen may not be heard. There are no cues, and the session ends by itself.",
+        "The link to the screens is not responding.",
+        "Stop on a screen may not work. There are no cues, and the session ends automatically.",
         "Stop running. If the session does not end, press Ctrl+C in its terminal.",
     ),
     (
         "gateway_lost",
-        "The station's program for the network has ended or hangs; it is started anew.",
-        "Consoles elsewhere cannot take part just now. The session and its own screens go on.",
-        "Wait some seconds. If it stays so, end the session with Stop and look at the network.",
+        "The station's network program has stopped or hangs; it is being restarted.",
+        "Consoles on other computers are not connected now. The session and its own screens "
+        "continue.",
+        "Wait a few seconds. If this continues, end the session with Stop and check the network.",
     ),
     (
         "console_lost",
-        "The link to a console is lost ({names}).",
-        "The session goes on with the targets as they are.",
-        "Check the console and its network. It joins again by itself.",
+        "The connection to a console is lost ({names}).",
+        "The session continues with the current targets.",
+        "Check the console and its network. It reconnects automatically.",
     ),
     (
         "console_unknown",
@@ -52,15 +53,17 @@ NETWORK: Final[tuple[tuple[str, str, str, str], ...]] = (
     ),
     (
         "station_swapped",
-        'What answers at {address} is not the station "{name}": its certificate is another one.',
-        "Nothing was sent to it. Somebody may be in between, or the station was set up anew.",
-        "If it was set up anew: remove it here with 'beltside stations --remove', then pair again.",
+        'The computer at {address} is not the station "{name}": its certificate is different.',
+        "Nothing was sent to it. Someone may be intercepting the connection, or the station was "
+        "set up again.",
+        "If it was set up again: remove it here with 'beltside stations --remove', then pair "
+        "again.",
     ),
     (
         "station_silent",
         "No station answers at {address} ({why}).",
         "Nothing is shown and nothing was changed.",
-        "Check that the station runs with --network, the address, and the network.",
+        "Check that the station was started with --network, and check the address and the network.",
     ),
     (
         "station_not_found",
@@ -70,16 +73,16 @@ NETWORK: Final[tuple[tuple[str, str, str, str], ...]] = (
     ),
     (
         "pairing_closed",
-        "The station at {address} pairs nobody just now.",
+        "The station at {address} is not open for pairing.",
         "Nothing is shown and nothing was changed.",
-        "A person at the station opens pairing: beltside pair.",
+        "Open pairing at the station with: beltside pair.",
     ),
     (
         "pairing_locked",
-        "Pairing has ended: the code was tried wrongly too often, by {who}.",
-        "No console was paired, and no code is taken any more.",
-        "If that was somebody else: end the session, and pair with 'beltside pair --from ADDRESS', "
-        "with the address that the wanted console shows.",
+        "Pairing has ended: too many wrong codes were entered by {who}.",
+        "No console was paired, and codes are no longer accepted.",
+        "If that was someone else: end the session, and pair with 'beltside pair --from ADDRESS', "
+        "using the address shown on the console you want.",
     ),
     (
         "pairing_failed",

@@ -9,6 +9,6 @@ RECORDS: Final[tuple[tuple[str, str, str, str], ...]] = (
         "session_damaged",
         "The session cannot be read from the store ({why}).",
         "Nothing was changed. All other sessions can be read.",
-        "Read it anew from its own record: beltside rebuild.",
+        "Read it again from its own record: beltside rebuild.",
     ),
 )

@@ -17,19 +17,20 @@ _FORBIDDEN: Final = (
 )
 _ADVICE: Final[dict[str, tuple[str, str, str]]] = {
     "save_failed": (
-        "Make room on the disk, or choose another folder.",
-        "Have writing in this folder allowed to you, or choose another one.",
-        "Check that the disk is there, has room and may be written to, or choose another folder.",
+        "Free up disk space, or choose another folder.",
+        "Ask for write permission in this folder, or choose another one.",
+        "Check that the disk is connected, has free space and is writable, or choose another "
+        "folder.",
     ),
     "journal_failed": (
-        "Make room on the disk. During the session it is then saved after all.",
-        "Have writing in the program's data folder allowed to you. During the session it is then "
-        "saved after all.",
-        "Check that the disk is there, has room and may be written to.",
+        "Free up disk space. If you do so during the session, it is still saved.",
+        "Ask for write permission in the program's data folder. If you get it during the session, "
+        "it is still saved.",
+        "Check that the disk is connected, has free space and is writable.",
     ),
     "store_unreachable": (
-        "Make room on the disk, then try again.",
-        "Have writing to this file and its folder allowed to you, then try again.",
+        "Free up disk space, then try again.",
+        "Ask for write permission for this file and its folder, then try again.",
         "Check the address in records.toml, the database and the network, then try again.",
     ),
 }

@@ -171,10 +171,10 @@ def test_what_cannot_be_seen_goes(char: str) -> None:
 @pytest.mark.parametrize(
     ("name", "fault"),
     [
-        ("\u202ekseD", "it holds U+202E (right-to-left override), which cannot be read"),
-        ("a\x1b[2J", "it holds U+001B, which cannot be read"),
-        ("\udcff", "it holds U+DCFF, which cannot be read"),
-        ("a\u00a0b", "it holds U+00A0 (no-break space), which cannot be read"),
+        ("\u202ekseD", "it contains U+202E (right-to-left override), which cannot be read"),
+        ("a\x1b[2J", "it contains U+001B, which cannot be read"),
+        ("\udcff", "it contains U+DCFF, which cannot be read"),
+        ("a\u00a0b", "it contains U+00A0 (no-break space), which cannot be read"),
         ("", "it cannot be read"),
         ("  ", "it cannot be read"),
         ("front desk", ""),

@@ -22,7 +22,7 @@ from shared.targets import Target
 def run(_options: argparse.Namespace) -> int:
     """Print every profile with its targets; broken ones of the user's own with the reason."""
     console = PlainConsole(soft_wrap=True)
-    console.print("Profiles of a fictional clinic, to try and to copy:")
+    console.print("Profiles of a fictional clinic, to try and copy:")
     for profile in bundled_athletes():
         _show(console, profile)
     paths = own_athletes()

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 
-HELP = "list the profiles that come with it"
+HELP = "list the bundled profiles"
 EXAMPLES = ""
 
 

@@ -46,8 +46,8 @@ def run(options: argparse.Namespace) -> int:
     if not cautions_confirmed(options):
         say("Nothing was started.")
         return OK
-    say(f"Baseline of {athlete.code_name} from {view.spoken} at {speed_kmh:g} km/h, without cues.")
-    say("Run as always. It ends by itself.")
+    say(f"Baseline for {athlete.code_name} from {view.spoken} at {speed_kmh:g} km/h, without cues.")
+    say("Run normally. It ends automatically.")
     set_up = BaselineSetUp(steps=int(options.steps), belt_speed_kmh=speed_kmh)
     course = BaselineRun(set_up.steps, set_up.belt_speed_kmh)
     plot = Plot(
@@ -121,7 +121,7 @@ class _Counting:
 
 def _show(baseline: Baseline) -> None:
     console = PlainConsole()
-    title = f"Own values over {baseline.steps} steps"
+    title = f"Baseline values over {baseline.steps} steps"
     table = Table(title=title, box=None, title_justify="left")
     table.add_column("measure", no_wrap=True)
     table.add_column("side")

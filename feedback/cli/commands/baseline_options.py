@@ -19,8 +19,8 @@ examples:
   beltside baseline --athlete heron --camera 0
   beltside baseline --athlete heron --clip side --headless    try it on the bundled clip
 
-Run as always, at the belt speed that the drill will have. No cue is given. It ends by itself when
-there are enough steps (60) and they are steady, and is stored under the runner's code name."""
+Run normally, at the belt speed of the drill. No cues are given. It ends automatically when there
+are enough steady steps (60), and is stored under the runner's code name."""
 
 
 def add_options(parser: argparse.ArgumentParser) -> None:
@@ -34,6 +34,6 @@ def add_options(parser: argparse.ArgumentParser) -> None:
         type=number(60, 400, "steps"),
         default=60,
         metavar="N",
-        help="how many good steps at least (default: 60)",
+        help="least number of good steps (default: 60)",
     )
     add_outputs(parser)

@@ -21,7 +21,7 @@ def run(options: argparse.Namespace) -> int:
     """Check the camera. Raises UserError when there is no camera, model or screen."""
     outcome = hold_check(options, options.view)
     if not outcome.accepted:
-        say("The camera check was left; no place is kept.")
+        say("The camera check was closed; no place was saved.")
         return PROBLEM if options.headless else OK
     say(_kept(outcome))
     return OK
@@ -54,7 +54,7 @@ def hold_check(options: argparse.Namespace, view: View) -> CheckOutcome:
     )
     try:
         if not options.headless:
-            say("The camera check is open: it says what to do. Enter goes on, Esc leaves.")
+            say("The camera check is open: it says what to do. Enter continues, Esc exits.")
         outcome = station.run()
     finally:
         station.close()
@@ -69,8 +69,9 @@ def _kept(outcome: CheckOutcome) -> str:
     left = [] if outcome.report is None else _open_checks(outcome.report)
     watched = outcome.place is not None and outcome.place.edges is not None
     belt = "with the ends of the belt" if watched else "without the ends of the belt"
-    all_well = "All is well" if not left else "Not good yet: " + ", ".join(left)
-    kept = f"This place is kept, {belt}." if outcome.place is not None else "It is not kept."
+    all_well = "All checks passed" if not left else "Not passed yet: " + ", ".join(left)
+    kept = f"This place is kept, {belt}." if outcome.place is not None else "The place is not "
+    "saved."
     return f"{all_well}. {kept}"
 
 

@@ -6,22 +6,22 @@ import argparse
 
 from feedback.cli.options import add_own_model, add_source, add_view, number
 
-HELP = "put the camera up and check it"
+HELP = "set up the camera and check it"
 EXAMPLES = """\
 examples:
   beltside check --view side --camera 0
   beltside check --view behind --stream http://192.168.1.20:8080/video
 
-It shows the camera's picture and what to do, until the runner is seen well. The place is
-remembered: the next check says whether the camera stands as it did, and sessions with this camera
-and view watch the ends of the belt as they were drawn."""
+It shows the camera's picture and what to do, until all checks pass. The place is saved: the next
+check says whether the camera is in the same place, and sessions with this camera and view watch
+the ends of the belt as you marked them."""
 
 
 def add_options(parser: argparse.ArgumentParser) -> None:
     """Its options, on its own parser."""
     add_source(parser, required=True)
-    add_view(parser, required=True, what="where the camera stands, seen from the runner")
-    parser.add_argument("--windowed", action="store_true", help="a window, not the whole screen")
+    add_view(parser, required=True, what="camera position, seen from the runner")
+    parser.add_argument("--windowed", action="store_true", help="in a window, not full screen")
     parser.add_argument(
         "--headless", action="store_true", help="no screen: every check is printed here"
     )
@@ -30,6 +30,6 @@ def add_options(parser: argparse.ArgumentParser) -> None:
         type=number(3, 3600, "seconds"),
         default=60.0,
         metavar="S",
-        help="without a screen: give up after S (default: 60)",
+        help="without a screen: stop after S (default: 60)",
     )
     add_own_model(parser)

@@ -19,7 +19,7 @@ def run(options: argparse.Namespace) -> int:
         _accept(options.accept.expanduser(), yes=options.yes)
     elif options.remove is not None:
         remove(options.remove)
-        say(f"Forgotten: {options.remove}. Its prescriptions are not run here any more.")
+        say(f"Removed: {options.remove}. Its prescriptions no longer run here.")
     else:
         _list()
     return OK
@@ -31,7 +31,8 @@ def _list() -> None:
         say(f"{short(key)}  {words}")
     if not known:
         say(
-            "No key is known here yet. The one of the first prescription is taken for the clinic's."
+            "No key is known here yet. The key of the first prescription is taken to be the "
+            "clinic's."
         )
 
 
@@ -42,16 +43,19 @@ def _accept(path: Path, *, yes: bool) -> None:
     known = known_keys()
     new = short(prescription.signed_by)
     if prescription.signed_by in known:
-        say(f"{new} is known here already: {known[prescription.signed_by]}.")
+        say(f"{new} is already known here: {known[prescription.signed_by]}.")
         return
     for key, words in known.items():
         say(f"Known so far:  {short(key)}  {words}")
     say(f"New:           {new}  in {path}, a prescription for {prescription.code_name}")
-    say("Whoever has this key can set speeds, limits and cautions for runs on this computer.")
-    say("Your clinic reads you its four groups from 'beltside clinics'. They must be the same.")
-    if yes or ask_yes_no("Are they, and shall this key be accepted?") is True:
+    say("Anyone with this key can set speeds, limits and cautions for runs on this computer.")
+    say(
+        "Ask your clinic to read you the four groups shown by its 'beltside clinics'. They must "
+        "match."
+    )
+    if yes or ask_yes_no("Do they match, and do you want to accept this key?") is True:
         accept(prescription)
-        say(f"Accepted: {new}. What was known before stays known.")
-        say('To end that for one of them: beltside clinics --remove "FOUR GROUPS"')
+        say(f"Accepted: {new}. Keys accepted earlier stay accepted.")
+        say('To remove one: beltside clinics --remove "FOUR GROUPS"')
     else:
         say("Nothing was changed.")

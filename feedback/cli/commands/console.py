@@ -113,14 +113,14 @@ def given_code(options: argparse.Namespace, name: str) -> str:
     if options.code:
         sys.stderr.write(
             plain_lines(
-                "Note: all users of this computer can see a code that is given with --code. "
-                "Leave it out and type it when asked, or give it with --code-file.\n"
+                "Note: all users of this computer can see a code given with --code. Leave it out "
+                "and type it when asked, or use --code-file.\n"
             )
         )
         return str(options.code)
     if options.code_file is None:
         say(f"This console is at {', '.join(own_addresses())}.")
-        return _typed(f"Code that is shown at {name} (beltside pair): ")
+        return _typed(f"Code shown at {name} (beltside pair): ")
     if str(options.code_file) == "-":
         return read_line().strip()
     content = read_content(options.code_file.expanduser(), _MOST_CODE_BYTES)

@@ -11,16 +11,18 @@ from feedback.link.address import Address, place_of
 HELP = "follow and change sessions from another computer"
 EXAMPLES = """\
 examples:
-  beltside console                             pairs the first time, then joins by itself
+  beltside console                             pairs the first time, then connects automatically
   beltside console "room 1" "room 2"           several at once
-  beltside console --address 192.168.1.7       where stations are not found by themselves
+  beltside console --address 192.168.1.7       if stations are not found automatically
   beltside console --headless                  without a window: lines, and typed commands"""
 
 
 def add_options(parser: argparse.ArgumentParser) -> None:
     """Its options, on its own parser."""
     parser.add_argument("stations", nargs="*", metavar="STATION", help="only these")
-    parser.add_argument("--address", type=_place, metavar="HOST:PORT", help="call it there")
+    parser.add_argument(
+        "--address", type=_place, metavar="HOST:PORT", help="connect to this address"
+    )
     parser.add_argument("--pair", action="store_true", help="pair with one more station")
     code = parser.add_mutually_exclusive_group()
     code.add_argument(
@@ -37,10 +39,10 @@ def add_options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--name",
         type=network_name,
-        help="what this console is called (default: this computer's name)",
+        help="name of this console (default: this computer's name)",
     )
     parser.add_argument("--headless", action="store_true", help="no window: lines")
-    parser.add_argument("--windowed", action="store_true", help="a window, not the whole screen")
+    parser.add_argument("--windowed", action="store_true", help="in a window, not full screen")
 
 
 def _place(text: str) -> Address:

@@ -14,10 +14,10 @@ def run(options: argparse.Namespace) -> int:
     consoles = ConsoleList(link_folder())
     if options.remove is not None:
         consoles.remove(options.remove)
-        say(f'"{options.remove}" is removed: it can take part no more.')
+        say(f'"{options.remove}" is removed: it can no longer connect.')
         return OK
     for console in consoles.all():
         say(f"{console.name:40} paired on {console.paired_on[:16].replace('T', ' at ')}")
     if not consoles.all():
-        say("No console is paired. A person at the station pairs one with 'beltside pair'.")
+        say("No console is paired. To pair one, run 'beltside pair' at the station.")
     return OK

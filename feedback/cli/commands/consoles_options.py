@@ -8,9 +8,9 @@ HELP = "list or remove paired consoles"
 EXAMPLES = """\
 examples:
   beltside consoles
-  beltside consoles --remove "front desk"      it can take part no more, from this moment on"""
+  beltside consoles --remove "front desk"      it can no longer connect, from now on"""
 
 
 def add_options(parser: argparse.ArgumentParser) -> None:
     """Its options, on its own parser."""
-    parser.add_argument("--remove", metavar="NAME", help="take this one out of the list")
+    parser.add_argument("--remove", metavar="NAME", help="remove this one from the list")

@@ -23,7 +23,7 @@ _LINGER_S = 6.0
 def run(options: argparse.Namespace) -> int:
     """Play the clip with screen and sound, as far as there are any, and tell how it went."""
     view = View(options.view)
-    say("A drawn runner on a recorded clip, measured and cued as if live.")
+    say("A simulated runner on a recorded clip, measured and cued as if live.")
     model = PoseModel(model_path(options.model))
     speaker, problem = open_sound(not options.no_sound, options.volume)
     order = StationSetup(
@@ -55,7 +55,7 @@ def _screen_opened(station: Station) -> bool:
     try:
         station.open_screen()
     except UserError as error:
-        say(f"Note: {error.problem.title} The demo goes on in this terminal.")
+        say(f"Note: {error.problem.title} The demo continues in this terminal.")
         return False
     say("The screen is open. Stop: any key, or the Stop button on it.")
     return True

@@ -7,7 +7,7 @@ import argparse
 from feedback.cli.options import add_own_model, add_screen, add_sound, number
 from shared.flow import View
 
-HELP = "see it at work on a bundled clip"
+HELP = "try it on a bundled clip"
 EXAMPLES = """\
 examples:
   beltside demo                      with screen and sound, where there are any
@@ -21,7 +21,7 @@ def add_options(parser: argparse.ArgumentParser) -> None:
         "--view",
         choices=[View.SIDE.value, View.BEHIND.value],
         default=View.SIDE.value,
-        help="where the camera stands, seen from the runner (default: side)",
+        help="camera position, seen from the runner (default: side)",
     )
     parser.add_argument(
         "--seconds",

@@ -34,7 +34,7 @@ def run(_options: argparse.Namespace) -> int:
 def _list(
     console: PlainConsole, title: str, shelf: DataFolder, lines: Callable[[Path], list[str]]
 ) -> None:
-    console.print(f"{title} of a fictional clinic, to try and to copy:")
+    console.print(f"{title} of a fictional clinic, to try and copy:")
     for path in files(bundled_folder(shelf)):
         _show(console, path, lines)
     own = files(own_folder(shelf))
@@ -58,15 +58,15 @@ def _show(console: PlainConsole, path: Path, lines: Callable[[Path], list[str]])
 def _drill_lines(path: Path) -> list[str]:
     drill = read_drill(path)
     length_ns = planned_ns(lay_out(drill, ANY_SPEED_KMH), PLAIN_CADENCE_SPM)
-    first = f"{drill.title} (camera {drill.view}, {length_ns / MINUTE_NS:.0f} min by itself)"
+    first = f"{drill.title} (camera {drill.view}, {length_ns / MINUTE_NS:.0f} min on its own)"
     return [first, *map(_aim_words, drill.aims)]
 
 
 def _aim_words(aim: Aim) -> str:
     if aim.change_percent is not None:
-        change = f"{aim.change_percent:+g} % of the own"
+        change = f"{aim.change_percent:+g} % of baseline"
     elif aim.change is not None:
-        change = f"{aim.change:+g} {aim.unit} against the own"
+        change = f"{aim.change:+g} {aim.unit} from baseline"
     else:
         change = f"{band_words(aim.low, aim.high)} {aim.unit}"
     return f"{aim.name}: {full_title(aim.measure, aim.side)}: {change}"
@@ -77,6 +77,6 @@ def _plan_lines(path: Path) -> list[str]:
     cued = ", ".join(f"{100 * share:.0f}" for share in shares(plan))
     minutes = sum(session.run_min for session in plan.sessions)
     return [
-        f"{plan.title} ({sessions_of(plan)}, {minutes:g} min in all)",
+        f"{plan.title} ({sessions_of(plan)}, {minutes:g} min in total)",
         f"with cues, % of each practice session: {cued}",
     ]

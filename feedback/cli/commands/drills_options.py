@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 
-HELP = "list the drills and plans there are"
+HELP = "list the available drills and plans"
 EXAMPLES = ""
 
 

@@ -36,7 +36,7 @@ def run(options: argparse.Namespace) -> int:
             _old(store, options.older_than or _keep_days(), options.yes)
     for path in unreadable_files(sessions_folder()):
         sys.stderr.write(
-            plain_lines(f"Note: whose {path} is cannot be told; look at it yourself.\n")
+            plain_lines(f"Note: it is not known whose {path} is; check it yourself.\n")
         )
     return OK
 
@@ -46,19 +46,19 @@ def _athlete(store: Store, asked: str, yes: bool) -> None:
     person = people.find(asked)
     files = people.files(person)
     if not person.sessions and not files:
-        do = "'beltside records' lists what there is."
+        do = "'beltside records' lists all records."
         raise UserError("sessions_missing", of=f" and no file of {person.code_name}", do=do)
     shown, name = people.shown(person), person.code_name
     if person.names[1:]:
-        say(f"{shown} is also called {', '.join(person.names[1:])} in what is kept.")
-    say(f"{shown}: {counted(person)} and {number_of(len(files), 'file')} will be gone for good.")
+        say(f"{shown} is also called {', '.join(person.names[1:])} in the records.")
+    say(f"{shown}: {counted(person)} and {number_of(len(files), 'file')} will be erased for good.")
     if yes or people.means(_typed(f"Type the code name to go on ({name}): "), person):
         told = doubts(people, person)
         elsewhere = [one.path for one in seen_profiles() if one.athlete_id == person.athlete_id]
         gone = people.erase(person)
         say(f"Erased: {counted(person)}, {number_of(gone, 'file')}.")
         for path in elsewhere:
-            say(f"Note: the profile {path} is a file of your own, and is left where it is.")
+            say(f"Note: the profile {path} is your own file and is not erased.")
         for line in told:
             say(line)
     else:
@@ -93,15 +93,18 @@ def _bring_back(store: Store) -> None:
     sync(store, sessions_folder())
     say(f"Brought back: {number_of(len(aside), 'session')}.")
     if aside:
-        say("They go again by themselves as long as records.toml says so: set keep_days higher, or")
-        say("erase_by_itself = false.")
+        say(
+            "They are set aside again automatically unless you change records.toml: raise "
+            "keep_days, or"
+        )
+        say("set erase_by_itself = false.")
 
 
 def _keep_days() -> int:
     days = read_settings().keep_days
     if days is None:
-        do = "Set keep_days in records.toml, or give --older-than DAYS."
-        raise UserError("sessions_missing", of=" that is past its time: none is set", do=do)
+        do = "Set keep_days in records.toml, or use --older-than DAYS."
+        raise UserError("sessions_missing", of=" past its retention time: none is set", do=do)
     return days
 
 

@@ -23,14 +23,14 @@ def run(options: argparse.Namespace) -> int:
     """Write the file. Raises UserError when there are no sessions or it cannot be saved."""
     out = options.out.expanduser()
     kind = _kind(options.format, out)
-    with open_archive(settings_to_read_with()) as store, busy("Reading the sessions") as tell:
+    with open_archive(settings_to_read_with()) as store, busy("Reading sessions") as tell:
         digests = store.digests(People(store).find(options.athlete).athlete_id)
         tell(f"{len(digests)}, writing them")
         save_atomically(out, _content(kind, digests))
-    say(f"Written: {out} ({_counts(digests)}). It holds health data.")
+    say(f"Written: {out} ({_counts(digests)}). It contains health data.")
     if kind == "fhir" and (left := sum(one.trial or one.demo for one in digests)):
         said = number_of(left, "record")
-        say(f"Left out: {said} of trials and drawn runners, which are no patient's.")
+        say(f"Left out: {said} of trials and simulated runners, which are not a patient's.")
     return OK
 
 
@@ -50,7 +50,7 @@ def _counts(digests: Sequence[Digest]) -> str:
     counts = {kind: kinds.count(kind) for kind in ("session", "baseline", "trial")}
     said = [number_of(count, kind) for kind, count in counts.items() if count]
     if empty := kinds.count("nothing"):
-        said.append(f"{number_of(empty, 'record')} without a step")
+        said.append(f"{number_of(empty, 'record')} without steps")
     return ", ".join(said) or number_of(0, "session")
 
 

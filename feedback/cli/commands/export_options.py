@@ -12,7 +12,7 @@ examples:
   beltside export heron --out heron.json
   beltside export heron --format fhir --out heron-fhir.json
 
-CSV: one line a value. JSON: all that is known. FHIR: an R4 Bundle of Observations."""
+CSV: one line per value. JSON: everything. FHIR: an R4 Bundle of Observations."""
 
 
 def add_options(parser: argparse.ArgumentParser) -> None:
@@ -22,5 +22,5 @@ def add_options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--format",
         choices=["csv", "json", "fhir"],
-        help="default: as the file's name ends, .csv or .json",
+        help="default: from the file name, .csv or .json",
     )

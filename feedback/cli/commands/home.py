@@ -21,11 +21,11 @@ from shared.flow import View
 from shared.targets import Prescription
 
 _PLACES = {
-    View.SIDE: "beside the belt, two to four metres away and level with your hips, turned a little "
-    "toward your front",
-    View.BEHIND: "behind the belt, outside the 2 m x 1 m that stay free, level with your hips and "
-    "in line with the belt",
-    View.FRONT: "in front of the belt, level with your hips and in line with the belt",
+    View.SIDE: "beside the belt, 2 to 4 metres away, at hip height, turned slightly towards your "
+    "front",
+    View.BEHIND: "behind the belt, outside the 2 m x 1 m safety space, at hip height, in line with "
+    "the belt",
+    View.FRONT: "in front of the belt, at hip height, in line with the belt",
 }
 
 
@@ -46,9 +46,12 @@ def _in_the_terminal(options: argparse.Namespace) -> int:
     announce(admitted, today)
     others = others_here(prescription)
     if others:
-        say(f"Note: so far this computer has led {', '.join(others)}. Is this your own file?")
+        say(
+            f"Note: so far this computer has been used by {', '.join(others)}. "
+            "Is this your own file?"
+        )
     _camera(prescription)
-    say("3 of 5: What keeps you safe")
+    say("3 of 5: Safety")
     if not cautions_confirmed(options):
         say("Nothing was started.")
         return OK
@@ -61,7 +64,7 @@ def _in_the_terminal(options: argparse.Namespace) -> int:
 
 def _camera(prescription: Prescription) -> None:
     say("2 of 5: The camera")
-    say(f"Stand it {_PLACES[prescription.view]}.")
-    say("Head and feet must be in the picture all the time, and nobody else.")
+    say(f"Place it {_PLACES[prescription.view]}.")
+    say("Keep your head and feet in the picture at all times, and nobody else.")
     say(f"The belt will run at {prescription.belt_speed_kmh:g} km/h while you practise.")
     say(f"To check it: beltside check --view {prescription.view} --headless")

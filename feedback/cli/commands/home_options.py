@@ -6,14 +6,14 @@ import argparse
 
 from feedback.cli.options import LIMITS, add_held, add_source
 
-HELP = "run a prescription at home, led step by step"
+HELP = "run a prescription at home, step by step"
 EXAMPLES = f"""\
 examples:
   beltside home heron.toml           the first camera
   beltside home heron.toml --camera 1
 
-It leads through the camera check, the cautions, the run and the questions, and leaves one file to
-send to the clinic. Nothing is typed while on the belt.
+It guides you through the camera check, the cautions, the run and the questions, and writes one
+file to send to the clinic. You do not type anything on the belt.
 {LIMITS}"""
 
 
@@ -23,5 +23,5 @@ def add_options(parser: argparse.ArgumentParser) -> None:
     add_source(parser, required=False)
     add_held(parser)
     parser.add_argument(
-        "--agreed", action="store_true", help="the clinic has agreed to go on in spite of pain"
+        "--agreed", action="store_true", help="the clinic has agreed to continue despite pain"
     )

@@ -270,7 +270,7 @@ def _finish(tally: FileCounts, options: argparse.Namespace) -> None:
     else:
         tell_unmeasured(tally.unmeasured)
     console.print(
-        f"{tally.frames} pictures in {tally.duration_s:.1f} s, {tally.dropped} dropped, "
+        f"{tally.frames} frames in {tally.duration_s:.1f} s, {tally.dropped} dropped, "
         f"{sum(tally.contacts.values())} steps.",
         highlight=False,
     )
@@ -282,7 +282,7 @@ def _finish(tally: FileCounts, options: argparse.Namespace) -> None:
     for code, count in tally.doubts.most_common():
         share = 100 * count / tally.frames
         title = describe(code, **_places(code, options.view)).title
-        console.print(f"In {share:.0f} % of the pictures: {title}", highlight=False, markup=False)
+        console.print(f"In {share:.0f} % of frames: {title}", highlight=False, markup=False)
 
 
 def _places(code: str, view: View) -> dict[str, str]:

@@ -13,16 +13,16 @@ examples:
   beltside measure run.mp4 --view side --belt-kmh 10 --json > run.jsonl
   beltside measure run.mp4 --view behind --as-live
 
-The values come from the very same steps as in a live session: each is known a moment after
-the step, from earlier pictures only. Without --height-cm and --belt-kmh lengths are given in
-% of leg length. Where nothing could be measured, or the camera looks from another view than
-was typed, no value is given; why is told, and the exit status is 3."""
+Values are measured exactly as in a live session: each is known a moment after the step, from
+earlier pictures only. Without --height-cm and --belt-kmh, lengths are in % of leg length. If
+nothing can be measured, or the camera's view is not the one typed, no values are given; the
+reason is shown, and the exit status is 3."""
 
 
 def add_options(parser: argparse.ArgumentParser) -> None:
     """Its options, on its own parser."""
     parser.add_argument("file", metavar="FILE", help="a video of one person running")
-    add_view(parser, required=True, what="where the camera stood, seen from the runner")
+    add_view(parser, required=True, what="camera position, seen from the runner")
     parser.add_argument(
         "--height-cm", type=number(120, 220, "cm"), metavar="H", help="the runner's height"
     )
@@ -30,7 +30,7 @@ def add_options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--as-live",
         action="store_true",
-        help="at the file's own pace; pictures that come too fast are dropped, as in a session",
+        help="at the file's own speed; frames that come too fast are dropped, as in a session",
     )
     parser.add_argument(
         "--json", action="store_true", help="one line of JSON for each event and measure"

@@ -12,7 +12,7 @@ examples:
   beltside model                     build it if it is missing or damaged, and check it
   beltside model --model my.task     only check that a file of your own can be used
 
-The model is fetched once; after that everything works without a network."""
+The model is downloaded once; after that everything works without a network."""
 
 
 def add_options(parser: argparse.ArgumentParser) -> None:

@@ -14,8 +14,8 @@ from shared.problems import UserError
 
 _LOOK_S = 0.2
 _KEEP_OUT = (
-    "Start 'beltside pair' again for a new code. If that was somebody else, let only the wanted "
-    "console try: beltside pair --from ADDRESS, with the address that the console shows."
+    "Run 'beltside pair' again for a new code. If that was someone else, allow only the console "
+    "you want: beltside pair --from ADDRESS, using the address shown on that console."
 )
 _KEEP_S = 3.0
 """A code is used up a moment before its console is kept, on a slow disk a long one."""
@@ -31,10 +31,10 @@ def run(options: argparse.Namespace) -> int:
         link.start(network, only_pairs=True)
         say(place_words(network))
         say(code_words(network.open_pairing(options.only_from or "")))
-        say(f'Paired with "{_wait(network, paired)}". It may take part in every session that runs')
-        say("with --network. To end that: beltside consoles --remove NAME.")
+        say(f'Paired with "{_wait(network, paired)}". It can connect to every session that runs')
+        say("with --network. To remove it: beltside consoles --remove NAME.")
     finally:
-        link.close("Pairing is over.")
+        link.close("Pairing has ended.")
         network.close()
     return OK
 
@@ -46,14 +46,14 @@ def _wait(network: Network, paired: queue.Queue[str]) -> str:
             return paired.get(timeout=_LOOK_S)
         except queue.Empty:
             standing = network.pairing()
-        do = "Start 'beltside pair' again for a new code."
+        do = "Run 'beltside pair' again for a new code."
         if standing.locked:
             who = who_tried(standing.attempts)
-            why = f"the code was wrong too often: {who}"
+            why = f"too many wrong codes: {who}"
             raise UserError("pairing_failed", why=why, do=_KEEP_OUT)
         if not standing.code:
             try:
                 return paired.get(timeout=_KEEP_S)
             except queue.Empty:
-                why = "the time of the code is over"
+                why = "the code has expired"
                 raise UserError("pairing_failed", why=why, do=do) from None

@@ -8,8 +8,8 @@ from feedback.cli.options import add_from, add_place
 
 HELP = "let a console be paired with this station"
 EXAMPLES = """\
-At the station: shows six digits for two minutes. Whoever types them at a console pairs that
-console with this station. The code works once; five wrong ones end it, three from one computer.
+At the station: shows six digits for two minutes. Typing them at a console pairs that
+console with this station. The code works once; five wrong codes end it, or three from one computer.
 examples:
   beltside pair
   beltside pair --from 192.168.1.7             only the console at this address may try the code"""

@@ -55,7 +55,7 @@ def _show(console: PlainConsole, plan: Plan, done: tuple[Done, ...]) -> None:
     for heading in ("session", "min", "cued min", "%"):
         table.add_column(heading, justify="right")
     table.add_column("min with, without")
-    table.add_column("what for", no_wrap=True)
+    table.add_column("type", no_wrap=True)
     table.add_column("held", justify="right")
     table.add_column("pain", justify="right")
     for number, session in enumerate(plan.sessions, start=1):
@@ -105,4 +105,4 @@ def _next(console: PlainConsole, prescription: Prescription, plan: Plan, log: Pl
         problem = unknown.problem
         console.print(f"{problem.title} {problem.action}")
     elif proposal.wait_h > 0:
-        console.print(f"Not before {proposal.wait_h:.0f} hours from now.")
+        console.print(f"Next session in {proposal.wait_h:.0f} hours at the earliest.")

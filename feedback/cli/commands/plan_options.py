@@ -6,14 +6,14 @@ import argparse
 
 from feedback.cli.options import add_accept_unsigned
 
-HELP = "show a plan's sessions, and which one is next"
+HELP = "show a plan's sessions and the next one"
 EXAMPLES = """\
 examples:
   beltside plan heron.toml
-  beltside plan eight_sessions       a plan by its name, before anything is prescribed"""
+  beltside plan eight_sessions       a plan by name, before anything is prescribed"""
 
 
 def add_options(parser: argparse.ArgumentParser) -> None:
     """Its options, on its own parser."""
-    parser.add_argument("file", metavar="FILE|NAME", help="a prescription, or a plan by its name")
+    parser.add_argument("file", metavar="FILE|NAME", help="a prescription, or the name of a plan")
     add_accept_unsigned(parser)

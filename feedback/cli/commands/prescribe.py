@@ -74,7 +74,7 @@ def _tell_moment(console: PlainConsole, taken_utc: str, now_utc: str) -> None:
         taken, now = datetime.fromisoformat(taken_utc), datetime.fromisoformat(now_utc)
     except ValueError:  # written by hand
         return
-    console.print(f"From the baseline of {in_words(taken)}.")
+    console.print(f"From the baseline taken {in_words(taken)}.")
     if jump(now.timestamp(), taken.timestamp()) is Jump.BACK:
         problem = clock_problem(now, taken)
         if problem is not None:

@@ -13,15 +13,17 @@ examples:
   beltside prescribe --athlete heron --drill quick_steps --plan eight_sessions --out heron.toml
   beltside prescribe --athlete heron --drill quick_steps --change steps=7.5
 
-Targets are worked out from the runner's newest baseline at this view and belt speed."""
+Targets are calculated from the runner's newest baseline at this view and belt speed."""
 
 
 def add_options(parser: argparse.ArgumentParser) -> None:
     """Its options, on its own parser."""
     add_athlete(parser)
     parser.add_argument("--drill", required=True, metavar="NAME|FILE", help="see beltside drills")
-    parser.add_argument("--plan", metavar="NAME|FILE", help="see beltside drills; else drill alone")
-    add_view(parser, what="if not as in the drill")
+    parser.add_argument(
+        "--plan", metavar="NAME|FILE", help="see beltside drills; without it, the drill alone"
+    )
+    add_view(parser, what="if different from the drill")
     add_belt_speed(parser)
     parser.add_argument(
         "--change",
@@ -29,7 +31,7 @@ def add_options(parser: argparse.ArgumentParser) -> None:
         action="append",
         default=[],
         metavar="AIM=PERCENT",
-        help="another change of one aim against the baseline, such as steps=7.5",
+        help="a different change from baseline for one aim, such as steps=7.5",
     )
     parser.add_argument("--out", type=Path, metavar="FILE", help="where to write it")
 
@@ -37,5 +39,5 @@ def add_options(parser: argparse.ArgumentParser) -> None:
 def _change(text: str) -> tuple[str, float]:
     name, equals, value = text.rpartition("=")
     if not equals or not name:
-        raise argparse.ArgumentTypeError(f"{text!r} is not of the form aim=percent")
+        raise argparse.ArgumentTypeError(f"{text!r} is not in the form aim=percent")
     return name, number(-60, 60, "percent")(value)

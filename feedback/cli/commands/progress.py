@@ -49,6 +49,6 @@ def _newest_speed(lines: tuple[SessionLine, ...], view: View, name: str) -> floa
     speeds = [one.belt_speed_kmh for one in lines if one.view is view]
     known = [speed for speed in speeds if speed is not None]
     if not known:
-        do = "Sessions are compared at one view and belt speed; write the speed into the profile."
+        do = "Sessions are compared at one view and belt speed; add the speed to the profile."
         raise UserError("sessions_missing", of=f" of {name} at a known belt speed", do=do)
     return known[-1]

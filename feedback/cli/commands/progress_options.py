@@ -12,12 +12,12 @@ examples:
   beltside progress heron
   beltside progress heron --view behind --belt-kmh 10 --out progress.html
 
-Only sessions at like view and belt speed are compared (the newest session's, if not given)."""
+Only sessions with the same view and belt speed are compared (default: those of the newest one)."""
 
 
 def add_options(parser: argparse.ArgumentParser) -> None:
     """Its options, on its own parser."""
     parser.add_argument("athlete", metavar="NAME", help="a code name")
-    add_view(parser, what="where the camera stood")
+    add_view(parser, what="camera position")
     add_belt_speed(parser, what="the belt's speed")
     add_page_out(parser)

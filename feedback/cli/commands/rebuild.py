@@ -20,5 +20,5 @@ def run(_options: argparse.Namespace) -> int:
         synced = rebuild(store, sessions_folder())
     tell_unreadable(synced)
     count = number_of(synced.stored, "session")
-    say(f"The store now holds {count} of this computer.")
+    say(f"The store now contains {count} from this computer.")
     return OK

@@ -68,14 +68,14 @@ def run(options: argparse.Namespace) -> int:
         if refused is not None:
             raise _refused(options.file, *refused)
         if store.holds(found.uid):  # in a row that cannot be read any more
-            raise _refused(options.file, "it has been taken in before", NOTHING)
+            raise _refused(options.file, "it has already been accepted", NOTHING)
         path = save_received(received, sessions_folder())
         sync(store, sessions_folder())
         if not store.holds(found.uid):
-            raise _refused(options.file, "the store did not take it", f"It is kept in {path}.")
+            raise _refused(options.file, "the store did not accept it", f"It is kept in {path}.")
     if not received.prescription.signature:
         say(
-            "Note: its prescription is not signed. That it was written here cannot be proved, and "
+            "Note: its prescription is not signed. There is no proof that it was written here, and "
             "the report says so."
         )
     say(f"Taken in: {result.code_name}, session {result.session.number} of {result.started_utc}.")

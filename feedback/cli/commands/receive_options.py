@@ -7,23 +7,23 @@ from pathlib import Path
 
 from feedback.cli.options import add_accept_unsigned
 
-HELP = "take in a result from home"
+HELP = "accept a result from home"
 EXAMPLES = """\
 examples:
   beltside receive heron-session3.json
   beltside receive heron-session3.json --athlete Heron --prescription heron.toml
 
-A result is taken in once, and only as the answer to a prescription that this clinic has signed:
-with this station's key, or with one under signers in records.toml. It must be as the computer wrote
-it that held the session: whatever was changed in it since, it is refused."""
+A result is accepted once, and only for a prescription that this clinic has signed: with this
+station's key, or with one under signers in records.toml. It must be unchanged since the computer
+that ran the session wrote it: a changed file is refused."""
 
 
 def add_options(parser: argparse.ArgumentParser) -> None:
     """Its options, on its own parser."""
-    parser.add_argument("file", type=Path, metavar="FILE", help="the result that was sent")
-    parser.add_argument("--athlete", metavar="NAME", help="whose it must be")
+    parser.add_argument("file", type=Path, metavar="FILE", help="the result file you received")
+    parser.add_argument("--athlete", metavar="NAME", help="the athlete it must belong to")
     parser.add_argument(
-        "--prescription", type=Path, metavar="FILE", help="the prescription that it answers"
+        "--prescription", type=Path, metavar="FILE", help="the prescription it belongs to"
     )
     add_accept_unsigned(parser)
     parser.add_argument(

@@ -37,12 +37,14 @@ def _all(console: PlainConsole, store: Store, people: People, days: int | None) 
     for person in people.recorded:
         console.print(f"{people.shown(person)}: {_counts(store.sessions(person.athlete_id))}")
     for path in unreadable_files(sessions_folder()):
-        console.print(f"Whose it is cannot be told: {path}")
+        console.print(f"Owner not known: {path}")
     aside, _ = all_aside()
     if aside:
         console.print(f"Set aside: {len(aside)}. To bring back: beltside erase --bring-back")
     if days is not None and (old := len(over_age(store.sessions(), days))):
-        console.print(f"Past their {days} days: {old}. Erase with 'beltside erase --expired'.")
+        console.print(
+            f"Kept longer than {days} days: {old}. Erase with 'beltside erase --expired'."
+        )
 
 
 def _counts(lines: Sequence[SessionLine]) -> str:
@@ -55,14 +57,14 @@ def _counts(lines: Sequence[SessionLine]) -> str:
     }
     said = [number_of(count, name) for name, count in counts.items() if count or name == "session"]
     if empty := len(lines) - len(steps):
-        said.append(f"{number_of(empty, 'record')} without a step")
+        said.append(f"{number_of(empty, 'record')} without steps")
     return ", ".join(said)
 
 
 def _kind(line: SessionLine) -> str:
     if line.baseline:
         return "baseline, without cues"
-    return f"trial (counts for nothing), {KINDS[line.kind]}" if line.trial else KINDS[line.kind]
+    return f"trial (does not count), {KINDS[line.kind]}" if line.trial else KINDS[line.kind]
 
 
 def _one(console: PlainConsole, store: Store, people: People, person: Person) -> None:
@@ -78,7 +80,7 @@ def _one(console: PlainConsole, store: Store, people: People, person: Person) ->
         )
     if empty := [line for line in lines if line not in shown]:
         when = "; ".join(moment(line.started_utc) for line in empty)
-        console.print(f"Not listed, since no step was seen: {when}.")
+        console.print(f"Not listed, because no steps were seen: {when}.")
     console.print("Files on this computer:")
     for path in people.files(person):
         console.print(f"  {path}")
@@ -92,12 +94,12 @@ def doubts(people: People, person: Person) -> list[str]:
     if namesakes := people.namesakes(person):
         listed = ", ".join(one.told_apart for one in namesakes)
         told.append(
-            f"Note: what bears this id bears in truth only the name {person.code_name}, from "
-            f"before there were ids. Of the same name are {listed}: whose it is was not guessed."
+            f"Note: the records under this id are known only by the name {person.code_name}, from "
+            f"before ids were used. {listed} have the same name: the owner was not guessed."
         )
     for path in people.unclear(person):
         told.append(
-            f"Note: whose {path} is cannot be told. Older versions kept the reports of all names "
-            f'that read as "{path.parent.name}" in one folder. Look at it yourself.'
+            f"Note: it is not known whose {path} is. Older versions kept the reports of all names "
+            f'that read as "{path.parent.name}" in one folder. Check it yourself.'
         )
     return told

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import argparse
 
-HELP = "list what is kept of whom"
+HELP = "list the stored records"
 EXAMPLES = """\
 examples:
-  beltside records                   who there are records of
+  beltside records                   everyone who has records
   beltside records heron             every session and every file of Heron"""
 
 

@@ -36,7 +36,7 @@ def run(options: argparse.Namespace) -> int:
     console = PlainConsole(soft_wrap=True)
     console.print(PHRASES["made_up"])
     if not prescription.signature:  # nobody runs it: to be told is enough
-        console.print("Note: this prescription is not signed, and nobody vouches for it.")
+        console.print("Note: this prescription is not signed: there is no proof of who wrote it.")
     held = list(rehearse(prescription, learner, MOST))
     for goal in prescription.goals:
         table = _table(prescription.plan.title, goal)
@@ -51,16 +51,16 @@ def run(options: argparse.Namespace) -> int:
             why = reasons_in_words(one.proposal.reasons)
             console.print(f"Run {number} is the same session again: {why}.")
     if len(held) == MOST:
-        console.print(f"Ended after {MOST} sessions: the plan did not come to its end.")
+        console.print(f"Ended after {MOST} sessions: the plan was not completed.")
     console.print(PHRASES["made_up"])
     return OK
 
 
 def _table(title: str, goal: Goal) -> Table:
-    table = Table(title=f"{title} ({goal.name}): made-up data", box=None, title_justify="left")
+    table = Table(title=f"{title} ({goal.name}): simulated data", box=None, title_justify="left")
     for heading in ("run", "no.", "min", "cued", "%", "cues"):
         table.add_column(heading, justify="right")
-    table.add_column("% in band", justify="right")
+    table.add_column("% on target", justify="right")
     table.add_column(goal.targets[-1].unit, justify="right")
     table.add_column("pain", justify="right")
     return table

@@ -6,15 +6,15 @@ import argparse
 
 from feedback.cli.options import rating, whole_number
 
-HELP = "run a whole plan with a made-up runner"
+HELP = "run a whole plan with a simulated runner"
 EXAMPLES = """\
 examples:
   beltside rehearse heron.toml
   beltside rehearse heron.toml --pain 1,2,6,1 --not-settled 2
 
-A made-up runner that hears the cues, tires and learns runs every session of the plan in seconds, to
-see how the plan withdraws the cues and when it would not go on. It foretells nothing about a
-person."""
+A simulated runner that hears the cues, tires and learns runs every session of the plan in seconds,
+to show how the plan withdraws the cues and when it would hold back. It predicts nothing about a
+real person."""
 
 
 def add_options(parser: argparse.ArgumentParser) -> None:
@@ -25,14 +25,14 @@ def add_options(parser: argparse.ArgumentParser) -> None:
         type=whole_number(10_000),
         default=1,
         metavar="N",
-        help="another made-up runner (default: 1)",
+        help="another simulated runner (default: 1)",
     )
     parser.add_argument(
         "--pain",
         type=_pains,
         default=(1,),
         metavar="P,P,...",
-        help="worst pain by session; the last one holds for all that follow (default: 1)",
+        help="worst pain by session; the last one applies to all later sessions (default: 1)",
     )
     parser.add_argument(
         "--not-settled",

@@ -36,7 +36,7 @@ def run(options: argparse.Namespace) -> int:
         before, now = _counted(kind, record.entries), _counted(kind, again)
         lost, new = (before - now).total(), (now - before).total()
         differs = differs or bool(lost or new)
-        how = "all the same" if not lost + new else f"{lost} gone, {new} new"
+        how = "no change" if not lost + new else f"{lost} gone, {new} new"
         say(f"{name}: {before.total()} in the record, {now.total()} now; {how}")
     if differs:
         then = track.header.session.versions.get("beltside", "another version")
@@ -53,7 +53,7 @@ def measured_anew(path: Path) -> tuple[TrackRead, tuple[Entry, ...]]:
         # Its lines are of the right kinds, but no camera and no session gave such values: where
         # that comes to light depends on the value.
         logging.getLogger("beltside").exception("%s cannot be measured anew", path)
-        why = "it holds values that no session has"
+        why = "it contains impossible values"
         raise UserError("file_unreadable", repr(error), path=str(path), why=why) from error
 
 

@@ -5,13 +5,13 @@ from __future__ import annotations
 import argparse
 from pathlib import Path
 
-HELP = "measure a session anew from its landmarks"
+HELP = "measure a session again from its landmarks"
 EXAMPLES = """\
 examples:
   beltside remeasure SESSION.track   a session of 'beltside run --track'
 
-The landmarks go once more through today's measuring and cueing; what comes out otherwise than in
-the record is listed."""
+The landmarks are measured and cued again by this version; differences from the record are
+listed."""
 
 
 def add_options(parser: argparse.ArgumentParser) -> None:

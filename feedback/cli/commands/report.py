@@ -50,5 +50,5 @@ def _values(journal: Path) -> tuple[ValueAtStep, ...]:
     try:
         return points(recording)
     except (ValueError, ArithmeticError) as error:
-        why = "it holds what cannot be"
+        why = "it contains impossible values"
         raise UserError("file_unreadable", str(error), path=str(journal), why=why) from error

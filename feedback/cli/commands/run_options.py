@@ -22,7 +22,7 @@ examples:
   beltside run --athlete my_runner.toml --file run.mp4 --view behind --windowed
 
 Stop: any key, the Stop button on the screen, or a hand held over the head.
-Digits rate pain, P pauses.
+Number keys rate pain, P pauses.
 {LIMITS}"""
 
 
@@ -32,7 +32,7 @@ def add_options(parser: argparse.ArgumentParser) -> None:
     add_source(parser, required=True)
     add_view(parser)
     parser.add_argument(
-        "--minutes", type=number(0.1, 240, "minutes"), metavar="M", help="end by itself after M"
+        "--minutes", type=number(0.1, 240, "minutes"), metavar="M", help="end automatically after M"
     )
     add_session(parser)
     add_network(parser)

@@ -140,7 +140,7 @@ def announce(admitted: Admitted, today: Today) -> None:
     for line in voucher_lines(admitted.voucher, prescription):
         say(line)
     if today.reasons:
-        say(f"No progress, for {reasons_in_words(today.reasons)}.")
+        say(f"No progression: {reasons_in_words(today.reasons)}.")
     for number, block in enumerate(today.blocks, start=1):
         length = f"{block.steps} steps"
         if block.length_ns is not None:
@@ -235,7 +235,7 @@ def hold_and_save(
         code = finish(options, held, code)
         if late := _rated_late(held.station.added, asked):
             save(late)
-    say(f"Result: {out}" + (" (a trial: it counts for nothing)" if plot.trial else ""))
+    say(f"Result: {out}" + (" (a trial: it does not count)" if plot.trial else ""))
     return code, out
 
 
@@ -370,7 +370,7 @@ def _show_blocks(blocks: tuple[BlockResult, ...]) -> None:
         table.add_column(heading, justify="right")
     table.add_column("cued")
     table.add_column("cues", justify="right")
-    table.add_column("in band")
+    table.add_column("on target")
     for block in blocks:
         cued = full_title(block.cued) if block.cued else ""
         cues = sum(block.cues.values())

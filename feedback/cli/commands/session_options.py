@@ -12,7 +12,7 @@ examples:
   beltside session heron.toml --camera 0
   beltside session heron.toml --clip side --headless --shorten 20 --answer pain=1 --answer effort=4
 
-While running, the digits of the keyboard answer what is asked on the screen.
+While running, the number keys answer the questions on the screen.
 Stop: space, Esc, or the Stop button on the screen.
 {LIMITS}"""
 

@@ -35,20 +35,22 @@ def run(options: argparse.Namespace) -> int:
     console = PlainConsole(soft_wrap=True)
     key = own_key(data_folder())
     if _is_signed_here(path, key):
-        console.print(f"{path} is signed by this station, and as it was then. Nothing is to do.")
+        console.print(
+            f"{path} is signed by this station and unchanged since. You need not do anything."
+        )
         return OK
     _show(console, draft)
     _show_origin(console, path, draft)
-    question = "Is all of this as it shall be, and shall this station sign it?"
+    question = "Is all of this correct, and do you want this station to sign it?"
     if not (options.yes or ask_yes_no(question) is True):
-        console.print("Nothing was signed, and the file is as it was.")
+        console.print("Nothing was signed, and the file is unchanged.")
         return OK
     now_utc = anchor_now().wall_utc
     prescription = signed(written_anew(draft, now_utc), key)
     out = keep(prescription, path if options.out is None else options.out.expanduser())
     console.print(f"Written to {out}")
     console.print(f"Signed by this station: {short(prescription.signed_by)}")
-    console.print("The plan begins with its first session again; --number N begins with another.")
+    console.print("The plan starts again at its first session; --number N starts at another.")
     return OK
 
 
@@ -78,10 +80,12 @@ def _show_origin(console: PlainConsole, path: Path, draft: Prescription) -> None
     """What was changed since, where the one that it comes from is kept here."""
     before = _before(path, draft)
     if before is None:
-        console.print("No prescription that it comes from is kept here: see to all of it.")
+        console.print("The original prescription is not stored here: check everything.")
         return
     changes = list(_changes(_plain(before), _plain(draft), ""))
-    console.print(f"Against the one of {before.written_utc[:16].replace('T', ' ')} kept here:")
+    console.print(
+        f"Compared with the one of {before.written_utc[:16].replace('T', ' ')} stored here:"
+    )
     for change in changes:
         console.print(f"  {change}")
     if not changes:

@@ -5,13 +5,13 @@ from __future__ import annotations
 import argparse
 from pathlib import Path
 
-HELP = "sign a prescription that was changed by hand"
+HELP = "sign a prescription after a manual change"
 EXAMPLES = """\
 examples:
-  beltside sign heron.toml           shows what it says, asks, and signs it with this station's key
+  beltside sign heron.toml           shows it, asks, and signs it with this station's key
   beltside sign old.toml --out new.toml
 
-For the clinic: after a change by hand, and for prescriptions of versions that did not sign. The
+For the clinic: after a manual change, and for prescriptions from versions that did not sign. The
 limits are checked as when it was prescribed."""
 
 
@@ -19,6 +19,6 @@ def add_options(parser: argparse.ArgumentParser) -> None:
     """Its options, on its own parser."""
     parser.add_argument("file", type=Path, metavar="FILE", help="the prescription")
     parser.add_argument(
-        "--out", type=Path, metavar="FILE", help="where to (default: the same file)"
+        "--out", type=Path, metavar="FILE", help="output file (default: the same file)"
     )
     parser.add_argument("--yes", action="store_true", help="do not ask")

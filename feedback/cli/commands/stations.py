@@ -33,7 +33,7 @@ def run(options: argparse.Namespace) -> int:
             say(line(found.name, found.prefix, f"not paired, at {hosts}"))
         say_more(directory)
         if not (directory.known() or directory.unknown()):
-            say("No station is found, and none is paired. Start one with --network.")
+            say("No station was found and none is paired. Start one with --network.")
     finally:
         directory.close()
     return OK
@@ -42,7 +42,7 @@ def run(options: argparse.Namespace) -> int:
 def say_more(directory: Directory) -> None:
     """Say how many more there are, where somebody announces more than any place has."""
     if more := directory.more():
-        say(f"... and {more} more that are not listed; give the address of the one you mean.")
+        say(f"... and {more} more not listed; give the address of the one you want.")
 
 
 def line(name: str, fingerprint: str, more: str) -> str:

@@ -41,7 +41,7 @@ def settings_to_read_with() -> Settings:
             raise
         sys.stderr.write(
             plain_lines(
-                f"Note: {error.problem.title} Until it is mended, only this computer's own store "
+                f"Note: {error.problem.title} Until this is fixed, only this computer's own store "
                 "is looked at.\n"
             )
         )
@@ -52,22 +52,22 @@ def settings_to_read_with() -> Settings:
 def open_archive(settings: Settings | None = None) -> Iterator[Store]:
     """The store with every session in it. Raises UserError."""
     with Store((read_settings() if settings is None else settings).store) as store:
-        with busy("Taking new sessions into the store") as tell:
+        with busy("Adding new sessions to the store") as tell:
             count = itertools.count(1)
             synced = sync(store, sessions_folder(), lambda _: tell(f"{next(count)}"))
         tell_unreadable(synced)
         yield store
         if store.damaged:
             sys.stderr.write(
-                "Note: the store holds values that cannot be; their sessions are left out. To read "
-                "them anew from their records: beltside rebuild\n"
+                "Note: the store contains impossible values; their sessions are skipped. To read "
+                "them again from their records: beltside rebuild\n"
             )
 
 
 def tell_unreadable(synced: Synced) -> None:
     """Name the records that could not be read."""
     for path, why in synced.unreadable:
-        sys.stderr.write(plain_lines(f"Note: {path.name} is left out. {why}\n"))
+        sys.stderr.write(plain_lines(f"Note: {path.name} is skipped. {why}\n"))
 
 
 def listed(lines: tuple[SessionLine, ...]) -> tuple[SessionLine, ...]:

@@ -22,5 +22,5 @@ def belt_ends(
     place = find_place(source.describe(), view)
     if place is None or place.belt is None:
         return None, None
-    say(f"Ends of the belt: as drawn in the camera check of {moment(place.kept_utc)}.")
+    say(f"Ends of the belt: from the camera check of {moment(place.kept_utc)}.")
     return place.belt, place.backdrop

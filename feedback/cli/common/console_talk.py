@@ -50,7 +50,7 @@ class Watched:
         """Ask for Stop."""
         self._stopped_ns = now_ns()
         self.client.stop()
-        self.say("Stop was asked for.")
+        self.say("Stop was requested.")
 
     def look(self, at_ns: int) -> None:
         """Say what is new."""
@@ -79,7 +79,7 @@ class Watched:
 
     def state(self) -> None:
         """Say how it stands."""
-        for text in self._head or ("Nothing is known yet.",):
+        for text in self._head or ("No data yet.",):
             self.say(text)
 
     def say(self, text: str) -> None:
@@ -96,7 +96,7 @@ def talk(directory: Directory, stations: tuple[KnownStation, ...]) -> int:
     threading.Thread(target=_read, args=(typed,), name="typed", daemon=True).start()
     ids = itertools.count(1)
     pinged_ns = 0
-    say("'help' lists what can be typed.")
+    say("Type 'help' for a list of commands.")
     never_wait()  # a Stop that was typed must go out, whatever the terminal does
     try:
         while True:
@@ -133,7 +133,7 @@ def _do(text: str, watched: list[Watched], request_id: int) -> None:
             any_one.state()
         return
     if one is None:
-        say("Which station? Begin with its number: 1 stop")
+        say("Which station? Start with its number: 1 stop")
         return
     asked = understood(text, one.client.status().snapshot, request_id)
     match asked:

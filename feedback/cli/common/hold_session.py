@@ -57,11 +57,9 @@ from shared.problems import UserError
 from shared.targets import Athlete, Prescription, Question, SessionKind, Target, Voucher
 
 LINGER_S = 4.0
-_ON_SCREEN = (
-    "The screen is open. Stop: any key, the Stop button on it, or a hand held over the head."
-)
-_DIGITS = "Digits rate pain, P pauses."
-_DIGITS_ANSWER = "Digits answer what is asked, and rate pain at any other time; P pauses."
+_ON_SCREEN = "The screen is open. Stop: any key, the Stop button, or a hand held over the head."
+_DIGITS = "Number keys rate pain, P pauses."
+_DIGITS_ANSWER = "Number keys answer questions, and rate pain at any other time; P pauses."
 
 
 @dataclass(frozen=True)
@@ -141,7 +139,7 @@ def cautions_confirmed(options: argparse.Namespace) -> bool:
         return True
     lines = "\n".join(f"- {words(key)}" for key in CAUTIONS)
     say(f"Before you start:\n{lines}")
-    return ask_yes_no("Read, and all of it seen to?") is True
+    return ask_yes_no("Have you read and checked all of these?") is True
 
 
 def ask_yes_no(question: str) -> bool | None:
@@ -224,7 +222,7 @@ def hold(
             if options.cautions_read:
                 station.ask(Confirm(source="the command line"))
             elif not recorded:
-                say("The cautions are on the screen: see to them, then press Y there.")
+                say("The cautions are on the screen: check them, then press Y there.")
             say(_ON_SCREEN)
             say(_DIGITS if plot.course is None else _DIGITS_ANSWER)
         open_panel(station)
@@ -330,7 +328,7 @@ def ask_rating(question: Question, answers: Mapping[Question, int]) -> int | Non
             return None
         if text.strip().isdigit() and int(text) <= 10:
             return int(text)
-        say("A whole number from 0 to 10, or nothing to leave it out.")
+        say("A whole number from 0 to 10, or press Enter to skip.")
     return None
 
 

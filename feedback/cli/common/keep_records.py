@@ -80,7 +80,7 @@ def tell_track(track: Track | None) -> None:
     if problem is None:
         _say(f"Landmark track: {track.path}")
     else:
-        _say(f"Note: the landmark track is not whole. {problem.title}")
+        _say(f"Note: the landmark track is incomplete. {problem.title}")
 
 
 def write_report(options: argparse.Namespace, outcome: SessionOutcome, record: Path) -> None:
@@ -88,10 +88,10 @@ def write_report(options: argparse.Namespace, outcome: SessionOutcome, record: P
     if not outcome.saved:
         return
     if outcome.signal_number is not None:
-        _say(f"No report was written, as the program was to end. {LATER}")
+        _say(f"No report was written, because the program was closing. {LATER}")
         return
     if options.no_report:
-        _say(f"No report was written, as asked. {LATER}")
+        _say(f"No report was written, as you asked. {LATER}")
         return
     try:
         with busy("Writing the report", elsewhere=True):
@@ -99,11 +99,11 @@ def write_report(options: argparse.Namespace, outcome: SessionOutcome, record: P
     except UserError as error:
         _not_written(error.problem.title)
     except KeyboardInterrupt:
-        _not_written("It was broken off.")
+        _not_written("It was cancelled.")
     except Exception as error:
         # The session is saved: a fault in its report must not look like the loss of it.
         logging.getLogger("beltside").exception("no report of %s", record)
-        _not_written(f"The program failed in an unforeseen way ({type(error).__name__}).")
+        _not_written(f"The program failed unexpectedly ({type(error).__name__}).")
     else:
         if not paths:
             _say("No report: nobody ran.")
@@ -121,8 +121,8 @@ def finish(options: argparse.Namespace, held: SessionResult, code: int) -> int:
     reported = len(station.added)
     if station.may_add:
         _say(
-            "Notes and ratings are still taken: as long as the panel is open, and from consoles "
-            "for ten minutes. Close the panel or press Ctrl+C to end this."
+            "You can still add notes and ratings: while the panel is open, and from consoles for "
+            "ten minutes. Close the panel or press Ctrl+C to finish."
         )
     number = station.stay()
     new = len(station.added) - reported
@@ -131,7 +131,7 @@ def finish(options: argparse.Namespace, held: SessionResult, code: int) -> int:
         if number in (None, signal.SIGINT):
             write_report(options, held.outcome, held.record)
         else:
-            _say(f"The report is without them, as the program was to end. {LATER}")
+            _say(f"They are not in the report, because the program was closing. {LATER}")
     return code if number in (None, signal.SIGINT) else SIGNAL_BASE + number
 
 

@@ -57,13 +57,13 @@ def look_at_age(settings: Settings, now: datetime) -> None:
         old = over_age(store.sessions(), days, now)
         if old:
             count = "1 session is" if len(old) == 1 else f"{len(old)} sessions are"
-            say(f"{count} past the {days} days that records.toml sets:")
+            say(f"{count} older than the {days} days set in records.toml:")
             for line in old:
                 say(f"  {line.code_name}, {moment(line.started_utc)}")
         if old and not settings.erase_by_itself:
-            say(f"Kept all the same. {ERASE}")
+            say(f"Kept anyway. {ERASE}")
         elif old and problem is not None:
-            say(f"Kept all the same, as the computer's clock is in doubt (see above). {ERASE}")
+            say(f"Kept anyway, because the computer's clock may be wrong (see above). {ERASE}")
         elif old:
             aside = _set_aside(store, folder, old, moments, now)
     if aside:
@@ -78,7 +78,7 @@ def _bring_back(aside: Sequence[Aside], settings: Settings, now: datetime) -> tu
         bring_back(one)
     if kept:
         count = number_of(len(kept), "session")
-        say(f"Brought back, as it is not past its time any more: {count}.")
+        say(f"Brought back, because they are no longer past their retention time: {count}.")
     return tuple(one for one in aside if one not in kept)
 
 
@@ -95,7 +95,7 @@ def _erase(
     files = erase_aside(store, gone)
     if gone:
         count = number_of(len(gone), "session")
-        say(f"Erased for good, as records.toml says: {count} that had been set aside for a week,")
+        say(f"Erased for good, as set in records.toml: {count} set aside for a week,")
         say(f"{files} files.")
     return tuple(one for one in aside if one not in gone)
 
@@ -134,12 +134,15 @@ def _set_aside(
     store.leave_out(moved)
     if moved:
         count = number_of(len(moved), "session")
-        say(f"Set aside, as records.toml says: {count}.")
+        say(f"Set aside, as set in records.toml: {count}.")
     if doubtful.clock:
-        say("Kept, as the computer's clock may have jumped since they were recorded, or was wrong")
-        say(f"then: {len(doubtful.clock)}. {ERASE}")
+        say("Kept, because the computer's clock may have jumped since they were recorded, or may")
+        say(f"have been wrong then: {len(doubtful.clock)}. {ERASE}")
     if doubtful.elsewhere:
-        say(f"Kept, as their records lie at another station: {len(doubtful.elsewhere)}. {ERASE}")
+        say(
+            f"Kept, because their records are on another station: {len(doubtful.elsewhere)}. "
+            f"{ERASE}"
+        )
     return all_aside()[0]
 
 
@@ -156,5 +159,8 @@ def _clock_was_wrong(journal: Path) -> bool:
 def _tell_aside(aside: Sequence[Aside]) -> None:
     first = min(one.since for one in aside) + GRACE
     count = "1 session is" if len(aside) == 1 else f"{len(aside)} sessions are"
-    say(f"{count} set aside, and erased for good from {day(first.astimezone(UTC).isoformat())} on.")
+    say(
+        f"{count} set aside, and will be erased for good from "
+        f"{day(first.astimezone(UTC).isoformat())} on."
+    )
     say("To bring back: beltside erase --bring-back")

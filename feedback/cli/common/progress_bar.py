@@ -21,5 +21,5 @@ def busy(doing: str, *, elsewhere: bool = False) -> Iterator[Callable[[str], Non
             say(f"{doing} ...")
         yield lambda _: None
         return
-    with console.status(f"{doing} (Ctrl+C breaks it off)") as status:
-        yield lambda how_far: status.update(f"{doing}: {how_far} (Ctrl+C breaks it off)")
+    with console.status(f"{doing} (Ctrl+C cancels)") as status:
+        yield lambda how_far: status.update(f"{doing}: {how_far} (Ctrl+C cancels)")

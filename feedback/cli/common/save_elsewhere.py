@@ -17,7 +17,7 @@ from shared.problems import Problem, UserError
 Where = Callable[[Problem, Path], Path | None]
 """Told why it could not be saved there, it names the folder to try next; None gives it up."""
 _QUESTION = (
-    "It is kept in memory. Another folder for it (Enter: the same one again, n: give it up): "
+    "It is kept in memory. Another folder for it (Enter: try the same one again, n: discard it): "
 )
 
 
@@ -53,7 +53,10 @@ def keep(save: Callable[[Path], Path], folder: Path, where: Where = ask_where) -
         else:
             if place != folder:
                 say(f"Saved elsewhere, as {path}")
-                say(f"It is looked for in {folder}: copy it there once that can be written again.")
+                say(
+                    f"The program looks for it in {folder}: copy it there once that folder is "
+                    "writable again."
+                )
             return path
     if first is None:
         raise AssertionError

@@ -35,19 +35,20 @@ def voucher_lines(voucher: Voucher, prescription: Prescription) -> tuple[str, ..
     match voucher:
         case Voucher.UNSIGNED:
             return (
-                "NOT SIGNED, and accepted all the same: nobody vouches for it. Its speeds, limits",
-                "and cautions may be anyone's. The program's own upper limits hold.",
+                "NOT SIGNED, but accepted: there is no proof of who set its speeds, limits",
+                "and cautions. The program's own upper limits still apply.",
             )
         case Voucher.FIRST:
             return (
-                f"Signed with the key {groups}, the first one met on this computer.",
-                "Your clinic's 'beltside clinics' shows its own: are the four groups the same?",
-                "From the first run on, only prescriptions signed with this key are run here.",
+                f"Signed with the key {groups}, the first one used on this computer.",
+                "Your clinic's 'beltside clinics' shows its own four groups: check that they "
+                "match.",
+                "After the first run, only prescriptions signed with this key run here.",
             )
         case Voucher.OWN:
             return (f"Signed by this station: {groups}.",)
         case Voucher.KNOWN:
-            return (f"Signed with a key that is known here: {groups}.",)
+            return (f"Signed with a known key: {groups}.",)
 
 
 def tell_unmeasured(problems: Sequence[Problem]) -> None:
@@ -123,7 +124,7 @@ def tell_outcome(outcome: SessionOutcome, record: Path | None) -> int:
     elif tally.unmeasured:
         tell_unmeasured(tally.unmeasured)
     else:
-        console.print("No value was good enough to count.")
+        console.print("No values were good enough to count.")
     counts = ", ".join(f"{count} {CUES[kind].title}" for kind, count in tally.cues.items())
     console.print(f"Cues: {counts or 'none'}.")
     if tally.decisions_ns:
@@ -131,7 +132,7 @@ def tell_outcome(outcome: SessionOutcome, record: Path | None) -> int:
         console.print(
             f"Frame arrival to decision: median {median:.1f} ms, 99 % within {late:.1f} ms."
         )
-    console.print(f"{tally.frames} pictures measured, {outcome.dropped} dropped.")
+    console.print(f"{tally.frames} frames measured, {outcome.dropped} dropped.")
     if record is not None and outcome.saved:
         console.print("Saved as", str(record), soft_wrap=True)
     return _exit_code(outcome)

@@ -62,7 +62,7 @@ class Chart:
     x_label: str
     series: Sequence[Series]
     bands: Sequence[Band] = ()
-    band_label: str = "band aimed at"
+    band_label: str = "target band"
     strips: Sequence[Strip] = ()
     strip_label: str = ""
     line_at: float | None = None

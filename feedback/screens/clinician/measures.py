@@ -11,7 +11,7 @@ from PyQt6.QtWidgets import QAbstractItemView, QHeaderView, QTableWidget, QTable
 from feedback.screens.clinician.measure_rows import MeasureRow
 from feedback.screens.widgets import palette
 from feedback.screens.widgets.lettering import font
-from feedback.screens.widgets.style import BODY_PX, named
+from feedback.screens.widgets.style import BODY_PX, SMALL_PX, named
 from feedback.texts.clinician import say
 from shared.catalogue import CATALOGUE
 from shared.flow import BandState
@@ -65,12 +65,16 @@ class MeasureTable(QTableWidget):
             header.setSectionResizeMode(QHeaderView.ResizeMode.Fixed)
             header.setSectionResizeMode(0, QHeaderView.ResizeMode.Stretch)
             header.setMinimumSectionSize(36)
+            heading = QFontMetricsF(font(SMALL_PX))
             for column, (key, widest) in enumerate(_COLUMNS):
                 if column:
                     metrics = QFontMetricsF(self._bold if column == _STATE_COLUMN else self._plain)
-                    texts = (widest, say(f"column_{key}"))
-                    wide = max(metrics.horizontalAdvance(text) for text in texts)
-                    self.setColumnWidth(column, round(wide) + 16)
+                    lines = say(f"column_{key}").splitlines()
+                    wide = max(
+                        metrics.horizontalAdvance(widest),
+                        *(heading.horizontalAdvance(line) for line in lines),
+                    )
+                    self.setColumnWidth(column, round(wide) + 14)
         self._widths = [self.columnWidth(column) for column in range(len(_COLUMNS))]
         self.setSelectionBehavior(QAbstractItemView.SelectionBehavior.SelectRows)
         self.setSelectionMode(QAbstractItemView.SelectionMode.SingleSelection)

@@ -306,7 +306,7 @@ def _card(target: TargetState, changes: Sequence[ChangeNote]) -> Card:
         value = say(
             "target_value",
             value=wording.number(target.value, decimals),
-            state=say(f"now_{target.state}"),
+            state=say(f"card_{target.state}"),
         )
     allowed = say(
         "target_allowed",
@@ -381,5 +381,5 @@ def _focus(snapshot: Snapshot) -> str:
         title=short_title(focus.measure, focus.side),
         value=wording.number(focus.value if known else None, CATALOGUE[focus.measure].decimals),
         unit=unit_text(focus.unit),
-        state=say(f"now_{focus.state}"),
+        state=say(f"card_{focus.state}"),
     )

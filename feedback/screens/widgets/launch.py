@@ -20,7 +20,7 @@ from shared.problems import Problem, UserError, describe
 
 _MOST_DETAILS: Final = 4_000
 _END_S: Final = 2.0
-_BY_ITSELF: Final = "its program ended by itself"
+_BY_ITSELF: Final = "its program stopped unexpectedly"
 _NO_DISPLAY: Final = "there is no display: neither DISPLAY nor WAYLAND_DISPLAY is set"
 
 

@@ -222,7 +222,7 @@ def test_a_file_from_before_is_read_without_the_target_that_is_not_given_any_mor
     profile = read_profile(written(tmp_path, GOOD + WITHDRAWN))
     assert profile.athlete == read_profile(written(tmp_path, GOOD)).athlete
     (line,) = profile.left_out
-    assert line.startswith("The targets on arm_direction are left out, it is not given any more.")
+    assert line.startswith("Targets for arm_direction are skipped: it is no longer offered.")
     assert line.endswith(CATALOGUE["arm_direction"].not_offered)
     assert WITHDRAWN.strip() in profile.text
 

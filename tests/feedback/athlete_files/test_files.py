@@ -93,7 +93,7 @@ WRONG_DRILL = [
     ("change = -3.0", "change = -3.0\nlow = 1", "aims[1].change_percent", "", "clear", "one of"),
     ("change = -3.0", "change = 0", "aims[1].change", "0", "nothing would change", "above"),
     ("change = -3.0", "low = 9\nhigh = 8", "aims[1].low", "9", "not under high (8)", "under 8"),
-    ("change_percent = 5.0", "change = 8", "aims[0].change_percent", "missing", "by the", "-10"),
+    ("change_percent = 5.0", "change = 8", "aims[0].change_percent", "missing", "relative", "-10"),
     ("change_percent = 5.0", "change_percent = 11", "aims[0].change_percent", "11", "10 %", "10"),
     ("change_percent = 5.0", "change_percent = 5\nramp_step_percent = 4",
      "aims[0].ramp_step_percent", "4", "felt as a jump", "0.5 to 3"),

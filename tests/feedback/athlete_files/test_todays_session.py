@@ -82,7 +82,7 @@ def test_the_first_session_and_the_one_after_it() -> None:
     second = todays_session(MADE, log_of(done()), 2 * DAY)
     assert (second.number, second.reasons, second.levels) == (2, (), {"steps": 1})
     assert second.course(MADE).levels == {"steps": 1}
-    with pytest.raises(UserError, match="All sessions of the plan have been held"):
+    with pytest.raises(UserError, match="All sessions of the plan are complete"):
         todays_session(MADE, log_of(done(), done(2)), 9 * DAY)
 
 
@@ -110,7 +110,9 @@ def test_rest_and_pain_hold_a_session_back() -> None:
         today = todays_session(MADE, log_of(bad), 2 * DAY)
         assert today.proposal is not None
         assert (today.proposal.step, today.number) == (Step.REPEAT, 1)
-        with pytest.raises(UserError, match="The pain after the last session says: not yet"):
+        with pytest.raises(
+            UserError, match="Pain after the last session: the next one should wait"
+        ):
             check_agreed(today)
     check_agreed(todays_session(MADE, log_of(done(effort=9)), 2 * DAY))
 

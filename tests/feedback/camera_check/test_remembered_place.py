@@ -128,7 +128,7 @@ def test_a_session_takes_what_was_typed_else_what_was_drawn(
     edges, room_then = belt_ends(options, source, View.SIDE)
     assert edges == belt_of(View.SIDE, EDGES)
     assert room_then is not None
-    assert "as drawn in the camera check" in capsys.readouterr().out
+    assert "from the camera check" in capsys.readouterr().out
     assert belt_ends(options, source, View.BEHIND) == (None, None)
     typed = argparse.Namespace(belt_edges=(0.3, 0.7))
     assert belt_ends(typed, source, View.SIDE) == (Edges(View.SIDE, 0.3, 0.7), None)

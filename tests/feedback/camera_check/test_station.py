@@ -366,5 +366,5 @@ def test_without_a_screen_it_ends_by_itself_when_all_is_well(tmp_path: Path) -> 
     )  # fmt: skip
     assert done.returncode == 1
     assert "belt_edges  to do" in done.stdout
-    assert "no place is kept" in done.stdout
+    assert "no place was saved" in done.stdout
     assert done.stderr == ""

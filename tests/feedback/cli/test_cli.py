@@ -134,7 +134,7 @@ def test_missing_camera(home: dict[str, str]) -> None:
 def test_missing_stream(home: dict[str, str]) -> None:
     address = "http://127.0.0.1:9/video"
     outcome = beltside(home, "run", "--athlete", "heron", "--stream", address, "--cautions-read")
-    assert_told(outcome, "does not answer", "Check the address")
+    assert_told(outcome, "not responding", "Check the address")
 
 
 @pytest.mark.parametrize("command", ["run", "measure"])
@@ -211,8 +211,8 @@ def test_model_that_cannot_be_fetched(home: dict[str, str], tmp_path: Path) -> N
     }
     outcome = beltside(home, "model", **nowhere)
     assert outcome.code == 1
-    assert "could not be fetched" in outcome.lines[-2]
-    assert "Connect to the network" in outcome.lines[-1]
+    assert "could not be downloaded" in outcome.lines[-2]
+    assert "Connect to the internet" in outcome.lines[-1]
 
 
 def test_no_portaudio(home: dict[str, str], tmp_path: Path) -> None:
@@ -235,7 +235,7 @@ def test_no_sound_output(home: dict[str, str], tmp_path: Path) -> None:
 def test_no_display_is_told_before_a_session(home: dict[str, str], grey_video: Path) -> None:
     words = ("run", "--athlete", "heron", "--file", str(grey_video), "--no-sound")
     outcome = beltside(home, *words, "--cautions-read")
-    assert_told(outcome, "No window can be opened", "Start it on a desktop")
+    assert_told(outcome, "No window can be opened", "Start it on a computer with a display")
     assert list(Path(home["XDG_DATA_HOME"]).rglob("*.jsonl")) == []
 
 
@@ -376,7 +376,7 @@ def test_unforeseen_failure_without_a_log(home: dict[str, str], tmp_path: Path) 
     outcome = beltside(home, "athletes", PYTHONPATH=str(tmp_path))
     assert outcome.code == 1
     assert outcome.lines == [
-        "The program failed in an unforeseen way (RuntimeError); no log could be written."
+        "The program failed unexpectedly (RuntimeError); no log could be written."
     ]
 
 
@@ -398,7 +398,7 @@ def test_measure_ends_politely(home: dict[str, str], number: signal.Signals) -> 
         out, err = process.communicate(timeout=30)
     outcome = Outcome(process.returncode, out, err)
     assert outcome.code == 128 + number
-    assert outcome.err.strip() == "Ended as asked."
+    assert outcome.err.strip() == "Ended as requested."
     assert "summary" not in outcome.out
 
 

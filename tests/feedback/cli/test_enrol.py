@@ -119,7 +119,7 @@ def test_who_was_known_before_there_were_ids_stays_the_same(data: Path) -> None:
     # One of another name has nothing of it, be it read the same.
     profile(data, "anna2", "ANNA")
     other = enrolled("anna2").profile.athlete
-    with pytest.raises(UserError, match="no baseline of ANNA"):
+    with pytest.raises(UserError, match="no baseline for ANNA"):
         newest_baseline(other, View.SIDE, 10.1)
 
 

@@ -85,8 +85,8 @@ def test_what_is_past_its_time_is_set_aside_for_a_week_and_then_erased(
     paths = weekly(data, 6)
     look_at_age(NOW)
     said = capsys.readouterr().out
-    assert "1 session is past the 30 days that records.toml sets:" in said
-    assert "Set aside, as records.toml says: 1 session." in said
+    assert "1 session is older than the 30 days set in records.toml:" in said
+    assert "Set aside, as set in records.toml: 1 session." in said
     assert "To bring back: beltside erase --bring-back" in said
     assert [path.exists() for path in paths] == [False, *[True] * 5]
     assert len(listed()) == 5  # out of lists and reports at once

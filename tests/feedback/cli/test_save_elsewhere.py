@@ -69,7 +69,7 @@ def test_a_record_is_kept_in_memory_and_goes_on_once_there_is_room(tmp_path: Pat
         problem = journal.problem()
         assert problem is not None
         assert "No space left on device" in problem.title
-        assert problem.action.startswith("Make room on the disk")
+        assert problem.action.startswith("Free up disk space")
         waste.unlink()
         wait_for(lambda: journal.problem() is None)
         journal.write(step(500))
@@ -111,12 +111,12 @@ def test_a_record_in_a_place_that_is_taken_is_saved_elsewhere_without_what_is_th
 @pytest.mark.parametrize(
     ("code", "do"),
     [
-        (errno.ENOSPC, "Make room"),
-        (errno.EDQUOT, "Make room"),
-        (errno.EFBIG, "Make room"),
-        (errno.EACCES, "allowed to you"),
-        (errno.EROFS, "allowed to you"),
-        (errno.EIO, "Check that the disk is there"),
+        (errno.ENOSPC, "Free up disk space"),
+        (errno.EDQUOT, "Free up disk space"),
+        (errno.EFBIG, "Free up disk space"),
+        (errno.EACCES, "write permission"),
+        (errno.EROFS, "write permission"),
+        (errno.EIO, "Check that the disk is connected"),
     ],
 )
 def test_the_advice_is_about_what_is_the_matter(code: int, do: str) -> None:
@@ -127,15 +127,15 @@ def test_the_advice_is_about_what_is_the_matter(code: int, do: str) -> None:
     ):
         assert why in problem.title
         assert do in problem.action
-        for other in {"Make room", "allowed to you"} - {do}:
+        for other in {"Free up disk space", "write permission"} - {do}:
             assert other not in problem.action
 
 
 def test_the_store_speaks_of_the_network_only_where_it_may_be_that() -> None:
     full = describe("store_unreachable", why="database or disk is full")
-    assert full.action == "Make room on the disk, then try again."
+    assert full.action == "Free up disk space, then try again."
     locked = describe("store_unreachable", why="attempt to write a readonly database")
-    assert "allowed to you" in locked.action
+    assert "write permission" in locked.action
     assert "network" in describe("store_unreachable", why="no answer").action
 
 
@@ -160,7 +160,7 @@ def test_a_file_that_may_not_grow_is_told_so(tmp_path: Path) -> None:
         check=True,
     )
     assert "File too large" in done.stdout
-    assert "Make room on the disk" in done.stdout
+    assert "Free up disk space" in done.stdout
     assert list(tmp_path.iterdir()) == []
 
 
@@ -275,10 +275,10 @@ def test_a_baseline_on_a_full_disk_is_shown_and_told(
         held_on(disk, monkeypatch)
         assert main(OPTIONS) == 1
     said = capfd.readouterr()
-    assert "Own values over" in said.out
+    assert "Baseline values over" in said.out
     assert "cadence" in said.out.lower()
     assert said.err.count("No space left on device") == 2  # the record and the baseline
-    assert "Make room on the disk" in said.err
+    assert "Free up disk space" in said.err
     for word in ("database", "network"):
         assert word not in said.out + said.err
 
@@ -294,7 +294,7 @@ def test_a_baseline_on_a_full_disk_can_be_saved_elsewhere(
         assert main(OPTIONS) == 1  # its place is to be looked after
         assert list(disk.rglob("baselines/*.json")) == []
     said = capfd.readouterr().out
-    assert said.count("copy it there once that can be written again") == 2
+    assert said.count("copy it there once that folder is writable again") == 2
     kept = sorted(stick.iterdir())
     assert [path.suffix for path in kept] == [".jsonl", ".json"]
     assert len(read_journal(kept[0]).entries) == len(steps(120)) + 1

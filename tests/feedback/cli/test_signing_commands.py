@@ -117,7 +117,7 @@ def test_another_clinics_key_is_named_and_accepted_by_a_person_alone(
 ) -> None:
     path = str(clinic.prescription())
     out = home.good("plan", path)
-    assert "the first one met on this computer" in out
+    assert "the first one used on this computer" in out
     groups = re.search(r"key ((?:[0-9a-f]{4} ?){4}),", out)
     assert groups is not None
     assert groups[1] in clinic.good("clinics")
@@ -131,9 +131,9 @@ def test_another_clinics_key_is_named_and_accepted_by_a_person_alone(
         assert "Nothing was changed." in out
     home.told("plan", path, what=groups[1], to_do="beltside clinics --accept")
     home.good("clinics", "--accept", path, typed="y\n")
-    assert f"known here: {groups[1]}" in home.good("plan", path)
+    assert f"Signed with a known key: {groups[1]}" in home.good("plan", path)
     assert f"{groups[1]}  accepted, " in home.good("clinics")
-    assert "known here already" in home.good("clinics", "--accept", path)
+    assert "already known here" in home.good("clinics", "--accept", path)
     home.good("clinics", "--remove", groups[1])
     home.told("plan", path, what=groups[1], to_do="beltside clinics --accept")
 
@@ -151,7 +151,7 @@ def test_what_a_clinician_changed_by_hand_is_shown_and_signed_anew(clinic: Compu
     path = clinic.prescription()
     before = read_prescription(path)
     text = path.read_text(encoding="utf-8")
-    assert "Nothing is to do" in clinic.good("sign", str(path))
+    assert "You need not do anything" in clinic.good("sign", str(path))
     path.write_text(text.replace("pain_stop_over = 5", "pain_stop_over = 4"), encoding="utf-8")
     clinic.told("plan", str(path), what="changed or damaged", to_do="beltside sign")
     out = clinic.good("sign", str(path), typed="n\n")
@@ -188,4 +188,4 @@ def test_one_of_an_older_version_is_signed_at_the_clinic(
     home.told("plan", older, what="is not signed", to_do="beltside sign")
     new = str(tmp_path / "new.toml")
     assert "Written to" in clinic.good("sign", older, "--out", new, "--yes")
-    assert "the first one met" in home.good("plan", new)
+    assert "the first one used" in home.good("plan", new)

@@ -80,5 +80,5 @@ def test_a_baseline_of_the_future_is_told_where_it_is_prescribed_from(
     moment = f"{taken}T09:00:00+00:00"
     _tell_moment(PlainConsole(soft_wrap=True), moment, NOW.isoformat())
     said = capsys.readouterr().out
-    assert f"From the baseline of {in_words(datetime.fromisoformat(moment))}." in said
+    assert f"From the baseline taken {in_words(datetime.fromisoformat(moment))}." in said
     assert ("The computer's clock is behind its records." in said) is doubted

@@ -140,9 +140,9 @@ def test_another_change_is_written_into_the_prescription(home: Home) -> None:
 
 def test_what_cannot_be_prescribed_is_told(home: Home) -> None:
     words = ("prescribe", "--athlete", "heron", "--drill", "quick_steps")
-    home.told(*words, what="no baseline of Heron from side at 10.1 km/h", to_do="baseline")
+    home.told(*words, what="no baseline for Heron from side at 10.1 km/h", to_do="baseline")
     home.keep_baseline()
-    home.told(*words, "--change", "steps=12", what="at most 10 % at once", to_do="Choose")
+    home.told(*words, "--change", "steps=12", what="at most 10 % at a time", to_do="Choose")
     home.told(*words, "--change", "pace=5", what='no aim called "pace"', to_do="Known: steps")
     home.told(*words, "--belt-kmh", "12", what="at 12 km/h", to_do="Take one first")
     home.told(*words, "--view", "behind", what="needs the camera side", to_do="--view")
@@ -179,7 +179,7 @@ def test_a_rehearsal_says_that_it_is_made_up_before_and_after(home: Home) -> Non
     path = home.prescription()
     out = home.good("rehearse", str(path), "--pain", "1,6,1", "--not-settled", "1")
     lines = out.splitlines()
-    assert lines[0].startswith("Made-up data: a simulated runner, no person.")
+    assert lines[0].startswith("Simulated data: not a real person.")
     assert lines[-1] == lines[0]
     assert "Run 2 is the same session again: the pain had not settled" in out
     assert "Run 3 is the same session again: the pain went over its limit" in out
@@ -200,7 +200,7 @@ def test_home_begins_nothing_that_it_should_not(home: Home) -> None:
     home.told(*words, what="An answer is missing", to_do="--morning settled")
     home.told(*words, "--morning", "settled", what="hours at the earliest", to_do="--now")
     log(home, path, last)
-    home.told(*words, "--morning", "not-settled", what="says: not yet", to_do="--agreed")
+    home.told(*words, "--morning", "not-settled", what="the next one should wait", to_do="--agreed")
     kept = msgspec.json.decode(file.read_bytes(), type=PlanLog)
     assert kept.done[-1].settled_by_morning is False  # asked once, and kept
     home.told(*words, "--number", "12", "--agreed", what="no session 12", to_do="1 to 11")
@@ -224,10 +224,10 @@ def test_a_clock_that_was_wrong_blocks_no_plan_for_a_year(home: Home) -> None:
     log(home, path, last)
     words = ("session", str(path), "--clip", "side", "--headless", "--no-sound")
     both = in_words(datetime.fromtimestamp(ahead, UTC))
-    home.told(*words, what=f"on record at {both}", to_do="24 hours ago or more")
+    home.told(*words, what=f"recorded at {both}", to_do="24 hours ago or more")
     shown = home.good("plan", str(path))
-    assert "Not before" not in shown
-    assert f"on record at {both}" in shown
+    assert "Next session in" not in shown
+    assert f"recorded at {both}" in shown
 
 
 @pytest.mark.model
@@ -243,7 +243,7 @@ def test_whose_prescription_was_run_is_in_the_record_and_the_report(home: Home) 
     assert header.limits["pain_caution_from_of_10"] == 3
     assert header.limits["longest_s"] == 3600
     page = next(Path(text) for text in _after("Report: ", out) if text.endswith(".html"))
-    assert "nobody vouches" in page.read_text(encoding="utf-8")
+    assert "no proof of who" in page.read_text(encoding="utf-8")
 
 
 @pytest.mark.model
@@ -277,7 +277,7 @@ def test_baseline_prescription_and_a_session_at_home_on_the_bundled_clip(home: H
     (record,) = [r for r in (at_home.data / "sessions").iterdir() if _prescribed(r)]
     journal = read_journal(record)
     assert journal.header.voucher is Voucher.FIRST
-    assert f"{short(made.signed_by)}  the first one met, " in at_home.good("clinics")
+    assert f"{short(made.signed_by)}  the first one used, " in at_home.good("clinics")
     assert (at_home.data / "clinics.json").stat().st_mode & 0o077 == 0
     assert journal.header.prescription == made
     assert journal.header.kind is SessionKind.PRACTICE
@@ -297,7 +297,7 @@ def assert_reported_and_the_same_again(home: Home, out: str) -> None:
     assert kinds[ShoeLine] > kinds[PoseLine] // 20, "the station looks at the shoes"
     again = home.good("remeasure", track).splitlines()
     assert len(again) == 4
-    assert all(line.endswith("all the same") for line in again), again
+    assert all(line.endswith("no change") for line in again), again
 
 
 def _after(mark: str, out: str) -> list[str]:
@@ -316,7 +316,7 @@ def assert_whole(result: Result) -> None:
     kinds = [block.kind for block in result.blocks]
     cued, uncued = BlockKind.CUED, BlockKind.UNCUED
     assert kinds == [BlockKind.WARM_UP, cued, uncued, cued, uncued, BlockKind.COOL_DOWN]
-    # the clip's runner never changes, so it is out of the band from start to end
+    # the clip's runner never changes, so it is off target from start to end
     assert sum(b.cues.get("out_of_band", 0) for b in result.blocks if b.kind is cued) >= 2
     assert all(not b.cues for b in result.blocks if b.kind is not cued)
     assert set(answers_of(result.blocks, Question.PAIN)) == {2}

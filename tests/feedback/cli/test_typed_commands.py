@@ -98,7 +98,7 @@ def test_a_lost_link_is_told_with_its_time_and_a_stop_that_waits_too() -> None:
     assert link_line(status(), 0) == ""
     lost = status(state=LinkState.LOST, why="It broke.", lost_ns=0, stop_waits=True)
     line = link_line(lost, 7_500_000_000)
-    assert line.startswith("LINK LOST for 7 s (It broke).")
+    assert line.startswith("CONNECTION LOST for 7 s (It broke).")
     assert "STOP HAS NOT REACHED THE STATION" in line
     refused = status(state=LinkState.REFUSED, why="Not known.", lost_ns=0)
     assert link_line(refused, 1) == "NOT LINKED. Not known."
@@ -106,5 +106,5 @@ def test_a_lost_link_is_told_with_its_time_and_a_stop_that_waits_too() -> None:
 
 def test_answers_say_from_which_step_a_change_holds() -> None:
     done = answer_line(Answered(id=1, done=True, target=TARGET, from_step=121))
-    assert done.startswith("Done. It holds from step 121. 1  Cadence")
+    assert done.startswith("Done. It applies from step 121. 1  Cadence")
     assert answer_line(Answered(id=1, done=False, why="Not now.")) == "Not done: Not now."

@@ -19,7 +19,7 @@ def code(*words: str) -> str:
 def test_a_code_as_an_option_works_and_is_warned_of(capsys: pytest.CaptureFixture[str]) -> None:
     assert code("--code", "123456") == "123456"
     told = capsys.readouterr().err
-    assert "all users of this computer can see a code that is given with --code" in told
+    assert "all users of this computer can see a code given with --code" in told
     assert "--code-file" in told
     assert "123456" not in told
 

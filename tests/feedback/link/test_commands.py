@@ -111,7 +111,7 @@ def test_a_console_without_a_screen_pairs_shows_changes_notes_and_stops(
     code = station.network.open_pairing()
     words = ["console", "--headless", "--address", str(station.place), "--name", "office"]
     terminals.append(terminal := Terminal(tmp_path / "office", *words))
-    terminal.waits_for("Code that is shown")
+    terminal.waits_for("Code shown")
     terminal.type(f"{code[:3]} {code[3:]}")
     terminal.waits_for('Paired with "room 1" as "office"')
     terminal.waits_for("aim 173, may be 165 to 179")
@@ -122,7 +122,7 @@ def test_a_console_without_a_screen_pairs_shows_changes_notes_and_stops(
     assert asker.name == "office"
     answer = Answered(id=request.id, done=True, target=TARGET, from_step=121)
     station.server.answer(asker.connection, answer)
-    terminal.waits_for("Done. It holds from step 121")
+    terminal.waits_for("Done. It applies from step 121")
     terminal.type("note left shoe untied")
     noted, _ = station.requests.get(timeout=PATIENCE_S)
     assert isinstance(noted, Note)
@@ -184,9 +184,9 @@ def test_a_stop_goes_out_though_the_terminal_is_paused_and_a_closed_one_ends_the
             station.server.publish(snapshot(number, state=running))
         program.type("stop\n")
         assert station.stops.get(timeout=PATIENCE_S)
-        assert "Stop was asked for" not in program.said
+        assert "Stop was requested" not in program.said
         program.type("\x11")  # Ctrl+Q
-        program.waits_for("Stop was asked for")
+        program.waits_for("Stop was requested")
         program.close_terminal()
         code, _ = program.ends()
         assert code == 128 + signal.SIGHUP

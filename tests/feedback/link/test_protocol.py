@@ -80,9 +80,9 @@ def test_a_token_lets_one_screen_in_only() -> None:
         (hello(role="clerk"), "kind of screen"),
         (hello(protocol=PROTOCOL + 1), f"version {PROTOCOL + 1}"),
         (msgspec.msgpack.encode({"type": "hello", "protocol": 9, "pass": [1]}), "version 9"),
-        (msgspec.msgpack.encode({"type": "hello", "protocol": PROTOCOL}), "introduce"),
-        (encode(Stop(asked_ns=1)), "introduce"),
-        (b"\xc1", "introduce"),
+        (msgspec.msgpack.encode({"type": "hello", "protocol": PROTOCOL}), "identify itself"),
+        (encode(Stop(asked_ns=1)), "identify itself"),
+        (b"\xc1", "identify itself"),
     ],
 )
 def test_a_refusal_says_why(data: bytes, part: str) -> None:

@@ -86,7 +86,7 @@ def test_a_copy_that_was_changed_is_refused(
     table = json.loads(path.read_bytes())
     change(table)
     path.write_text(json.dumps(table))
-    assert "not as the computer wrote it" in refused(capsys, str(path), "--confirmed")
+    assert "changed since the computer wrote it" in refused(capsys, str(path), "--confirmed")
 
 
 def test_a_session_that_was_repeated_counts_as_often_as_it_was_held(
@@ -98,7 +98,7 @@ def test_a_session_that_was_repeated_counts_as_often_as_it_was_held(
     for one in (first, again):
         assert run(capsys, "receive", sent(tmp_path, one))[0] == 0
     for one in (first, again):
-        assert "taken in before" in refused(capsys, sent(tmp_path, one))
+        assert "already been accepted" in refused(capsys, sent(tmp_path, one))
     assert run(capsys, "records")[1] == TWO
     assert run(capsys, "rebuild")[0] == 0
     assert run(capsys, "records")[1] == TWO
@@ -110,7 +110,7 @@ def test_a_later_file_of_a_session_with_answers_added_is_the_same_session(
     made = given()
     assert run(capsys, "receive", sent(tmp_path, held(result(made), 1)))[0] == 0
     later = held(result(made, morning=None), 1)
-    assert "taken in before" in refused(capsys, sent(tmp_path, later))
+    assert "already been accepted" in refused(capsys, sent(tmp_path, later))
 
 
 def test_a_copy_without_any_signature_is_no_other_session(
@@ -120,7 +120,7 @@ def test_a_copy_without_any_signature_is_no_other_session(
     bare = numbered(result(made, started_utc=SATURDAY), 4)
     assert run(capsys, "receive", sent(tmp_path, held(result(made), 1)))[0] == 0
     err = refused(capsys, sent(tmp_path, bare))
-    assert "not signed by the computer that held it" in err
+    assert "not signed by the computer that ran it" in err
     assert "--confirmed" in err
     assert run(capsys, "receive", sent(tmp_path, bare), "--confirmed")[0] == 0
     assert run(capsys, "records")[1] == TWO
@@ -137,7 +137,7 @@ def test_where_nobody_signed_a_session_of_a_plan_is_answered_once(
     signed_now = sent(tmp_path, held(result(made, started_utc=SATURDAY), 1))
     assert "has been answered before" in refused(capsys, signed_now)
     assert run(capsys, "receive", moved, "--confirmed")[0] == 0
-    assert "taken in before" in refused(capsys, moved, "--confirmed")
+    assert "already been accepted" in refused(capsys, moved, "--confirmed")
     assert run(capsys, "rebuild")[0] == 0
     assert run(capsys, "records")[1] == TWO
 
@@ -163,7 +163,7 @@ def test_what_is_set_aside_does_not_come_back_by_being_sent_again(
     assert run(capsys, "receive", path)[0] == 0
     set_all_aside(data)
     err = refused(capsys, path)
-    assert "is set aside" in err
+    assert "set aside because" in err
     assert "beltside erase --bring-back" in err
     if not signed:
         moved = sent(tmp_path, msgspec.structs.replace(made, started_utc=SATURDAY))
@@ -198,7 +198,7 @@ def test_a_result_of_a_session_whose_record_is_here_is_not_counted_beside_it(
     assert "whose record is in the store" in refused(capsys, path, "--confirmed")
     assert run(capsys, "records")[1] == ONE
     set_all_aside(data)
-    assert "is set aside" in refused(capsys, path)
+    assert "set aside because" in refused(capsys, path)
     assert run(capsys, "erase", "heron", "--yes")[0] == 0
     given()
     assert "erased on purpose" in refused(capsys, path)

@@ -218,14 +218,14 @@ def test_what_older_versions_mixed_up_is_told_apart_by_what_it_says_or_told(
     code, told = run(capsys, "records", "Möller")
     assert all(str(path) in told for path in first)
     assert not any(str(path) in told for path in second)
-    assert f"whose {nobodys} is cannot be told" in told
+    assert f"not known whose {nobodys} is" in told
     code, told = run(capsys, "erase", "Möller", "--yes")
     assert code == 0
     assert "Erased: 1 session, 3 files." in told
-    assert f"whose {nobodys} is cannot be told" in told
+    assert f"not known whose {nobodys} is" in told
     assert {path: path.read_bytes() for path in kept} == kept
     assert not any(path.exists() for path in first)
-    with pytest.raises(UserError, match="no baseline of Möller"):
+    with pytest.raises(UserError, match="no baseline for Möller"):
         newest_baseline(named("Möller"), View.SIDE, 10.1)
     assert "Müller: 1 session" in run(capsys, "records")[1]
 
@@ -241,7 +241,7 @@ def test_what_may_be_of_either_of_two_is_given_to_neither_and_told(
     assert (code, told.count("(id ")) == (1, 3)
     code, told = run(capsys, "records", derived_id("Anna"))
     assert code == 0
-    assert "whose it is was not guessed" in told
+    assert "the owner was not guessed" in told
     assert all(one[:8] in told for one in ids)
     assert "guessed" not in run(capsys, "records", ids[0])[1]
 
@@ -282,7 +282,7 @@ def test_a_profile_elsewhere_is_left_and_named_and_forgotten(
     session_of("Anna", who.athlete_id, uid="3" * 32)
     assert [one.path for one in seen_profiles()] == [str(path)]
     told = run(capsys, "erase", "anna", "--yes")[1]
-    assert f"Note: the profile {path} is a file of your own" in told
+    assert f"Note: the profile {path} is your own file" in told
     assert path.exists()
     assert seen_profiles() == ()
     assert who.athlete_id.encode() not in (data / "profiles.json").read_bytes()

@@ -38,7 +38,7 @@ def drawn(recording: Recording) -> list[Band]:
 def said(recording: Recording) -> str:
     first = session_report(*read_whole(recording)).parts[0]
     assert isinstance(first, TextLines)
-    return next(line for line in first.lines if line.startswith("Cadence: own"))
+    return next(line for line in first.lines if line.startswith("Cadence: baseline"))
 
 
 def edges_judged(recording: Recording) -> list[tuple[float, float]]:
@@ -106,10 +106,10 @@ def test_the_first_words_tell_the_band_of_the_start_and_when_it_moved(
     moved = [e for e in easy[0].entries if isinstance(e, TargetEntry) and e.number == 0]
     assert moved, "the ramp went on"
     line = said(easy[0])
-    assert f"aim {first.low:g} to {first.high:g} steps/min, " in line
+    assert f"target {first.low:g} to {first.high:g} steps/min, " in line
     reached = moved[-1].target
     assert f"{reached.low:g} to {reached.high:g} from " in line
-    assert (f"on the way to {last.low:g}" in line) is (reached != last)
+    assert (f"final target {last.low:g}" in line) is (reached != last)
 
 
 def test_a_ramp_that_pain_held_back_is_not_told_as_reached(held_back: Recording) -> None:
@@ -119,8 +119,8 @@ def test_a_ramp_that_pain_held_back_is_not_told_as_reached(held_back: Recording)
         check_drawn_as_judged(recording)
         assert all((band.high or 0) < (last.high or 0) for band in drawn(recording))
         line = said(recording)
-        assert f"aim {first.low:g} to {first.high:g} steps/min" in line
-        assert f"(on the way to {last.low:g} to {last.high:g})" in line
+        assert f"target {first.low:g} to {first.high:g} steps/min" in line
+        assert f"(final target {last.low:g} to {last.high:g})" in line
 
 
 def test_without_any_change_or_block_the_summary_tells_what_was_in_force(
@@ -134,7 +134,7 @@ def test_without_any_change_or_block_the_summary_tells_what_was_in_force(
     )
     ended = [t for t in held_back.summary.targets if t.measure == "cadence"]  # type: ignore[union-attr]
     told = said(msgspec.structs.replace(held_back, entries=still))
-    assert f"aim {ended[0].low:g} to {ended[0].high:g} steps/min" in told
+    assert f"target {ended[0].low:g} to {ended[0].high:g} steps/min" in told
 
 
 def test_a_record_begins_with_the_targets_that_the_session_begins_with() -> None:

@@ -67,7 +67,7 @@ def test_no_report_where_none_is_wanted_or_nothing_is_saved(
 ) -> None:
     record = held(data)
     write_report(options(no_report=True), outcome(), record)
-    assert "No report was written, as asked." in capsys.readouterr().out
+    assert "No report was written, as you asked." in capsys.readouterr().out
     write_report(options(), outcome(saved=False), record)
     assert capsys.readouterr().out == ""
     assert not (data / "reports").exists()
@@ -158,9 +158,9 @@ def test_what_is_past_its_time_is_named_and_kept_unless_erasing_is_switched_on(
     (data / "records.toml").write_text("keep_days = 30\n")
     look_at_age(NOW)
     said = capsys.readouterr().out.splitlines()
-    assert said[0] == "1 session is past the 30 days that records.toml sets:"
+    assert said[0] == "1 session is older than the 30 days set in records.toml:"
     assert said[1].startswith("  Heron, 4 March 2025")
-    assert said[2] == "Kept all the same. To erase: beltside erase --expired"
+    assert said[2] == "Kept anyway. To erase: beltside erase --expired"
     assert (old.exists(), young.exists()) == (True, True)
 
 

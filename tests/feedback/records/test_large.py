@@ -37,7 +37,7 @@ def test_a_report_of_very_many_notes_shows_the_first_and_last_and_says_so(tmp_pa
     for number in (0, MOST_REMARKS // 2 - 1, NOTES - MOST_REMARKS // 2, NOTES - 1):
         assert f"note {number} " in page
     assert f"note {MOST_REMARKS // 2} " not in page
-    assert f"{NOTES - MOST_REMARKS} more notes are left out here" in page
+    assert f"{NOTES - MOST_REMARKS} more notes are not shown here" in page
 
 
 def test_a_record_with_a_very_long_profile_is_a_record(tmp_path: Path) -> None:
@@ -65,4 +65,4 @@ def test_a_record_of_a_measure_that_there_is_not_is_named(tmp_path: Path) -> Non
     path.write_bytes(header.replace(b'"measure":"cadence"', b'"measure":"cadencee"') + b"\n" + rest)
     with Store(f"sqlite:///{tmp_path / 'store.sqlite'}") as store:
         ((_, why),) = sync(store, tmp_path).unreadable
-    assert "it holds what cannot be" in why
+    assert "it contains impossible values" in why

@@ -56,11 +56,11 @@ def test_only_sessions_count_and_all_that_is_kept_is_named(
     mixed: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     _, out, _ = run(capsys, "records")
-    assert out == "Heron: 2 sessions, 1 baseline, 1 trial, 1 record without a step\n"
+    assert out == "Heron: 2 sessions, 1 baseline, 1 trial, 1 record without steps\n"
     _, out, _ = run(capsys, "records", "heron")
     kinds = [line.split(": ", 1)[1].split(",")[0] for line in out.splitlines()[1:5]]
-    assert kinds == ["baseline", "practice", "trial (counts for nothing)", "practice"]
-    assert out.splitlines()[5].startswith("Not listed, since no step was seen: 8 March 2025")
+    assert kinds == ["baseline", "practice", "trial (does not count)", "practice"]
+    assert out.splitlines()[5].startswith("Not listed, because no steps were seen: 8 March 2025")
 
 
 def test_progress_takes_in_neither_baseline_nor_trial_nor_an_empty_session(
@@ -107,7 +107,7 @@ def test_a_record_without_the_baseline_gets_it_from_this_computer(
     page = tmp_path / "report.html"
     assert run(capsys, "report", "heron", "--out", str(page))[0] == 0
     text = page.read_text(encoding="utf-8")
-    assert "Baseline: of 1 March 2025, over 64 steps." in text
+    assert "Baseline: 1 March 2025, 64 steps." in text
     assert "26.1" in text
 
 
@@ -149,7 +149,7 @@ def test_an_export_tells_trials_and_baselines_from_sessions(
 ) -> None:
     out = tmp_path / "o.csv"
     _, said, _ = run(capsys, "export", "heron", "--out", str(out))
-    assert "(2 sessions, 1 baseline, 1 trial, 1 record without a step)" in said
+    assert "(2 sessions, 1 baseline, 1 trial, 1 record without steps)" in said
     rows = list(csv.DictReader(io.StringIO(out.read_text(encoding="utf-8-sig"))))
     by_day = {row["started_utc"][:10]: row["counts_as"] for row in rows}
     assert list(by_day.values()) == ["baseline", "session", "trial", "session", "nothing"]
@@ -161,7 +161,7 @@ def test_a_patients_record_gets_no_trial_and_no_drawn_runner(
     held(mixed / "sessions", 6, demo=True)
     out = tmp_path / "o.json"
     _, said, _ = run(capsys, "export", "heron", "--format", "fhir", "--out", str(out))
-    assert "Left out: 2 records of trials and drawn runners" in said
+    assert "Left out: 2 records of trials and simulated runners" in said
     days = {
         entry["resource"]["effectiveDateTime"][:10]
         for entry in json.loads(out.read_text())["entry"]

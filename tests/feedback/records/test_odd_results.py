@@ -95,7 +95,7 @@ def test_what_cannot_be_is_refused_in_words_and_nothing_is_written(
     for name, change in ABSURD.items():
         code, out, err = run(capsys, "receive", changed(tmp_path, made, change))
         assert (code, out) == (1, ""), name
-        assert "was not taken in" in err or "cannot be read" in err, name
+        assert "was not accepted" in err or "cannot be read" in err, name
     assert not list(data.glob("sessions/*"))
     assert run(capsys, "receive", changed(tmp_path, made, lambda _: None))[0] == 0
 
@@ -116,7 +116,7 @@ def test_one_bad_record_hides_no_other(
     for words in (("records",), ("report", "plover"), ("progress", "plover"), ("rebuild",)):
         code, out, err = run(capsys, *words)
         assert (code, bool(out)) == (0, True), err
-        assert "2025-04-02T160000Z-heron.home.json is left out" in err
+        assert "2025-04-02T160000Z-heron.home.json is skipped" in err
     assert "Plover: 1 session\n" in run(capsys, "records")[1]
 
 
@@ -170,7 +170,7 @@ def test_one_session_counts_once_however_its_moment_and_number_are_written(
     for copy in (*copies, while_it_ran):
         code, _, err = run(capsys, "receive", sent(tmp_path, copy))
         assert code == 1, copy.started_utc
-        assert ("taken in before" in err) == (copy is not while_it_ran)
+        assert ("already been accepted" in err) == (copy is not while_it_ran)
     assert run(capsys, "records")[1] == "Heron: 1 session\n"
     assert run(capsys, "erase", "heron", "--yes")[0] == 0
     given()
@@ -197,7 +197,7 @@ def test_what_was_taken_in_survives_a_rebuild(
     with Store() as store:
         before = [msgspec.json.encode(line) for line in store.sessions()]
     assert len(before) == 6
-    assert run(capsys, "rebuild")[1] == "The store now holds 6 sessions of this computer.\n"
+    assert run(capsys, "rebuild")[1] == "The store now contains 6 sessions from this computer.\n"
     with Store() as store:
         assert [msgspec.json.encode(line) for line in store.sessions()] == before
 

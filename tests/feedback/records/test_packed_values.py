@@ -116,4 +116,4 @@ def test_the_report_of_another_stations_session_has_its_charts(
     assert report.run(options) == 0
     without = page.read_text(encoding="utf-8")
     assert "<svg" not in without
-    assert "no single value was kept here" in without
+    assert "single values were not stored here" in without

@@ -84,12 +84,12 @@ def test_the_report_says_what_was_done_in_plain_words_first(month: list[Path]) -
     first = page.parts[0]
     assert isinstance(first, TextLines)
     said = "\n".join(first.lines)
-    assert "Cadence: own 160.0, aim " in said
+    assert "Cadence: baseline 160.0, target " in said
     assert "with cues" in said
     assert "without cues" in said
     assert "since baseline" in said
     assert "worst pain 1 of 10" in said
-    assert "No diagnosis" in words_of(page) or "no diagnosis" in words_of(page)
+    assert "not a diagnosis" in words_of(page)
     cued = found.find("cadence", None, SessionPart.CUED, "steps/min")
     assert cued is not None
     table = next(part for part in page.parts if isinstance(part, Figures))
@@ -126,7 +126,7 @@ def test_a_session_that_breaks_off_says_so(month: list[Path], tmp_path: Path) ->
     path = tmp_path / "torn.jsonl"
     path.write_bytes(content[: len(content) // 2])
     _, page = report(path)
-    assert "breaks off" in words_of(page)
+    assert "record is incomplete" in words_of(page)
     as_pdf(page)
 
 
@@ -154,9 +154,9 @@ def test_a_baseline_shows_own_values_and_no_aim(tmp_path: Path) -> None:
     page = session_report(found, points(held))
     assert page.title == "Heron: Baseline, without cues"
     said = words_of(page)
-    assert "Cadence: own 160.5 steps/min." in said
+    assert "Cadence: baseline 160.5 steps/min." in said
     assert "aim " not in said
-    assert "No target was set, and nothing was cued." in said
+    assert "No targets and no cues." in said
     (chart,) = [part.chart for part in page.parts if isinstance(part, ChartPart)]
     assert (list(chart.bands), list(chart.strips)) == ([], [])
 
@@ -228,7 +228,7 @@ def test_progress_marks_tests_and_tells_real_change_from_noise(
     table = next(part for part in page.parts if isinstance(part, Figures))
     for row in table.rows:
         change, noise = float(row[3]), float(row[4])
-        assert row[5] == ("real" if abs(change) > noise else "within noise")
+        assert row[5] == ("measurable change" if abs(change) > noise else "no measurable change")
 
 
 def test_a_difference_between_the_sides_is_told_only_beyond_noise_and_error(
@@ -259,7 +259,7 @@ def test_a_measure_that_is_not_given_any_more_is_said_not_to_be_relied_on(
     month: list[Path],
 ) -> None:
     found, page = report(month[0])
-    warned = "Arm swing direction: not given any more, so do not rely on it here."
+    warned = "Arm swing direction: no longer offered, so do not rely on it here."
     assert warned not in words_of(page)
     old = msgspec.structs.replace(found.means[0], measure="arm_direction", unit="deg", mean=31.0)
     found = msgspec.structs.replace(found, means=(*found.means, old))

@@ -204,8 +204,8 @@ def test_a_home_result_is_taken_in_once_and_lasts(
     assert mean.sem is None
     code, _, err = run(capsys, "receive", path)
     assert code == 1
-    assert "taken in before" in err
-    assert run(capsys, "rebuild")[1] == "The store now holds 1 session of this computer.\n"
+    assert "already been accepted" in err
+    assert run(capsys, "rebuild")[1] == "The store now contains 1 session from this computer.\n"
     assert run(capsys, "report", "heron")[0] == 0
     assert run(capsys, "progress", "heron")[0] == 0
 
@@ -213,12 +213,12 @@ def test_a_home_result_is_taken_in_once_and_lasts(
 @pytest.mark.parametrize(
     ("changes", "why"),
     [
-        ({"trial": True}, "to try things out"),
+        ({"trial": True}, "from a trial"),
         ({"code_name": "Plover"}, "its prescription is Heron's"),
-        ({"prescription": "0" * 64}, "prescription that it answers is not known"),
+        ({"prescription": "0" * 64}, "prescription it belongs to is not known"),
         ({"view": View.BEHIND}, "view or belt speed"),
         ({"belt_speed_kmh": 12.0}, "view or belt speed"),
-        ({"started_utc": "2199-01-01T00:00:00+00:00"}, "of the future"),
+        ({"started_utc": "2199-01-01T00:00:00+00:00"}, "in the future"),
         ({"started_utc": "yesterday"}, "date cannot be read"),
     ],
 )
@@ -315,7 +315,7 @@ def test_sessions_past_their_time_are_erased_when_asked(
     young.write_bytes(old.read_bytes().replace(b"2025-03-04", today.encode()))
     assert run(capsys, "erase", "--expired", "--yes")[0] == 1  # no time is set
     (data / "records.toml").write_text("keep_days = 30\n")
-    assert "Past their 30 days: 1." in run(capsys, "records")[1]
+    assert "Kept longer than 30 days: 1." in run(capsys, "records")[1]
     assert run(capsys, "erase", "--expired", "--yes")[0] == 0
     assert (old.exists(), young.exists()) == (False, True)
     assert run(capsys, "records")[1] == "Heron: 1 session\n"

@@ -122,7 +122,7 @@ def test_report_and_progress_of_a_result_give_its_uncertainty(recording: Recordi
     found = trends(means, home.goals)
     page = str(progress_page("Heron", home.view, 10.1, [line], found, home.goals))
     assert " ± " in page
-    assert "how much of it is noise is not known" not in page
+    assert "how much of this is noise is not known" not in page
 
 
 def test_a_file_of_an_older_version_has_means_without_uncertainty(

@@ -47,7 +47,7 @@ def test_noted_pain_takes_the_line_and_a_question_leaves_it_there() -> None:
     assert shown(warning="warn_pain").line == "Pain noted: ease off"
     asked = shown(warning="warn_pain", asked=Question.PAIN)
     assert (asked.line, asked.rates) == ("Pain noted: ease off", Question.PAIN)
-    assert asked.title == "Pain? Key 0 to 10"
+    assert asked.title == "Pain? Press 0 to 10"
 
 
 @pytest.mark.parametrize("question", Question)

@@ -117,7 +117,7 @@ def check_false_stations_do_not_push_the_paired_ones_off_the_list() -> None:
     texts = [item.text() for row in range(page.list.count()) if (item := page.list.item(row))]
     assert [text.split(" · ")[:2] for text in texts[:2]] == [
         ["Treadmill 1", "paired, on the network"],
-        ["Treadmill 2", "paired, not seen now"],
+        ["Treadmill 2", "paired, not found now"],
     ]
     assert texts[-1].startswith("and 30 more")
     assert page.chosen is not None
@@ -166,7 +166,7 @@ def check_a_console_stays_when_a_station_is_gone_and_looks_for_it() -> None:
     window.show()
     long_ago_ns = now_ns() - 60 * S
     link.known = known(running(), LinkState.LOST, "reset", ago_ns=60 * S, lost_ns=long_ago_ns)
-    until(lambda: "called again" in window.views[0].head.link.text())
+    until(lambda: "Reconnecting" in window.views[0].head.link.text())
     HAND.qWait(500)
     assert window.isVisible()
     window.close()

@@ -233,9 +233,7 @@ def check_nothing_is_cut_on_the_smallest_screen() -> None:
 def check_it_says_what_is_not_measured_in_every_state() -> None:
     for name, window in states(1180, 860):
         texts = [child.property("text") for child in window.findChildren(QWidget)]
-        assert any(text and "heel's tilt" in text and "not measured" in text for text in texts), (
-            name
-        )
+        assert any(text and "Heel tilt" in text and "not measured" in text for text in texts), name
         close(window)
 
 

@@ -53,7 +53,7 @@ def pages() -> dict[str, Page]:
         ),
         "getting": Busy(
             heading=tell("getting"),
-            text=tell("getting_text", what="Fetching the pose model"),
+            text=tell("getting_text", what="Getting the pose model"),
             done=12_000_000,
             total=30_000_000,
             step=step(2),

@@ -100,7 +100,7 @@ def check_whoever_can_be_reached_by_tab_has_a_name() -> None:
         if held is not None and held not in seen:
             seen.append(held)
     names = {widget.accessibleName() for widget in seen}
-    wanted = {"Belt: rear end", "Belt: front end", "Checks", "Go on", "Leave"}
+    wanted = {"Belt: rear end", "Belt: front end", "Checks", "Continue", "Exit"}
     assert wanted <= names, names
     assert "" not in names
     assert all(widget.accessibleDescription() for widget in seen if isinstance(widget, QPushButton))
@@ -150,7 +150,7 @@ def check_going_on_without_takes_two_keys() -> None:
     HAND.keyClick(made, K.Key_PageDown)
     assert _done(link) == []
     HAND.keyClick(made, K.Key_Return)
-    assert "6 checks are not good yet" in made.words.said[0], made.words.said
+    assert "6 checks have not passed yet" in made.words.said[0], made.words.said
     HAND.keyClick(made, K.Key_A)
     assert _done(link) == [], "not yet read"
     made._since_ns = 0

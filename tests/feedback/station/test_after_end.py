@@ -156,7 +156,7 @@ def test_a_note_and_a_rating_after_the_end_are_in_record_and_report(
     assert code == 0
     assert answers[0].done
     said = capsys.readouterr().out
-    assert "Notes and ratings are still taken" in said
+    assert "You can still add notes and ratings" in said
     assert "2 notes and ratings were added." in said
     recording = read_journal(after.bench.path)
     assert recording.summary is not None, "the session still ended in order"

@@ -117,7 +117,7 @@ def test_a_signal_while_the_screen_opens_leaves_no_screen_behind(start: Start) -
     wait_until(lambda: len(program.living()) == 2)
     program.send(signal.SIGTERM)
     assert_ended(program, 128 + signal.SIGTERM, session=None)
-    assert "Ended as asked." in program.said
+    assert "Ended as requested." in program.said
 
 
 @pytest.mark.window

@@ -137,7 +137,7 @@ def test_a_session_without_a_step_says_why_in_terminal_journal_and_report(
     assert (found.unmeasured, found.means, found.run_s) == ((why,), (), 0.0)
     first = session_report(found, ()).parts[0]
     assert isinstance(first, TextLines)
-    assert f"No step was measured. {why.title} {why.meaning}" in first.lines
+    assert f"No steps were measured. {why.title} {why.meaning}" in first.lines
     assert f"Next time: {why.action}" in first.lines
     torn = msgspec.structs.replace(record, entries=record.entries[:-1])
     assert digest(torn).unmeasured == (why,)

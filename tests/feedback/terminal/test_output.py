@@ -187,7 +187,7 @@ def run(work: str, line: str, **more: object) -> subprocess.CompletedProcess[str
 def test_a_full_disk_is_told_but_ends_no_session() -> None:
     done = run("print('lost')", '"$1" -c "$2" > /dev/full')
     assert done.returncode == 1
-    assert done.stderr.startswith("The program failed in an unforeseen way (OSError)")
+    assert done.stderr.startswith("The program failed unexpectedly (OSError)")
     assert len(done.stderr.splitlines()) == 1
     done = run("never_wait(); print('lost')", '"$1" -c "$2" > /dev/full')
     assert (done.returncode, done.stderr) == (0, "")

@@ -82,7 +82,7 @@ def test_texts_promise_nothing_that_they_must_not(key: str) -> None:
     text = TEXTS[key].lower()
     forbidden = ("emergency", "diagnos", "injur", "risk", "score", "grade", "error", "exception")
     if key == "safety_device":
-        assert "not a medical device: it makes no diagnosis and foretells no injury" in text
+        assert "not a medical device: it does not diagnose and does not predict injury" in text
     else:
         assert not any(word in text for word in forbidden)
 

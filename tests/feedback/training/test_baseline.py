@@ -247,9 +247,9 @@ def test_the_newest_that_fits_runner_view_and_speed_is_found(data: Path) -> None
         save_baseline(one)
     assert newest_baseline(HERON, View.SIDE, 10.1) == new
     assert newest_baseline(HERON, View.SIDE, 10.0) == new  # belts show tenths
-    with pytest.raises(UserError, match=r"no baseline of Heron from side at 11 km/h"):
+    with pytest.raises(UserError, match=r"no baseline for Heron from side at 11 km/h"):
         newest_baseline(HERON, View.SIDE, 11.0)
-    with pytest.raises(UserError, match="no baseline of Plover"):
+    with pytest.raises(UserError, match="no baseline for Plover"):
         newest_baseline(PLOVER, View.SIDE, 10.1)
 
 

@@ -93,7 +93,7 @@ def test_rows_name_what_they_check_in_this_view(view: View) -> None:
     rows = after(report(view=view)).rows
     assert tell(f"check_view_{view}") in [row.title for row in rows]
     values = {row.key: row.value for row in rows}
-    assert values["frame_rate"] == "30 a second"
+    assert values["frame_rate"] == "30 per second"
     assert values["level"] == "0°"
 
 

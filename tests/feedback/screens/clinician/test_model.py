@@ -146,9 +146,9 @@ def test_a_band_in_words(low: float | None, high: float | None, text: str) -> No
 
 def test_a_card_says_what_holds_and_how_far_it_may_go() -> None:
     one = card(by_hand=True, can_undo=True)
-    assert one.band == "Now 171 to 179 steps/min, beat 175"
-    assert one.value == "runs 168, below"
-    assert one.notes == "cued now · set by hand"
+    assert one.band == "Target 171 to 179 steps/min, beat 175"
+    assert one.value == "168: below target"
+    assert one.notes == "cued now · set manually"
     assert one.allowed == "Allowed now: 167 to 177 steps/min"
     assert (one.least, one.most, one.step) == (167.0, 177.0, 1.0)
     assert one.can_undo
@@ -214,13 +214,13 @@ def test_a_recorded_clip_has_no_belt() -> None:
 
 
 def test_head_tells_block_time_and_belt() -> None:
-    assert shown().more == ("Block 2 of 6: With cues, 2:15 left · 6:35 of the session, 23:25 left",)
+    assert shown().more == ("Block 2 of 6: With cues, 2:15 left · 6:35 elapsed, 23:25 left",)
     steps = BlockNote(
         number=3, count=6, kind=BlockKind.UNCUED, line="block_uncued", remaining_steps=120,
         belt_speed_kmh=10.5, belt_changes=True,
     )  # fmt: skip
     line = shown(running(block=steps)).more[0]
-    assert line.startswith("Block 3 of 6: Without cues, 120 steps left · Belt to be set to 10.5 km")
+    assert line.startswith("Block 3 of 6: Without cues, 120 steps left · Set belt to 10.5 km")
 
 
 def test_blocks_show_what_is_done_on_and_to_come() -> None:
@@ -264,7 +264,7 @@ def test_who_runs_unmeasured_is_not_waited_for() -> None:
 def test_quality_line() -> None:
     poor = tuple(msgspec.structs.replace(one, quality=0.31) for one in readings()[:1])
     assert shown(running(readings=(*poor, *readings()[1:]))).quality == (
-        "30 pictures/s, 21 ms to decision · lowest quality 0.31"
+        "30 frames/s, 21 ms to decision · lowest quality 0.31"
     )
     assert "no decision yet" in shown(running(decision_ms=None)).quality
     silent = shown(running(sound_on=False, demo=True)).quality
@@ -273,16 +273,16 @@ def test_quality_line() -> None:
 
 def test_a_few_consoles_are_named_and_many_counted() -> None:
     assert shown(running(consoles=())).company == ""
-    assert shown(running(consoles=("Office", "Home"))).company == "Consoles here: Office, Home"
+    assert shown(running(consoles=("Office", "Home"))).company == "Consoles connected: Office, Home"
     many = tuple(f"Consulting room {number}" for number in range(20))
-    assert shown(running(consoles=many)).company == "Consoles here: 20"
+    assert shown(running(consoles=many)).company == "Consoles connected: 20"
 
 
 def test_ratings_know_what_is_asked_and_the_limit() -> None:
     showing = shown(running(asked=Question.EFFORT, pain=4), briefing=briefing(pain_stop_over=3))
     assert (showing.asked, showing.pain, showing.pain_limit) == (
         Question.EFFORT,
-        "Pain last rated 4",
+        "Last pain rating: 4",
         3,
     )
 
@@ -310,7 +310,7 @@ def test_a_late_station_makes_everything_old_and_asks_nothing() -> None:
     assert late.asked is None
     assert "2.0 s" in late.link.text
     assert not late.link.well
-    assert late.state == "Running, when last heard"
+    assert late.state == "Running (last known)"
     assert late.problems == (), "an old 'no problem' would be a lie"
     assert late.stoppable
 
@@ -319,8 +319,8 @@ def test_a_late_station_makes_everything_old_and_asks_nothing() -> None:
 def test_a_lost_link_is_told_with_its_age(state: LinkState) -> None:
     showing = shown(state=state, ago_ns=8 * S, lost_ns=now_ns() - 8 * S)
     assert showing.old
-    assert showing.link.text.startswith("No link for 8 s")
-    assert showing.link_short == "no link for 8 s"
+    assert showing.link.text.startswith("No connection for 8 s")
+    assert showing.link_short == "no connection for 8 s"
     assert [one.old for one in showing.rows if one.left] == [True] * len(offered(View.SIDE))
 
 

@@ -27,7 +27,7 @@ def test_answers_find_their_place_and_tell_from_when_it_holds() -> None:
     assert asking.on_answer(Answered(id=first.id, done=True, from_step=1_101)) == "target 0"
     message = asking.message("target 0")
     assert message is not None
-    assert message.text == "Holds from step 1101"
+    assert message.text == "Applies from step 1101"
     assert not asking.waits("target 0")
     assert asking.waits("notes")
     assert asking.on_answer(Answered(id=second.id, done=True)) == "notes"
@@ -42,7 +42,7 @@ def test_a_refusal_comes_with_the_value_that_holds() -> None:
     asking.on_answer(Answered(id=asked.id, done=False, why=why, target=STRIKE))
     message = asking.message("target 1")
     assert message is not None
-    assert message.text == f"Not done: {why} It is up to 12.0 cm now."
+    assert message.text == f"Not done: {why} The target is up to 12.0 cm now."
     assert message.tone is MessageTone.BAD
 
 
@@ -76,7 +76,7 @@ def test_lines_of_the_log_tell_time_who_and_what() -> None:
     log = PanelLog()
     log.add(running(cues=(cue(3),), changes=(CHANGE,), remarks=(REMARK,)))
     assert [line.text for line in log.lines] == [
-        "6:32  Out of band: Cadence, step 1092, 21 ms",
+        "6:32  Off target: Cadence, step 1092, 21 ms",
         "6:15  the panel: Shoulders drop when reminded",
         "6:01  Consulting room 2: Cadence to 171 to 179 steps/min, from step 1006",
     ]

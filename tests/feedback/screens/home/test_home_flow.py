@@ -109,7 +109,7 @@ def test_a_whole_session_at_home_by_keys_alone(
                     "--shorten", "40", "--out", str(out), "--no-report")  # fmt: skip
     try:
         runner.presses("Today: session 1", "Return")
-        runner.presses("Put the camera up", "Return")
+        runner.presses("Set up the camera", "Return")
         began = time.monotonic()
         runner.presses("camera check: All is well", "r", "Left", "Left", "f", "Right")
         time.sleep(0.5)
@@ -154,7 +154,7 @@ def test_who_leaves_before_the_run_has_started_nothing(home: Home, display: str)
 
 
 @pytest.mark.parametrize(
-    ("unsigned", "heading"), [(False, "Is this from your clinic"), (True, "Nobody has signed this")]
+    ("unsigned", "heading"), [(False, "Is this from your clinic"), (True, "This is not signed")]
 )
 def test_who_stands_behind_it_is_a_page_of_its_own_and_can_be_left_at(
     home: Home, display: str, tmp_path: Path, unsigned: bool, heading: str
@@ -195,7 +195,7 @@ def test_who_leaves_the_camera_check_has_started_nothing(home: Home, display: st
     runner = Runner(home, display, "home", str(path), "--clip", "side", "--no-sound")
     try:
         runner.presses("Today: session 1", "Return")
-        runner.presses("Put the camera up", "Return")
+        runner.presses("Set up the camera", "Return")
         runner.presses("camera check", "Escape")
         code, said = runner.ends()
     finally:
@@ -210,7 +210,7 @@ def test_a_window_that_dies_at_the_questions_loses_nothing(home: Home, display: 
                     "--shorten", "60", "--out", str(out), "--no-report")  # fmt: skip
     try:
         runner.presses("Today: session 1", "Return")
-        runner.presses("Put the camera up", "Return")
+        runner.presses("Set up the camera", "Return")
         runner.presses("camera check: All is well", "e")
         time.sleep(0.5)
         runner.presses("camera check: All is well", "Return")

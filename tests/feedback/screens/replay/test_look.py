@@ -325,7 +325,7 @@ def arrive(count: int, of: int, *, end: bool = True) -> Arrival:
 
 def test_progress_is_told_and_then_that_it_is_in_memory_only() -> None:
     arrival = arrive(3, 10, end=False)
-    assert (arrival.stage, arrival.text) == (Stage.COMING, "3 of 10 pictures have come")
+    assert (arrival.stage, arrival.text) == (Stage.COMING, "3 of 10 pictures received")
     whole = arrive(10, 10)
     assert whole.stage is Stage.HERE
     assert whole.film is not None
@@ -366,7 +366,7 @@ def test_what_came_before_it_broke_off_is_shown_and_told_to_be_less() -> None:
     assert arrival.film is not None
     assert len(arrival.film.pictures) == 4
     assert not arrival.well
-    assert arrival.text.startswith("4 of 10 pictures came")
+    assert arrival.text.startswith("4 of 10 pictures received")
 
 
 def test_giving_up_lets_go_of_what_has_come() -> None:

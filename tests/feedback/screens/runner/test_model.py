@@ -44,7 +44,7 @@ def test_a_value_inside_its_band() -> None:
     showing = shown(snapshot())
     assert showing.page is RunnerPage.VALUE
     assert (showing.number, showing.unit) == ("9.8", "cm")
-    assert showing.line == "In the band"
+    assert showing.line == "On target"
     assert showing.title == "Foot ahead at landing"
     assert showing.clock == "8:55 left"
     assert showing.button is Button.STOP
@@ -79,7 +79,7 @@ def test_a_cue_line_and_the_side_are_shown() -> None:
 
 def test_an_unknown_line_key_falls_back_to_the_state() -> None:
     above = focus(value=15.0, state=BandState.ABOVE, words="from_a_newer_version")
-    assert shown(snapshot(focus=above)).line == "Above the band"
+    assert shown(snapshot(focus=above)).line == "Above target"
 
 
 @pytest.mark.parametrize(
@@ -130,7 +130,7 @@ def test_notes_are_problems_that_exist() -> None:
 def test_a_note_never_hides_a_problem() -> None:
     both = (describe("sound_missing"), describe("no_runner"))
     showing = shown(snapshot(problems=both))
-    assert showing.heading == "No runner is seen."
+    assert showing.heading == "No runner detected."
     assert showing.note == "There is no sound output."
 
 
@@ -178,7 +178,7 @@ def test_the_demo_speaks_of_no_belt() -> None:
 
 def test_ends_of_the_link() -> None:
     lost = show(LinkStatus(LinkState.LOST, "reset", snapshot(), 0, False), 0)
-    assert lost.heading == "The station is gone"
+    assert lost.heading == "The station has stopped"
     assert lost.number == ""
     refused = show(LinkStatus(LinkState.REFUSED, "Its key is unknown.", None, 0, False), 0)
     assert refused.texts[0] == "Its key is unknown."
@@ -270,23 +270,23 @@ def test_a_page_of_words_in_the_numbers_place_leaves_the_time_left_in_the_corner
 @pytest.mark.parametrize(
     ("changes", "clock", "number", "line"),
     [
-        ({"focus": STRIKE, "block": block("cued")}, "1:35 left", "9.8", "In the band"),
+        ({"focus": STRIKE, "block": block("cued")}, "1:35 left", "9.8", "On target"),
         (
             {"focus": STRIKE, "block": block("cued", remaining_s=None, remaining_steps=37)},
             "37 steps left",
             "9.8",
-            "In the band",
+            "On target",
         ),
         ({"block": block("uncued")}, "", "1:35", "Run on your own"),
         ({"block": block("warm_up")}, "", "1:35", "Warm up"),
         ({"block": block("cool_down")}, "", "1:35", "Cool down"),
         ({"block": block("rest", belt_changes=True)}, "", "1:35", "Belt to 10.5 km/h"),
-        ({"block": block("uncued"), "asked": Question.PAIN}, "", "1:35", "Pain? Key 0 to 10"),
+        ({"block": block("uncued"), "asked": Question.PAIN}, "", "1:35", "Pain? Press 0 to 10"),
         (
             {"block": block("baseline", remaining_s=None, remaining_steps=37)},
             "",
             "37",
-            "Run as always",
+            "Run normally",
         ),
     ],
 )
@@ -309,7 +309,7 @@ CUED = cue_key("strike_ahead", BandState.ABOVE)
         ({"block": block("rest", belt_changes=True), "focus": None}, "Belt to 10.5 km/h"),
         ({"warning": "warn_pain", "focus": None}, "Pain noted: ease off"),
         ({"focus": focus(state=BandState.ABOVE, words=CUED)}, words(CUED)),
-        ({}, "In the band"),
+        ({}, "On target"),
     ],
 )
 def test_a_question_hides_no_word_that_tells_what_to_do(changes: dict[str, Any], line: str) -> None:
@@ -317,7 +317,7 @@ def test_a_question_hides_no_word_that_tells_what_to_do(changes: dict[str, Any],
     without = shown(snapshot(**changes))
     found = shown(snapshot(**changes, asked=Question.EFFORT))
     assert found.line == without.line == line
-    assert (found.title, found.asks) == ("Effort? Key 0 to 10", True)
+    assert (found.title, found.asks) == ("Effort? Press 0 to 10", True)
     assert (found.number, found.gauge, found.clock) == (
         without.number,
         without.gauge,
