@@ -51,8 +51,8 @@ TEXTS: Final[dict[str, str]] = {
     "turn_right": "Turn the camera to the picture's right.",
     "raise_left": "Tilted. Raise the camera at the picture's left.",
     "raise_right": "Tilted. Raise the camera at the picture's right.",
-    "to_front": "Move the camera towards the runner's front.",
-    "to_back": "Move the camera towards the runner's back.",
+    "to_front": "Move the camera to the runner's front.",
+    "to_back": "Move the camera to the runner's back.",
     "to_left": "Move the camera to the runner's left.",
     "to_right": "Move the camera to the runner's right.",
     # why no step is measured of somebody who runs

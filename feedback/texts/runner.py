@@ -56,7 +56,7 @@ TEXTS: Final[dict[str, str]] = {
     "time_left": "{time} left",
     "time_so_far": "{time} so far",
     "clock_steps_left": "{count} steps left",
-    "screen_small": "At {distance} m this screen is too small to read well: move closer or use a "
+    "screen_small": "From {distance} m this screen is too small to read well: come nearer, or use a "
     "larger one.",
     # whole pages
     "demo": "A recorded clip, not live",
