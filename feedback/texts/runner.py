@@ -56,8 +56,8 @@ TEXTS: Final[dict[str, str]] = {
     "time_left": "{time} left",
     "time_so_far": "{time} so far",
     "clock_steps_left": "{count} steps left",
-    "screen_small": "From {distance} m this screen is too small to read well: come nearer, or use a "
-    "larger one.",
+    "screen_small": "From {distance} m this screen is too small to read well: come nearer, or use "
+    "a larger one.",
     # whole pages
     "demo": "A recorded clip, not live",
     "connecting_title": "One moment",
