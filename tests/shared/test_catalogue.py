@@ -90,7 +90,7 @@ def literals(path: Path) -> Iterator[ast.expr]:
 
 
 def test_no_other_table_says_something_of_each_measure() -> None:
-    """But for what computes them, the cues' lines, and what older baselines did not know."""
+    """But for what computes them, what is learnt of them, cue lines, and baselines from before."""
     others = set()
     for path in PRODUCT:
         for node in literals(path):
@@ -98,7 +98,8 @@ def test_no_other_table_says_something_of_each_measure() -> None:
             names = [key.value for key in keys if isinstance(key, ast.Constant)]
             if sum(name in CATALOGUE for name in names) > 1:
                 others.add("/".join(path.parts[-3:]))
-    allowed = ("live/measures/", "texts/runner.py", "cue_table.py", "shared/own_values.py")
+    learnt = "side_difference.py"  # what is not named there is 1
+    allowed = ("live/measures/", learnt, "texts/runner.py", "cue_table.py", "shared/own_values.py")
     assert [name for name in sorted(others) if not any(one in name for one in allowed)] == []
 
 
