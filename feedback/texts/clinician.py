@@ -213,7 +213,7 @@ TEXTS: Final[dict[str, str]] = {
     "note_add_about": "Add the note to the record",
     "note_hint": "What you observe; the time is added",
     "log": "Cues, changes and notes",
-    "log_company": "Consoles connected: {names}",
+    "log_company": "Consoles: {names}",
     "name_short": "{name} ...",
     "log_about": "Newest first, with session time.",
     "log_cue": "{time}  {kind}{measure}, step {step}, {latency} ms",

@@ -179,7 +179,7 @@ def check_what_changed_meanwhile_is_told_and_never_overwritten_unseen() -> None:
     assert asked.revision == 1, "the one that was seen when the value was chosen"
     link.answers = (Answered(id=asked.id, done=False, why=STALE, target=moved),)
     until(lambda: card.message.text().startswith("Not done"))
-    assert "It is 168 to 176 steps/min now." in card.message.text()
+    assert "The target is 168 to 176 steps/min now." in card.message.text()
     assert card.field.value() == 172.0
     assert not card.editing
     card.more.click()

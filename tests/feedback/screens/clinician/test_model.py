@@ -273,9 +273,9 @@ def test_quality_line() -> None:
 
 def test_a_few_consoles_are_named_and_many_counted() -> None:
     assert shown(running(consoles=())).company == ""
-    assert shown(running(consoles=("Office", "Home"))).company == "Consoles connected: Office, Home"
+    assert shown(running(consoles=("Office", "Home"))).company == "Consoles: Office, Home"
     many = tuple(f"Consulting room {number}" for number in range(20))
-    assert shown(running(consoles=many)).company == "Consoles connected: 20"
+    assert shown(running(consoles=many)).company == "Consoles: 20"
 
 
 def test_ratings_know_what_is_asked_and_the_limit() -> None:
