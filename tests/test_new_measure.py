@@ -142,7 +142,7 @@ def test_the_runners_screen_shows_it(spec: MeasureSpec) -> None:
     status = panel_status()
     showing = show(status, now_ns())
     assert showing.title == f"{spec.runner_title}, left"
-    assert (showing.number, showing.unit, showing.line) == ("9.2", "°", "Above the band")
+    assert (showing.number, showing.unit, showing.line) == ("9.2", "°", "Above target")
     assert showing.gauge is not None
 
 

@@ -94,7 +94,7 @@ def test_what_is_past_its_time_is_set_aside_for_a_week_and_then_erased(
     assert len(all_aside()[0]) == 2  # a week later the next one is past its time
     capsys.readouterr()
     look_at_age(NOW + 7 * DAY)
-    assert "1 session that had been set aside for a week" in capsys.readouterr().out
+    assert "1 session set aside for a week" in capsys.readouterr().out
     (left,) = all_aside()[0]
     assert left.started == NOW - DAY - timedelta(weeks=4)
 
@@ -148,7 +148,7 @@ def test_a_clock_that_is_years_ahead_erases_nothing_however_often(
     assert "The computer's clock may have jumped ahead." in said
     assert "7 July 2026" in said  # both times
     assert "1 June 2025" in said
-    assert "6 sessions are past the 30 days" in said
+    assert "6 sessions are older than the 30 days" in said
     assert "To erase: beltside erase --expired" in said
     assert everything(data) == before
     # The next session is recorded with the wrong time: from then on clock and records agree.

@@ -118,7 +118,7 @@ def test_drills_and_plans_are_listed_with_the_users_own(home: Home) -> None:
     (own / "broken.toml").write_text("title = 3\n")
     listed = home.good("drills")
     assert "quick_steps: Quick steps to a beat (camera side" in listed
-    assert "steps: Cadence: +5 % of the own" in listed
+    assert "steps: Cadence: +5 % of baseline" in listed
     assert "eight_sessions: Eight sessions" in listed
     assert "broken: not usable" in listed
 
