@@ -133,7 +133,7 @@ def test_table_for_people(tmp_path: Path) -> None:
     assert done.returncode == 0
     assert done.stderr == ""
     assert re.search(r"Cadence .* 1(59|60|61) .* steps/min", done.stdout)
-    assert "180 pictures in 6.0 s, 0 dropped" in done.stdout
+    assert "180 frames in 6.0 s, 0 dropped" in done.stdout
 
 
 @pytest.mark.parametrize("view", [View.SIDE, View.BEHIND])

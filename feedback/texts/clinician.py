@@ -58,8 +58,8 @@ TEXTS: Final[dict[str, str]] = {
     "link_late": "No data for {age} s: all values are out of date",
     "link_lost": "No connection for {age} s: all values are out of date. Reconnecting; if the "
     "station is still running, it continues with its last targets.",
-    "link_gone": "The station has stopped running: all values are out of date. This window closes "
-    "automatically; the next session opens a new one.",
+    "link_gone": "The station has stopped running: values are out of date. This window closes "
+    "automatically.",
     "link_short": "no connection for {age} s",
     "link_joining": "Connecting to the station",
     "link_silent": "The station does not answer: {why}",

@@ -151,7 +151,7 @@ def test_a_lost_station_is_told_at_the_console(
     station.server.close("The session has ended.")
     terminal.waits_for("The station has ended: The session has ended")
     terminal.type("aim 1 176")
-    terminal.waits_for("Not done: There is no link")
+    terminal.waits_for("Not done: No connection")
     terminal.type("quit")
     assert terminal.ends() == 0
 
@@ -202,7 +202,7 @@ def test_the_pair_command_shows_a_code_and_says_who_was_paired(
     wrong = f"{(int(code[1] + code[2]) + 1) % 1_000_000:06d}"
     terminals.append(failed := Terminal(tmp_path / "office", *words, "--code", wrong))
     assert failed.ends() == 1
-    assert "The console was not paired (The code was not the right one" in failed.said
+    assert "The console was not paired (The code was wrong" in failed.said
     terminals.append(console := Terminal(tmp_path / "office", *words, "--code", code[1] + code[2]))
     console.waits_for('Paired with "room 2" as "office"')
     assert pairing.ends() == 0

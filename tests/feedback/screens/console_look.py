@@ -36,7 +36,7 @@ def check_a_console_shows_each_station_and_stops_the_right_one() -> None:
     HAND.qWait(600)
     assert [window.line_texts(number)[0] for number in range(3)] == ["Heron"] * 3
     assert "below" in window.line_texts(1)[2]
-    assert "no connection" in window.line_texts(2)[1]
+    assert "no connection" in window.line_texts(2)[1], window.line_texts(2)
     window.stop_button(1).click()
     HAND.qWait(50)
     assert [link.stops for link in links] == [0, 1, 0]

@@ -281,7 +281,7 @@ def check_giving_up_has_no_more_sent() -> None:
     assert station.asked[-1] == AskReplay(id=asked, seconds=0)
     window.take(replay(View.SIDE, asked, 6.0)[40:])
     assert window.view.look.film is None
-    assert "Given up" in window.view.single.shot.caption
+    assert "Cancelled" in window.view.single.shot.caption
     close(window)
 
 

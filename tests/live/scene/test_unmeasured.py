@@ -137,10 +137,10 @@ def test_the_likeliest_reason_comes_first(case: str, view: View) -> None:
 
 def test_how_many_pictures_come_is_said_with_how_many_are_needed() -> None:
     slow = told(every_third(list(drawn(View.SIDE))), View.SIDE)[-1][1][0]
-    assert "10 pictures a second" in slow.title
+    assert "10 frames per second" in slow.title
     assert "24 are needed" in slow.meaning
     dropped = told(list(drawn(View.SIDE))[::3], View.SIDE)[-1][1][0]
-    assert "10 of 30 pictures a second" in dropped.title
+    assert "10 of 30 frames per second" in dropped.title
 
 
 def test_the_view_that_is_seen_is_named() -> None:

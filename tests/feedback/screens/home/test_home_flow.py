@@ -111,9 +111,9 @@ def test_a_whole_session_at_home_by_keys_alone(
         runner.presses("Today: session 1", "Return")
         runner.presses("Set up the camera", "Return")
         began = time.monotonic()
-        runner.presses("camera check: All is well", "r", "Left", "Left", "f", "Right")
+        runner.presses("camera check: All checks passed", "r", "Left", "Left", "f", "Right")
         time.sleep(0.5)
-        runner.presses("camera check: All is well", "Return")
+        runner.presses("camera check: All checks passed", "Return")
         checked_s = time.monotonic() - began
         keys = runner.keys - 2
         runner.presses("runner's screen", "y")
@@ -211,9 +211,9 @@ def test_a_window_that_dies_at_the_questions_loses_nothing(home: Home, display: 
     try:
         runner.presses("Today: session 1", "Return")
         runner.presses("Set up the camera", "Return")
-        runner.presses("camera check: All is well", "e")
+        runner.presses("camera check: All checks passed", "e")
         time.sleep(0.5)
-        runner.presses("camera check: All is well", "Return")
+        runner.presses("camera check: All checks passed", "Return")
         runner.presses("Worst pain", "2", "Return")
         xdotool("windowkill", runner.sees("How hard"))
         code, said = runner.ends()
