@@ -116,7 +116,7 @@ def test_where_nobody_is_trusted_nothing_is_told(onlooker: Onlooker) -> None:
     """The second bar alone: a server is found, and learns nothing."""
     trusting = (
         BY_ITSELF
-        + "from live import landmarker\n"
+        + "from live.pose import landmarker\n"
         + "landmarker.close_the_way_out = lambda: None\n"
         + "load = landmarker.open_landmarker\n"
     )
@@ -164,7 +164,7 @@ def test_where_no_such_copy_can_be_made_it_says_why(tmp_path: Path) -> None:
     (tmp_path / "file").touch()
     done = subprocess.run(
         [sys.executable, "-c", "from pathlib import Path\n"
-        "from live import library\n"
+        "from live.pose import library\n"
         f"folder = Path({str(tmp_path)!r})\n"
         "print(library.load_without_address(folder, 'darwin'))\n"
         "print(library.load_without_address(folder / 'file', 'win32'))\n"
@@ -205,7 +205,7 @@ def test_where_it_cannot_be_kept_silent_no_model_is_opened(
         return
     with pytest.raises(UserError) as caught:
         offline.close_the_way_out("win32", tmp_path, tmp_path / "hosts")
-    assert "cannot be kept from reporting to its maker (the disk is full)" in str(caught.value)
+    assert "cannot be stopped from reporting to its maker (the disk is full)" in str(caught.value)
     assert f"127.0.0.1 {REPORTS_TO}" in str(caught.value)
 
 
@@ -300,7 +300,7 @@ def test_demo_measure_run_and_baseline_send_nothing(
     done_by = {
         "baseline": "Stored as",
         "demo": "Mean cadence",
-        "measure": "180 pictures in 6.0 s",
+        "measure": "180 frames in 6.0 s",
         "run": "Saved as",
     }
 
