@@ -288,7 +288,7 @@ def test_measure_gives_no_value_from_another_view_than_was_typed(home: dict[str,
     first, what, do, *rest = told.out.splitlines()
     assert first == "Nothing was measured."
     assert "does not appear to look from the side" in what
-    assert "seems to look from behind" in do
+    assert "appears to look from behind" in do
     assert not any("steps/min" in line for line in rest)
     *early, why, last = map(json.loads, beltside(home, *words, "--json").out.splitlines())
     assert early == []
