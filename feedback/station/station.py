@@ -23,10 +23,10 @@ from feedback.session.interface import Command, StopAsked
 from feedback.session.snapshot import briefing_of
 from feedback.sound.mixer import LifeSign
 from feedback.station.after_end import Late
-from feedback.station.closing import close_record, with_what_is_known, write_for_the_worker
 from feedback.station.replay_buffer import ReplayBuffer
 from feedback.station.requests import command_for, is_too_painful, screen_of
 from feedback.station.screen_loss import ScreenLoss
+from feedback.station.session_end import close_record, with_what_is_known, write_for_the_worker
 from feedback.station.setup import SessionOutcome, StationSetup
 from feedback.station.stop_latch import StopLatch
 from feedback.station.tracked import make_pipeline, make_session
