@@ -9,7 +9,7 @@ from typing import Final, NamedTuple
 
 import numpy as np
 
-from live.stride.fourier import GRID, PHASES, TWO_PI
+from live.stride.fourier import GRID, PHASES, TWO_PI, relative_wave
 from live.stride.mean_stride import ALL_ROUND, MeanStride
 from live.stride.sample import RIGID
 from live.stride.vertical import borne_share, shape_of
@@ -63,7 +63,8 @@ class Lag(NamedTuple):
 
 
 FALL_LAG: Final = {View.BEHIND: Lag(0.4, -0.4, 0.06), View.FRONT: Lag(0.4, -0.4, 0.0)}
-"""By the shape of the body's way down (``bounce.Shape``) and, from behind, by how the knees go up
+"""By the shape of the body's way down (:class:`live.stride.vertical.Shape`) and, from behind, by
+how the knees go up
 and down against each other. A fifth less than least squares over all movements alike has, since
 single runners are then spread least; fitted without a movement, the lag comes out within some 10 ms
 of its own there."""
@@ -249,9 +250,7 @@ def third_wave(curve: FloatArray) -> float:
     ``curve`` (n,) once round a stride. Its third wave against the first, as a share of it, whatever
     its size and where the stride begins.
     """
-    waves = np.fft.rfft(curve)
-    size = max(abs(complex(waves[1])), 1e-9)
-    return float((complex(waves[3]) * (complex(waves[1]).conjugate() / size) ** 3).imag / size)
+    return relative_wave(curve, 1, 3).imag
 
 
 def _from_the_side(c: Curves, anchor: int) -> dict[str, float]:

@@ -97,3 +97,15 @@ def smoothness(harmonics: int, strength: float, extra_columns: int = 0) -> Float
     order = np.repeat(np.arange(1, harmonics + 1), 2).astype(np.float64)
     penalty = strength * (order / harmonics) ** 4
     return np.concatenate([np.zeros(1), penalty, np.zeros(extra_columns)])
+
+
+def relative_wave(curve: FloatArray, base: int, times: int) -> complex:
+    """A higher wave of a curve against a lower one, whatever its size and where it begins.
+
+    ``curve`` (n,) once round a stride. Its wave that comes ``base * times`` times in a stride, as a
+    share of the one that comes ``base`` times, in the phase that it has where that one is highest.
+    """
+    waves = np.fft.rfft(curve)
+    size = max(abs(complex(waves[base])), 1e-9)
+    back = complex(waves[base]).conjugate() / size
+    return complex(waves[base * times]) * back**times / size

@@ -98,10 +98,7 @@ class Shape(NamedTuple):
 
 def shape_of(down: FloatArray) -> Shape:
     """``down`` (n,) once round a stride, of which only what comes twice in it is looked at."""
-    waves = np.fft.rfft(down)
-    size = max(abs(complex(waves[2])), 1e-9)
-    back = complex(waves[2]).conjugate() / size
     return Shape(
-        early=(complex(waves[4]) * back**2).imag / size,
-        pointed=(complex(waves[6]) * back**3).real / size,
+        early=harmonics.relative_wave(down, 2, 2).imag,
+        pointed=harmonics.relative_wave(down, 2, 3).real,
     )
