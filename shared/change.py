@@ -89,7 +89,7 @@ def batches_of(measures: Sequence[Measure]) -> Batches | None:
     if len(apart(measures)) < 2:
         return None
     gaps = [b.step_number - a.step_number for a, b in itertools.pairwise(measures)]
-    return _batches(shares(measures), max(1.0, median(gaps)))
+    return batched(shares(measures), max(1.0, median(gaps)))
 
 
 class Shares(NamedTuple):
@@ -158,16 +158,8 @@ def apart(measures: Sequence[Measure]) -> list[int]:
     return found
 
 
-def error_of(values: Sequence[float], steps_apart: float = 1.0) -> Error | None:
-    """Of the mean of values with no step in common; neighbours are so many steps apart."""
-    if len(values) < 2:
-        return None
-    alone = Shares(np.arange(len(values))[:, None], np.ones((len(values), 1)))
-    return _batches(alone, steps_apart).error(values)
-
-
-def _batches(shared: Shares, steps_apart: float) -> Batches:
-    """Of two values or more."""
+def batched(shared: Shares, steps_apart: float) -> Batches:
+    """Of two values or more, neighbours so many steps apart, that rest on these steps."""
     count = len(shared.steps)
     size = min(math.ceil(BATCH_STEPS / steps_apart), max(1, count // FEWEST_BATCHES))
     size = max(size, math.ceil(count / MOST_BATCHES))

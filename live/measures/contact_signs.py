@@ -64,10 +64,9 @@ class Lag(NamedTuple):
 
 FALL_LAG: Final = {View.BEHIND: Lag(0.4, -0.4, 0.06), View.FRONT: Lag(0.4, -0.4, 0.0)}
 """By the shape of the body's way down (:class:`live.stride.vertical.Shape`) and, from behind, by
-how the knees go up
-and down against each other. A fifth less than least squares over all movements alike has, since
-single runners are then spread least; fitted without a movement, the lag comes out within some 10 ms
-of its own there."""
+how the knees go up and down against each other. A fifth less than least squares over all movements
+alike has, since single runners are then spread least; fitted without a movement, the lag comes out
+within some 10 ms of its own there."""
 FEET_ALONE: Final[Blend] = {"reach": Sign(2.0, 0.0), "half_speed": Sign(1.0, 0.0)}
 """Without the body, for one foot against the other: what comes later is the same for both."""
 CONTACT_APART_S: Final = 0.015

@@ -11,7 +11,6 @@ from scipy import stats
 
 from feedback.training.side_difference import Noise, least_between_sides
 from shared.catalogue import CATALOGUE, why_not
-from shared.change import error_of
 from tests.accuracy.report import (
     LINES,
     Line,
@@ -23,6 +22,7 @@ from tests.accuracy.report import (
 )
 from tests.accuracy.score import Pair, Scored, belt_speed_off, score, whole_clip_asymmetry
 from tests.accuracy.tracks import truth_of
+from tests.plain_errors import error_of
 
 pytestmark = [pytest.mark.model, pytest.mark.timeout(1200)]
 PAIR_STEP_CM = 3.0

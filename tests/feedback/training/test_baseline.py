@@ -23,12 +23,13 @@ from feedback.training.baseline import (
     BaselineTaker,
     side_differences,
 )
-from shared.change import error_of, least_change
+from shared.change import least_change
 from shared.flow import Side, View
 from shared.problems import PROBLEMS, UserError
 from shared.targets import Athlete
 from tests.feedback.making import athlete
 from tests.feedback.training.making import baseline, own, steps
+from tests.plain_errors import error_of
 
 S = 1_000_000_000
 

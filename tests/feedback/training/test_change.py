@@ -31,7 +31,6 @@ from shared.change import (
     Error,
     apart,
     batches_of,
-    error_of,
     error_of_mean,
     least_change,
     together,
@@ -43,6 +42,7 @@ from shared.statistics import Z95
 from tests.feedback.making import STEP_NS, cadence, measure
 from tests.feedback.records.month import short_session
 from tests.feedback.training.making import baseline, steps
+from tests.plain_errors import error_of
 
 PAIRS: Final = 8000
 STEP_S: Final = STEP_NS / 1e9
