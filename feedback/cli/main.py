@@ -37,7 +37,7 @@ _COMMANDS = (
     *("session", "home", "rehearse"),
     *("records", "report", "progress", "export", "receive", "erase", "remeasure", "rebuild"),
     *("pair", "consoles", "stations", "console"),
-    *("sounds", "help"),
+    *("tail", "sounds", "help"),
 )
 """In the help's order. A command is two modules: what it does, and beside it what can be typed,
 which is loaded for every help and so imports nothing large."""

@@ -16,6 +16,7 @@ from feedback.safety.hazards import EDGES_APART
 from feedback.terminal.guard import WRONG_USAGE
 from feedback.terminal.program_name import as_called
 from shared.flow import View
+from shared.language import _
 from shared.plain_text import fault_in, plain_line, plain_lines
 from shared.targets import Question
 
@@ -216,9 +217,29 @@ def add_session(parser: argparse.ArgumentParser) -> None:
         action="store_true",
         help="also open the clinician's panel, in its own window; closing it stops nothing",
     )
+    add_feed(parser)
     add_screen(parser)
     add_sound(parser)
     add_own_model(parser)
+
+
+def add_feed(parser: argparse.ArgumentParser) -> None:
+    """What other programs may read of the session while it runs."""
+    parser.add_argument(
+        "--feed",
+        action="store_true",
+        help=_("let this user's other programs read measures, events and cues (beltside tail)"),
+    )
+    parser.add_argument(
+        "--lsl",
+        action="store_true",
+        help=_("send them as Lab Streaming Layer streams: anybody on the network can read these"),
+    )
+    parser.add_argument(
+        "--feed-landmarks",
+        action="store_true",
+        help=_("with --feed or --lsl: the body's landmarks of each frame as well"),
+    )
 
 
 def add_screen(parser: argparse.ArgumentParser) -> None:

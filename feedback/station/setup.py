@@ -6,6 +6,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
+from feedback.feed.station_end import Feed
 from feedback.link.network_station import Network
 from feedback.safety.hazards import Edges
 from feedback.screens.widgets.launch import ScreenProcess
@@ -58,6 +59,8 @@ class StationSetup:
     """Keep the last seconds of pictures in memory, for those who may ask for them."""
     network: Network | None = None
     """Lets paired consoles take part; None: nothing listens there. The station closes it."""
+    feed: Feed | None = None
+    """Tells other programs of this computer what is measured; the station closes it."""
     baseline: Baseline | None = None
     """The runner's own values, for panels and consoles; None while they are not known."""
     record: Path | None = None

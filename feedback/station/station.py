@@ -93,6 +93,8 @@ class Station:
         )
         if order.network is not None:
             order.network.keep_off(self._reserve)
+        if order.feed is not None:
+            self._reserve.put_process_aside(order.feed.process_id)
         self._screen: ScreenProcess | None = None
         self._panel: ScreenProcess | None = None
         self._gallery = (
@@ -144,6 +146,7 @@ class Station:
             other_problems=self._other_problems,
             watch=self._happened.append,
             reserve=self._reserve,
+            show_pose=None if order.feed is None else order.feed.pose,
         )
         self._worker = Worker(self._parts, self._latch, order.start_at_once)
 
@@ -256,6 +259,8 @@ class Station:
         """Let go of camera, sound, the runner's screen and the model; may be done again."""
         order = self._order
         self._capture.close()
+        if order.feed is not None:
+            order.feed.close()
         hurried = self._signal_number is not None
         order.speaker.close(_HURRIED_SOUND_S if hurried else None)
         if self._screen is not None:
@@ -390,6 +395,8 @@ class Station:
             entry = self._happened.popleft()
             if watch is not None:
                 watch(entry)
+            if self._order.feed is not None:
+                self._order.feed.entry(entry)
 
     def _look_after(self) -> None:
         """Notice what no other thread would: a signal, a dead screen, a stalled thread."""

@@ -31,7 +31,7 @@ from live.scene.body_state import BodyState
 from shared.changes import Answered
 from shared.clock import now_ns
 from shared.cores import Reserve
-from shared.flow import CueKind, EventKind, Frame, Measure
+from shared.flow import CueKind, EventKind, Frame, Measure, Pose
 from shared.mailbox import Latest
 from shared.messages import Point, SessionState, Snapshot, StopReason
 from shared.problems import Problem, describe
@@ -72,6 +72,8 @@ class Parts:
     """The processor that the thread takes, if one is kept for it."""
     watch: Callable[[Entry], None] | None = None
     """Told of every entry, in the work thread: must return at once."""
+    show_pose: Callable[[Pose], None] | None = None
+    """Handed every frame's body once its cues are out; must return at once."""
 
 
 @dataclass
@@ -206,6 +208,8 @@ class Worker:
             self._no_sides_ns = frame.captured_ns
         outputs = parts.session.on_update(update, now_ns())
         self._act(outputs)
+        if parts.show_pose is not None:
+            parts.show_pose(pose)
         tally.frames += 1
         tally.decisions_ns.append(now_ns() - frame.captured_ns)
         parts.model.settle()

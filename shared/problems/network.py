@@ -72,6 +72,18 @@ NETWORK: Final[tuple[tuple[str, str, str, str], ...]] = (
         "{do}",
     ),
     (
+        "feed_missing",
+        "No session on this computer has a feed.",
+        "There is nothing to read.",
+        "Start the session with --feed, as the same user, then try again.",
+    ),
+    (
+        "lsl_missing",
+        "The Lab Streaming Layer's library is not installed.",
+        "No streams were opened and nothing was started.",
+        "Install it with 'pip install pylsl', or start without --lsl.",
+    ),
+    (
         "pairing_closed",
         "The station at {address} is not open for pairing.",
         "Nothing is shown and nothing was changed.",

@@ -13,6 +13,7 @@ from types import MappingProxyType
 
 from feedback.athlete_files.baselines import known_baseline
 from feedback.cli.common.belt_ends import belt_ends
+from feedback.cli.common.feed import open_feed
 from feedback.cli.common.keep_records import open_track
 from feedback.cli.common.network import open_network
 from feedback.cli.common.pose_model import model_path
@@ -193,6 +194,7 @@ def hold(
         edges=edges,
         course=plot.set_up,
     )
+    feed = open_feed(options, uid, plot.view, anchor)
     order = StationSetup(
         athlete=plot.athlete,
         view=plot.view,
@@ -212,6 +214,7 @@ def hold(
         record=record,
         baseline=baseline,
         network=network,
+        feed=feed,
         late=True,
     )
     never_wait()

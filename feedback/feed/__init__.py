@@ -1,0 +1,1 @@
+"""What the station measures and cues, as lines for other programs on this computer; read only."""
