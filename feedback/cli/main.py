@@ -32,7 +32,7 @@ Exit codes: 0 success, 1 a problem (reported in two lines), 2 wrong usage; ended
 143 SIGTERM, 129 the terminal was closed, 141 the pipe was closed."""
 
 _COMMANDS = (
-    *("run", "demo", "measure", "model", "athletes"),
+    *("run", "demo", "measure", "model", "selfcheck", "athletes"),
     *("check", "baseline", "drills", "prescribe", "sign", "clinics", "plan"),
     *("session", "home", "rehearse"),
     *("records", "report", "progress", "export", "receive", "erase", "remeasure", "rebuild"),
