@@ -61,6 +61,10 @@ class _Sum:
         )
 
 
+SLOWEST_BELT_MPS: Final = 0.8
+"""Slower than anybody's walk: the belt is only beginning to move, or stopping."""
+SAME_BELT_MPS: Final = 0.03
+"""About 0.1 km/h, the step of a treadmill's own display (common practice, no source)."""
 LEGS_MADE_OUT: Final = 0.5
 """With less quality, and no sides either, no leg is made out: the steps are the body's alone."""
 
@@ -190,6 +194,26 @@ class Pipeline:
         return sides.points_for_names(
             model.mean, model.swapped_share, self._setup.view, self._view.forward, model.leg_px
         )
+
+    def belt_runs(self, speed_mps: float) -> None:
+        """The machine tells the belt's speed: it counts from here on in place of what was typed.
+
+        A belt that stands or only begins to move says nothing about a runner's steps.
+        """
+        known = self._setup.belt_speed_mps
+        if speed_mps < SLOWEST_BELT_MPS:
+            return
+        if known is not None and abs(speed_mps - known) < SAME_BELT_MPS:
+            return
+        self._setup = dataclasses.replace(self._setup, belt_speed_mps=speed_mps)
+        self._steps.setup = self._setup
+        self._pace = BeltPace()  # the strides so far were run at another speed
+
+    @property
+    def belt_seen_kmh(self) -> float | None:
+        """The belt's speed by the standing feet and the body's height; None where not known."""
+        seen = None if self._scale is None else self._scale.belt_speed_mps
+        return None if seen is None else 3.6 * seen
 
     @property
     def why_unmeasured(self) -> tuple[Problem, ...]:

@@ -78,6 +78,10 @@ class StopReason(StrEnum):
     OUT_OF_PICTURE = "out_of_picture"
     FALL = "fall"
     """The hips went down and stayed down."""
+    SAFETY_KEY = "safety_key"
+    """The treadmill says that its safety key was pulled."""
+    HEART_RATE = "heart_rate"
+    """The heart rate stayed over its limit."""
     BELT_EDGE = "belt_edge"
     """The runner drifted to the rear edge of the belt."""
     SCREEN_LOST = "screen_lost"
@@ -144,6 +148,16 @@ class BlockNote(msgspec.Struct, frozen=True, kw_only=True):
     """The block has only just begun, and the belt is to be set anew."""
 
 
+class SensorValue(msgspec.Struct, frozen=True, kw_only=True):
+    """The newest value of a treadmill, strap or foot pod, shown beside what the camera measures."""
+
+    name: str
+    """``belt_speed``, ``incline``, ``heart_rate`` or ``pod_cadence``."""
+    value: float | None
+    """None while nothing is heard."""
+    unit: str
+
+
 class Snapshot(msgspec.Struct, frozen=True, kw_only=True, tag="snapshot"):
     """All that a screen needs to draw itself; each replaces the one before."""
 
@@ -184,6 +198,8 @@ class Snapshot(msgspec.Struct, frozen=True, kw_only=True, tag="snapshot"):
     """The newest few notes, newest last."""
     consoles: tuple[str, ...] = ()
     """Names of the consoles that take part now."""
+    sensors: tuple[SensorValue, ...] = ()
+    """Of the sensors that were asked for."""
 
 
 class Own(msgspec.Struct, frozen=True, kw_only=True):

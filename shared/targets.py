@@ -67,6 +67,11 @@ class Limits(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=Tr
     target_step_percent: Annotated[float, Meta(ge=1, le=5)] = 5.0
     """Most that a target is moved at one time: of the athlete's own cadence, or of the range that
     the catalogue gives for another measure (our choice)."""
+    heart_rate_warn_bpm: Annotated[int, Meta(ge=60, le=230)] | None = None
+    """From here on the runner is told to ease off, where a strap is worn; None: never. The
+    clinician sets it: no formula of age is used here."""
+    heart_rate_end_bpm: Annotated[int, Meta(ge=60, le=230)] | None = None
+    """A heart rate held over this ends the session; None: never."""
     longest_min: Annotated[float, Meta(ge=1, le=120)] = 60.0
     """A session ends after so many minutes, whatever the drill says."""
     volume_most: Annotated[float, Meta(ge=0, le=1)] = 1.0

@@ -217,10 +217,36 @@ def add_session(parser: argparse.ArgumentParser) -> None:
         action="store_true",
         help="also open the clinician's panel, in its own window; closing it stops nothing",
     )
+    add_sensors(parser)
     add_feed(parser)
     add_screen(parser)
     add_sound(parser)
     add_own_model(parser)
+
+
+def add_sensors(parser: argparse.ArgumentParser) -> None:
+    """Bluetooth devices that are listened to; nothing is ever sent to them."""
+    parser.add_argument(
+        "--treadmill",
+        type=network_name,
+        metavar="NAME",
+        help=_(
+            'listen to this treadmill over Bluetooth ("any": the first one found): its speed and '
+            "incline, and when it stops"
+        ),
+    )
+    parser.add_argument(
+        "--heart-strap",
+        type=network_name,
+        metavar="NAME",
+        help=_("listen to this heart rate strap (its limits are set in the profile)"),
+    )
+    parser.add_argument(
+        "--foot-pod",
+        type=network_name,
+        metavar="NAME",
+        help=_("listen to this foot pod: its cadence is shown beside the camera's"),
+    )
 
 
 def add_feed(parser: argparse.ArgumentParser) -> None:

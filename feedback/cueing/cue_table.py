@@ -173,7 +173,11 @@ _ROWS: Final = (
                 second_partial=0.25,
             )
         },
-        lines={"warn_belt_edge": "Move forward", "warn_pain": "Pain noted: ease off"},
+        lines={
+            "warn_belt_edge": "Move forward",
+            "warn_pain": "Pain noted: ease off",
+            "warn_heart": "Heart rate high: ease off",
+        },
     ),
     CueRow(
         kind=CueKind.STOP,

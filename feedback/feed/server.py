@@ -104,16 +104,16 @@ class FeedServer:
                     await task
 
 
-async def _lines_in() -> asyncio.StreamReader:
-    reader = asyncio.StreamReader(limit=1 << 20)
-    loop = asyncio.get_running_loop()
-    await loop.connect_read_pipe(lambda: asyncio.StreamReaderProtocol(reader), sys.stdin.buffer)
-    return reader
+async def _next_line() -> bytes:
+    """The next line from the station; empty at the end.
+
+    In a thread: not every system can wait for a pipe together with sockets.
+    """
+    return await asyncio.to_thread(sys.stdin.buffer.readline)
 
 
 async def _run(outlets: Outlets | None) -> None:
-    lines = await _lines_in()
-    first = await lines.readline()
+    first = await _next_line()
     begin = decoded(first) if first else None
     if not isinstance(begin, BeginLine):
         return
@@ -129,7 +129,7 @@ async def _run(outlets: Outlets | None) -> None:
     ) as listening:
         meeting = put_down(Meeting(run=begin.run, port=_port(listening), token=token))
         try:
-            while line := await lines.readline():
+            while line := await _next_line():
                 server.hand_out(line.rstrip(b"\n"))
                 if outlets is not None:
                     _tell(outlets, decoded(line))

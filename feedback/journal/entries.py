@@ -9,6 +9,7 @@ import msgspec
 from shared.flow import Cue, GaitEvent, Judgement, Measure, Played, Side
 from shared.messages import SessionState, StopReason
 from shared.problems import Problem
+from shared.sensor_values import SensorReading
 from shared.targets import BlockKind, Question, Target
 
 
@@ -108,6 +109,12 @@ class TargetEntry(msgspec.Struct, frozen=True, kw_only=True, tag_field="entry", 
     """Number of the first step that it holds for."""
 
 
+class SensorEntry(msgspec.Struct, frozen=True, kw_only=True, tag_field="entry", tag="sensor"):
+    """A treadmill, strap or pod said something that differs from before, or after some seconds."""
+
+    reading: SensorReading
+
+
 class NoteEntry(msgspec.Struct, frozen=True, kw_only=True, tag_field="entry", tag="note"):
     """A clinician's note."""
 
@@ -170,6 +177,7 @@ Entry = (
     | BlockEntry
     | TargetEntry
     | NoteEntry
+    | SensorEntry
     | LostEntry
     | SummaryEntry
 )

@@ -18,6 +18,7 @@ ANSWER_WITHIN_NS: Final = 30 * NS_PER_S
 """After this a question that was not answered goes away."""
 EDGE: Final = "warn_belt_edge"
 PAIN: Final = "warn_pain"
+HEART: Final = "warn_heart"
 
 
 class EdgeWarning:

@@ -12,6 +12,7 @@ from shared.changes import Adjust, Answered, MoveBlock, Note, Undo
 from shared.flow import Cue
 from shared.messages import StopReason
 from shared.problems import Problem
+from shared.sensor_values import SensorReading
 from shared.targets import Question
 
 
@@ -57,6 +58,12 @@ class Rated(msgspec.Struct, frozen=True, kw_only=True):
     source: str
 
 
+class Sensed(msgspec.Struct, frozen=True, kw_only=True):
+    """A sensor said something."""
+
+    reading: SensorReading
+
+
 class StopAsked(msgspec.Struct, frozen=True, kw_only=True):
     """End the session, whatever its state."""
 
@@ -76,7 +83,7 @@ class Change(msgspec.Struct, frozen=True, kw_only=True):
     """Where the answer goes; a number of the link's."""
 
 
-Command = Confirm | Start | Pause | GoOn | Ask | Rated | Change | StopAsked
+Command = Confirm | Start | Pause | GoOn | Ask | Rated | Change | Sensed | StopAsked
 
 
 class CaptureState(StrEnum):
@@ -99,6 +106,8 @@ class Facts(msgspec.Struct, frozen=True, kw_only=True):
     """Role of a screen with a Stop control that has gone; empty while none has."""
     frames_per_s: float = 0.0
     sound_on: bool = False
+    picture_kmh: float | None = None
+    """The belt's speed as the picture shows it; None while or where it cannot."""
 
 
 def reason_to_stop(facts: Facts) -> tuple[StopReason, str] | None:

@@ -20,7 +20,8 @@ from feedback.journal.entries import (
 )
 from feedback.safety.hazards import Edges, HazardWatch
 from feedback.safety.rules import By, CueGate, Event, PainLevel, follow
-from feedback.safety.warnings import EDGE, PAIN, EdgeWarning, Ratings, warning_cue
+from feedback.safety.sensors import SensorWatch
+from feedback.safety.warnings import EDGE, HEART, PAIN, EdgeWarning, Ratings, warning_cue
 from feedback.session.clock import Latencies, Stopwatch
 from feedback.session.cue_log import CueLog
 from feedback.session.interface import (
@@ -34,6 +35,7 @@ from feedback.session.interface import (
     Outputs,
     Pause,
     Rated,
+    Sensed,
     Start,
     StopAsked,
     reason_to_stop,
@@ -49,6 +51,7 @@ from shared.changes import Answered, Note
 from shared.flow import Body, Cue, EventKind, Measure, Side, Update, View
 from shared.messages import SessionState, Snapshot, StopReason
 from shared.problems import Problem
+from shared.sensor_values import SensorReading
 from shared.targets import Athlete, Question
 
 __all__ = ["CaptureState", "Command", "Facts", "Outputs", "Session", "Start", "StopAsked"]
@@ -99,6 +102,7 @@ class Session:
         self._watch = HazardWatch(edges)
         self._edge_warning = EdgeWarning()
         self._ratings = Ratings(athlete.limits)
+        self._sensors = SensorWatch(athlete.limits)
         self._gate = CueGate()
         self._doubts: tuple[str, ...] = ()
         self._unmeasured: tuple[Problem, ...] = ()
@@ -203,6 +207,8 @@ class Session:
                 return self._stop(reason, source, asked_ns, now_ns)
             case Rated(what=what, value=value, source=source):
                 return self._take_rating(what, value, source, now_ns)
+            case Sensed(reading=reading):
+                return self._sensed(reading, now_ns)
             case Ask(what=what):
                 self._ratings.ask(what, now_ns)
                 return Outputs(beat_spm=self._beat(now_ns))
@@ -253,6 +259,7 @@ class Session:
             targets=self._desk.targets(now_ns),
             changes=self._desk.changes,
             remarks=self._desk.remarks,
+            sensors=self._sensors.values(now_ns),
         )
 
     def summary(self, now_ns: int, measures: tuple[Measure, ...] = ()) -> SummaryEntry:
@@ -314,6 +321,22 @@ class Session:
         if level is PainLevel.CAUTION and self._state is SessionState.RUNNING:
             warning = warning_cue(PAIN, now_ns, now_ns)
         return Outputs(warning=warning, beat_spm=self._beat(now_ns), journal=(entry,))
+
+    def _sensed(self, reading: SensorReading, now_ns: int) -> Outputs:
+        """A machine that stops takes the cues with it; only a person sets them going again."""
+        found = self._sensors.take(reading)
+        if found.stop is not None:
+            key = found.stop is StopReason.SAFETY_KEY
+            source = "the treadmill" if key else "the heart rate strap"
+            return self._stop(found.stop, source, None, now_ns, list(found.journal))
+        moved = Outputs(beat_spm=self._beat(now_ns))
+        if found.pause:
+            moved = self._move(Event.PAUSE, By.STATION, "the treadmill", now_ns)
+        warn = found.warn and self._state is SessionState.RUNNING
+        warning = warning_cue(HEART, now_ns, now_ns) if warn else None
+        return msgspec.structs.replace(
+            moved, warning=warning, journal=(*found.journal, *moved.journal)
+        )
 
     def _change(self, change: Change, now_ns: int) -> Outputs:
         """What a clinician asks for; a note is taken to the very end, the rest till the stop."""
@@ -406,7 +429,8 @@ class Session:
         codes, why = (self._doubts, self._unmeasured) if seen else ((), ())
         if self._edges_lost:
             codes = (*codes, "edges_off")
-        problems = (*self._facts.problems, *why)
+        sensors = self._sensors.problems(now_ns, self._facts.picture_kmh)
+        problems = (*self._facts.problems, *why, *sensors)
         return self._board.put(problems, codes, self._facts.frames_per_s, now_ns)
 
     def _time_is_up(self, now_ns: int) -> bool:
@@ -426,5 +450,7 @@ class Session:
     def _warning_shown(self, now_ns: int) -> str:
         if self._state is SessionState.RUNNING and self._edge_warning.on:
             return EDGE
+        if self._state is SessionState.RUNNING and self._sensors.warns(now_ns):
+            return HEART
         stopped = self._state is SessionState.STOPPED
         return PAIN if self._ratings.cautions(now_ns) and not stopped else ""

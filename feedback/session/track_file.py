@@ -23,8 +23,8 @@ from shared.flow import Body, FloatArray, Pose
 from shared.landmarks import LANDMARK_COUNT
 from shared.problems import UserError
 
-FORMAT: Final = 3
-"""In 2 there are lines of the shoe, in 3 of the hips; all else is as it was in 1."""
+FORMAT: Final = 4
+"""In 2 there are lines of the shoe, in 3 of the hips, in 4 of the belt; else it is as in 1."""
 SUFFIX: Final = ".track"
 _COMMANDS: Final[dict[str, type[Command]]] = {
     kind.__name__: kind
@@ -36,6 +36,7 @@ _COMMANDS: Final[dict[str, type[Command]]] = {
         interface.GoOn,
         interface.Ask,
         interface.Rated,
+        interface.Sensed,
         interface.StopAsked,
     )
 }
@@ -91,6 +92,12 @@ class HipsLine(msgspec.Struct, frozen=True, kw_only=True, tag_field="entry", tag
     way_px: float
 
 
+class BeltLine(msgspec.Struct, frozen=True, kw_only=True, tag_field="entry", tag="belt"):
+    """The machine told the belt's speed."""
+
+    speed_mps: float
+
+
 class BodyLine(msgspec.Struct, frozen=True, kw_only=True, tag_field="entry", tag="body"):
     """What the frame showed of the body as a whole, and when the session was told."""
 
@@ -125,7 +132,17 @@ class CommandLine(msgspec.Struct, frozen=True, kw_only=True, tag_field="entry", 
         return msgspec.convert(self.fields, _COMMANDS[self.name])
 
 
-Line = PoseLine | ShoeLine | HipsLine | BodyLine | UpdateLine | TickLine | CommandLine | LostEntry
+Line = (
+    PoseLine
+    | ShoeLine
+    | HipsLine
+    | BeltLine
+    | BodyLine
+    | UpdateLine
+    | TickLine
+    | CommandLine
+    | LostEntry
+)
 LINES: Final[msgspec.json.Decoder[Line]] = msgspec.json.Decoder(Line)
 
 

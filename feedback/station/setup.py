@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
+from types import MappingProxyType
 
 from feedback.feed.station_end import Feed
 from feedback.link.network_station import Network
@@ -22,6 +23,7 @@ from shared.flow import View
 from shared.messages import StopReason
 from shared.own_values import Baseline
 from shared.problems import Problem
+from shared.sensor_values import SensorKind
 from shared.targets import Athlete
 
 SpawnScreen = Callable[[int, str], ScreenProcess]
@@ -59,6 +61,8 @@ class StationSetup:
     """Keep the last seconds of pictures in memory, for those who may ask for them."""
     network: Network | None = None
     """Lets paired consoles take part; None: nothing listens there. The station closes it."""
+    sensors: Mapping[SensorKind, str] = MappingProxyType({})
+    """Names of the treadmill, strap and pod to listen to."""
     feed: Feed | None = None
     """Tells other programs of this computer what is measured; the station closes it."""
     baseline: Baseline | None = None

@@ -19,13 +19,14 @@ from feedback.journal.writer import Journal
 from feedback.link.protocol import Asker
 from feedback.link.server import LinkServer
 from feedback.screens.widgets.launch import ScreenProcess
-from feedback.session.interface import Command, StopAsked
+from feedback.session.interface import Command, Sensed, StopAsked
 from feedback.session.snapshot import briefing_of
 from feedback.sound.mixer import LifeSign
 from feedback.station.after_end import Late
 from feedback.station.replay_buffer import ReplayBuffer
 from feedback.station.requests import command_for, is_too_painful, screen_of
 from feedback.station.screen_loss import ScreenLoss
+from feedback.station.sensors import Sensors
 from feedback.station.session_end import close_record, with_what_is_known, write_for_the_worker
 from feedback.station.setup import SessionOutcome, StationSetup
 from feedback.station.stop_latch import StopLatch
@@ -53,6 +54,7 @@ from shared.messages import (
 )
 from shared.pictures import AskReplay, SaveReplay
 from shared.problems import Problem, UserError, describe
+from shared.sensor_values import MachineReading, MachineState, SensorReading
 from shared.targets import Question
 from shared.units import NS_PER_S
 
@@ -149,6 +151,7 @@ class Station:
             show_pose=None if order.feed is None else order.feed.pose,
         )
         self._worker = Worker(self._parts, self._latch, order.start_at_once)
+        self._sensors: Sensors | None = None
 
     def open_link(self) -> int:
         """Begin to listen for screens and consoles; returns the port for screens.
@@ -223,6 +226,7 @@ class Station:
             self.open_link()
         with on_signals(self._on_signal):
             self._link.brief(self._briefing())
+            self._listen_to_sensors()
             self._capture.start()
             self._worker.start()
             while not self._worker.ended.wait(_LOOK_S):
@@ -259,6 +263,8 @@ class Station:
         """Let go of camera, sound, the runner's screen and the model; may be done again."""
         order = self._order
         self._capture.close()
+        if self._sensors is not None:
+            self._sensors.close()
         if order.feed is not None:
             order.feed.close()
         hurried = self._signal_number is not None
@@ -321,6 +327,11 @@ class Station:
             self._worker.last_snapshot = change(last)
             self._publish_last(problem=outcome.problem, stopped=outcome)
 
+    def _listen_to_sensors(self) -> None:
+        if self._order.sensors:
+            self._sensors = Sensors(self._order.sensors, self._on_sensor)
+            self._reserve.put_process_aside(self._sensors.process_id)
+
     # ---- called in other threads, or between two instructions: must return at once
 
     def _on_stop(self, stop: Stop, asker: Asker) -> None:
@@ -329,6 +340,13 @@ class Station:
         reason = StopReason.RUNNER if asker.role == Role.RUNNER else StopReason.CONSOLE
         asked = StopAsked(reason=reason, source=screen_of(asker), asked_ns=stop.asked_ns)
         self._latch.ask(asked)
+
+    def _on_sensor(self, reading: SensorReading) -> None:
+        """Sensors' thread: for the work thread; but a safety key that was pulled is a stop."""
+        self._worker.ask(Sensed(reading=reading))
+        pulled = isinstance(reading, MachineReading) and reading.state is MachineState.SAFETY_KEY
+        if pulled and self._outcome is None:
+            self._stop(StopReason.SAFETY_KEY, "the treadmill")
 
     def _on_screen_gone(self, asker: Asker) -> None:
         """Link thread: with the runner's screen its Stop control has gone; others are missed."""

@@ -10,6 +10,7 @@ from feedback.session.interface import Command, Facts, Outputs
 from feedback.session.session import Session
 from feedback.session.track_file import (
     BaselineSetUp,
+    BeltLine,
     BodyLine,
     CommandLine,
     DrillSetUp,
@@ -54,6 +55,11 @@ class TrackedPipeline(Pipeline):
         """Put it down, then take it in."""
         self._track.write(HipsLine(way_px=way_px))
         super().hips_went(way_px)
+
+    def belt_runs(self, speed_mps: float) -> None:
+        """Put it down, then take it in."""
+        self._track.write(BeltLine(speed_mps=speed_mps))
+        super().belt_runs(speed_mps)
 
 
 class TrackedSession(Session):
@@ -165,6 +171,8 @@ class Again:
                     self._pipeline.shoe_went(spot, way_px)
             case HipsLine(way_px=way_px):
                 self._pipeline.hips_went(way_px)
+            case BeltLine(speed_mps=speed_mps):
+                self._pipeline.belt_runs(speed_mps)
             case BodyLine(body=body, now_ns=now_ns):
                 return self._session.on_body(body, now_ns)
             case UpdateLine(now_ns=now_ns):

@@ -14,7 +14,15 @@ import msgspec
 
 from feedback.journal.entries import Entry, NoteEntry, PlayedEntry, ProblemEntry, StateEntry
 from feedback.journal.writer import Journal
-from feedback.session.interface import CaptureState, Command, Facts, Outputs, Start, StopAsked
+from feedback.session.interface import (
+    CaptureState,
+    Command,
+    Facts,
+    Outputs,
+    Sensed,
+    Start,
+    StopAsked,
+)
 from feedback.session.session import Session
 from feedback.sound.speaker import AnySpeaker, SilentSpeaker
 from feedback.station.chart_numbers import Charting
@@ -35,6 +43,7 @@ from shared.flow import CueKind, EventKind, Frame, Measure, Pose
 from shared.mailbox import Latest
 from shared.messages import Point, SessionState, Snapshot, StopReason
 from shared.problems import Problem, describe
+from shared.sensor_values import BeltReading, SensorReading
 from shared.units import NS_PER_S
 
 _WAKE_S: Final = 0.1
@@ -162,7 +171,10 @@ class Worker:
         frame = self._newest()
         self._sign_of_life()
         while self._commands:
-            self._act(self._parts.session.on_command(self._commands.popleft(), now_ns()))
+            command = self._commands.popleft()
+            if isinstance(command, Sensed):
+                self._set_belt(command.reading)
+            self._act(self._parts.session.on_command(command, now_ns()))
         asked = self._latch.asked
         if asked is not None:
             self._act(self._parts.session.on_command(asked, now_ns()))
@@ -175,6 +187,11 @@ class Worker:
             self._write(PlayedEntry(played=played))
         if at_ns - self._published_ns >= _PUBLISH_EVERY_NS:
             self._publish()
+
+    def _set_belt(self, reading: SensorReading) -> None:
+        """The machine's own belt speed takes the place of the one that was typed."""
+        if isinstance(reading, BeltReading) and reading.speed_kmh is not None:
+            self._parts.pipeline.belt_runs(reading.speed_kmh / 3.6)
 
     def _sign_of_life(self) -> None:
         self.awake_ns = now_ns()
@@ -306,6 +323,7 @@ class Worker:
             problems=tuple(problem for problem in found if problem is not None),
             frames_per_s=status.frames_per_s,
             sound_on=sound_on,
+            picture_kmh=self._parts.pipeline.belt_seen_kmh,
         )
 
     def _fail(self, error: Exception) -> None:

@@ -37,6 +37,8 @@ TEXTS: Final[dict[str, str]] = {
     "reason_finished": "The session was completed.",
     "reason_out_of_picture": "The runner was no longer in view.",
     "reason_fall": "A fall or stumble was detected.",
+    "reason_safety_key": "The treadmill's safety key was pulled.",
+    "reason_heart_rate": "The heart rate stayed over its limit.",
     "reason_belt_edge": "The runner came too near the belt's rear edge.",
     "reason_screen_lost": "The runner's screen was lost.",
     "reason_fault": "Part of the program failed.",
@@ -45,6 +47,11 @@ TEXTS: Final[dict[str, str]] = {
     "saved": "The record is saved.",
     "not_saved": "The record could not be saved.",
     "belt_runs_on": "The belt is still moving: use its own controls.",
+    # treadmill, strap and pod
+    "sensor_belt_speed": "Belt {value} km/h",
+    "sensor_incline": "Incline {value} %",
+    "sensor_heart_rate": "Heart rate {value}/min",
+    "sensor_pod_cadence": "Foot pod {value} steps/min",
     # stop
     "stop": "Stop",
     "stop_keys": "Esc or F12",

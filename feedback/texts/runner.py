@@ -96,6 +96,8 @@ TEXTS: Final[dict[str, str]] = {
     "reason_finished": "The session is complete.",
     "reason_out_of_picture": "You were no longer in the picture.",
     "reason_fall": "A fall or stumble was detected.",
+    "reason_safety_key": "The treadmill's safety key was pulled.",
+    "reason_heart_rate": "Your heart rate stayed over its limit.",
     "reason_belt_edge": "You came too near the rear edge of the belt.",
     "reason_screen_lost": "The screen was lost for a moment, so the session was ended.",
     "reason_fault": "Part of the program failed, so the session was ended.",

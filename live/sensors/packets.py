@@ -10,8 +10,9 @@ from __future__ import annotations
 
 import dataclasses
 from dataclasses import dataclass
-from enum import StrEnum
 from typing import Final
+
+from shared.sensor_values import MachineState
 
 _UNKNOWN_U16: Final = 0xFFFF
 _UNKNOWN_S16: Final = 0x7FFF
@@ -93,21 +94,6 @@ def treadmill_data(packet: bytes) -> TreadmillData:
     if flags & 1 << 12:
         reader.unsigned(4)
     return dataclasses.replace(before_pace, heart_rate_bpm=heart or None, elapsed_s=elapsed)
-
-
-class MachineState(StrEnum):
-    """What a treadmill says has just happened to it."""
-
-    RESET = "reset"
-    STOPPED = "stopped"
-    PAUSED = "paused"
-    SAFETY_KEY = "safety_key"
-    """The safety key was pulled."""
-    STARTED = "started"
-    TARGET_SPEED = "target_speed"
-    TARGET_INCLINE = "target_incline"
-    CONTROL_LOST = "control_lost"
-    OTHER = "other"
 
 
 @dataclass(frozen=True, slots=True)

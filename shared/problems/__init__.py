@@ -13,6 +13,7 @@ from shared.problems.network import NETWORK
 from shared.problems.prescriptions import PRESCRIPTIONS
 from shared.problems.records import RECORDS
 from shared.problems.saving import advice
+from shared.problems.sensors import SENSORS
 from shared.problems.unmeasured import ROWS as UNMEASURED_ROWS
 from shared.problems.unmeasured import SIDES_NOT_KNOWN, STRETCHED
 
@@ -378,6 +379,7 @@ _TABLE: Final[tuple[Problem, ...]] = (
     ),
     # the network
     *(Problem(*row) for row in NETWORK),
+    *(Problem(*row) for row in SENSORS),
     # the program itself
     Problem(
         "worker_failed",

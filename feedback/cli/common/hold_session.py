@@ -17,6 +17,7 @@ from feedback.cli.common.feed import open_feed
 from feedback.cli.common.keep_records import open_track
 from feedback.cli.common.network import open_network
 from feedback.cli.common.pose_model import model_path
+from feedback.cli.common.sensors import wanted_sensors
 from feedback.cli.common.sound_and_screens import (
     open_panel,
     open_sound,
@@ -215,6 +216,7 @@ def hold(
         baseline=baseline,
         network=network,
         feed=feed,
+        sensors=wanted_sensors(options),
         late=True,
     )
     never_wait()

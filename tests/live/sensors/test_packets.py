@@ -16,7 +16,6 @@ from bluetooth_sig import BluetoothSIGTranslator
 
 from live.sensors.packets import (
     HeartRate,
-    MachineState,
     MalformedPacketError,
     RunningSpeedCadence,
     TreadmillData,
@@ -26,6 +25,7 @@ from live.sensors.packets import (
     steps_per_min,
     treadmill_data,
 )
+from shared.sensor_values import MachineState
 
 READERS = (treadmill_data, machine_status, heart_rate, running_speed_cadence)
 
