@@ -68,6 +68,10 @@ def check_sum(prescription: Prescription) -> str:
     del plain["signed_by"], plain["signature"]  # older versions had none
     if not again.athlete_id:
         del plain["athlete_id"]
+    limits = again.limits
+    plain["limits"] = {  # older versions had no limits that may be left out
+        name: value for name, value in plain["limits"].items() if getattr(limits, name) is not None
+    }
     return hashlib.sha256(msgspec.json.encode(plain)).hexdigest()
 
 

@@ -20,7 +20,9 @@ from shared.units import NS_PER_S
 GRAVE: Final = frozenset({"hold_pain_over", "hold_not_settled", "hold_pain_rising"})
 """Reasons for which a runner alone at home does not go on without asking the clinic."""
 
-LIMITS: Final = tuple(field.name for field in msgspec.structs.fields(Limits))
+LIMITS: Final = tuple(
+    field.name for field in msgspec.structs.fields(Limits) if field.default is not None
+)
 """Of each of them the lower one is the stricter one."""
 PAIN_EVERY_MIN: Final = 5.0
 
@@ -62,8 +64,9 @@ def within_own_limits(given: Prescription) -> Prescription:
     Stricter ones stay. Pain is asked at least as often as where a drill says nothing of it.
     """
     own = Limits()
-    limits = Limits(
-        **{name: min(getattr(given.limits, name), getattr(own, name)) for name in LIMITS}
+    limits = msgspec.structs.replace(  # where the program has no limit, any is a stricter one
+        given.limits,
+        **{name: min(getattr(given.limits, name), getattr(own, name)) for name in LIMITS},
     )
     asked = given.drill.ask_at_end
     drill = msgspec.structs.replace(

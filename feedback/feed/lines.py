@@ -20,11 +20,13 @@ from feedback.journal.entries import (
     MeasureEntry,
     PlayedEntry,
     ProblemEntry,
+    SensorEntry,
     StateEntry,
     TargetEntry,
 )
 from shared.clock import ClockAnchor
 from shared.flow import CueKind, EventKind, Pose, Side, View
+from shared.sensor_values import SensorReading
 
 VERSION: Final = 1
 
@@ -131,6 +133,12 @@ class TargetLine(msgspec.Struct, frozen=True, kw_only=True, tag_field="line", ta
     at_ns: int
 
 
+class SensorLine(msgspec.Struct, frozen=True, kw_only=True, tag_field="line", tag="sensor"):
+    """A treadmill, strap or pod said something that differs from before, or after some seconds."""
+
+    reading: SensorReading
+
+
 class LandmarksLine(msgspec.Struct, frozen=True, kw_only=True, tag_field="line", tag="landmarks"):
     """The body in one frame; only where landmarks were asked for."""
 
@@ -156,6 +164,7 @@ FeedLine = (
     | ProblemLine
     | BlockLine
     | TargetLine
+    | SensorLine
     | LandmarksLine
     | LostLine
 )
@@ -204,6 +213,8 @@ def feed_line(entry: Entry) -> FeedLine | None:
                 from_step=entry.from_step,
                 at_ns=entry.at_ns,
             )
+        case SensorEntry(reading=reading):
+            return SensorLine(reading=reading)
         case _:
             return None
 

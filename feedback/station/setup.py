@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
-from types import MappingProxyType
 
 from feedback.feed.station_end import Feed
 from feedback.link.network_station import Network
@@ -61,7 +60,7 @@ class StationSetup:
     """Keep the last seconds of pictures in memory, for those who may ask for them."""
     network: Network | None = None
     """Lets paired consoles take part; None: nothing listens there. The station closes it."""
-    sensors: Mapping[SensorKind, str] = MappingProxyType({})
+    sensors: Mapping[SensorKind, str] = field(default_factory=dict)
     """Names of the treadmill, strap and pod to listen to."""
     feed: Feed | None = None
     """Tells other programs of this computer what is measured; the station closes it."""

@@ -181,14 +181,14 @@ def test_tracks_of_before_are_read_and_one_of_later_is_not(
     held: tuple[Path, Path], tmp_path: Path
 ) -> None:
     first, rest = held[1].read_bytes().split(b"\n", 1)
-    assert b'"format":3' in first
-    for number, readable in ((b"1", True), (b"2", True), (b"4", False)):
+    assert b'"format":4' in first
+    for number, readable in ((b"1", True), (b"2", True), (b"3", True), (b"5", False)):
         path = tmp_path / f"{number.decode()}.track"
-        path.write_bytes(first.replace(b'"format":3', b'"format":' + number, 1) + b"\n" + rest)
+        path.write_bytes(first.replace(b'"format":4', b'"format":' + number, 1) + b"\n" + rest)
         if readable:
             assert read_track(path).lines == read_track(held[1]).lines
         else:
-            with pytest.raises(UserError, match="of format 4"):
+            with pytest.raises(UserError, match="of format 5"):
                 read_track(path)
 
 
