@@ -26,6 +26,7 @@ from feedback.journal.entries import (
     NoteEntry,
     RatingEntry,
     SummaryEntry,
+    in_english,
 )
 from shared.clock import ClockAnchor
 from shared.files import private_folder, save_atomically
@@ -222,7 +223,7 @@ class LineWriter(Generic[Line]):
                     if callable(item):
                         self._then.append(item)
                     elif item is not None:
-                        lines += self._keep(encode(item) + b"\n")
+                        lines += self._keep(encode(in_english(item)) + b"\n")
                 # What else is queued comes along: one wait for the disk serves many entries.
                 at_once = urgent and self._queue.empty() and self._problem is None
                 if at_once or last or time.monotonic() >= due:
@@ -357,7 +358,7 @@ def add_entries(path: Path, entries: Iterable[Entry]) -> None:
 
     On the disk once this returns. Raises UserError ``save_failed``.
     """
-    lines = b"".join(msgspec.json.encode(entry) + b"\n" for entry in entries)
+    lines = b"".join(msgspec.json.encode(in_english(entry)) + b"\n" for entry in entries)
     try:
         with path.open("r+b") as file:  # one that is gone is not made anew
             file.seek(0, os.SEEK_END)

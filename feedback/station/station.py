@@ -32,7 +32,7 @@ from feedback.station.stop_latch import StopLatch
 from feedback.station.tracked import make_pipeline, make_session
 from feedback.station.worker import Parts, Worker
 from feedback.terminal.guard import Interrupted, on_signals, quit_source
-from feedback.texts.runner import words
+from feedback.texts.runner import answer as answer_text
 from feedback.training.counting import SessionMeans
 from live.camera.capture import Capture
 from live.pipeline import Setup
@@ -342,7 +342,7 @@ class Station:
         elif isinstance(request, AskReplay | SaveReplay):
             answer = partial(self._link.answer, asker.connection)
             if self._gallery is None:
-                answer(Answered(id=request.id, done=False, why=words("answer_not_kept")))
+                answer(Answered(id=request.id, done=False, why=answer_text("answer_not_kept")))
             else:
                 self._gallery.ask(request, answer)
 
