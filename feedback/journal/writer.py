@@ -32,6 +32,7 @@ from shared.clock import ClockAnchor
 from shared.files import private_folder, save_atomically
 from shared.flow import View
 from shared.identity import Named, in_file_name
+from shared.language import told
 from shared.own_values import Baseline
 from shared.problems import Problem, UserError, describe, file_error, reason_of
 from shared.reading import MOST_LINES_BYTES, decode_line, read_content
@@ -185,7 +186,7 @@ class LineWriter(Generic[Line]):
                     self._queue.put(item, timeout=CLOSE_WITHIN_S / 2)
         self._thread.join(CLOSE_WITHIN_S / 2)
         if self._thread.is_alive() and self._problem is None:
-            self._problem = describe("journal_failed", why="the disk does not answer")
+            self._problem = describe("journal_failed", why=told("the disk does not answer"))
 
     # the thread
 

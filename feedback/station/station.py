@@ -41,6 +41,7 @@ from shared.changes import Answered
 from shared.clock import now_ns
 from shared.cores import Reserve
 from shared.flow import Frame
+from shared.language import told
 from shared.mailbox import Latest
 from shared.messages import (
     Briefing,
@@ -191,7 +192,10 @@ class Station:
             if screen.poll() is not None:
                 raise screen.ended_early()
             if now_ns() > until_ns:
-                raise UserError("screen_unavailable", why=f"it did not start within {_JOIN_S:g} s")
+                raise UserError(
+                    "screen_unavailable",
+                    why=told("it did not start within {join_s:g} s", join_s=_JOIN_S),
+                )
             if (number := self._quit_number()) is not None:
                 raise Interrupted(number)
             self._latch.wait(_LOOK_S)

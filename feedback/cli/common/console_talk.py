@@ -125,7 +125,7 @@ def _do(text: str, watched: list[Watched], request_id: int) -> None:
     if text in ("help", "?"):
         say(_(HELP))
         return
-    number, _, rest = text.partition(" ")
+    number, _blank, rest = text.partition(" ")
     one: Watched | None = watched[0] if len(watched) == 1 else None
     if number.isdecimal() and 1 <= int(number) <= len(watched):
         one, text = watched[int(number) - 1], rest.strip()

@@ -51,7 +51,7 @@ from live.camera.sources import CameraSource, FileSource, FrameSource, StreamSou
 from live.pose.model import PoseModel
 from shared.clock import ClockAnchor, anchor_now
 from shared.flow import View
-from shared.language import _
+from shared.language import _, told
 from shared.own_values import Baseline
 from shared.plain_text import plain_lines
 from shared.problems import UserError
@@ -312,7 +312,7 @@ def _check_folder(folder: Path) -> None:
     """A session that cannot be recorded is not begun. Raises UserError ``save_failed``."""
     make_private(folder)
     if not os.access(folder, os.W_OK | os.X_OK):
-        raise UserError("save_failed", path=str(folder), why=_("writing there is not allowed"))
+        raise UserError("save_failed", path=str(folder), why=told("writing there is not allowed"))
 
 
 def ask_rating(question: Question, answers: Mapping[Question, int]) -> int | None:
