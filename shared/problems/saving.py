@@ -6,6 +6,8 @@ import errno
 import os
 from typing import Final
 
+from shared.language import Text, told
+
 _FULL: Final = (
     *(os.strerror(code) for code in (errno.ENOSPC, errno.EDQUOT, errno.EFBIG)),
     "database or disk is full",  # SQLite's words
@@ -15,7 +17,7 @@ _FORBIDDEN: Final = (
     "attempt to write a readonly database",  # SQLite's words
     "writing there is not allowed",
 )
-_ADVICE: Final[dict[str, tuple[str, str, str]]] = {
+ADVICE: Final[dict[str, tuple[str, str, str]]] = {
     "save_failed": (
         "Free up disk space, or choose another folder.",
         "Ask for write permission in this folder, or choose another one.",
@@ -39,10 +41,10 @@ _ADVICE: Final[dict[str, tuple[str, str, str]]] = {
 
 def advice(code: str, why: object) -> dict[str, str]:
     """The ``do`` of such a problem; empty for every other one."""
-    if code not in _ADVICE:
+    if code not in ADVICE:
         return {}
-    full, forbidden, other = _ADVICE[code]
-    text = str(why)
+    full, forbidden, other = ADVICE[code]
+    text = why.said.text if isinstance(why, Text) else str(why)
     if any(words in text for words in _FULL):
-        return {"do": full}
-    return {"do": forbidden if any(words in text for words in _FORBIDDEN) else other}
+        return {"do": told(full)}
+    return {"do": told(forbidden if any(words in text for words in _FORBIDDEN) else other)}

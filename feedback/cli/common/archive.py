@@ -22,6 +22,7 @@ from feedback.storage.folders import make_private
 from feedback.storage.settings import Settings, read_settings
 from feedback.terminal.guard import say
 from shared.files import save_atomically
+from shared.language import _
 from shared.plain_text import plain_lines
 from shared.problems import UserError
 
@@ -85,7 +86,9 @@ def newest(lines: tuple[SessionLine, ...], number: int | None, of: str) -> Sessi
         return lines[-1]
     if number > len(lines):
         do = f"Choose one from 1 to {len(lines)}; 'beltside records NAME' lists them."
-        raise UserError("sessions_missing", of=f" number {number}{of}", do=do)
+        raise UserError(
+            "sessions_missing", of=_(" number {number}{of}").format(number=number, of=of), do=do
+        )
     return lines[number - 1]
 
 
@@ -117,7 +120,7 @@ def save_page(page: PrintedPage, out: Path | None, stem: Path) -> None:
     with busy("Writing the page"):
         written = write_page(page, out, stem)
     for target in written:
-        say(f"Written: {target}")
+        say(_("Written: {target}").format(target=target))
 
 
 def write_page(page: PrintedPage, out: Path | None, stem: Path) -> tuple[Path, ...]:
