@@ -34,7 +34,7 @@ def add_options(parser: argparse.ArgumentParser) -> None:
     code.add_argument(
         "--code",
         metavar="DIGITS",
-        help="the code itself; all users of this computer can see it in the list of processes",
+        help="the code itself; all users of this computer can see it as the program starts",
     )
     parser.add_argument(
         "--name",
