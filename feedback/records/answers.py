@@ -3,12 +3,16 @@
 The computer at which a session is held signs its result, with an id made as the session began. So
 whatever is changed in a copy is seen, and a session that the plan repeats is told from a copy by
 its id. Where nobody signed the result, as in files of older versions, a session of a plan is
-answered once: what would tell two of them apart, anyone may write otherwise.
+answered once, and what was measured once is one session: what else would tell two of them apart,
+anyone may write otherwise. No two sessions have the same means to the last digit, so a copy is
+known though its time and its number are others. Who writes other values, too, has made up a
+session, and nothing in an unsigned file can show that.
 """
 
 from __future__ import annotations
 
 import hashlib
+import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
@@ -19,6 +23,7 @@ from feedback.athlete_files.signatures import short
 from feedback.records.result_limits import started_of
 from feedback.records.summary import Digest, Origin
 from feedback.records.wording import moment
+from shared.language import _
 
 CONFIRM: Final = "If the runner confirms that it took place, add --confirmed."
 NOTHING: Final = "You need not do anything."
@@ -58,12 +63,49 @@ def uid_of_answer(prescription: str, number: int | None) -> str:
     return _hashed("home answer", prescription, str(number))
 
 
+def uids_kept(digest: Digest) -> tuple[str, str]:
+    """What is kept of an erased session from home, beside its uid, so that no copy comes back."""
+    return uid_of_answer(digest.prescription, digest.number), uid_of_values(digest)
+
+
+def uid_of_values(digest: Digest) -> str:
+    """Of what was measured, whatever the session is called: kept of what is erased."""
+    values = [f"{key}={count}x{mean!r}" for key, (mean, count) in sorted(_measured(digest).items())]
+    return _hashed("home values", digest.prescription, *values)
+
+
+def measured_the_same(one: Digest, other: Digest) -> bool:
+    """Whether two are accounts of one session: half of their values or more are the same.
+
+    Half, so that a copy is not another session by one value that was changed in it.
+    """
+    mine, others = _measured(one), _measured(other)
+    both = mine.keys() & others.keys()
+    same = [
+        key
+        for key in both
+        if mine[key][1] == others[key][1]
+        and math.isclose(mine[key][0], others[key][0], rel_tol=1e-9, abs_tol=1e-12)
+    ]
+    return bool(both) and 2 * len(same) >= len(both)
+
+
+def _measured(digest: Digest) -> dict[str, tuple[float, int]]:
+    """Each mean with its number of values; steps and seconds where there is no mean."""
+    found = {
+        f"{mean.measure}|{mean.side}|{mean.part.value}": (mean.mean, mean.values)
+        for mean in digest.means
+    }
+    return found or {"steps": (digest.run_s, digest.steps)}
+
+
 def _hashed(*parts: str) -> str:
     return hashlib.sha256("|".join(parts).encode()).hexdigest()[:32]
 
 
 def why_refused(
     result: Result,
+    found: Digest,
     taken: Sequence[Taken],
     erased: frozenset[str],
     aside: frozenset[str] = frozenset(),
@@ -72,8 +114,8 @@ def why_refused(
 ) -> tuple[str, str] | None:
     """Why it is no answer to be taken in, and what is to be done; None for one that is.
 
-    ``taken`` are the athlete's sessions, ``erased`` the uids of what was erased on purpose,
-    ``aside`` those of all that is set aside.
+    ``found`` is what the result comes to, ``taken`` are the athlete's sessions, ``erased`` the
+    uids of what was erased on purpose, ``aside`` those of all that is set aside.
     ``confirmed``: a person vouches that the session was held, where only that can tell.
     """
     same = [one for one in taken if _answers(one.digest, result)]
@@ -87,7 +129,7 @@ def why_refused(
         return SET_ASIDE
     if {uid, former_uid_of_result(result), result.session_id} & erased:
         return "its session was erased on purpose", NOTHING
-    return None if confirmed else _unproved(result, same, erased)
+    return None if confirmed else _unproved(result, found, same, erased)
 
 
 def _again(uid: str, result: Result, same: Iterable[Taken]) -> tuple[str, str] | None:
@@ -105,7 +147,7 @@ def _again(uid: str, result: Result, same: Iterable[Taken]) -> tuple[str, str] |
 
 
 def _unproved(
-    result: Result, same: Iterable[Taken], erased: frozenset[str]
+    result: Result, found: Digest, same: Iterable[Taken], erased: frozenset[str]
 ) -> tuple[str, str] | None:
     """What a person has to tell: nothing in the file can."""
     number = result.session.number
@@ -120,8 +162,16 @@ def _unproved(
     if any(one.digest.number == number for one in unsigned):
         why = f"session {number} of its prescription has been answered before"
         return why, f"A second one cannot be distinguished from a copy. {CONFIRM}"
+    for one in unsigned:
+        if measured_the_same(found, one.digest):
+            why = _("it has the same values as the session of {when}, so it is probably a copy")
+            do = _("If the runner confirms that it was another session, add --confirmed.")
+            return why.format(when=moment(one.digest.started_utc)), do
     if not result.held_by and uid_of_answer(result.prescription, number) in erased:
         why = f"an answer to session {number} of its prescription was erased on purpose"
+        return why, CONFIRM
+    if not result.held_by and uid_of_values(found) in erased:
+        why = _("a session with the same values was erased on purpose")
         return why, CONFIRM
     return None
 

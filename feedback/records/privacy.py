@@ -7,7 +7,7 @@ from collections.abc import Collection, Sequence
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
-from feedback.records.answers import uid_of_answer
+from feedback.records.answers import uids_kept
 from feedback.records.aside import Aside, forget
 from feedback.records.files import files_beside
 from feedback.records.home_results import received_aside
@@ -82,7 +82,7 @@ def erase_aside(store: Store, aside: Sequence[Aside]) -> int:
 
 def erase_rows_aside(store: Store, aside: Sequence[Aside]) -> None:
     """Have the store know that they were erased, and which prescriptions' sessions they answer."""
-    answered = [uid_of_answer(one.prescription, one.number) for one in received_aside(aside)]
+    answered = [uid for one in received_aside(aside) for uid in uids_kept(one)]
     store.erase_sessions([*(one.note.uid for one in aside), *answered])
 
 

@@ -37,7 +37,7 @@ from sqlalchemy.dialects import postgresql, sqlite
 from sqlalchemy.engine import make_url
 from sqlalchemy.exc import ArgumentError, DataError, SQLAlchemyError
 
-from feedback.records.answers import uid_of_answer
+from feedback.records.answers import uids_kept
 from feedback.records.rows import DamagedRowError, check, digest_of, row_of
 from feedback.records.summary import Digest, MeanValue, Origin
 from feedback.records.tables import AthleteRow, ErasedRow, MeanRow, SessionRow, TraceRow
@@ -431,7 +431,7 @@ def _answered(content: bytes | None) -> Iterator[str]:
     """What else is kept of an erased session, so that no copy of its result comes back."""
     with contextlib.suppress(DamagedRowError):
         if content is not None and (found := digest_of(content)).origin is Origin.HOME:
-            yield uid_of_answer(found.prescription, found.number)
+            yield from uids_kept(found)
 
 
 def _without_sessions() -> ColumnElement[bool]:

@@ -355,6 +355,8 @@ class Station:
     def _on_screen_gone(self, asker: Asker) -> None:
         """Link thread: with the runner's screen its Stop control has gone; others are missed."""
         why = self._link.why_gone(asker.connection)
+        if self._outcome is not None:
+            return  # after the end screens go one by one, and nothing is lost with them
         if asker.role == Role.RUNNER:
             self._loss.seen(f"{screen_of(asker)} has gone", why, self._screen)
         elif self._signal_number is None:

@@ -16,6 +16,7 @@ from feedback.link.discovery import own_addresses
 from feedback.link.network_station import link_folder, usual_name
 from feedback.link.pairing import CODE_DIGITS, MOST_NAME_LETTERS
 from feedback.terminal.guard import say
+from feedback.terminal.hidden_argument import hide_argument
 from feedback.terminal.output import read_line
 from shared.language import _
 from shared.plain_text import plain_lines
@@ -30,6 +31,8 @@ _OTHERS_S = 1.0
 
 def run(options: argparse.Namespace) -> int:
     """Find, pair, join, and talk. Raises UserError."""
+    if options.code:
+        _hide(str(options.code))
     directory = Directory(link_folder())
     try:
         chosen = _chosen(options, directory)
@@ -113,15 +116,24 @@ def _pair(
     return station
 
 
+def _hide(code: str) -> None:
+    """Take the code out of the list of processes, and say who could read it meanwhile."""
+    if hide_argument(code):
+        note = _(
+            "Note: all users of this computer could see the code for a moment, as the program "
+            "started. Leave --code out and type it when asked, or use --code-file."
+        )
+    else:
+        note = _(
+            "Note: all users of this computer can see a code given with --code. Leave it out and "
+            "type it when asked, or use --code-file."
+        )
+    sys.stderr.write(plain_lines(f"{note}\n"))
+
+
 def given_code(options: argparse.Namespace, name: str) -> str:
     """The code as it was given or typed, blanks and all. Raises UserError for no file."""
     if options.code:
-        sys.stderr.write(
-            plain_lines(
-                "Note: all users of this computer can see a code given with --code. Leave it out "
-                "and type it when asked, or use --code-file.\n"
-            )
-        )
         return str(options.code)
     if options.code_file is None:
         say(_("This console is at {names}.").format(names=", ".join(own_addresses())))

@@ -37,7 +37,7 @@ def add_options(parser: argparse.ArgumentParser) -> None:
     code.add_argument(
         "--code",
         metavar="DIGITS",
-        help=_("the code itself; all users of this computer can see it in the list of processes"),
+        help=_("the code itself; all users of this computer can see it as the program starts"),
     )
     parser.add_argument(
         "--name",

@@ -60,6 +60,7 @@ def run(options: argparse.Namespace) -> int:
         taken += [Taken(one, aside=True) for one in received_aside(aside)]
         refused = why_refused(
             result,
+            found,
             taken,
             store.erased(),
             frozenset(one.note.uid for one in aside),

@@ -22,10 +22,11 @@ from feedback.cli.common.keep_records import look_at_age
 from feedback.journal.writer import sessions_folder
 from feedback.records.aside import all_aside
 from feedback.records.sync import read_uids
+from feedback.training.block_results import BlockMean
 from shared.targets import Voucher
 from tests.feedback.records.command_line import run
 from tests.feedback.records.month import prescription, short_session
-from tests.feedback.records.test_sharing import data, given, result, sent
+from tests.feedback.records.test_sharing import data, given, result, sent, slower
 
 __all__ = ["data"]  # a fixture
 
@@ -140,6 +141,36 @@ def test_where_nobody_signed_a_session_of_a_plan_is_answered_once(
     assert "already been accepted" in refused(capsys, moved, "--confirmed")
     assert run(capsys, "rebuild")[0] == 0
     assert run(capsys, "records")[1] == TWO
+
+
+@pytest.mark.parametrize("a_value_too", [False, True])
+def test_where_nobody_signed_what_was_measured_once_is_one_session(
+    data: Path, capsys: pytest.CaptureFixture[str], tmp_path: Path, a_value_too: bool
+) -> None:
+    """A copy whose time and number are both others is told and not counted."""
+    first = result(given())
+    copy = numbered(msgspec.structs.replace(first, started_utc=SATURDAY), 4)
+    if a_value_too:
+        first, copy = with_lean(first, 6.0), with_lean(copy, 6.5)
+    assert run(capsys, "receive", sent(tmp_path, first))[0] == 0
+    err = refused(capsys, sent(tmp_path, copy))
+    assert "the same values as the session of 2 April 2025" in err
+    assert "--confirmed" in err
+    assert run(capsys, "records")[1] == ONE
+    another = msgspec.structs.replace(copy, blocks=slower(copy.blocks, 0.37))
+    assert run(capsys, "receive", sent(tmp_path, another))[0] == 0, "another session is no copy"
+    assert run(capsys, "receive", sent(tmp_path, copy), "--confirmed")[0] == 1, "both at once"
+    assert run(capsys, "records")[1] == TWO
+    assert run(capsys, "erase", "heron", "--yes")[0] == 0
+    given()
+    third = numbered(msgspec.structs.replace(first, started_utc=THURSDAY), 3)
+    assert "same values was erased on purpose" in refused(capsys, sent(tmp_path, third))
+
+
+def with_lean(made: Result, lean_deg: float) -> Result:
+    lean = BlockMean(name="trunk_lean", side=None, unit="deg", mean=lean_deg, values=380)
+    blocks = [msgspec.structs.replace(one, means=(*one.means, lean)) for one in made.blocks]
+    return msgspec.structs.replace(made, blocks=tuple(blocks))
 
 
 def test_another_computers_result_is_asked_about(

@@ -23,7 +23,7 @@ from feedback.storage.settings import data_folder
 from shared.targets import Prescription
 from tests.feedback.records.command_line import run
 from tests.feedback.records.month import prescription, short_session
-from tests.feedback.records.test_sharing import data, given, result, sent
+from tests.feedback.records.test_sharing import data, given, result, sent, slower
 
 __all__ = ["data"]  # a fixture
 
@@ -187,7 +187,9 @@ def test_what_was_taken_in_survives_a_rebuild(
     for number, day in enumerate(days, 1):
         one = result(made, started_utc=day)
         one = msgspec.structs.replace(
-            one, session=msgspec.structs.replace(one.session, number=number)
+            one,
+            session=msgspec.structs.replace(one.session, number=number),
+            blocks=slower(one.blocks, number),
         )
         assert run(capsys, "receive", sent(tmp_path, one))[0] == 0
     # Of the same second, and of a name that is the same in file names.

@@ -180,6 +180,15 @@ def result(made: Prescription, **changes: Any) -> Result:
     return Result(**{**fields, **changes})
 
 
+def slower(blocks: tuple[BlockResult, ...], by_spm: float) -> tuple[BlockResult, ...]:
+    """The same blocks at another cadence, as no two sessions are alike."""
+    replace = msgspec.structs.replace
+    return tuple(
+        replace(one, means=tuple(replace(mean, mean=mean.mean - by_spm) for mean in one.means))
+        for one in blocks
+    )
+
+
 def sent(tmp_path: Path, made: Result) -> str:
     path = tmp_path / "sent.json"
     save_result(made, path)

@@ -18,6 +18,7 @@ from feedback.journal.entries import CueEntry, MeasureEntry, ProblemEntry, State
 from feedback.journal.writer import Recording
 from feedback.link.local_client import LinkClient
 from feedback.screens.widgets.launch import ScreenProcess, spawn_runner_screen
+from feedback.station import screen_loss
 from feedback.station.setup import SessionOutcome
 from shared.clock import now_ns
 from shared.flow import CueKind
@@ -290,6 +291,24 @@ def test_what_a_silent_screen_was_at_is_on_record(tmp_path: Path, screens: Scree
     assert re.match(r"last heard 1\.[4-9]\d s before", details)
     assert "ended by the station: silent for 1." in details
     assert f"process {screens.opened[0].pid} runs (halted by a signal, " in details
+
+
+@pytest.mark.window
+def test_a_screen_that_goes_after_the_end_is_not_lost(
+    tmp_path: Path, screens: Screens, caplog: pytest.LogCaptureFixture
+) -> None:
+    """As where a busy machine is slow to close it, and the station helps."""
+    bench = Bench(tmp_path, spawn_screen=screens.spawn, source=PacedSource(frames=10))
+    bench.station.open_screen()
+
+    def end_screen() -> None:
+        wait_until(lambda: bench.station._outcome is not None)
+        screens.opened[0].terminate()
+
+    with caplog.at_level(logging.WARNING, "beltside"):
+        assert_saved(bench, bench.run(end_screen), StopReason.FINISHED)
+        time.sleep(2 * screen_loss._SIGNAL_MAY_COME_S)  # what would be told is told by then
+    assert caplog.text == ""
 
 
 def test_a_broken_camera_is_a_fault(tmp_path: Path) -> None:
