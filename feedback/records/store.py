@@ -39,15 +39,14 @@ from sqlalchemy.exc import ArgumentError, DataError, SQLAlchemyError
 
 from feedback.records.answers import uid_of_answer
 from feedback.records.rows import DamagedRowError, check, digest_of, row_of
-from feedback.records.summary import Digest, MeanValue, Origin
+from feedback.records.summary import CountsAs, Digest, MeanValue, Origin
 from feedback.records.tables import AthleteRow, ErasedRow, MeanRow, SessionRow, TraceRow
-from feedback.training.counting import SessionPart
 from shared.closing import Closing
 from shared.files import private_folder
 from shared.flow import View
 from shared.identity import id_of
 from shared.problems import UserError, reason_of
-from shared.targets import Question, SessionKind
+from shared.targets import SessionKind
 
 BUSY_S: Final = 30.0
 """So long one station waits for another to finish writing."""
@@ -61,7 +60,7 @@ R = TypeVar("R")
 T = TypeVar("T")
 
 
-class SessionLine(msgspec.Struct, frozen=True, kw_only=True):
+class SessionLine(CountsAs, msgspec.Struct, frozen=True, kw_only=True):
     """One session, as it is listed."""
 
     uid: str
@@ -83,11 +82,6 @@ class SessionLine(msgspec.Struct, frozen=True, kw_only=True):
     trial: bool = False
     """To try things out: it counts for nothing."""
 
-    @property
-    def counts(self) -> bool:
-        """Whether it is a session of training: somebody ran, and for more than a trial."""
-        return self.steps > 0 and not self.baseline and not self.trial
-
 
 class AthleteLine(msgspec.Struct, frozen=True, kw_only=True):
     """An athlete under one code name, as it is listed."""
@@ -95,16 +89,6 @@ class AthleteLine(msgspec.Struct, frozen=True, kw_only=True):
     athlete_id: str
     code_name: str
     sessions: int
-
-
-class SessionMean(msgspec.Struct, frozen=True, kw_only=True):
-    """One mean with the session that it belongs to."""
-
-    uid: str
-    started_utc: str
-    kind: SessionKind | None
-    number: int | None
-    mean: MeanValue
 
 
 def default_file() -> Path:
@@ -272,30 +256,6 @@ class Store(Closing):
         with self._reading() as connection:
             return tuple(self._sound(connection.scalars(wanted), digest_of))
 
-    def means(
-        self, athlete_id: str, view: View, slowest_kmh: float, fastest_kmh: float
-    ) -> tuple[SessionMean, ...]:
-        """The means of all sessions of one athlete in one view at like speeds, oldest first.
-
-        Of those that count: neither baselines nor trials (``SessionLine.counts``).
-        """
-        wanted = (
-            select(
-                SessionRow.uid, SessionRow.started_utc, SessionRow.kind, SessionRow.number,
-                MeanRow.measure, MeanRow.side, MeanRow.unit, MeanRow.part, MeanRow.mean,
-                MeanRow.sd, MeanRow.values, MeanRow.sem, MeanRow.stated, MeanRow.freedom,
-            )
-            .join(SessionRow, MeanRow.session_id == SessionRow.id)
-            .join(AthleteRow, SessionRow.athlete_id == AthleteRow.id)
-            .where(AthleteRow.uuid == athlete_id, SessionRow.view == view.value)
-            .where(SessionRow.belt_speed_kmh.between(slowest_kmh, fastest_kmh))
-            .where(MeanRow.part != SessionPart.ALL.value)
-            .where(~SessionRow.baseline, ~SessionRow.trial)
-            .order_by(SessionRow.started_utc, SessionRow.uid, MeanRow.id)
-        )  # fmt: skip
-        with self._reading() as connection:
-            return tuple(self._sound(connection.execute(wanted).all(), _session_mean))
-
     # inside
 
     def _sound(self, rows: Iterable[R], make: Callable[[R], T]) -> Iterator[T]:
@@ -449,8 +409,6 @@ def _make_file(file: Path) -> None:
 def _session_row(
     digest: Digest, athlete: int, journal: str, journal_bytes: int
 ) -> dict[str, object]:
-    pains = [answer.value for answer in digest.answers if answer.what is Question.PAIN]
-    efforts = [answer.value for answer in digest.answers if answer.what is Question.EFFORT]
     return {
         "uid": digest.uid,
         "athlete_id": athlete,
@@ -462,8 +420,8 @@ def _session_row(
         "number": digest.number,
         "run_s": digest.run_s,
         "steps": digest.steps,
-        "pain_worst": max(pains) if pains else None,
-        "effort_last": efforts[-1] if efforts else None,
+        "pain_worst": digest.pain_worst,
+        "effort_last": digest.effort_last,
         "baseline": digest.baseline,
         "trial": digest.trial,
         "journal": journal,
@@ -474,9 +432,3 @@ def _session_row(
 
 def _mean_row(mean: MeanValue, session: int) -> dict[str, object]:
     return {**msgspec.to_builtins(mean), "session_id": session}
-
-
-def _session_mean(row: Any) -> SessionMean:
-    fields = dict(row._mapping)
-    mean = {name: fields.pop(name) for name in MeanValue.__struct_fields__}
-    return row_of({**fields, "mean": mean}, SessionMean)

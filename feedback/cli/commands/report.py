@@ -22,17 +22,18 @@ from feedback.records.reports import report_folder, stem_of
 from feedback.records.summarise import points
 from feedback.records.summary import ValueAtStep
 from feedback.terminal.guard import OK
+from shared.language import _
 from shared.problems import UserError
 
 
 def run(options: argparse.Namespace) -> int:
     """Write the report. Raises UserError when there is no such session."""
-    check_ending(options.out, PAGE_ENDINGS, "a page")
+    check_ending(options.out, PAGE_ENDINGS, _("a page"))
     with open_archive(settings_to_read_with()) as store:
         whose, of = None, ""
         if options.athlete is not None:
             person = People(store).find(options.athlete)
-            whose, of = person.athlete_id, f" of {person.code_name}"
+            whose, of = person.athlete_id, _(" of {name}").format(name=person.code_name)
         line = newest(store.sessions(whose), options.session, of)
         digest, packed = with_own(store.digest(line.uid)), store.trace(line.uid)
     journal = sessions_folder() / line.journal
@@ -50,5 +51,5 @@ def _values(journal: Path) -> tuple[ValueAtStep, ...]:
     try:
         return points(recording)
     except (ValueError, ArithmeticError) as error:
-        why = "it contains impossible values"
+        why = _("it contains impossible values")
         raise UserError("file_unreadable", str(error), path=str(journal), why=why) from error

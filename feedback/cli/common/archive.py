@@ -7,7 +7,7 @@ import itertools
 import sys
 from collections.abc import Iterator, Sequence
 from pathlib import Path
-from typing import Final
+from typing import Final, TypeVar
 
 import msgspec
 
@@ -15,8 +15,8 @@ from feedback.athlete_files.baselines import baseline_for
 from feedback.cli.common.progress_bar import busy
 from feedback.journal.writer import sessions_folder
 from feedback.records.page.page import PrintedPage
-from feedback.records.store import SessionLine, Store
-from feedback.records.summary import Digest
+from feedback.records.store import Store
+from feedback.records.summary import CountsAs, Digest
 from feedback.records.sync import Synced, sync
 from feedback.storage.folders import make_private
 from feedback.storage.settings import Settings, read_settings
@@ -26,6 +26,7 @@ from shared.plain_text import plain_lines
 from shared.problems import UserError
 
 PAGE_ENDINGS: Final = (".html", ".htm", ".pdf")
+S = TypeVar("S", bound=CountsAs)
 
 
 def settings_to_read_with() -> Settings:
@@ -70,12 +71,12 @@ def tell_unreadable(synced: Synced) -> None:
         sys.stderr.write(plain_lines(f"Note: {path.name} is skipped. {why}\n"))
 
 
-def listed(lines: tuple[SessionLine, ...]) -> tuple[SessionLine, ...]:
+def listed(lines: tuple[S, ...]) -> tuple[S, ...]:
     """Those that are listed and numbered: with a step, or all where none has one."""
     return tuple(line for line in lines if line.steps) or lines
 
 
-def newest(lines: tuple[SessionLine, ...], number: int | None, of: str) -> SessionLine:
+def newest(lines: tuple[S, ...], number: int | None, of: str) -> S:
     """The N-th session, or the newest one. Raises UserError ``sessions_missing``."""
     lines = listed(lines)
     if not lines:
