@@ -12,7 +12,7 @@ import msgspec
 
 from feedback.records.summary import Digest, MeanValue
 from feedback.training.baseline import FEWEST_STEPS
-from shared.change import OLD_FREEDOM, Error, least_change
+from shared.change import OLD_FREEDOM, Error, half_width, least_change
 from shared.flow import Side
 from shared.own_values import OLD_OVERLAP
 from shared.statistics import Z95
@@ -35,6 +35,11 @@ class Reference(msgspec.Struct, frozen=True, kw_only=True):
     error: Error | None
     """None where it is not known how surely."""
     since: Since = Since.BASELINE
+
+    @property
+    def half_width(self) -> float | None:
+        """Half width of the 90 % interval of the value."""
+        return half_width(self.error)
 
 
 class ComparedMean(msgspec.Struct, frozen=True, kw_only=True):

@@ -1,6 +1,7 @@
-"""A person's sessions as rows, and each measure's series over real dates (pure).
+"""What became of a person's measures over real dates (pure).
 
-For the progress page and for any screen that lists sessions or draws what became of a measure.
+For the progress page and for any screen that draws it. The rows of a list of sessions are their
+summaries themselves (:class:`feedback.records.summary.Digest`).
 """
 
 from __future__ import annotations
@@ -11,11 +12,9 @@ from typing import Final
 
 import msgspec
 
-from feedback.records.comparing import Reference
 from feedback.records.summary import Digest
 from feedback.records.trends import Trend, comparable, trends
-from shared.flow import Side, View
-from shared.targets import SessionKind
+from shared.flow import View
 
 DAY_S: Final = 24 * 3600.0
 MOST_TICKS: Final = 8
@@ -24,61 +23,11 @@ TICK_MONTHS: Final = (1, 2, 3, 6, 12, 24, 60, 120)
 DAYS_OF_A_MONTH: Final = 28
 
 
-class SessionOf(msgspec.Struct, frozen=True, kw_only=True):
-    """One session as a row."""
-
-    uid: str
-    started_utc: str
-    counts_as: str
-    """As :attr:`feedback.records.summary.CountsAs.counts_as`."""
-    kind: SessionKind | None
-    number: int | None
-    """In its plan."""
-    view: View
-    belt_speed_kmh: float | None
-    run_s: float
-    steps: int
-    pain_worst: int | None
-    effort_last: int | None
-
-
-class SeriesPoint(msgspec.Struct, frozen=True, kw_only=True):
-    """The mean of one measure over a session's steps with cues, or over those without."""
-
-    uid: str
-    started_utc: str
-    mean: float
-    half_width: float | None
-    """Of the mean's 90 % interval; None where it is not known."""
-    cued: bool
-    kind: SessionKind | None
-
-
-class MeasureSeries(msgspec.Struct, frozen=True, kw_only=True):
-    """One measure over the sessions of one view and like belt speeds, the oldest first."""
-
-    measure: str
-    side: Side | None
-    unit: str
-    points: tuple[SeriesPoint, ...]
-    reference: Reference | None
-    """The baseline, or what stands in for it."""
-    low: float | None
-    """Edges of the final target band; None: it has none there."""
-    high: float | None
-
-
 class Conditions(msgspec.Struct, frozen=True, kw_only=True):
     """Under which sessions can be compared."""
 
     view: View
     belt_speed_kmh: float
-
-
-def session_rows(digests: Sequence[Digest]) -> tuple[SessionOf, ...]:
-    """Every session as a row, in the order given."""
-    names = SessionOf.__struct_fields__
-    return tuple(SessionOf(**{name: getattr(one, name) for name in names}) for one in digests)
 
 
 def conditions(digests: Sequence[Digest]) -> tuple[Conditions, ...]:
@@ -91,40 +40,13 @@ def conditions(digests: Sequence[Digest]) -> tuple[Conditions, ...]:
     return tuple(dict.fromkeys(found))
 
 
-def measure_series(digests: Sequence[Digest], under: Conditions) -> tuple[MeasureSeries, ...]:
+def measure_series(digests: Sequence[Digest], under: Conditions) -> tuple[Trend, ...]:
     """Every measure over the sessions that can be compared, those aimed at first.
 
-    ``digests`` are one athlete's, the oldest first.
+    ``digests`` are one athlete's, the oldest first. A trend's levels are dated, and hold the means
+    of the steps with cues and of those without, each with its uncertainty.
     """
-    compared = comparable(digests, under.view, under.belt_speed_kmh)
-    return tuple(_series(trend, compared[-1]) for trend in trends(compared))
-
-
-def _series(trend: Trend, newest: Digest) -> MeasureSeries:
-    goal = newest.goal_of(trend.measure, trend.side, trend.unit)
-    return MeasureSeries(
-        measure=trend.measure,
-        side=trend.side,
-        unit=trend.unit,
-        points=tuple(_points(trend)),
-        reference=trend.reference,
-        low=None if goal is None else goal.targets[-1].low,
-        high=None if goal is None else goal.targets[-1].high,
-    )
-
-
-def _points(trend: Trend) -> Iterator[SeriesPoint]:
-    for level in trend.levels:
-        for mean, cued in ((level.cued, True), (level.uncued, False)):
-            if mean is not None:
-                yield SeriesPoint(
-                    uid=level.uid,
-                    started_utc=level.started_utc,
-                    mean=mean.mean,
-                    half_width=mean.half_width,
-                    cued=cued,
-                    kind=level.kind,
-                )
+    return trends(comparable(digests, under.view, under.belt_speed_kmh))
 
 
 # dates on an axis

@@ -12,6 +12,7 @@ from feedback.records.summary import Digest
 from feedback.records.trends import FEWEST_SESSIONS, Trend, trends
 from feedback.records.wording import (
     SHORT_KINDS,
+    SINCE,
     SMALL_PRINT,
     UNKNOWN,
     VIEWS,
@@ -30,7 +31,7 @@ from feedback.texts.measures import full_title
 from feedback.training.counting import SessionPart
 from shared.flow import View
 from shared.language import _, _n, mark
-from shared.targets import SessionKind, Target
+from shared.targets import SessionKind
 
 MOST_CHARTS: Final = 2
 MOST_ROWS: Final = 14
@@ -45,12 +46,6 @@ NEWEST: Final = {
         "{measure}: {value} {unit} without cues in the reminder test."
     ),
 }
-LINES: Final = {
-    "baseline": mark("baseline"),
-    "first_cued": mark("first session, with cues"),
-    "first_uncued": mark("first session, without cues"),
-}
-"""What the level line of a chart is, by where its value comes from."""
 
 
 def progress_page(
@@ -70,7 +65,7 @@ def progress_page(
     parts: list[TextLines | Figures | ChartPart] = [
         TextLines(_("Summary"), tuple(_in_short(compared, others, found)))
     ]
-    parts += [ChartPart(_chart(trend, compared[-1])) for trend in found[:MOST_CHARTS]]
+    parts += [ChartPart(_chart(trend)) for trend in found[:MOST_CHARTS]]
     parts += [_changes(found), _sessions(compared)]
     return PrintedPage(
         title=_("{name}: progress").format(name=code_name),
@@ -129,7 +124,7 @@ def _said(trend: Trend) -> str:
     return f"{now} {change}"
 
 
-def _chart(trend: Trend, newest: Digest) -> Chart:
+def _chart(trend: Trend) -> Chart:
     """Every session at its date."""
     begun = [level.started_utc for level in trend.levels]
     points: dict[str, list[tuple[float, float, float | None]]] = {
@@ -144,7 +139,7 @@ def _chart(trend: Trend, newest: Digest) -> Chart:
             shape = "square" if level.kind in TESTS else "circle"
             points[shape].append((at, level.uncued.mean, level.uncued.half_width))
     labels = {"disc": _("with cues"), "circle": _("without cues"), "square": _("test")}
-    reference = trend.reference
+    reference, band = trend.reference, trend.band
     return Chart(
         title=_("{measure} ({unit})").format(
             measure=full_title(trend.measure, trend.side), unit=trend.unit
@@ -160,24 +155,14 @@ def _chart(trend: Trend, newest: Digest) -> Chart:
             for shape, found in points.items()
             if found
         ],
-        bands=_band(trend, newest),
+        bands=[] if band is None else [Band(None, None, band.low, band.high)],
         band_label=_("final target band"),
         line_at=None if reference is None else reference.value,
-        line_label="" if reference is None else _(LINES[reference.since]),
+        line_label="" if reference is None else _(SINCE[reference.since]),
         x_ticks=[(at, short_day(when)) for at, when in date_ticks(begun)],
         height=132.0,
         alt=_said(trend),
     )
-
-
-def _band(trend: Trend, newest: Digest) -> list[Band]:
-    """Where the goals lead to: the side's own goal, or that for both."""
-    for side in (trend.side, None):
-        goal = newest.goal_of(trend.measure, side, trend.unit)
-        if goal is not None:
-            last: Target = goal.targets[-1]
-            return [Band(None, None, last.low, last.high)]
-    return []
 
 
 def _changes(found: Sequence[Trend]) -> Figures:

@@ -9,13 +9,11 @@ from feedback.records.comparing import change_of, own_value
 from feedback.records.page.changes import ChangePicture, Lane, Scale
 from feedback.records.page.charts import Band, Chart, Series, Strip
 from feedback.records.summary import Digest, Origin, ValueAtStep
-from feedback.records.wording import change_words, figure, mean_figure
+from feedback.records.wording import change_words, mean_figure, with_half
 from feedback.texts.measures import full_title
 from feedback.training.counting import SessionPart
-from shared.change import Error, widened
 from shared.flow import Side
 from shared.language import _
-from shared.statistics import Z90
 from shared.targets import BlockKind, Target
 
 RUNNING_MEAN: Final = 16
@@ -56,18 +54,12 @@ def _scale(digest: Digest, target: Target) -> Scale | None:
     title = _("{measure} ({unit})").format(measure=full_title(measure, side), unit=unit)
     said = title
     if own is not None:
-        half = _half_width(own.error)
-        text = figure(measure, own.value)
-        text = text if half is None else f"{text} ± {figure(measure, half)}"
-        lanes.insert(0, Lane(_("baseline"), own.value, half, text, "circle"))
+        text = with_half(measure, own.value, own.half_width)
+        lanes.insert(0, Lane(_("baseline"), own.value, own.half_width, text, "circle"))
         mean = uncued or cued
         if mean is not None:
             said = change_words(mean, own.since, change_of(mean, own))
     return Scale(title=title, lanes=tuple(lanes), low=target.low, high=target.high, said=said)
-
-
-def _half_width(error: Error | None) -> float | None:
-    return None if error is None else widened(Z90, error.freedom) * error.sem
 
 
 def trace(digest: Digest, points: Sequence[ValueAtStep], target: Target) -> Chart | None:

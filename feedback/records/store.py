@@ -7,51 +7,38 @@ the source: the store can be thrown away and filled again from them.
 from __future__ import annotations
 
 import contextlib
-import errno
 import importlib.resources
 import logging
-import os
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from pathlib import Path
 from typing import Any, Final, TypeVar
 
 import msgspec
-import platformdirs
 from alembic import command
 from alembic.config import Config
 from alembic.util import CommandError
 from sqlalchemy import (
     ColumnElement,
     Connection,
-    Engine,
     Insert,
-    create_engine,
     delete,
-    event,
     func,
     insert,
     select,
     text,
 )
 from sqlalchemy.dialects import postgresql, sqlite
-from sqlalchemy.engine import make_url
-from sqlalchemy.exc import ArgumentError, DataError, SQLAlchemyError
 
 from feedback.records.answers import uid_of_answer
+from feedback.records.database import open_engine, told_of_faults
 from feedback.records.rows import DamagedRowError, check, digest_of, row_of
 from feedback.records.summary import CountsAs, Digest, MeanValue, Origin
 from feedback.records.tables import AthleteRow, ErasedRow, MeanRow, SessionRow, TraceRow
 from shared.closing import Closing
-from shared.files import private_folder
 from shared.flow import View
 from shared.identity import id_of
-from shared.problems import UserError, reason_of
+from shared.problems import UserError
 from shared.targets import SessionKind
 
-BUSY_S: Final = 30.0
-"""So long one station waits for another to finish writing."""
-CONNECT_S: Final = 5
-"""So long a database may take to answer at all: nobody stands waiting for it before a session."""
 LOCK: Final = 0x42534C44
 """Number of the lock under which writers of a shared database take turns."""
 
@@ -91,11 +78,6 @@ class AthleteLine(msgspec.Struct, frozen=True, kw_only=True):
     sessions: int
 
 
-def default_file() -> Path:
-    """Where the store is without any setting."""
-    return Path(platformdirs.user_data_dir("beltside", appauthor=False)) / "store.sqlite"
-
-
 class Store(Closing):
     """One open store. Every method is one transaction: it happens whole or not at all.
 
@@ -103,7 +85,7 @@ class Store(Closing):
     """
 
     def __init__(self, url: str = "") -> None:
-        self._engine = _engine(url)
+        self._engine = open_engine(url)
         self.damaged = False
         """Whether rows were left out of what was read, since they hold what cannot be."""
         try:
@@ -302,7 +284,7 @@ class Store(Closing):
     def _forget(self) -> None:
         """Give back the room of what was erased, so that it is not in the file any more."""
         if self._engine.dialect.name == "sqlite":
-            with _told(), self._engine.connect() as connection:
+            with told_of_faults(), self._engine.connect() as connection:
                 connection.connection.execute("VACUUM")  # outside any transaction
 
     @contextlib.contextmanager
@@ -313,7 +295,7 @@ class Store(Closing):
             return
         # Said outside of any transaction, or it is not heeded. Then the connection is closed, and
         # each later one watches over its references as before.
-        with _told(), self._engine.connect() as connection:
+        with told_of_faults(), self._engine.connect() as connection:
             connection.connection.execute("PRAGMA foreign_keys = OFF")
         try:
             yield
@@ -322,7 +304,7 @@ class Store(Closing):
 
     @contextlib.contextmanager
     def _reading(self) -> Iterator[Connection]:
-        with _told(), self._engine.begin() as connection:
+        with told_of_faults(), self._engine.begin() as connection:
             yield connection
 
     @contextlib.contextmanager
@@ -331,60 +313,6 @@ class Store(Closing):
             if self._engine.dialect.name == "postgresql":
                 connection.execute(text("SELECT pg_advisory_xact_lock(:n)"), {"n": LOCK})
             yield connection
-
-
-@contextlib.contextmanager
-def _told() -> Iterator[None]:
-    try:
-        yield
-    except DataError:  # a value that no column takes says nothing against the database
-        raise
-    except SQLAlchemyError as error:
-        original = getattr(error, "orig", None) or error
-        why = str(original).strip().splitlines()[0] if str(original).strip() else "no answer"
-        raise UserError("store_unreachable", str(error), why=why) from error
-
-
-def _engine(url: str) -> Engine:
-    """The engine for a URL; empty for the user's own SQLite file."""
-    if not url:
-        return _sqlite(default_file())
-    try:
-        parts = make_url(url)
-        if parts.get_backend_name() == "sqlite" and parts.database:
-            return _sqlite(Path(parts.database))
-        if parts.get_backend_name() in {"postgresql", "postgres"}:
-            parts = parts.set(drivername="postgresql+psycopg")
-            waits = {"connect_timeout": CONNECT_S}
-            return create_engine(parts, pool_pre_ping=True, connect_args=waits)
-    except ImportError as error:
-        why = "for PostgreSQL the package psycopg is needed: pip install 'beltside[postgresql]'"
-        raise UserError("store_unreachable", str(error), why=why) from error
-    except ArgumentError as error:
-        raise UserError("store_unreachable", why="its address cannot be read") from error
-    raise UserError("store_unreachable", why="only sqlite:/// and postgresql:// are known")
-
-
-def _sqlite(file: Path) -> Engine:
-    try:
-        _make_file(file)
-    except OSError as error:
-        why = reason_of(error)
-        raise UserError("store_unreachable", str(error), why=f"{file}: {why}") from error
-    engine = create_engine(f"sqlite:///{file}", connect_args={"timeout": BUSY_S})
-
-    # The driver would begin a transaction only at the first write, too late to take turns.
-    @event.listens_for(engine, "connect")
-    def on_connect(connection: Any, _record: object) -> None:
-        connection.isolation_level = None
-        for pragma in ("foreign_keys = ON", "secure_delete = ON"):
-            connection.execute(f"PRAGMA {pragma}")
-
-    @event.listens_for(engine, "begin")
-    def on_begin(connection: Connection) -> None:
-        connection.exec_driver_sql("BEGIN IMMEDIATE")
-
-    return engine
 
 
 def _answered(content: bytes | None) -> Iterator[str]:
@@ -396,14 +324,6 @@ def _answered(content: bytes | None) -> Iterator[str]:
 
 def _without_sessions() -> ColumnElement[bool]:
     return ~select(SessionRow.id).where(SessionRow.athlete_id == AthleteRow.id).exists()
-
-
-def _make_file(file: Path) -> None:
-    """An empty one for its owner only, where there is none. Raises OSError."""
-    private_folder(file.parent)
-    if file.exists() and not file.is_file():
-        raise OSError(errno.EINVAL, "it is a folder, a pipe or a device, not a file")
-    os.close(os.open(file, os.O_CREAT | os.O_RDWR, 0o600))
 
 
 def _session_row(

@@ -8,14 +8,13 @@ import msgspec
 
 from feedback.journal.entries import TargetSummary
 from feedback.training.counting import SessionPart
-from shared.change import Error, kept_error, together, widened
+from shared.change import Error, half_width, kept_error, together
 from shared.flow import Side, View
 from shared.identity import AthleteId
 from shared.messages import StopReason
 from shared.own_values import Baseline
 from shared.plain_text import keep_plain
 from shared.problems import Problem
-from shared.statistics import Z90
 from shared.targets import BlockKind, Goal, Question, SessionKind, Target
 
 
@@ -55,8 +54,7 @@ class MeanValue(msgspec.Struct, frozen=True, kw_only=True):
     @property
     def half_width(self) -> float | None:
         """Half width of the 90 % interval of the mean, from the scatter of the steps."""
-        error = self.error
-        return None if error is None else widened(Z90, error.freedom) * error.sem
+        return half_width(self.error)
 
 
 class Answer(msgspec.Struct, frozen=True, kw_only=True):

@@ -24,7 +24,7 @@ from feedback.training.counting import SessionPart
 from shared.catalogue import CATALOGUE
 from shared.flow import Side, View
 from shared.statistics import Z95
-from shared.targets import SessionKind
+from shared.targets import SessionKind, Target
 
 SPEED_WITHIN_KMH: Final = 0.25
 """Sessions at a belt speed further off are not compared (cadence changes by 3 to 6 steps/min with
@@ -89,6 +89,8 @@ class Trend(msgspec.Struct, frozen=True, kw_only=True):
     reference: Reference | None
     verdict: Verdict | None
     """None with nothing to compare."""
+    band: Target | None = None
+    """Where the prescription leads to: the side's own goal, or that for both."""
 
 
 def comparable(digests: Sequence[Digest], view: View, belt_speed_kmh: float) -> tuple[Digest, ...]:
@@ -124,7 +126,7 @@ def trends(digests: Sequence[Digest]) -> tuple[Trend, ...]:
         return (measure, unit) not in aimed, side is not None, order[measure], f"{side or ''}{unit}"
 
     found = ((key, _levels(digests, key)) for key in sorted(keys, key=place))
-    return tuple(_trend(key, levels, own_value(newest, *key)) for key, levels in found if levels)
+    return tuple(_trend(key, levels, newest) for key, levels in found if levels)
 
 
 def _levels(digests: Sequence[Digest], key: Key) -> tuple[Level, ...]:
@@ -147,8 +149,10 @@ def _levels(digests: Sequence[Digest], key: Key) -> tuple[Level, ...]:
     return tuple(found)
 
 
-def _trend(key: Key, levels: tuple[Level, ...], reference: Reference | None) -> Trend:
+def _trend(key: Key, levels: tuple[Level, ...], last: Digest) -> Trend:
     measure, side, unit = key
+    reference = own_value(last, *key)
+    goal = last.goal_of(*key) or last.goal_of(measure, None, unit)
     newest = levels[-1].uncued or levels[-1].cued
     if reference is None and newest is not None:
         reference = _first(levels[:-1], newest.part)
@@ -162,6 +166,7 @@ def _trend(key: Key, levels: tuple[Level, ...], reference: Reference | None) -> 
         levels=levels,
         reference=reference,
         verdict=verdict,
+        band=None if goal is None else goal.targets[-1],
     )
 
 

@@ -44,6 +44,12 @@ CHANGES: Final = {
         "Change since the first session's steps without cues: {change} {unit}."
     ),
 }
+SINCE: Final = {
+    Since.BASELINE: mark("baseline"),
+    Since.FIRST_CUED: mark("first session, with cues"),
+    Since.FIRST_UNCUED: mark("first session, without cues"),
+}
+"""What a level line is called, by where its value comes from."""
 UNKNOWN: Final = "-"
 SMALL_PRINT: Final = (
     mark(
@@ -74,11 +80,13 @@ def signed(measure: str, value: float) -> str:
 
 def mean_figure(mean: MeanValue | None) -> str:
     """A mean with its uncertainty."""
-    if mean is None:
-        return UNKNOWN
-    half = mean.half_width
-    text = figure(mean.measure, mean.mean)
-    return text if half is None else f"{text} ± {figure(mean.measure, half)}"
+    return UNKNOWN if mean is None else with_half(mean.measure, mean.mean, mean.half_width)
+
+
+def with_half(measure: str, value: float, half: float | None) -> str:
+    """A value with the half width of its interval, where that is known."""
+    text = figure(measure, value)
+    return text if half is None else f"{text} ± {figure(measure, half)}"
 
 
 def whole(count: int) -> str:

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import io
+from collections.abc import Callable
+from functools import partial
 from html import escape
 from typing import Any, Final
 
-from reportlab.graphics import renderPDF
 from reportlab.graphics.shapes import Drawing
 from reportlab.lib.colors import Color, black
 from reportlab.lib.enums import TA_RIGHT
@@ -68,22 +69,22 @@ def as_pdf(page: PrintedPage) -> bytes:
     return content.getvalue()
 
 
-class _Picture(Flowable):  # type: ignore[misc]
-    """A drawing as wide as the text, also where the whole page is shrunk to fit."""
+class _FullWidth(Flowable):  # type: ignore[misc]
+    """What is laid out to all the width there is, also where the whole page is shrunk to fit."""
 
-    def __init__(self, drawing: Drawing) -> None:
+    def __init__(self, make: Callable[[float], Flowable]) -> None:
         super().__init__()
-        self._drawing = drawing
+        self._make = make
+        self._made: Flowable = Spacer(0, 0)
 
-    def wrap(self, width: float, _height: float) -> tuple[float, float]:
-        """Take all the width there is."""
-        self._scale = width / self._drawing.width
-        return width, self._drawing.height * self._scale
+    def wrap(self, width: float, height: float) -> tuple[float, float]:
+        """Take all of it, in points."""
+        self._made = self._make(width)
+        return width, self._made.wrap(width, height)[1]
 
     def draw(self) -> None:
         """Onto the canvas, at this flowable's own origin."""
-        self.canv.scale(self._scale, self._scale)
-        renderPDF.draw(self._drawing, self.canv, 0, 0)
+        self._made.drawOn(self.canv, 0, 0)
 
 
 def _flow(part: TextLines | Figures | ChartPart, width: float) -> list[Flowable]:
@@ -95,22 +96,38 @@ def _flow(part: TextLines | Figures | ChartPart, width: float) -> list[Flowable]
         case Figures():
             return _table(part, width)
         case ChartPart(chart=chart):
-            return [Spacer(1, 4), _Picture(chart.drawing())]
+            return [Spacer(1, 4), _FullWidth(partial(_scaled, chart.drawing()))]
+
+
+def _scaled(drawing: Drawing, width: float) -> Drawing:
+    scaled = drawing.copy()
+    scale = width / drawing.width
+    scaled.scale(scale, scale)
+    scaled.width, scaled.height = width, drawing.height * scale
+    return scaled
 
 
 def _table(part: Figures, width: float) -> list[Flowable]:
+    note = [Paragraph(_written(part.note, SMALL, width), SMALL)] if part.note else []
+    return [
+        Paragraph(_written(part.heading, HEADING, width), HEADING),
+        _FullWidth(partial(_rows, part)),
+        *note,
+    ]
+
+
+def _rows(part: Figures, width: float) -> Table:
     first = width * 0.37
     others = (width - first) / (len(part.columns) - 1)
+    widths = [first] + [others] * (len(part.columns) - 1)
     rows = [
         [
-            _cell(cell, first if n == 0 else others, head=not number, text_column=n == 0)
-            for n, cell in enumerate(row)
+            _cell(cell, room, head=not number, text_column=not column)
+            for column, (cell, room) in enumerate(zip(row, widths, strict=True))
         ]
         for number, row in enumerate((part.columns, *part.rows))
     ]
-    # In shares of the width that there is, also where the whole page is shrunk to fit.
-    shares = [f"{100 * one / width}%" for one in (first, *[others] * (len(part.columns) - 1))]
-    table = Table(rows, colWidths=shares, hAlign="LEFT")
+    table = Table(rows, colWidths=widths, hAlign="LEFT")
     table.setStyle(
         TableStyle(
             [
@@ -124,8 +141,7 @@ def _table(part: Figures, width: float) -> list[Flowable]:
             ]
         )
     )
-    note = [Paragraph(_written(part.note, SMALL, width), SMALL)] if part.note else []
-    return [Paragraph(_written(part.heading, HEADING, width), HEADING), table, *note]
+    return table
 
 
 def _cell(text: str, width: float, *, head: bool, text_column: bool) -> Paragraph:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from datetime import UTC, datetime, timedelta
 
-import msgspec
 import pytest
 
 from feedback.records.comparing import Since
@@ -14,7 +13,6 @@ from feedback.records.history import (
     date_ticks,
     days_since_first,
     measure_series,
-    session_rows,
 )
 from feedback.records.summary import Answer, Digest
 from feedback.training.counting import SessionPart
@@ -39,11 +37,10 @@ def history() -> tuple[Digest, ...]:
     )
 
 
-def test_every_session_is_a_row_and_says_what_it_counts_as() -> None:
-    rows = session_rows(history())
-    assert [row.counts_as for row in rows] == ["baseline", *["session"] * 4, "trial"]
-    assert [row.pain_worst for row in rows[:3]] == [None, 3, None]
-    assert rows[1].started_utc == "2025-01-02T00:00:00+00:00"
+def test_every_session_says_what_it_counts_as_and_how_it_was_rated() -> None:
+    found = history()
+    assert [one.counts_as for one in found] == ["baseline", *["session"] * 4, "trial"]
+    assert [one.pain_worst for one in found[:3]] == [None, 3, None]
 
 
 def test_what_can_be_compared_is_by_view_and_speed_the_newest_first() -> None:
@@ -56,23 +53,22 @@ def test_what_can_be_compared_is_by_view_and_speed_the_newest_first() -> None:
 
 def test_a_series_tells_what_was_cued_and_how_surely_each_mean_is_known() -> None:
     (series,) = measure_series(history(), SIDE)
-    points = [(one.started_utc[:10], one.mean, one.cued) for one in series.points]
-    assert points == [
-        ("2025-01-02", 168.0, True),
-        ("2025-01-02", 161.0, False),
-        ("2025-01-10", 164.0, False),
+    means = [(one.started_utc[:10], one.cued, one.uncued) for one in series.levels]
+    assert [(day, cued and cued.mean, uncued and uncued.mean) for day, cued, uncued in means] == [
+        ("2025-01-02", 168.0, 161.0),
+        ("2025-01-10", None, 164.0),
     ]
     # Of a standard error of 0.3 from 40 degrees of freedom: t = 1.684 (Fisher and Yates's table,
     # from memory), 90 %.
-    assert [one.half_width for one in series.points] == pytest.approx([0.3 * 1.684] * 3, rel=0.01)
+    halves = [mean.half_width for one in means for mean in one[1:] if mean is not None]
+    assert halves == pytest.approx([0.3 * 1.684] * 3, rel=0.01)
     assert series.reference is not None
     assert (series.reference.since, series.reference.value) == (Since.BASELINE, 160.0)
-    last = goals()[0].targets[-1]
-    assert (series.low, series.high) == (last.low, last.high)
+    assert series.band == goals()[0].targets[-1]
 
 
 def test_without_a_session_there_is_nothing_and_no_fault() -> None:
-    assert (session_rows(()), conditions(()), measure_series((), SIDE)) == ((), (), ())
+    assert (conditions(()), measure_series((), SIDE)) == ((), ())
     assert date_ticks(()) == []
 
 
@@ -93,11 +89,3 @@ def test_dates_below_an_axis_are_few_round_and_within_it(days: int) -> None:
 def test_a_gap_of_weeks_is_one_on_the_axis() -> None:
     begun = [one.started_utc for one in (made_up(0), made_up(2), made_up(30))]
     assert days_since_first(begun) == [0.0, 2.0, 30.0]
-
-
-def test_rows_are_as_the_summary_has_them() -> None:
-    one = history()[1]
-    (row,) = session_rows([one])
-    for name in row.__struct_fields__:
-        assert getattr(row, name) == getattr(one, name)
-    assert msgspec.json.encode(row)
