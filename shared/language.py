@@ -35,6 +35,16 @@ def _(text: str) -> str:
     return _InUse.catalogue.gettext(text)
 
 
+def in_table(key: str, text: str) -> str:
+    """``text`` of a table in the language in use.
+
+    One English word may stand for two things (left: a side, left: what remains). Then the catalogue
+    has a translation of its own for ``key``, such as ``runner.minutes_left``.
+    """
+    found = _InUse.catalogue.pgettext(key, text)
+    return found if found != text else _(text)
+
+
 def _n(one: str, many: str, count: int) -> str:
     """``one`` or ``many``, by what the language says for ``count``."""
     return _InUse.catalogue.ngettext(one, many, count)

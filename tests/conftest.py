@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from typing import Final
 
 import pytest
@@ -10,6 +11,9 @@ from tests.processors import two
 from tests.pulse import pulse_server, sound_output, sound_output_to_lose
 
 __all__ = ["pulse_server", "sound_output", "sound_output_to_lose", "two"]
+
+# Tests compare words; what the system or its user prefers must not change them.
+os.environ["BELTSIDE_LANGUAGE"] = "en"
 
 ALONE: Final = frozenset(
     {

@@ -10,6 +10,8 @@ from typing import cast
 
 from feedback.cli.options import LIMITS, Parser
 from feedback.terminal.guard import SIGNAL_BASE, guarded, leave_at_once
+from feedback.texts import languages
+from shared.language import _
 
 _WHAT = "Real-time biofeedback for treadmill running, from one ordinary camera."
 _MAIN_EXAMPLES = f"""\
@@ -51,6 +53,8 @@ def build_parser() -> argparse.ArgumentParser:
         epilog=_MAIN_EXAMPLES,
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )
+    # Taken out before anything is parsed; here for the help.
+    parser.add_argument(languages.OPTION, metavar="CODE", help=_(languages.OPTION_HELP))
     commands = parser.add_subparsers(
         title="commands", metavar="COMMAND", dest="command", required=True, parser_class=Parser
     )
@@ -72,7 +76,9 @@ def main(arguments: Sequence[str] | None = None) -> int:
     """Run the command line; the exit code is 0, 1, 2, or 128 and a signal's number."""
 
     def work() -> int:
-        options = build_parser().parse_args(arguments)
+        language, typed = languages.taken_out(sys.argv[1:] if arguments is None else arguments)
+        languages.settle(language)
+        options = build_parser().parse_args(typed)
         # Only what is asked for is loaded, so that --help and typing errors answer at once.
         module = importlib.import_module(f"feedback.cli.commands.{options.command}")
         importlib.import_module("feedback.records.private_files").tidy()

@@ -66,6 +66,7 @@ from feedback.link.transport import (
     quiet,
     serve_consoles,
 )
+from feedback.texts.languages import follow
 from feedback.texts.network import phrase
 from shared.clock import now_ns
 from shared.messages import LARGEST_MESSAGE_BYTES, Refused
@@ -333,6 +334,7 @@ async def _end_relay(visitor: _Visitor, *, politely: bool = False) -> None:
 
 def main() -> int:
     """Be the gateway of the station at the other end of stdin and stdout."""
+    follow()
     logging.basicConfig(level=logging.ERROR)
     lock = threading.Lock()
     out = sys.stdout.buffer

@@ -75,6 +75,13 @@ _TABLE: Final[tuple[Problem, ...]] = (
         "Nothing was started.",
         "Known: {known}. Use one of these names, or the path of a .toml file.",
     ),
+    Problem(
+        "language_unknown",
+        'There are no texts in the language "{language}".',
+        "Nothing was started.",
+        "Available: {known}. Use one of these with --language, in the environment as "
+        "BELTSIDE_LANGUAGE, or as language in preferences.toml.",
+    ),
     *(Problem(*row) for row in ATHLETES),
     # baseline, prescription, plan
     Problem(

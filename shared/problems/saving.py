@@ -15,7 +15,7 @@ _FORBIDDEN: Final = (
     "attempt to write a readonly database",  # SQLite's words
     "writing there is not allowed",
 )
-_ADVICE: Final[dict[str, tuple[str, str, str]]] = {
+ADVICE: Final[dict[str, tuple[str, str, str]]] = {
     "save_failed": (
         "Free up disk space, or choose another folder.",
         "Ask for write permission in this folder, or choose another one.",
@@ -39,9 +39,9 @@ _ADVICE: Final[dict[str, tuple[str, str, str]]] = {
 
 def advice(code: str, why: object) -> dict[str, str]:
     """The ``do`` of such a problem; empty for every other one."""
-    if code not in _ADVICE:
+    if code not in ADVICE:
         return {}
-    full, forbidden, other = _ADVICE[code]
+    full, forbidden, other = ADVICE[code]
     text = str(why)
     if any(words in text for words in _FULL):
         return {"do": full}

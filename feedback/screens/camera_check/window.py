@@ -37,6 +37,7 @@ from feedback.screens.widgets.orphaned import Orphaned
 from feedback.screens.widgets.runner_options import TOKEN_VARIABLE
 from feedback.screens.widgets.style import label, mark, named, style
 from feedback.texts.camera_check import tell
+from feedback.texts.languages import follow
 from shared.clock import now_ns
 from shared.flow import View
 from shared.messages import Request, Role
@@ -304,6 +305,7 @@ def _button(key: str) -> QPushButton:
 
 def main(arguments: list[str] | None = None) -> int:
     """Open the window and stay until it is closed."""
+    follow()
     parser = argparse.ArgumentParser(
         prog="feedback.screens.camera_check.window",
         description="The camera check; its station starts it.",

@@ -30,6 +30,7 @@ from feedback.screens.widgets.share_monitor import PANEL_LEAST_PX
 from feedback.screens.widgets.stop_keys import StopKeys
 from feedback.screens.widgets.style import style
 from feedback.texts.clinician import say
+from feedback.texts.languages import follow
 from shared.messages import Role
 
 PICTURES_PER_S: Final = 15.0
@@ -73,6 +74,7 @@ def stand_back() -> None:
 
 def main(arguments: list[str] | None = None) -> int:
     """Open the window and stay until it is closed."""
+    follow()
     parser = argparse.ArgumentParser(
         prog="feedback.screens.clinician.panel",
         description="The clinician's panel; the station starts it.",

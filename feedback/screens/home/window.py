@@ -35,6 +35,7 @@ from feedback.screens.widgets.awake import keep_awake
 from feedback.screens.widgets.key_kinds import STANDS_NS
 from feedback.screens.widgets.style import label, named, style
 from feedback.texts.home import tell
+from feedback.texts.languages import follow
 from shared.clock import now_ns
 
 TEN_WITHIN_NS: Final = 1_500_000_000
@@ -314,6 +315,7 @@ def _words_of(
 
 def main(arguments: list[str] | None = None) -> int:
     """Open the window and stay until it is closed."""
+    follow()
     parser = argparse.ArgumentParser(
         prog="feedback.screens.home.window", description="Pages at home; the program opens them."
     )

@@ -34,6 +34,7 @@ from feedback.screens.widgets.awake import keep_awake
 from feedback.screens.widgets.key_kinds import STANDS_NS
 from feedback.screens.widgets.orphaned import Orphaned
 from feedback.screens.widgets.runner_options import BESIDE, DISTANCE_M, TOKEN_VARIABLE
+from feedback.texts.languages import follow
 from feedback.texts.runner import words
 from shared.clock import now_ns
 from shared.messages import Confirm, GoOn, Pause, Request
@@ -272,6 +273,7 @@ class RunnerWindow(QWidget):
 
 def main(arguments: list[str] | None = None) -> int:
     """Open the window and stay until it is closed."""
+    follow()
     parser = argparse.ArgumentParser(
         prog="feedback.screens.runner.window",
         description="The runner's screen; the station starts it.",
