@@ -15,6 +15,7 @@ from sqlalchemy.engine import make_url
 from sqlalchemy.exc import ArgumentError, DataError, SQLAlchemyError
 
 from shared.files import private_folder
+from shared.language import _
 from shared.problems import UserError, reason_of
 
 BUSY_S: Final = 30.0
@@ -37,7 +38,7 @@ def told_of_faults() -> Iterator[None]:
         raise
     except SQLAlchemyError as error:
         original = getattr(error, "orig", None) or error
-        why = str(original).strip().splitlines()[0] if str(original).strip() else "no answer"
+        why = str(original).strip().splitlines()[0] if str(original).strip() else _("no answer")
         raise UserError("store_unreachable", str(error), why=why) from error
 
 
@@ -54,11 +55,11 @@ def open_engine(url: str) -> Engine:
             waits = {"connect_timeout": CONNECT_S}
             return create_engine(parts, pool_pre_ping=True, connect_args=waits)
     except ImportError as error:
-        why = "for PostgreSQL the package psycopg is needed: pip install 'beltside[postgresql]'"
+        why = _("for PostgreSQL the package psycopg is needed: pip install 'beltside[postgresql]'")
         raise UserError("store_unreachable", str(error), why=why) from error
     except ArgumentError as error:
-        raise UserError("store_unreachable", why="its address cannot be read") from error
-    raise UserError("store_unreachable", why="only sqlite:/// and postgresql:// are known")
+        raise UserError("store_unreachable", why=_("its address cannot be read")) from error
+    raise UserError("store_unreachable", why=_("only sqlite:/// and postgresql:// are known"))
 
 
 def _sqlite(file: Path) -> Engine:
@@ -87,5 +88,5 @@ def _make_file(file: Path) -> None:
     """An empty one for its owner only, where there is none. Raises OSError."""
     private_folder(file.parent)
     if file.exists() and not file.is_file():
-        raise OSError(errno.EINVAL, "it is a folder, a pipe or a device, not a file")
+        raise OSError(errno.EINVAL, _("it is a folder, a pipe or a device, not a file"))
     os.close(os.open(file, os.O_CREAT | os.O_RDWR, 0o600))

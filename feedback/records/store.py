@@ -36,6 +36,7 @@ from feedback.records.tables import AthleteRow, ErasedRow, MeanRow, SessionRow, 
 from shared.closing import Closing
 from shared.flow import View
 from shared.identity import id_of
+from shared.language import _
 from shared.problems import UserError
 from shared.targets import SessionKind
 
@@ -259,7 +260,7 @@ class Store(Closing):
                 config.attributes["connection"] = connection
                 command.upgrade(config, "head")
         except CommandError as error:
-            why = "a newer version of the program has made its tables; install that one here too"
+            why = _("a newer version of the program has made its tables; install that one here too")
             raise UserError("store_unreachable", str(error), why=why) from error
 
     def _athlete_row(self, connection: Connection, athlete_id: str, code_name: str) -> int:

@@ -9,9 +9,11 @@ from typing import Final
 
 from feedback.records.comparing import ComparedMean, Since
 from feedback.records.summary import CountsAs, Digest, MeanValue
+from feedback.texts import numbers
+from feedback.texts.numbers import decimal, general
 from shared.catalogue import CATALOGUE
 from shared.flow import View
-from shared.language import _, _n, mark
+from shared.language import ENGLISH, _, _n, language, mark
 from shared.targets import SessionKind, Target
 
 KINDS: Final = {
@@ -69,13 +71,14 @@ SMALL_PRINT: Final = (
 def figure(measure: str, value: float) -> str:
     """A value with the decimals of its measure, and one more for a mean of whole numbers."""
     decimals = max(1, CATALOGUE[measure].decimals)
-    return f"{round(value, decimals) + 0.0:.{decimals}f}"
+    return decimal(round(value, decimals) + 0.0, decimals)
 
 
 def signed(measure: str, value: float) -> str:
     """The same with its sign."""
-    text = figure(measure, value)
-    return text if text.startswith("-") or float(text) == 0.0 else f"+{text}"
+    decimals = max(1, CATALOGUE[measure].decimals)
+    rounded = round(value, decimals) + 0.0
+    return decimal(rounded, decimals, sign=rounded > 0.0)
 
 
 def mean_figure(mean: MeanValue | None) -> str:
@@ -102,26 +105,44 @@ def percent(share: float) -> str:
 def band(target: Target) -> str:
     """A target's band in words, without the unit."""
     if target.low is None:
-        return _("up to {high}").format(high=f"{target.high:g}")
+        return _("up to {high}").format(high=general(target.high))
     if target.high is None:
-        return _("at least {low}").format(low=f"{target.low:g}")
-    return _("{low} to {high}").format(low=f"{target.low:g}", high=f"{target.high:g}")
+        return _("at least {low}").format(low=general(target.low))
+    return _("{low} to {high}").format(low=general(target.low), high=general(target.high))
 
 
 def day(started_utc: str) -> str:
     """A date as it is written: 4 March 2025."""
-    when = datetime.fromisoformat(started_utc).astimezone()
-    return f"{when.day} {when:%B %Y}"
+    return _date(_here(datetime.fromisoformat(started_utc)), "%B %Y")
 
 
 def short_day(when: datetime) -> str:
     """A date below an axis: 4 Mar 25."""
-    return f"{when.day} {when:%b %y}"
+    return _date(when, "%b %y")
 
 
 def moment(started_utc: str) -> str:
     """Date and time of day, in this computer's time zone."""
-    return f"{day(started_utc)}, {datetime.fromisoformat(started_utc).astimezone():%H:%M}"
+    return in_words(datetime.fromisoformat(started_utc))
+
+
+def in_words(when: datetime) -> str:
+    """The same of a moment, to the minute."""
+    local = _here(when)
+    return f"{_date(local, '%B %Y')}, {local:%H:%M}"
+
+
+def _here(when: datetime) -> datetime:
+    """In this computer's time zone; as it is where no time zone reaches: the calendar's ends."""
+    try:
+        return when.astimezone()
+    except (OverflowError, OSError, ValueError):
+        return when
+
+
+def _date(when: datetime, month: str) -> str:
+    """As a person writes it in English, and as the language's own numbers elsewhere."""
+    return f"{when.day} {when:{month}}" if language() == ENGLISH else numbers.day(when)
 
 
 def clock(seconds: float) -> str:
@@ -138,7 +159,7 @@ def speed(belt_speed_kmh: float | None) -> str:
     """A belt speed."""
     if belt_speed_kmh is None:
         return _("belt speed not known")
-    return _("{speed} km/h").format(speed=f"{belt_speed_kmh:g}")
+    return _("{speed} km/h").format(speed=general(belt_speed_kmh))
 
 
 def session_name(digest: Digest) -> str:
