@@ -43,11 +43,14 @@ def session_report(digest: Digest, points: Sequence[ValueAtStep]) -> PrintedPage
     if (picture := change_picture(digest)) is not None:
         parts.append(ChartPart(picture))
     aims = digest.aims
-    charts = [trace(digest, points, target) for target in aims[:MOST_CHARTS]]
+    charts = [
+        trace(digest, points, target.measure, target.side, target.unit, target)
+        for target in aims[:MOST_CHARTS]
+    ]
     parts += [ChartPart(chart) for chart in charts if chart is not None]
     if aims and not any(charts):
         parts.append(TextLines(_("Step by step"), (no_chart(digest, points),)))
-    parts.append(_table(digest))
+    parts.append(figures(digest))
     parts.append(TextLines(_("Ratings and events"), tuple(ratings_and_events(digest))))
     return PrintedPage(
         title=_("{name}: {session}").format(name=digest.code_name, session=session_name(digest)),
@@ -62,7 +65,8 @@ def session_report(digest: Digest, points: Sequence[ValueAtStep]) -> PrintedPage
     )
 
 
-def _table(digest: Digest) -> Figures:
+def figures(digest: Digest) -> Figures:
+    """Every mean in a table."""
     columns: tuple[str, ...] = (
         _("Measure"),
         _("Baseline"),

@@ -62,9 +62,16 @@ def _scale(digest: Digest, target: Target) -> Scale | None:
     return Scale(title=title, lanes=tuple(lanes), low=target.low, high=target.high, said=said)
 
 
-def trace(digest: Digest, points: Sequence[ValueAtStep], target: Target) -> Chart | None:
-    """The single values of a target's measure over the run; None with too few of them."""
-    mine = [p for p in points if (p.measure, p.unit) == (target.measure, target.unit)]
+def trace(
+    digest: Digest,
+    points: Sequence[ValueAtStep],
+    measure: str,
+    side: Side | None,
+    unit: str,
+    target: Target | None = None,
+) -> Chart | None:
+    """The single values of a measure over the run; None with too few of them."""
+    mine = [p for p in points if (p.measure, p.unit) == (measure, unit)]
     if len(mine) < RUNNING_MEAN:
         return None
     sides: list[Side | None] = [side for side in Side if any(p.side is side for p in mine)]
@@ -74,21 +81,21 @@ def trace(digest: Digest, points: Sequence[ValueAtStep], target: Target) -> Char
         Side.RIGHT: _("right, mean of 16"),
     }
     series = [Series(_("single steps"), _thinned(mine), "dot")]
-    for side in sides or [None]:
-        own = [p for p in mine if p.side is side]
-        line = "dashed" if side is Side.RIGHT else "solid"
-        series.append(Series(labels[side], _running_mean(own), "", line))
-    before = own_value(digest, target.measure, target.side, target.unit)
-    title = full_title(target.measure)
+    for one in sides or [None]:
+        own = [p for p in mine if p.side is one]
+        line = "dashed" if one is Side.RIGHT else "solid"
+        series.append(Series(labels[one], _running_mean(own), "", line))
+    before = own_value(digest, measure, side, unit)
+    title = full_title(measure)
     return Chart(
-        title=_("{measure} by step ({unit})").format(measure=title, unit=target.unit),
+        title=_("{measure} by step ({unit})").format(measure=title, unit=unit),
         x_label=_("time (min:s)"),
         timed=True,
         series=series,
-        bands=_bands(digest, target, mine[-1].at_s),
+        bands=[] if target is None else _bands(digest, target, mine[-1].at_s),
         band_label=_("target band"),
         strips=[
-            Strip(block.begin_s, block.end_s, block.cued == target.measure)
+            Strip(block.begin_s, block.end_s, block.cued == measure)
             for block in digest.blocks
             if block.kind in (BlockKind.CUED, BlockKind.UNCUED) and not digest.baseline
         ],
@@ -96,7 +103,11 @@ def trace(digest: Digest, points: Sequence[ValueAtStep], target: Target) -> Char
         line_at=None if before is None else before.value,
         line_label=_("baseline"),
         height=138.0,
-        alt=_("{measure} by step over the session, with the target band.").format(measure=title),
+        alt=(
+            _("{measure} by step over the run.")
+            if target is None
+            else _("{measure} by step over the session, with the target band.")
+        ).format(measure=title),
     )
 
 

@@ -46,11 +46,11 @@ def in_short(digest: Digest) -> Iterator[str]:
     ran = ran.format(time=minutes(digest.run_s), steps=whole(digest.steps))
     yield f"{ran} {_ended(digest)}"
     if digest.unmeasured:
-        yield from _why_nothing(digest)
+        yield from why_nothing(digest)
     else:
         for target in digest.aims:
             yield _about(digest, target)
-        yield from _sides(digest)
+        yield from sides(digest)
     yield _felt(digest.pain_worst, digest.effort_last)
 
 
@@ -72,7 +72,7 @@ def _felt(pain: int | None, effort: int | None) -> str:
     return text.format(pain=pain, effort=effort)
 
 
-def _why_nothing(digest: Digest) -> Iterator[str]:
+def why_nothing(digest: Digest) -> Iterator[str]:
     """Why no step counts, and what to do about it next time."""
     first, *others = digest.unmeasured
     said = _("No steps were measured. {title} {meaning}")
@@ -140,7 +140,7 @@ def _aims(digest: Digest, target: Target) -> Iterator[str]:
         yield _("final target {band}").format(band=band(goal.targets[-1]))
 
 
-def _sides(digest: Digest) -> Iterator[str]:
+def sides(digest: Digest) -> Iterator[str]:
     """Left against right, where the difference is more than noise and the measure's own error."""
     pairs = list(_pairs(digest))
     told = 0

@@ -104,11 +104,10 @@ def percent(share: float) -> str:
 
 def band(target: Target) -> str:
     """A target's band in words, without the unit."""
-    if target.low is None:
-        return _("up to {high}").format(high=general(target.high))
-    if target.high is None:
-        return _("at least {low}").format(low=general(target.low))
-    return _("{low} to {high}").format(low=general(target.low), high=general(target.high))
+    low, high = ("" if edge is None else general(edge) for edge in (target.low, target.high))
+    if not low:
+        return _("up to {high}").format(high=high)
+    return (_("{low} to {high}") if high else _("at least {low}")).format(low=low, high=high)
 
 
 def day(started_utc: str) -> str:

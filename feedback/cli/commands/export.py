@@ -6,7 +6,8 @@ import argparse
 from pathlib import Path
 from typing import Final
 
-from feedback.cli.common.archive import check_ending, open_archive, settings_to_read_with
+from feedback.cli.common.archive import open_archive, settings_to_read_with
+from feedback.cli.common.pages import check_ending
 from feedback.cli.common.progress_bar import busy
 from feedback.records.people import People
 from feedback.records.summary import Digest

@@ -4,15 +4,8 @@ from __future__ import annotations
 
 import argparse
 
-from feedback.cli.common.archive import (
-    PAGE_ENDINGS,
-    check_ending,
-    newest,
-    open_archive,
-    save_page,
-    settings_to_read_with,
-    with_own,
-)
+from feedback.cli.common.archive import newest, open_archive, settings_to_read_with, with_own
+from feedback.cli.common.pages import PAGE_ENDINGS, check_ending, save_page
 from feedback.records.people import People
 from feedback.records.progress_page import progress_page
 from feedback.records.reports import report_folder

@@ -5,15 +5,8 @@ from __future__ import annotations
 import argparse
 from pathlib import Path
 
-from feedback.cli.common.archive import (
-    PAGE_ENDINGS,
-    check_ending,
-    newest,
-    open_archive,
-    save_page,
-    settings_to_read_with,
-    with_own,
-)
+from feedback.cli.common.archive import newest, open_archive, settings_to_read_with, with_own
+from feedback.cli.common.pages import PAGE_ENDINGS, check_ending, save_page
 from feedback.journal.writer import SUFFIX, read_journal, sessions_folder
 from feedback.records.packed_values import unpack
 from feedback.records.people import People

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import msgspec
 import pytest
 from reportlab.graphics.shapes import Circle, Group, Line, Polygon, Rect
@@ -18,21 +20,18 @@ from tests.feedback.records.made_up import cadence, made_up
 from tests.feedback.training.making import baseline, goals
 
 
-def held(own: Baseline | None = None, **fields: object) -> Digest:
+def held(own: Baseline | None = None, **fields: Any) -> Digest:
     aims = goals()
     lean = msgspec.structs.replace(cadence(8.0), measure="trunk_lean", unit="deg")
     cued = cadence(168.0, part=SessionPart.CUED)
-    return made_up(
-        1,
-        **{
-            "own": baseline() if own is None else own,
-            "goals": aims,
-            "first_targets": (aims[0].targets[0],),
-            # As the summary has them: by the catalogue's order, not by what was aimed at.
-            "means": (lean, cued, cadence(164.0)),
-            **fields,
-        },
-    )
+    known: dict[str, Any] = {
+        "own": baseline() if own is None else own,
+        "goals": aims,
+        "first_targets": (aims[0].targets[0],),
+        # As the summary has them: by the catalogue's order, not by what was aimed at.
+        "means": (lean, cued, cadence(164.0)),
+    }
+    return made_up(1, **{**known, **fields})
 
 
 def picture(page: PrintedPage) -> ChangePicture:
