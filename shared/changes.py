@@ -8,6 +8,7 @@ import msgspec
 from msgspec import Meta
 
 from shared.flow import BandState, Side
+from shared.language import Said, split
 from shared.plain_text import keep_plain
 
 MOST_NOTE_LETTERS: int = 500
@@ -118,7 +119,13 @@ class Answered(msgspec.Struct, frozen=True, kw_only=True, tag="answered"):
     done: bool
     why: str = ""
     """Plain words, where it was not done."""
+    said: tuple[Said | None, ...] = ()
+    """What they were made of, for a screen in another language."""
     target: TargetState | None = None
     """The target as it holds now, where a target was asked for."""
     from_step: int | None = None
     """Number of the first step for which a change holds."""
+
+    def __post_init__(self) -> None:
+        """Worded in the language in use."""
+        split(self, "why")

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from enum import StrEnum
+from typing import Final
 
 import msgspec
 import numpy as np
 from numpy.typing import NDArray
 
+from shared.language import mark, told
 from shared.problems import Problem
 
 FloatArray = NDArray[np.float64]
@@ -36,7 +38,14 @@ class View(StrEnum):
     @property
     def spoken(self) -> str:
         """As said after "from"."""
-        return "behind" if self is View.BEHIND else f"the {self.value}"
+        return told(_SPOKEN[self])
+
+
+_SPOKEN: Final = {
+    View.SIDE: mark("the side"),
+    View.BEHIND: mark("behind"),
+    View.FRONT: mark("the front"),
+}
 
 
 class EventKind(StrEnum):

@@ -19,6 +19,7 @@ from shared.changes import (
     Undo,
 )
 from shared.flow import BandState, CueKind, Side, View
+from shared.language import Said, split
 from shared.pictures import (
     AskReplay,
     CheckDone,
@@ -34,7 +35,7 @@ from shared.plain_text import keep_plain
 from shared.problems import Problem
 from shared.targets import BlockKind, Question
 
-PROTOCOL: int = 2
+PROTOCOL: int = 3
 LARGEST_MESSAGE_BYTES: int = 512 * 1024
 
 
@@ -257,8 +258,12 @@ class Refused(msgspec.Struct, frozen=True, kw_only=True, tag="refused"):
     """The station will not talk to this screen; the link is closed after it."""
 
     why: str
+    said: tuple[Said | None, ...] = ()
+    """What it was made of, for a screen in another language."""
 
     def __post_init__(self) -> None:
+        """Worded in the language in use, as plain text."""
+        split(self, "why")
         keep_plain(self, "why")
 
 
@@ -266,8 +271,12 @@ class Goodbye(msgspec.Struct, frozen=True, kw_only=True, tag="goodbye"):
     """The station is closing; the screen closes too."""
 
     why: str
+    said: tuple[Said | None, ...] = ()
+    """What it was made of, for a screen in another language."""
 
     def __post_init__(self) -> None:
+        """Worded in the language in use, as plain text."""
+        split(self, "why")
         keep_plain(self, "why")
 
 

@@ -15,6 +15,7 @@ from feedback.safety.rules import too_much
 from feedback.storage.toml_fields import did_you_mean, field_error, read_fields
 from shared.catalogue import CADENCE, CATALOGUE, WITHDRAWN
 from shared.flow import View
+from shared.language import _
 from shared.measure_spec import MeasureSpec
 from shared.plain_text import fault_in
 from shared.problems import UserError
@@ -95,10 +96,14 @@ def check_athlete(athlete: Athlete, path: Path, view: View | None = None) -> Non
     Raises UserError ``field_wrong``.
     """
     if why := fault_in(athlete.code_name):
-        raise field_error(path, "code_name", athlete.code_name, why, "letters and digits")
+        raise field_error(path, "code_name", athlete.code_name, why, _("letters and digits"))
     if not athlete.targets:
         raise field_error(
-            path, "targets", "missing", "nothing would be cued", "at least one [[targets]] table"
+            path,
+            "targets",
+            "missing",
+            _("nothing would be cued"),
+            _("at least one [[targets]] table"),
         )
     seen: set[tuple[str, str | None]] = set()
     for number, target in enumerate(athlete.targets):

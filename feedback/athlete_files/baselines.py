@@ -12,6 +12,7 @@ from typing import Final
 from feedback.storage.folders import DataFolder, make_private, own_folder, save_json
 from shared.flow import View
 from shared.identity import Named, id_in, id_of, in_file_name, plain
+from shared.language import told
 from shared.own_values import Baseline
 from shared.problems import Problem, UserError
 from shared.reading import read_json
@@ -96,7 +97,11 @@ def newest_baseline(
             view=view.value,
             speed=f"{belt_speed_kmh:g}",
             # The command stands last and unquoted: a name may need quotes of its own.
-            do=f"Take one first: beltside baseline --athlete {asked or 'NAME'}{other} --camera 0",
+            do=told(
+                "Take one first: beltside baseline --athlete {value}{other} --camera 0",
+                value=asked or "NAME",
+                other=other,
+            ),
         )
     return max(fitting, key=lambda baseline: baseline.taken_utc)
 

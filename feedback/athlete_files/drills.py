@@ -11,6 +11,7 @@ from feedback.storage.toml_fields import did_you_mean, field_error, read_fields
 from feedback.training.drill import MAIN
 from feedback.training.goals import CADENCE_RAMP_MOST_PERCENT
 from shared.catalogue import CADENCE
+from shared.language import _
 from shared.problems import UserError
 from shared.reading import read_toml
 from shared.targets import Aim, Block, BlockKind, CueStyle, Drill, Plan, SessionKind
@@ -55,13 +56,19 @@ def check_plan(plan: Plan, path: Path, place: str = "") -> None:
         parts = list(session.parts_min)
         if not 0 < session.run_min <= LONGEST_MIN:
             why = f"the session lasts {session.run_min:g} minutes"
-            raise field_error(path, field, parts, why, f"more than 0 and up to {LONGEST_MIN:g}")
+            raise field_error(
+                path,
+                field,
+                parts,
+                why,
+                _("more than 0 and up to {longest_min:g}").format(longest_min=LONGEST_MIN),
+            )
         if any(0 < minutes < 0.1 for minutes in parts) or 0 in parts[1:]:
             why = "a part is too short"
-            raise field_error(path, field, parts, why, "0.1 or more; only the first may be 0")
+            raise field_error(path, field, parts, why, _("0.1 or more; only the first may be 0"))
         if session.kind is not SessionKind.PRACTICE and session.cued_min > 0:
             why = f"a {session.kind} check has no cues"
-            raise field_error(path, field, parts, why, "0 and then the minutes, such as [0, 10]")
+            raise field_error(path, field, parts, why, _("0 and then the minutes, such as [0, 10]"))
 
 
 class _DrillCheck:

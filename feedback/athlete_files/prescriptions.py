@@ -17,6 +17,7 @@ from feedback.training.goals import check_goal
 from shared.as_typed import as_typed
 from shared.catalogue import CATALOGUE, why_not
 from shared.files import save_atomically
+from shared.language import _, told
 from shared.own_values import Baseline
 from shared.problems import UserError
 from shared.reading import read_toml
@@ -136,9 +137,9 @@ def _read_table(path: Path) -> dict[str, Any]:
         raise UserError(
             "file_of_another_kind",
             path=str(path),
-            what="a result or a baseline",
+            what=told("a result or a baseline"),
             wanted="a prescription",
-            do="Use the prescription from the clinic; its name ends in .toml.",
+            do=told("Use the prescription from the clinic; its name ends in .toml."),
         ) from error
 
 
@@ -172,7 +173,11 @@ def _check_goals(prescription: Prescription, path: Path) -> None:
                 known = False
             if not known:
                 raise field_error(
-                    path, f"goals.{goal.name}", target.measure, "it is not the aim's", aim.measure
+                    path,
+                    f"goals.{goal.name}",
+                    target.measure,
+                    _("it is not the aim's"),
+                    aim.measure,
                 )
         check_goal(goal, prescription.limits)
 

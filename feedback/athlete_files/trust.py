@@ -22,6 +22,7 @@ from feedback.storage.locking import turn
 from feedback.storage.settings import data_folder, read_settings
 from shared.clock import anchor_now
 from shared.identity import AthleteId, id_of
+from shared.language import _
 from shared.problems import UserError
 from shared.reading import read_json
 from shared.targets import Prescription, Voucher
@@ -181,4 +182,6 @@ def _day(written_utc: str) -> str:
 
 
 def _with(code_name: str) -> str:
-    return f", with a prescription for {code_name}" if code_name else ""
+    return (
+        _(", with a prescription for {code_name}").format(code_name=code_name) if code_name else ""
+    )

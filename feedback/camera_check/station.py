@@ -23,6 +23,7 @@ from live.camera.sources import FrameSource
 from live.pose.model import PoseModel
 from shared.clock import now_ns
 from shared.flow import Frame, View
+from shared.language import told
 from shared.mailbox import Latest
 from shared.messages import Request, Role, Stop
 from shared.pictures import CheckDone, CheckReport, SetEdges
@@ -177,7 +178,10 @@ class CheckStation:
                 raise screen.ended_early()
             self._done.set()
         elif not self._link.screens() and now_ns() - began_ns > _JOIN_S * NS_PER_S:
-            raise UserError("screen_unavailable", why=f"it did not start within {_JOIN_S:g} s")
+            raise UserError(
+                "screen_unavailable",
+                why=told("it did not start within {join_s:g} s", join_s=_JOIN_S),
+            )
 
     def _end_by_itself(self, began_ns: int) -> None:
         last = self._work.last
@@ -192,7 +196,7 @@ class CheckStation:
         self._work.end(_WORK_END_S)
         problem = self._work.problem
         if problem is not None:
-            raise UserError("worker_failed", problem.details, part="the camera check")
+            raise UserError("worker_failed", problem.details, part=told("the camera check"))
         place, save_problem = None, None
         if self._accepted and self._signal_number is None:
             place = self._work.place(datetime.now(tz=UTC).isoformat(timespec="seconds"))

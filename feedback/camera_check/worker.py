@@ -20,6 +20,7 @@ from live.scene.posture import box_of
 from live.setup_checks import CameraFacts, SetupChecks, all_pass
 from shared.clock import now_ns
 from shared.flow import FloatArray, Frame, Pose, View
+from shared.language import told
 from shared.mailbox import Latest
 from shared.pictures import BeltEdges, Check, CheckReport, CheckState
 from shared.problems import Problem, describe
@@ -109,7 +110,7 @@ class CheckWork:
                 self._come_round()
         except Exception as error:  # noqa: BLE001 - the guard of this thread
             details = "".join(traceback.format_exception(error))
-            self.problem = describe("worker_failed", details=details, part="the camera check")
+            self.problem = describe("worker_failed", details=details, part=told("the camera check"))
         finally:
             self.ended.set()
 

@@ -11,10 +11,11 @@ from typing import cast
 from feedback.cli.options import LIMITS, Parser
 from feedback.terminal.guard import SIGNAL_BASE, guarded, leave_at_once
 from feedback.texts import languages
-from shared.language import _
+from shared.language import _, mark
 
-_WHAT = "Real-time biofeedback for treadmill running, from one ordinary camera."
-_MAIN_EXAMPLES = f"""\
+_WHAT = mark("Real-time biofeedback for treadmill running, from one ordinary camera.")
+_MAIN_EXAMPLES = mark(
+    """\
 to begin:
   beltside demo                      see and hear it, no camera needed
   beltside athletes                  the bundled profiles
@@ -32,6 +33,7 @@ to train:
 
 Exit codes: 0 success, 1 a problem (reported in two lines), 2 wrong usage; ended by: 130 Ctrl+C,
 143 SIGTERM, 129 the terminal was closed, 141 the pipe was closed."""
+)
 
 _COMMANDS = (
     *("run", "demo", "measure", "model", "athletes"),
@@ -49,27 +51,31 @@ def build_parser() -> argparse.ArgumentParser:
     """The whole command line."""
     parser = Parser(
         prog="beltside",
-        description=_WHAT,
-        epilog=_MAIN_EXAMPLES,
+        description=_(_WHAT),
+        epilog=_examples(_MAIN_EXAMPLES),
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )
     # Taken out before anything is parsed; here for the help.
     parser.add_argument(languages.OPTION, metavar="CODE", help=_(languages.OPTION_HELP))
     commands = parser.add_subparsers(
-        title="commands", metavar="COMMAND", dest="command", required=True, parser_class=Parser
+        title=_("commands"), metavar="COMMAND", dest="command", required=True, parser_class=Parser
     )
     for name in _COMMANDS:
         typed = importlib.import_module(f"feedback.cli.commands.{name}_options")
-        what: str = typed.HELP
+        what = _(typed.HELP)
         one = commands.add_parser(
             name,
             help=what,
             description=what[0].upper() + what[1:] + ".",
-            epilog=typed.EXAMPLES,
+            epilog=_examples(typed.EXAMPLES),
             formatter_class=argparse.RawDescriptionHelpFormatter,
         )
         typed.add_options(one)
     return parser
+
+
+def _examples(text: str) -> str:
+    return _(text).replace("{LIMITS}", _(LIMITS))
 
 
 def main(arguments: Sequence[str] | None = None) -> int:

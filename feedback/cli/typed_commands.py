@@ -10,12 +10,14 @@ from feedback.link.client_state import LinkState, LinkStatus
 from feedback.texts.measures import full_title
 from shared.catalogue import CATALOGUE
 from shared.changes import MOST_NOTE_LETTERS, Adjust, Answered, MoveBlock, Note, TargetState, Undo
+from shared.language import _, mark
 from shared.messages import Pause, Rating, Request, SessionState, Snapshot
 from shared.plain_text import plain_line
 from shared.targets import Question
 from shared.units import NS_PER_S
 
-HELP: Final = """\
+HELP: Final = mark(
+    """\
   state            show the current state
   aim N VALUE      set the aim of target N to VALUE; its band moves with it
   undo N           undo the last change of target N
@@ -26,6 +28,7 @@ HELP: Final = """\
   stop             stop at once; a new session starts only at the station
   quit             exit; the session continues
 With several stations, start with the station's number: 2 stop"""
+)
 _AIM: Final = re.compile(r"aim +(\d{1,2}) +(-?\d{1,4}(?:[.,]\d{1,3})?)")
 _NUMBERED: Final = re.compile(r"(undo|block|pain) +(\d{1,4})")
 
@@ -64,13 +67,13 @@ def understood(text: str, snapshot: Snapshot | None, request_id: int) -> Typed:
         return Adjust(id=request_id, number=target.number, revision=target.revision, aim=aim)
     if found := _NUMBERED.fullmatch(text):
         return _numbered(found[1], int(found[2]), snapshot, request_id)
-    return Wrong("Unknown command. Type 'help' for a list.")
+    return Wrong(_("Unknown command. Type 'help' for a list."))
 
 
 def _numbered(word: str, number: int, snapshot: Snapshot | None, request_id: int) -> Typed:
     if word == "pain":
         if number > 10:
-            return Wrong("Pain is a number from 0 to 10.")
+            return Wrong(_("Pain is a number from 0 to 10."))
         return Rating(what=Question.PAIN, value=number)
     if word == "undo":
         target = _target(() if snapshot is None else snapshot.targets, number)
@@ -79,14 +82,16 @@ def _numbered(word: str, number: int, snapshot: Snapshot | None, request_id: int
         return Undo(id=request_id, number=target.number, revision=target.revision)
     block = None if snapshot is None else snapshot.block
     if block is None or not 1 <= number <= block.count:
-        return Wrong("There is no such block.")
+        return Wrong(_("There is no such block."))
     return MoveBlock(id=request_id, now=block.number, to=number)
 
 
 def _target(targets: tuple[TargetState, ...], number: int) -> TargetState | Wrong:
     if not 1 <= number <= len(targets):
         known = f"1 to {len(targets)}" if targets else "none now"
-        return Wrong(f"There is no target {number}. Available: {known}.")
+        return Wrong(
+            _("There is no target {number}. Available: {known}.").format(number=number, known=known)
+        )
     return targets[number - 1]
 
 
@@ -94,14 +99,18 @@ def link_line(status: LinkStatus, now_ns: int) -> str:
     """How the link stands; empty while there is nothing to say about it."""
     parts = []
     if status.state is LinkState.REFUSED:
-        parts.append(f"NOT LINKED. {status.why}")
+        parts.append(_("NOT LINKED. {why}").format(why=status.why))
     elif status.state is LinkState.ENDED:
-        parts.append(f"The station has ended: {status.why}")
+        parts.append(_("The station has ended: {why}").format(why=status.why))
     elif status.lost_ns is not None and status.state is not LinkState.CONNECTING:
         seconds = (now_ns - status.lost_ns) // NS_PER_S
-        parts.append(f"CONNECTION LOST for {seconds} s ({status.why.rstrip('.')}). Reconnecting.")
+        parts.append(
+            _("CONNECTION LOST for {seconds} s ({value}). Reconnecting.").format(
+                seconds=seconds, value=status.why.rstrip(".")
+            )
+        )
     if status.stop_waits:
-        parts.append("STOP HAS NOT REACHED THE STATION YET.")
+        parts.append(_("STOP HAS NOT REACHED THE STATION YET."))
     elif status.state is LinkState.JOINED and status.why:
         parts.append(status.why)
     return " ".join(parts)
@@ -125,17 +134,26 @@ def state_lines(snapshot: Snapshot) -> tuple[str, ...]:
 def answer_line(answer: Answered) -> str:
     """What came of a request."""
     if not answer.done:
-        return f"Not done: {answer.why}"
+        return _("Not done: {why}").format(why=answer.why)
     step = "" if answer.from_step is None else f" It applies from step {answer.from_step}."
     now = "" if answer.target is None else f" {_target_line(answer.target).strip()}"
-    return f"Done.{step}{now}"
+    return _("Done.{step}{now}").format(step=step, now=now)
 
 
 def _target_line(target: TargetState) -> str:
     spec = CATALOGUE[target.measure]
     value = "not known" if target.value is None else f"{target.value:.{spec.decimals}f}"
     title = full_title(target.measure, target.side)
-    return (
-        f"  {target.number + 1}  {title}: {value} {target.unit} ({target.state}); "
-        f"aim {target.aim:g}, may be {target.aim_least:g} to {target.aim_most:g}"
+    return _(
+        "  {number}  {title}: {value} {unit} ({state}); aim {aim:g}, "
+        "may be {aim_least:g} to {aim_most:g}"
+    ).format(
+        number=target.number + 1,
+        title=title,
+        value=value,
+        unit=target.unit,
+        state=target.state,
+        aim=target.aim,
+        aim_least=target.aim_least,
+        aim_most=target.aim_most,
     )

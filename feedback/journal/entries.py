@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Final
+from typing import Final, TypeVar
 
 import msgspec
 
@@ -10,6 +10,8 @@ from shared.flow import Cue, GaitEvent, Judgement, Measure, Played, Side
 from shared.messages import SessionState, StopReason
 from shared.problems import Problem
 from shared.targets import BlockKind, Question, Target
+
+T = TypeVar("T")
 
 
 class EventEntry(msgspec.Struct, frozen=True, kw_only=True, tag_field="entry", tag="event"):
@@ -183,3 +185,13 @@ URGENT: Final = (
     SummaryEntry,
 )
 """Saved to the disk at once; the others within a second."""
+
+
+def in_english(entry: T) -> T:
+    """Records are in English, whatever is spoken; what a text was made of stays beside it."""
+    if isinstance(entry, ProblemEntry):
+        return msgspec.structs.replace(entry, problem=entry.problem.in_english())
+    if isinstance(entry, SummaryEntry) and entry.unmeasured:
+        told = tuple(problem.in_english() for problem in entry.unmeasured)
+        return msgspec.structs.replace(entry, unmeasured=told)
+    return entry

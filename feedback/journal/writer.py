@@ -26,11 +26,13 @@ from feedback.journal.entries import (
     NoteEntry,
     RatingEntry,
     SummaryEntry,
+    in_english,
 )
 from shared.clock import ClockAnchor
 from shared.files import private_folder, save_atomically
 from shared.flow import View
 from shared.identity import Named, in_file_name
+from shared.language import told
 from shared.own_values import Baseline
 from shared.problems import Problem, UserError, describe, file_error, reason_of
 from shared.reading import MOST_LINES_BYTES, decode_line, read_content
@@ -184,7 +186,7 @@ class LineWriter(Generic[Line]):
                     self._queue.put(item, timeout=CLOSE_WITHIN_S / 2)
         self._thread.join(CLOSE_WITHIN_S / 2)
         if self._thread.is_alive() and self._problem is None:
-            self._problem = describe("journal_failed", why="the disk does not answer")
+            self._problem = describe("journal_failed", why=told("the disk does not answer"))
 
     # the thread
 
@@ -222,7 +224,7 @@ class LineWriter(Generic[Line]):
                     if callable(item):
                         self._then.append(item)
                     elif item is not None:
-                        lines += self._keep(encode(item) + b"\n")
+                        lines += self._keep(encode(in_english(item)) + b"\n")
                 # What else is queued comes along: one wait for the disk serves many entries.
                 at_once = urgent and self._queue.empty() and self._problem is None
                 if at_once or last or time.monotonic() >= due:
@@ -357,7 +359,7 @@ def add_entries(path: Path, entries: Iterable[Entry]) -> None:
 
     On the disk once this returns. Raises UserError ``save_failed``.
     """
-    lines = b"".join(msgspec.json.encode(entry) + b"\n" for entry in entries)
+    lines = b"".join(msgspec.json.encode(in_english(entry)) + b"\n" for entry in entries)
     try:
         with path.open("r+b") as file:  # one that is gone is not made anew
             file.seek(0, os.SEEK_END)

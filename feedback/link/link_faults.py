@@ -6,6 +6,7 @@ import threading
 import traceback
 from collections.abc import Callable, Coroutine
 
+from shared.language import told
 from shared.problems import Problem, describe
 
 
@@ -39,4 +40,4 @@ class Faults:
         """Keep a failure."""
         details = "".join(traceback.format_exception(error))
         with self._lock:
-            self._problem = describe("worker_failed", details=details, part="the link")
+            self._problem = describe("worker_failed", details=details, part=told("the link"))

@@ -40,6 +40,7 @@ from feedback.storage.settings import data_folder
 from shared.child_environment import child_environment
 from shared.clock import now_ns
 from shared.cores import Reserve
+from shared.language import told
 from shared.plain_text import plain_line
 from shared.problems import Problem, UserError, describe
 from shared.units import NS_PER_S
@@ -129,7 +130,7 @@ class Network:
         try:
             return self._codes.get(timeout=_ANSWER_S)
         except Empty:
-            raise UserError("network_failed", why="its program does not answer") from None
+            raise UserError("network_failed", why=told("its program does not answer")) from None
 
     def pairing(self) -> PairingState:
         """How pairing stands."""
@@ -276,7 +277,7 @@ def who_tried(attempts: tuple[Attempt, ...]) -> str:
 
 def failed_with(said: FromGateway | None) -> UserError:
     """What to raise for a gateway that did not begin."""
-    error = UserError("network_failed", why="its program did not start")
+    error = UserError("network_failed", why=told("its program did not start"))
     if isinstance(said, Failed):
         error.problem = said.problem
     return error

@@ -109,7 +109,7 @@ class Caller:
                 await asyncio.wait_for(self._ended.wait(), wait_ns / NS_PER_S)
 
     async def _call(self, place: Address) -> None:
-        outcome, why = CallOutcome.NO_ANSWER, phrase("no_answer")
+        outcome, why = CallOutcome.NO_ANSWER, str(phrase("no_answer"))
         try:
             reached = await reach(place)
             outcome = CallOutcome.SILENT

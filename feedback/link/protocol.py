@@ -14,7 +14,7 @@ from typing import Annotated, Final
 import msgspec
 from msgspec import Meta
 
-from feedback.texts.runner import words
+from feedback.texts.runner import answer as answer_text
 from shared.changes import Adjust, MoveBlock, Note, Undo
 from shared.messages import (
     PROTOCOL,
@@ -267,19 +267,19 @@ class StationSide:
     def _first(self, message: FromScreen | Vouch) -> tuple[Answer, ...]:
         if isinstance(message, Vouch) and not self.name:
             if not self._tokens.is_gateway(message.secret):
-                return self._refuse(words("refuse_token"))
+                return self._refuse(answer_text("refuse_token"))
             self.name, self.vouched = message.name, True
             return ()
         if not isinstance(message, Hello):
-            return self._refuse(words("refuse_hello"))
+            return self._refuse(answer_text("refuse_hello"))
         if message.protocol != PROTOCOL:
             return self._refuse_version(message.protocol)
         if message.role not in MAY_ASK:
-            return self._refuse(words("refuse_role"))
+            return self._refuse(answer_text("refuse_role"))
         if self.name and message.role != Role.CONSOLE:
-            return self._refuse(words("refuse_role"))
+            return self._refuse(answer_text("refuse_role"))
         if not self.name and not self._tokens.spend(message.token, message.role):
-            return self._refuse(words("refuse_token"))
+            return self._refuse(answer_text("refuse_token"))
         self._stage = _Stage.JOINED
         self.role = message.role
         welcome = Welcome(protocol=PROTOCOL, station=self._station)
@@ -291,14 +291,14 @@ class StationSide:
             try:
                 protocol = _ANY_HELLO.decode(data).protocol
             except (msgspec.MsgspecError, UnicodeDecodeError, RecursionError):
-                return self._refuse(words("refuse_hello"))
+                return self._refuse(answer_text("refuse_hello"))
             if protocol != PROTOCOL:
                 return self._refuse_version(protocol)
-            return self._refuse(words("refuse_hello"))
+            return self._refuse(answer_text("refuse_hello"))
         return self._end(PROTOCOL_ERROR, "not a message of ours")
 
     def _refuse_version(self, theirs: int) -> tuple[Answer, ...]:
-        return self._refuse(words("refuse_protocol", theirs=theirs, ours=PROTOCOL))
+        return self._refuse(answer_text("refuse_protocol", theirs=theirs, ours=PROTOCOL))
 
     def _refuse(self, why: str) -> tuple[Answer, ...]:
         return (Send(encode(Refused(why=why))), *self._end(POLICY, why))

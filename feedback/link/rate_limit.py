@@ -11,6 +11,7 @@ from weakref import WeakValueDictionary
 from feedback.link.address import DEFAULT_PORT
 from feedback.link.quota import Admission, Peer, Quota
 from shared.clock import now_ns
+from shared.language import told
 from shared.problems import UserError, reason_of
 
 _BACKLOG: Final = 64
@@ -104,7 +105,9 @@ def listen(port: int | None) -> Listening:
         except OSError as error:
             failure = error
     why = reason_of(failure)
-    raise UserError("network_failed", str(failure), why=f"port {wanted[0]}: {why}") from failure
+    raise UserError(
+        "network_failed", str(failure), why=told("port {wanted}: {why}", wanted=wanted[0], why=why)
+    ) from failure
 
 
 def _listen(port: int) -> Listening:

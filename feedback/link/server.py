@@ -36,7 +36,7 @@ from feedback.link.protocol import (
 )
 from feedback.link.quota import MOST_PROVED
 from feedback.link.transport import CLOSE_S, GuardedConnection, port_of, serve_screens
-from feedback.texts.runner import words
+from feedback.texts.runner import answer as answer_text
 from shared.changes import Answered
 from shared.clock import now_ns
 from shared.messages import Briefing, Goodbye, Point, Refused, Request, Snapshot, Stop
@@ -256,7 +256,7 @@ class LinkServer:
         """Carry one connection, from its first message to its end."""
         consoles = sum(screen.side.vouched for screen in self._screens)
         if len(self._screens) - consoles >= _MOST_CONNECTIONS or consoles > MOST_PROVED:
-            await connection.send(encode(Refused(why=words("refuse_full"))))
+            await connection.send(encode(Refused(why=answer_text("refuse_full"))))
             return
         station = _STATION if self._network is None else self._network.name
         screen = Screen(

@@ -42,7 +42,7 @@ from feedback.session.problems import StandingProblems
 from feedback.session.snapshot import focus_shown, readings_shown
 from feedback.session.target_changes import TargetChanges
 from feedback.session.targets import SessionTargets
-from feedback.texts.runner import words
+from feedback.texts.runner import answer as answer_text
 from feedback.training.course import Course
 from shared.catalogue import why_not
 from shared.changes import Answered, Note
@@ -318,7 +318,7 @@ class Session:
     def _change(self, change: Change, now_ns: int) -> Outputs:
         """What a clinician asks for; a note is taken to the very end, the rest till the stop."""
         if self._state is SessionState.STOPPED and not isinstance(change.asked, Note):
-            answer = Answered(id=change.asked.id, done=False, why=words("answer_stopped"))
+            answer = Answered(id=change.asked.id, done=False, why=answer_text("answer_stopped"))
             return Outputs(answer=(change.asker, answer))
         answer, journal = self._desk.take(
             change.asked, change.source, self._step_number + 1, now_ns

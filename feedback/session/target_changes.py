@@ -12,7 +12,7 @@ import msgspec
 from feedback.journal.entries import Entry, NoteEntry, TargetEntry
 from feedback.safety.rules import aim_of, allowed_aims, within_a_step
 from feedback.session.targets import SessionTargets
-from feedback.texts.runner import words
+from feedback.texts.runner import answer as answer_text
 from feedback.training.goals import BEAT_SPM
 from shared.catalogue import CADENCE, CATALOGUE
 from shared.changes import Adjust, Answered, ChangeNote, MoveBlock, Note, Remark, TargetState, Undo
@@ -237,7 +237,7 @@ class TargetChanges:
         self, asked_id: int, key: str, number: int | None = None, now_ns: int = 0, **values: str
     ) -> Answered:
         target = None if number is None else self._state(number, now_ns)
-        return Answered(id=asked_id, done=False, why=words(key, **values), target=target)
+        return Answered(id=asked_id, done=False, why=answer_text(key, **values), target=target)
 
 
 def _moved(target: Target, aim: float) -> Target:

@@ -17,6 +17,7 @@ from feedback.sound.speech import load_speech
 from feedback.sound.tones import DEFAULT_VOLUME, PITCHES, SOUNDS, Samples, render_all
 from shared.clock import now_ns
 from shared.flow import Cue, Played
+from shared.language import told
 from shared.problems import Problem, UserError, describe
 from shared.units import NS_PER_S
 
@@ -178,11 +179,13 @@ class Speaker:
         if self._stream is None or self._closing:
             return None
         if self._failure is not None:
-            return describe("sound_lost", why="an error in the program", details=self._failure)
+            return describe(
+                "sound_lost", why=told("an error in the program"), details=self._failure
+            )
         if self._ended:
-            return describe("sound_lost", why="the device was closed or unplugged")
+            return describe("sound_lost", why=told("the device was closed or unplugged"))
         if now_ns() - self._last_block_ns > _LOST_AFTER_NS:
-            return describe("sound_lost", why="the device takes no more sound")
+            return describe("sound_lost", why=told("the device takes no more sound"))
         return None
 
     @property

@@ -14,7 +14,7 @@ from feedback.journal.entries import Entry
 from feedback.journal.writer import add_entries
 from feedback.session.interface import Change, Command, Outputs, Rated
 from feedback.session.session import Session
-from feedback.texts.runner import words
+from feedback.texts.runner import answer as answer_text
 from shared.changes import Answered
 from shared.clock import now_ns
 from shared.messages import Snapshot
@@ -84,7 +84,7 @@ class Late:
             outputs = self._session.on_command(command, now_ns())
         answer = outputs.answer
         if outputs.journal and not self._kept(outputs) and isinstance(command, Change):
-            why = words("answer_not_recorded")
+            why = answer_text("answer_not_recorded")
             answer = (command.asker, Answered(id=command.asked.id, done=False, why=why))
         if answer is not None:
             self._answer(*answer)

@@ -14,7 +14,7 @@ from typing import Final
 import numpy as np
 
 from feedback.records.files import replay_path
-from feedback.texts.runner import words
+from feedback.texts.runner import answer as answer_text
 from live.camera.jpeg import jpeg_of, write_video
 from shared.changes import Answered
 from shared.flow import Frame, GaitEvent, Pose
@@ -126,13 +126,13 @@ class ReplayBuffer:
             held = self._held
         why = ""
         if self._record is None:
-            why = words("answer_no_record")
+            why = answer_text("answer_no_record")
         elif held is None or held.id != replay:
-            why = words("answer_other_replay")
+            why = answer_text("answer_other_replay")
         elif len(held.pictures) < 2:
-            why = words("answer_no_pictures")
+            why = answer_text("answer_no_pictures")
         elif self._saver is not None and self._saver.is_alive():
-            why = words("answer_still_saving")
+            why = answer_text("answer_still_saving")
         if why or held is None or self._record is None:
             answer(Answered(id=asked_id, done=False, why=why))
             return
@@ -211,7 +211,7 @@ class ReplayBuffer:
             return Answered(id=asked_id, done=False, why=why)
         except Exception:  # noqa: BLE001 - the guard of this thread; whoever asked waits
             self.failure = traceback.format_exc()
-            return Answered(id=asked_id, done=False, why=words("answer_not_saved"))
+            return Answered(id=asked_id, done=False, why=answer_text("answer_not_saved"))
         return Answered(id=asked_id, done=True, why=str(path))
 
 

@@ -32,7 +32,7 @@ from feedback.station.stop_latch import StopLatch
 from feedback.station.tracked import make_pipeline, make_session
 from feedback.station.worker import Parts, Worker
 from feedback.terminal.guard import Interrupted, on_signals, quit_source
-from feedback.texts.runner import words
+from feedback.texts.runner import answer as answer_text
 from feedback.training.counting import SessionMeans
 from live.camera.capture import Capture
 from live.pipeline import Setup
@@ -41,6 +41,7 @@ from shared.changes import Answered
 from shared.clock import now_ns
 from shared.cores import Reserve
 from shared.flow import Frame
+from shared.language import told
 from shared.mailbox import Latest
 from shared.messages import (
     Briefing,
@@ -191,7 +192,10 @@ class Station:
             if screen.poll() is not None:
                 raise screen.ended_early()
             if now_ns() > until_ns:
-                raise UserError("screen_unavailable", why=f"it did not start within {_JOIN_S:g} s")
+                raise UserError(
+                    "screen_unavailable",
+                    why=told("it did not start within {join_s:g} s", join_s=_JOIN_S),
+                )
             if (number := self._quit_number()) is not None:
                 raise Interrupted(number)
             self._latch.wait(_LOOK_S)
@@ -342,7 +346,7 @@ class Station:
         elif isinstance(request, AskReplay | SaveReplay):
             answer = partial(self._link.answer, asker.connection)
             if self._gallery is None:
-                answer(Answered(id=request.id, done=False, why=words("answer_not_kept")))
+                answer(Answered(id=request.id, done=False, why=answer_text("answer_not_kept")))
             else:
                 self._gallery.ask(request, answer)
 

@@ -21,7 +21,7 @@ from feedback.station.chart_numbers import Charting
 from feedback.station.frame_pacing import CameraRate, FramePacing
 from feedback.station.replay_buffer import ReplayBuffer
 from feedback.station.stop_latch import StopLatch
-from feedback.texts.runner import words
+from feedback.texts.runner import answer as answer_text
 from feedback.training.counting import SessionMeans
 from live.camera.capture import Capture
 from live.pipeline import Pipeline
@@ -257,7 +257,7 @@ class Worker:
         if parts.journal is None or not any(isinstance(entry, NoteEntry) for entry in entries):
             parts.answer(connection, answer)
             return
-        lost = msgspec.structs.replace(answer, done=False, why=words("answer_note_lost"))
+        lost = msgspec.structs.replace(answer, done=False, why=answer_text("answer_note_lost"))
         parts.journal.when_safe(
             lambda is_safe: parts.answer(connection, answer if is_safe else lost)
         )

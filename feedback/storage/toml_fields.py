@@ -14,6 +14,7 @@ from typing import Annotated, Any, Final, NamedTuple, TypeVar, Union, get_args, 
 import msgspec
 from msgspec import inspect
 
+from shared.language import _
 from shared.plain_text import fault_in
 from shared.problems import UserError
 from shared.targets import Athlete, Drill, Plan, Prescription
@@ -43,11 +44,11 @@ def read_fields(path: Path, table: dict[str, Any], kind: type[T]) -> T:
     """
     for field, value in _leaves(table):
         if isinstance(value, float) and not math.isfinite(value):
-            raise field_error(path, field, value, "it is not a number", allowed(kind, field))
+            raise field_error(path, field, value, _("it is not a number"), allowed(kind, field))
     for field, value in _leaves(table):
         free = field.rpartition(".")[2] in _FREE
         if isinstance(value, str) and value and not free and (why := fault_in(value)):
-            raise field_error(path, field, value, why, "letters, digits, signs and spaces")
+            raise field_error(path, field, value, why, _("letters, digits, signs and spaces"))
     try:
         return msgspec.convert(table, kind)
     except msgspec.ValidationError as error:
@@ -67,13 +68,13 @@ def did_you_mean(name: str, known: Iterable[str]) -> str:
     if len(name) > LONGEST_VALUE:  # the time to compare grows with the square of the length
         return ""
     near = difflib.get_close_matches(name, list(known), n=1, cutoff=0.5)
-    return f'; did you mean "{near[0]}"?' if near else ""
+    return _('; did you mean "{near}"?').format(near=near[0]) if near else ""
 
 
 def allowed(kind: type[msgspec.Struct], field: str) -> str:
     """What the field at ``field`` (such as ``targets[0].low``) may hold, in words."""
     found = _type_at(kind, _PART.findall(field))
-    return "see the list of fields in profiles/README.md" if found is None else _in_plain(found)
+    return _("see the list of fields in profiles/README.md") if found is None else _in_plain(found)
 
 
 class _Fault(NamedTuple):
@@ -183,19 +184,23 @@ def _without_none(kind: inspect.Type) -> inspect.Type:
 def _in_plain(kind: inspect.Type) -> str:
     if isinstance(kind, inspect.StrType):
         longest = f" of {kind.min_length or 0} to {kind.max_length} characters"
-        return f"text in quotes{longest if kind.max_length else ''}"
+        return _("text in quotes{value}").format(value=longest if kind.max_length else "")
     if isinstance(kind, inspect.IntType | inspect.FloatType):
         noun = "a whole number" if isinstance(kind, inspect.IntType) else "a number"
         if kind.ge is not None and kind.le is not None:
-            return f"{noun} from {kind.ge} to {kind.le}"
-        return f"{noun}, {kind.ge} or more" if kind.ge is not None else noun
+            return _("{noun} from {ge} to {le}").format(noun=noun, ge=kind.ge, le=kind.le)
+        return (
+            _("{noun}, {ge} or more").format(noun=noun, ge=kind.ge) if kind.ge is not None else noun
+        )
     if isinstance(kind, inspect.EnumType):
         return ", ".join(f'"{choice.value}"' for choice in _choices(kind.cls))
     if isinstance(kind, inspect.VarTupleType):
         if isinstance(kind.item_type, inspect.StructType):
-            return "one or more tables, each under its own heading such as [[targets]]"
-        return f"a list in square brackets of {_in_plain(kind.item_type)}"
-    return "a table"
+            return _("one or more tables, each under its own heading such as [[targets]]")
+        return _("a list in square brackets of {in_plain}").format(
+            in_plain=_in_plain(kind.item_type)
+        )
+    return _("a table")
 
 
 def _choices(kind: type[Enum]) -> Iterator[Enum]:

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import Final
 
+from shared.language import in_table
+
 TEXTS: Final[dict[str, str]] = {
     "title": "Beltside: camera check",
     "title_now": "Beltside: camera check: {heading}",
@@ -139,4 +141,4 @@ TEXTS: Final[dict[str, str]] = {
 
 def tell(key: str, **values: object) -> str:
     """The text ``key`` with its places filled in; KeyError for an unknown key or missing place."""
-    return TEXTS[key].format(**values)
+    return in_table(f"camera_check.{key}", TEXTS[key]).format(**values)

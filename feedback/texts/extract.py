@@ -30,7 +30,7 @@ from shared.problems.saving import ADVICE
 
 TOP: Final = Path(__file__).resolve().parents[2]
 ROOMS: Final = ("feedback", "live", "shared")
-KEYWORDS: Final = {"_": None, "_n": (1, 2), "mark": None}
+KEYWORDS: Final = {"_": None, "_n": (1, 2), "mark": None, "told": None}
 TABLES: Final = {
     "camera_check": camera_check.TEXTS,
     "clinician": clinician.TEXTS,
@@ -42,7 +42,7 @@ TABLES: Final = {
 }
 OWN: Final = frozenset({"runner.minutes_left", "clinician.now_inside"})
 """Keys whose English text means something else, or is used otherwise, than where it also stands."""
-_LETTERLESS: Final = frozenset({"runner.decimal_point", "runner.minus", "runner.no_value"})
+_LETTERLESS: Final = frozenset({"runner.minus", "runner.no_value"})
 """What numbers are written with comes from the language itself."""
 
 
@@ -129,9 +129,14 @@ def update(code: str) -> tuple[int, int]:
     out = BytesIO()
     write_po(out, catalogue, width=100, sort_output=True, omit_header=False, include_lineno=False)
     lines = out.getvalue().decode().splitlines(keepends=True)
-    # Times and tools of the day would change the file without a change of any text.
-    dropped = ('"POT-Creation-Date', '"PO-Revision-Date', '"Generated-By', '"Last-Translator')
-    kept = [line for line in lines if not line.startswith(dropped)]
+    # Times and tools of the day would change the files without a change of any text.
+    dropped = ('"PO-Revision-Date', '"Generated-By', '"Last-Translator')
+    made = '"POT-Creation-Date'
+    kept = [
+        f'{made}: 2026-01-01 00:00+0000\\n"\n' if line.startswith(made) else line
+        for line in lines
+        if not line.startswith(dropped)
+    ]
     (FOLDER / f"{code}.po").write_text("".join(kept), encoding="utf-8")
     (FOLDER / f"{code}.mo").write_bytes(compiled(read(code)))
     return len(texts), len(missing(code))

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import Final
 
+from shared.language import in_table
+
 TEXTS: Final[dict[str, str]] = {
     "title": "Beltside: session at home",
     "title_page": "Beltside: {heading}",
@@ -104,7 +106,7 @@ TEXTS: Final[dict[str, str]] = {
 
 def tell(key: str, **values: object) -> str:
     """The text ``key`` with its places filled in; KeyError for an unknown key or missing place."""
-    return TEXTS[key].format(**values)
+    return in_table(f"home.{key}", TEXTS[key]).format(**values)
 
 
 def step(number: int) -> str:

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import Final
 
+from shared.language import Said, Text, made
+
 PHRASES: Final[dict[str, str]] = {
     "order": "The station did not understand this console.",
     "protocol": "This console uses link version {theirs} and the station uses {ours}. Install the "
@@ -33,6 +35,6 @@ PHRASES: Final[dict[str, str]] = {
 }
 
 
-def phrase(key: str, **values: object) -> str:
+def phrase(key: str, **values: object) -> Text:
     """The text of ``key`` with its places filled in; KeyError is a programming error."""
-    return PHRASES[key].format(**values)
+    return made(Said(PHRASES[key], key=f"network.{key}"), values)

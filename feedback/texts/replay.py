@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import Final
 
+from shared.language import in_table
+
 TEXTS: Final[dict[str, str]] = {
     "title": "Beltside: replay",
     "title_of": "Beltside: replay, {name}",
@@ -98,4 +100,4 @@ TEXTS: Final[dict[str, str]] = {
 
 def say(key: str, **values: object) -> str:
     """The text ``key`` with its places filled in; KeyError for an unknown key or missing place."""
-    return TEXTS[key].format(**values)
+    return in_table(f"replay.{key}", TEXTS[key]).format(**values)

@@ -8,7 +8,9 @@ from __future__ import annotations
 from typing import Final
 
 from feedback.cueing.cue_table import CUES
+from feedback.texts.numbers import localised
 from shared.flow import Side
+from shared.language import Said, Text, in_table, made
 
 TEXTS: Final[dict[str, str]] = {
     # answers to what a clinician asks for
@@ -35,7 +37,6 @@ TEXTS: Final[dict[str, str]] = {
     "side_left": "left",
     "side_right": "right",
     "no_value": "–",  # noqa: RUF001 - an en dash, as wide as a digit
-    "decimal_point": ".",
     "minus": "–",  # noqa: RUF001 - an en dash too: some fonts have no minus sign
     # the line of words
     "line_below": "Below target",
@@ -140,7 +141,12 @@ CAUTIONS: Final = (
 
 def words(key: str, **values: object) -> str:
     """The text ``key`` with its places filled in; KeyError for an unknown key or missing place."""
-    return TEXTS[key].format(**values)
+    return in_table(f"runner.{key}", TEXTS[key]).format(**values)
+
+
+def answer(key: str, **values: object) -> Text:
+    """The text ``key`` for who may read it in another language."""
+    return made(Said(TEXTS[key], key=f"runner.{key}"), values)
 
 
 def side_name(side: Side) -> str:
@@ -154,7 +160,7 @@ def number(value: float | None, decimals: int) -> str:
         return words("no_value")
     text = f"{abs(value):.{decimals}f}"
     sign = words("minus") if value < 0 and float(text) != 0 else ""
-    return sign + text.replace(".", words("decimal_point"))
+    return sign + localised(text)
 
 
 def clock(seconds: float) -> str:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Final
 
-from shared.plain_text import number_of
+from shared.language import _, _n, in_table
 from shared.targets import BlockKind, Plan, Question, SessionKind
 
 PHRASES: Final[dict[str, str]] = {
@@ -49,19 +49,24 @@ PHRASES: Final[dict[str, str]] = {
 """Text by key."""
 
 
+def phrase(key: str) -> str:
+    """The text ``key``; KeyError for an unknown key."""
+    return in_table(f"training.{key}", PHRASES[key])
+
+
 def reasons_in_words(reasons: tuple[str, ...]) -> str:
     """Why a plan does not go on, in one line."""
-    return "; ".join(PHRASES[reason] for reason in reasons)
+    return "; ".join(phrase(reason) for reason in reasons)
 
 
 def block_name(kind: BlockKind) -> str:
     """A kind of block, within a line."""
-    return PHRASES[f"block_{kind}"]
+    return phrase(f"block_{kind}")
 
 
 def kind_name(kind: SessionKind) -> str:
     """A kind of session, within a line."""
-    return PHRASES[f"kind_{kind}"]
+    return phrase(f"kind_{kind}")
 
 
 def place_in_plan(plan: Plan, number: int) -> str:
@@ -69,32 +74,39 @@ def place_in_plan(plan: Plan, number: int) -> str:
     practice = [n for n, one in enumerate(plan.sessions, 1) if one.kind is SessionKind.PRACTICE]
     checks = [n for n in range(1, len(plan.sessions) + 1) if n not in practice]
     if number in checks:
-        return f"{number} (check {checks.index(number) + 1} of {len(checks)})"
+        nth = checks.index(number) + 1
+        text = _("{number} (check {nth} of {count})")
+        return text.format(number=number, nth=nth, count=len(checks))
     if number not in practice:
         return str(number)
     nth = practice.index(number) + 1
-    named = str(number) if nth == number else f"{number} (practice {nth})"
-    return f"{named} of {len(practice)}"
+    if nth == number:
+        return _("{number} of {count}").format(number=number, count=len(practice))
+    text = _("{number} (practice {nth}) of {count}")
+    return text.format(number=number, nth=nth, count=len(practice))
 
 
 def sessions_of(plan: Plan) -> str:
     """How many sessions a plan has: "8 sessions and 3 checks"."""
     checks = sum(one.kind is not SessionKind.PRACTICE for one in plan.sessions)
     practice = len(plan.sessions) - checks
-    said = number_of(practice, "session")
-    return f"{said} and {number_of(checks, 'check')}" if checks else said
+    said = _n("{count} session", "{count} sessions", practice).format(count=practice)
+    if not checks:
+        return said
+    beside = _n("{count} check", "{count} checks", checks).format(count=checks)
+    return _("{sessions} and {checks}").format(sessions=said, checks=beside)
 
 
 def step_name(step: str) -> str:
     """What a plan proposes, as the start of a line."""
-    return PHRASES[f"step_{step}"]
+    return phrase(f"step_{step}")
 
 
 def after_question(question: Question) -> str:
     """A question for after the run."""
-    return PHRASES[f"after_{question}"]
+    return phrase(f"after_{question}")
 
 
 def standing_in_words(*, seen: bool) -> str:
     """What the ankle's zero is."""
-    return PHRASES["standing_seen" if seen else "standing_unseen"]
+    return phrase("standing_seen" if seen else "standing_unseen")

@@ -14,6 +14,7 @@ import platformdirs
 
 from live.pose.download import Report, WheelPin, fetch_wheel
 from shared.files import save_atomically
+from shared.language import told
 from shared.problems import UserError
 from shared.reading import read_content
 
@@ -84,7 +85,7 @@ def ensure_bundle(report: Report | None = None) -> Path:
     if not is_sound(path):
         content = _build(PINNED, report or _say_nothing)
         if _sha256(content) != PINNED.sha256:
-            raise UserError("model_unusable", path=str(path), why="it came out wrong")
+            raise UserError("model_unusable", path=str(path), why=told("it came out wrong"))
         save_atomically(path, content)
     return path
 
@@ -130,7 +131,7 @@ def _entry(name: str) -> zipfile.ZipInfo:
 def _take(archive: zipfile.ZipFile, model: ModelPin) -> bytes:
     content = archive.read(model.member)
     if _sha256(content) != model.sha256:
-        raise UserError("bundle_download_failed", why="what arrived is not the expected file")
+        raise UserError("bundle_download_failed", why=told("what arrived is not the expected file"))
     return content
 
 

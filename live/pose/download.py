@@ -13,6 +13,7 @@ from typing import Final
 
 import msgspec
 
+from shared.language import told
 from shared.problems import UserError
 
 Report = Callable[[str, int, int], None]
@@ -49,7 +50,9 @@ def fetch_wheel(pin: WheelPin, folder: Path, report: Report) -> Path:
     if importlib.util.find_spec("pip") is None:
         raise UserError(
             "bundle_download_failed",
-            why=f"pip is missing; '{sys.executable} -m ensurepip' adds it",
+            why=told(
+                "pip is missing; '{executable} -m ensurepip' adds it", executable=sys.executable
+            ),
         )
     wanted = f"{pin.name}=={pin.version} --hash=sha256:{pin.sha256}\n"
     (folder / "wanted.txt").write_text(wanted, encoding="ascii")

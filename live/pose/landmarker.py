@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 from live.camera.opencv import cv2
 from live.pose.offline import TrustNobody, close_the_way_out
 from live.pose.quiet import quiet_stderr
+from shared.language import told
 from shared.problems import UserError
 from shared.reading import read_content
 
@@ -35,7 +36,9 @@ def open_landmarker(path: Path, **options: Any) -> PoseLandmarker:
         why = "it cannot be read, or is far too large"
         raise UserError("model_unusable", str(error), path=str(path), why=why) from error
     if not zipfile.is_zipfile(BytesIO(content)):
-        raise UserError("model_unusable", path=str(path), why="it is not a .task file, or damaged")
+        raise UserError(
+            "model_unusable", path=str(path), why=told("it is not a .task file, or damaged")
+        )
     base = TrustNobody(model_asset_buffer=content)
     close_the_way_out()
     try:

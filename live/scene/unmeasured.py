@@ -11,6 +11,7 @@ import msgspec
 from live.scene.movement import Movement, movement_of, rate_of
 from live.scene.quality import RUNNING_SPM
 from shared.flow import Pose, View
+from shared.language import told
 from shared.problems import Problem, describe
 from shared.problems.unmeasured import OTHER_VIEW
 from shared.units import NS_PER_S
@@ -212,7 +213,7 @@ def reasons(movement: Movement, seen: Evidence) -> tuple[Problem, ...]:
 def other_view(typed: View, seen: View) -> Problem:
     """The camera looks from ``seen``, not from where it was said to."""
     problem = describe("wrong_view", view=typed.spoken)
-    return msgspec.structs.replace(problem, action=OTHER_VIEW.format(seen=seen.spoken))
+    return msgspec.structs.replace(problem, action=told(OTHER_VIEW, seen=seen.spoken))
 
 
 def _other_bodies(movement: Movement, seen: Evidence) -> list[Problem]:

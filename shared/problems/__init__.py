@@ -6,6 +6,7 @@ from typing import Final
 
 import msgspec
 
+from shared.language import Said, Text, english, made, split
 from shared.plain_text import plain_line
 from shared.problems.athletes import ATHLETES
 from shared.problems.clocks import CLOCK
@@ -15,6 +16,8 @@ from shared.problems.records import RECORDS
 from shared.problems.saving import advice
 from shared.problems.unmeasured import ROWS as UNMEASURED_ROWS
 from shared.problems.unmeasured import SIDES_NOT_KNOWN, STRETCHED
+
+WORDED: Final = ("title", "meaning", "action")
 
 
 class Problem(msgspec.Struct, frozen=True):
@@ -29,6 +32,16 @@ class Problem(msgspec.Struct, frozen=True):
     """What to do now."""
     details: str = ""
     """For the journal; never needed to act."""
+    said: tuple[Said | None, ...] = ()
+    """What title, meaning and action were made of, for a reader of another language."""
+
+    def __post_init__(self) -> None:
+        """Worded in the language in use, whoever made it."""
+        split(self, *WORDED)
+
+    def in_english(self) -> Problem:
+        """The same in English, for what is kept in files."""
+        return english(self, *WORDED)
 
 
 _TABLE: Final[tuple[Problem, ...]] = (
@@ -435,22 +448,26 @@ def describe(code: str, details: str = "", **values: object) -> Problem:
     known = PROBLEMS[code]
     values = {**advice(code, values.get("why", "")), **values}
     values = {
-        name: value if isinstance(value, int | float) else _plain(str(value))
+        name: value if isinstance(value, int | float) else _plain(value)
         for name, value in values.items()
     }
+    title = made(Said(known.title), values)
     return Problem(
         code=code,
-        title=known.title.format(**values).replace('"?.', '"?'),  # a reason may end as a question
-        meaning=known.meaning.format(**values),
-        action=known.action.format(**values),
+        # A reason may end as a question.
+        title=Text.of(title.replace('"?.', '"?'), title.said),
+        meaning=made(Said(known.meaning), values),
+        action=made(Said(known.action), values),
         details=details,
     )
 
 
-def _plain(value: str) -> str:
+def _plain(value: object) -> str:
     """As one line, with the blank that parts it from the words before where it begins with one."""
-    line = plain_line(value, _LONGEST_VALUE)
-    return f" {line}" if line and value.startswith(" ") else line
+    text = str(value)
+    line = plain_line(text, _LONGEST_VALUE)
+    line = f" {line}" if line and text.startswith(" ") else line
+    return Text.of(line, value.said) if isinstance(value, Text) else line
 
 
 class UserError(Exception):

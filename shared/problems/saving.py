@@ -6,6 +6,8 @@ import errno
 import os
 from typing import Final
 
+from shared.language import Text, told
+
 _FULL: Final = (
     *(os.strerror(code) for code in (errno.ENOSPC, errno.EDQUOT, errno.EFBIG)),
     "database or disk is full",  # SQLite's words
@@ -42,7 +44,7 @@ def advice(code: str, why: object) -> dict[str, str]:
     if code not in ADVICE:
         return {}
     full, forbidden, other = ADVICE[code]
-    text = str(why)
+    text = why.said.text if isinstance(why, Text) else str(why)
     if any(words in text for words in _FULL):
-        return {"do": full}
-    return {"do": forbidden if any(words in text for words in _FORBIDDEN) else other}
+        return {"do": told(full)}
+    return {"do": told(forbidden if any(words in text for words in _FORBIDDEN) else other)}

@@ -7,6 +7,8 @@ from __future__ import annotations
 
 from typing import Final
 
+from shared.language import mark
+
 ROWS: Final[tuple[tuple[str, str, str, str], ...]] = (
     (
         "picture_turned",
@@ -120,5 +122,5 @@ UNMEASURED: Final = frozenset(row[0] for row in ROWS) | {
     "not_running",
 }
 """Codes of problems that can be why a whole session or video brought no value."""
-OTHER_VIEW: Final = "Move the camera, or choose another view. It appears to look from {seen}."
+OTHER_VIEW: Final = mark("Move the camera, or choose another view. It appears to look from {seen}.")
 """What to do about the wrong view, once the right one is known."""

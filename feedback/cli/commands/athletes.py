@@ -15,6 +15,7 @@ from feedback.cli.common.tell import band_words
 from feedback.terminal.guard import OK
 from feedback.terminal.tables import PlainConsole
 from feedback.texts.measures import full_title
+from shared.language import _
 from shared.problems import UserError
 from shared.targets import Target
 
@@ -22,18 +23,20 @@ from shared.targets import Target
 def run(_options: argparse.Namespace) -> int:
     """Print every profile with its targets; broken ones of the user's own with the reason."""
     console = PlainConsole(soft_wrap=True)
-    console.print("Profiles of a fictional clinic, to try and copy:")
+    console.print(_("Profiles of a fictional clinic, to try and copy:"))
     for profile in bundled_athletes():
         _show(console, profile)
     paths = own_athletes()
     if paths:
-        console.print(f"\nYour own, in {own_folder()}:")
+        console.print(_("\nYour own, in {own_folder}:").format(own_folder=own_folder()))
     for path in paths:
         try:
             _show(console, read_profile(path))
         except UserError as error:
-            console.print(f"\n{path.stem}: not usable. {error.problem.title}")
-    console.print("\nStart with one: beltside run --athlete NAME --camera 0")
+            console.print(
+                _("\n{stem}: not usable. {title}").format(stem=path.stem, title=error.problem.title)
+            )
+    console.print(_("\nStart with one: beltside run --athlete NAME --camera 0"))
     return OK
 
 
@@ -41,8 +44,13 @@ def _show(console: PlainConsole, profile: Profile) -> None:
     athlete = profile.athlete
     belt = "" if athlete.belt_speed_kmh is None else f", belt {athlete.belt_speed_kmh:g} km/h"
     console.print(
-        f"\n{profile.name}: {athlete.code_name}, {athlete.height_cm:g} cm, "
-        f"view {athlete.view}{belt}"
+        _("\n{name}: {code_name}, {height_cm:g} cm, view {view}{belt}").format(
+            name=profile.name,
+            code_name=athlete.code_name,
+            height_cm=athlete.height_cm,
+            view=athlete.view,
+            belt=belt,
+        )
     )
     for target in athlete.targets:
         console.print(f"    {_target_words(target)}")

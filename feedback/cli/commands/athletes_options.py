@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import argparse
 
-HELP = "list the bundled profiles"
+from shared.language import mark
+
+HELP = mark("list the bundled profiles")
 EXAMPLES = ""
 
 

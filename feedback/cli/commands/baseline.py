@@ -19,11 +19,12 @@ from feedback.storage.folders import DataFolder, own_folder
 from feedback.terminal.guard import OK, PROBLEM, say, tell
 from feedback.terminal.tables import PlainConsole
 from feedback.texts.measures import full_title
-from feedback.texts.training import PHRASES
+from feedback.texts.training import phrase
 from feedback.training.baseline import BaselineRun, BaselineState, side_differences
 from shared.as_typed import as_typed
 from shared.catalogue import CATALOGUE
 from shared.flow import EventKind, View
+from shared.language import _
 from shared.messages import StopReason
 from shared.own_values import Baseline
 from shared.problems import UserError
@@ -44,10 +45,14 @@ def run(options: argparse.Namespace) -> int:
     for line in profile.left_out:
         say(line)
     if not cautions_confirmed(options):
-        say("Nothing was started.")
+        say(_("Nothing was started."))
         return OK
-    say(f"Baseline for {athlete.code_name} from {view.spoken} at {speed_kmh:g} km/h, without cues.")
-    say("Run normally. It ends automatically.")
+    say(
+        _("Baseline for {code_name} from {spoken} at {speed_kmh:g} km/h, without cues.").format(
+            code_name=athlete.code_name, spoken=view.spoken, speed_kmh=speed_kmh
+        )
+    )
+    say(_("Run normally. It ends automatically."))
     set_up = BaselineSetUp(steps=int(options.steps), belt_speed_kmh=speed_kmh)
     course = BaselineRun(set_up.steps, set_up.belt_speed_kmh)
     plot = Plot(
@@ -92,10 +97,14 @@ def run(options: argparse.Namespace) -> int:
         path = keep(
             lambda folder: save_baseline(baseline, folder), own_folder(DataFolder.BASELINES)
         )
-        say(f"Stored as {path}")
+        say(_("Stored as {path}").format(path=path))
         asked = as_typed(options.athlete)
         asked += other_speed(profile.athlete, speed_kmh)
-        say(f"Next: beltside prescribe --athlete {asked} --drill NAME (see beltside drills)")
+        say(
+            _(
+                "Next: beltside prescribe --athlete {asked} --drill NAME (see beltside drills)"
+            ).format(asked=asked)
+        )
         return finish(options, held, OK if lost is None else PROBLEM)
 
 
@@ -113,10 +122,16 @@ class _Counting:
                 steps = self._course.taker.steps
                 if steps >= self._shown + SHOWN_EVERY:
                     self._shown = steps - steps % SHOWN_EVERY
-                    say(f"  {self._shown} of {self._course.taker.wanted} steps")
+                    say(
+                        _("  {shown} of {wanted} steps").format(
+                            shown=self._shown, wanted=self._course.taker.wanted
+                        )
+                    )
             case ProblemEntry(problem=problem, over=False) if problem.code not in self._told:
                 self._told.add(problem.code)
-                say(f"  Note: {problem.title} {problem.action}")
+                say(
+                    _("  Note: {title} {action}").format(title=problem.title, action=problem.action)
+                )
 
 
 def _show(baseline: Baseline) -> None:
@@ -147,5 +162,9 @@ def _show(baseline: Baseline) -> None:
         if one.unit == spec.units[0] and one.told:
             more = "right" if one.difference > 0 else "left"
             by = plain(abs(one.difference), max(1, spec.decimals))
-            console.print(f"{full_title(one.name)}: {by} {one.unit} more on the {more}.")
-    console.print(PHRASES["baseline_noise"], soft_wrap=True)
+            console.print(
+                _("{full_title}: {by} {unit} more on the {more}.").format(
+                    full_title=full_title(one.name), by=by, unit=one.unit, more=more
+                )
+            )
+    console.print(phrase("baseline_noise"), soft_wrap=True)

@@ -12,15 +12,18 @@ from feedback.cli.options import (
     add_view,
     number,
 )
+from shared.language import _, mark
 
-HELP = "measure without cues"
-EXAMPLES = """\
+HELP = mark("measure without cues")
+EXAMPLES = mark(
+    """\
 examples:
   beltside baseline --athlete heron --camera 0
   beltside baseline --athlete heron --clip side --headless    try it on the bundled clip
 
 Run normally, at the belt speed of the drill. No cues are given. It ends automatically when there
 are enough steady steps (60), and is stored under the runner's code name."""
+)
 
 
 def add_options(parser: argparse.ArgumentParser) -> None:
@@ -34,6 +37,6 @@ def add_options(parser: argparse.ArgumentParser) -> None:
         type=number(60, 400, "steps"),
         default=60,
         metavar="N",
-        help="least number of good steps (default: 60)",
+        help=_("least number of good steps (default: 60)"),
     )
     add_outputs(parser)

@@ -14,6 +14,7 @@ from feedback.terminal.output import never_wait
 from feedback.texts.camera_check import tell
 from live.pose.model import PoseModel
 from shared.flow import View
+from shared.language import _
 from shared.pictures import Check, CheckReport, CheckState
 
 
@@ -21,7 +22,7 @@ def run(options: argparse.Namespace) -> int:
     """Check the camera. Raises UserError when there is no camera, model or screen."""
     outcome = hold_check(options, options.view)
     if not outcome.accepted:
-        say("The camera check was closed; no place was saved.")
+        say(_("The camera check was closed; no place was saved."))
         return PROBLEM if options.headless else OK
     say(_kept(outcome))
     return OK
@@ -54,7 +55,7 @@ def hold_check(options: argparse.Namespace, view: View) -> CheckOutcome:
     )
     try:
         if not options.headless:
-            say("The camera check is open: it says what to do. Enter continues, Esc exits.")
+            say(_("The camera check is open: it says what to do. Enter continues, Esc exits."))
         outcome = station.run()
     finally:
         station.close()

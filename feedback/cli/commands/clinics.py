@@ -10,6 +10,7 @@ from feedback.athlete_files.signatures import short
 from feedback.athlete_files.trust import accept, known_keys, remove
 from feedback.cli.common.hold_session import ask_yes_no
 from feedback.terminal.guard import OK, say
+from shared.language import _
 from shared.problems import UserError
 
 
@@ -19,7 +20,11 @@ def run(options: argparse.Namespace) -> int:
         _accept(options.accept.expanduser(), yes=options.yes)
     elif options.remove is not None:
         remove(options.remove)
-        say(f"Removed: {options.remove}. Its prescriptions no longer run here.")
+        say(
+            _("Removed: {remove}. Its prescriptions no longer run here.").format(
+                remove=options.remove
+            )
+        )
     else:
         _list()
     return OK
@@ -31,8 +36,10 @@ def _list() -> None:
         say(f"{short(key)}  {words}")
     if not known:
         say(
-            "No key is known here yet. The key of the first prescription is taken to be the "
-            "clinic's."
+            _(
+                "No key is known here yet. The key of the first prescription is taken to be the "
+                "clinic's."
+            )
         )
 
 
@@ -43,19 +50,29 @@ def _accept(path: Path, *, yes: bool) -> None:
     known = known_keys()
     new = short(prescription.signed_by)
     if prescription.signed_by in known:
-        say(f"{new} is already known here: {known[prescription.signed_by]}.")
+        say(
+            _("{new} is already known here: {known}.").format(
+                new=new, known=known[prescription.signed_by]
+            )
+        )
         return
     for key, words in known.items():
-        say(f"Known so far:  {short(key)}  {words}")
-    say(f"New:           {new}  in {path}, a prescription for {prescription.code_name}")
-    say("Anyone with this key can set speeds, limits and cautions for runs on this computer.")
+        say(_("Known so far:  {short}  {words}").format(short=short(key), words=words))
     say(
-        "Ask your clinic to read you the four groups shown by its 'beltside clinics'. They must "
-        "match."
+        _("New:           {new}  in {path}, a prescription for {code_name}").format(
+            new=new, path=path, code_name=prescription.code_name
+        )
+    )
+    say(_("Anyone with this key can set speeds, limits and cautions for runs on this computer."))
+    say(
+        _(
+            "Ask your clinic to read you the four groups shown by its 'beltside clinics'. They "
+            "must match."
+        )
     )
     if yes or ask_yes_no("Do they match, and do you want to accept this key?") is True:
         accept(prescription)
-        say(f"Accepted: {new}. Keys accepted earlier stay accepted.")
-        say('To remove one: beltside clinics --remove "FOUR GROUPS"')
+        say(_("Accepted: {new}. Keys accepted earlier stay accepted.").format(new=new))
+        say(_('To remove one: beltside clinics --remove "FOUR GROUPS"'))
     else:
-        say("Nothing was changed.")
+        say(_("Nothing was changed."))

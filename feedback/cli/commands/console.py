@@ -17,6 +17,7 @@ from feedback.link.network_station import link_folder, usual_name
 from feedback.link.pairing import CODE_DIGITS, MOST_NAME_LETTERS
 from feedback.terminal.guard import say
 from feedback.terminal.output import read_line
+from shared.language import _
 from shared.plain_text import plain_lines
 from shared.problems import UserError
 from shared.reading import read_content
@@ -80,7 +81,7 @@ def _at(options: argparse.Namespace, directory: Directory) -> KnownStation:
 
 
 def _pair_with_one(options: argparse.Namespace, directory: Directory) -> KnownStation:
-    say("Looking for stations ...")
+    say(_("Looking for stations ..."))
     time.sleep(LOOK_S)
     found = directory.unknown()
     if not found:
@@ -102,9 +103,13 @@ def _pair(
     code = given_code(options, name).replace(" ", "")
     if len(code) != CODE_DIGITS or not (code.isascii() and code.isdigit()):
         do = "Start again and type the six digits."
-        raise UserError("pairing_failed", why=f"a code has {CODE_DIGITS} digits", do=do)
+        raise UserError(
+            "pairing_failed",
+            why=_("a code has {code_digits} digits").format(code_digits=CODE_DIGITS),
+            do=do,
+        )
     station = directory.pair(places, code, options.name or usual_name(MOST_NAME_LETTERS))
-    say(f'Paired with "{station.name}" as "{station.called}".')
+    say(_('Paired with "{name}" as "{called}".').format(name=station.name, called=station.called))
     return station
 
 
@@ -119,7 +124,7 @@ def given_code(options: argparse.Namespace, name: str) -> str:
         )
         return str(options.code)
     if options.code_file is None:
-        say(f"This console is at {', '.join(own_addresses())}.")
+        say(_("This console is at {names}.").format(names=", ".join(own_addresses())))
         return _typed(f"Code shown at {name} (beltside pair): ")
     if str(options.code_file) == "-":
         return read_line().strip()
@@ -131,7 +136,11 @@ def _number(most: int) -> int:
     text = _typed(f"Which one, 1 to {most}? ")
     if text.isdecimal() and 1 <= int(text) <= most:
         return int(text)
-    raise UserError("station_not_found", which=f'"{text}" ', do=f"Type a number from 1 to {most}.")
+    raise UserError(
+        "station_not_found",
+        which=f'"{text}" ',
+        do=_("Type a number from 1 to {most}.").format(most=most),
+    )
 
 
 def _typed(question: str) -> str:

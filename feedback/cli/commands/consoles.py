@@ -7,6 +7,7 @@ import argparse
 from feedback.link.consoles import ConsoleList
 from feedback.link.network_station import link_folder
 from feedback.terminal.guard import OK, say
+from shared.language import _
 
 
 def run(options: argparse.Namespace) -> int:
@@ -14,10 +15,14 @@ def run(options: argparse.Namespace) -> int:
     consoles = ConsoleList(link_folder())
     if options.remove is not None:
         consoles.remove(options.remove)
-        say(f'"{options.remove}" is removed: it can no longer connect.')
+        say(_('"{remove}" is removed: it can no longer connect.').format(remove=options.remove))
         return OK
     for console in consoles.all():
-        say(f"{console.name:40} paired on {console.paired_on[:16].replace('T', ' at ')}")
+        say(
+            _("{name:40} paired on {replace}").format(
+                name=console.name, replace=console.paired_on[:16].replace("T", " at ")
+            )
+        )
     if not consoles.all():
-        say("No console is paired. To pair one, run 'beltside pair' at the station.")
+        say(_("No console is paired. To pair one, run 'beltside pair' at the station."))
     return OK

@@ -15,6 +15,7 @@ from feedback.terminal.output import never_wait
 from live.camera.sources import FileSource
 from live.pose.model import PoseModel
 from shared.flow import View
+from shared.language import _
 from shared.problems import UserError
 
 _LINGER_S = 6.0
@@ -23,7 +24,7 @@ _LINGER_S = 6.0
 def run(options: argparse.Namespace) -> int:
     """Play the clip with screen and sound, as far as there are any, and tell how it went."""
     view = View(options.view)
-    say("A simulated runner on a recorded clip, measured and cued as if live.")
+    say(_("A simulated runner on a recorded clip, measured and cued as if live."))
     model = PoseModel(model_path(options.model))
     speaker, problem = open_sound(not options.no_sound, options.volume)
     order = StationSetup(
@@ -55,7 +56,11 @@ def _screen_opened(station: Station) -> bool:
     try:
         station.open_screen()
     except UserError as error:
-        say(f"Note: {error.problem.title} The demo continues in this terminal.")
+        say(
+            _("Note: {title} The demo continues in this terminal.").format(
+                title=error.problem.title
+            )
+        )
         return False
-    say("The screen is open. Stop: any key, or the Stop button on it.")
+    say(_("The screen is open. Stop: any key, or the Stop button on it."))
     return True

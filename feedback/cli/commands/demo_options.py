@@ -6,13 +6,16 @@ import argparse
 
 from feedback.cli.options import add_own_model, add_screen, add_sound, number
 from shared.flow import View
+from shared.language import _, mark
 
-HELP = "try it on a bundled clip"
-EXAMPLES = """\
+HELP = mark("try it on a bundled clip")
+EXAMPLES = mark(
+    """\
 examples:
   beltside demo                      with screen and sound, where there are any
   beltside demo --headless           every measure and cue as a line, then a summary
   beltside demo --view behind --seconds 60"""
+)
 
 
 def add_options(parser: argparse.ArgumentParser) -> None:
@@ -21,17 +24,17 @@ def add_options(parser: argparse.ArgumentParser) -> None:
         "--view",
         choices=[View.SIDE.value, View.BEHIND.value],
         default=View.SIDE.value,
-        help="camera position, seen from the runner (default: side)",
+        help=_("camera position, seen from the runner (default: side)"),
     )
     parser.add_argument(
         "--seconds",
         type=number(3, 3600, "seconds"),
         default=30.0,
         metavar="S",
-        help="how long it runs (default: 30)",
+        help=_("how long it runs (default: 30)"),
     )
     parser.add_argument(
-        "--headless", action="store_true", help="no window: print every measure and cue"
+        "--headless", action="store_true", help=_("no window: print every measure and cue")
     )
     add_screen(parser)
     add_sound(parser)

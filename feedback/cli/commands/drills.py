@@ -15,6 +15,7 @@ from feedback.texts.measures import full_title
 from feedback.texts.training import sessions_of
 from feedback.training.drill import PLAIN_CADENCE_SPM, lay_out, planned_ns
 from feedback.training.plan import shares
+from shared.language import _
 from shared.problems import UserError
 from shared.targets import Aim
 
@@ -27,19 +28,23 @@ def run(_options: argparse.Namespace) -> int:
     console = PlainConsole(soft_wrap=True)
     _list(console, "Drills", DataFolder.DRILLS, _drill_lines)
     _list(console, "Plans", DataFolder.PLANS, _plan_lines)
-    console.print("\nUse them: beltside prescribe --athlete NAME --drill DRILL --plan PLAN")
+    console.print(_("\nUse them: beltside prescribe --athlete NAME --drill DRILL --plan PLAN"))
     return OK
 
 
 def _list(
     console: PlainConsole, title: str, shelf: DataFolder, lines: Callable[[Path], list[str]]
 ) -> None:
-    console.print(f"{title} of a fictional clinic, to try and copy:")
+    console.print(_("{title} of a fictional clinic, to try and copy:").format(title=title))
     for path in files(bundled_folder(shelf)):
         _show(console, path, lines)
     own = files(own_folder(shelf))
     if own:
-        console.print(f"\nYour own {title.lower()}, in {own_folder(shelf)}:")
+        console.print(
+            _("\nYour own {lower}, in {own_folder}:").format(
+                lower=title.lower(), own_folder=own_folder(shelf)
+            )
+        )
     for path in own:
         _show(console, path, lines)
     console.print("")

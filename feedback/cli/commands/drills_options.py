@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import argparse
 
-HELP = "list the available drills and plans"
+from shared.language import mark
+
+HELP = mark("list the available drills and plans")
 EXAMPLES = ""
 
 

@@ -21,6 +21,7 @@ from feedback.records.sync import sync
 from feedback.storage.settings import read_settings
 from feedback.terminal.guard import OK, say
 from feedback.terminal.output import read_line
+from shared.language import _
 from shared.plain_text import number_of, plain_lines
 from shared.problems import UserError
 
@@ -47,22 +48,38 @@ def _athlete(store: Store, asked: str, yes: bool) -> None:
     files = people.files(person)
     if not person.sessions and not files:
         do = "'beltside records' lists all records."
-        raise UserError("sessions_missing", of=f" and no file of {person.code_name}", do=do)
+        raise UserError(
+            "sessions_missing",
+            of=_(" and no file of {code_name}").format(code_name=person.code_name),
+            do=do,
+        )
     shown, name = people.shown(person), person.code_name
     if person.names[1:]:
-        say(f"{shown} is also called {', '.join(person.names[1:])} in the records.")
-    say(f"{shown}: {counted(person)} and {number_of(len(files), 'file')} will be erased for good.")
+        say(
+            _("{shown} is also called {names} in the records.").format(
+                shown=shown, names=", ".join(person.names[1:])
+            )
+        )
+    say(
+        _("{shown}: {counted} and {number_of} will be erased for good.").format(
+            shown=shown, counted=counted(person), number_of=number_of(len(files), "file")
+        )
+    )
     if yes or people.means(_typed(f"Type the code name to go on ({name}): "), person):
         told = doubts(people, person)
         elsewhere = [one.path for one in seen_profiles() if one.athlete_id == person.athlete_id]
         gone = people.erase(person)
-        say(f"Erased: {counted(person)}, {number_of(gone, 'file')}.")
+        say(
+            _("Erased: {counted}, {number_of}.").format(
+                counted=counted(person), number_of=number_of(gone, "file")
+            )
+        )
         for path in elsewhere:
-            say(f"Note: the profile {path} is your own file and is not erased.")
+            say(_("Note: the profile {path} is your own file and is not erased.").format(path=path))
         for line in told:
             say(line)
     else:
-        say("Nothing was erased.")
+        say(_("Nothing was erased."))
 
 
 def _old(store: Store, days: int, yes: bool) -> None:
@@ -73,14 +90,22 @@ def _old(store: Store, days: int, yes: bool) -> None:
     problem = clock_problem(now, max(begins(sessions_folder()), default=None))
     if problem is not None:
         say(f"{problem.title} {problem.meaning}")
-    say(f"Older than {days} days: {number_of(count, 'session')}.")
+    say(
+        _("Older than {days} days: {number_of}.").format(
+            days=days, number_of=number_of(count, "session")
+        )
+    )
     if not count:
         return
     if yes or _typed("Type erase to go on: ") == "erase":
         gone = erase_sessions(store, sessions_folder(), lines) + erase_aside(store, aside)
-        say(f"Erased: {number_of(count, 'session')}, {number_of(gone, 'file')}.")
+        say(
+            _("Erased: {number_of}, {number_of_2}.").format(
+                number_of=number_of(count, "session"), number_of_2=number_of(gone, "file")
+            )
+        )
     else:
-        say("Nothing was erased.")
+        say(_("Nothing was erased."))
 
 
 def _bring_back(store: Store) -> None:
@@ -91,20 +116,22 @@ def _bring_back(store: Store) -> None:
     for one in aside:
         bring_back(one)
     sync(store, sessions_folder())
-    say(f"Brought back: {number_of(len(aside), 'session')}.")
+    say(_("Brought back: {number_of}.").format(number_of=number_of(len(aside), "session")))
     if aside:
         say(
-            "They are set aside again automatically unless you change records.toml: raise "
-            "keep_days, or"
+            _(
+                "They are set aside again automatically unless you change records.toml: raise "
+                "keep_days, or"
+            )
         )
-        say("set erase_by_itself = false.")
+        say(_("set erase_by_itself = false."))
 
 
 def _keep_days() -> int:
     days = read_settings().keep_days
     if days is None:
         do = "Set keep_days in records.toml, or use --older-than DAYS."
-        raise UserError("sessions_missing", of=" past its retention time: none is set", do=do)
+        raise UserError("sessions_missing", of=_(" past its retention time: none is set"), do=do)
     return days
 
 

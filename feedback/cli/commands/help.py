@@ -11,6 +11,7 @@ from feedback.help import TOPICS, page
 from feedback.terminal.guard import OK
 from feedback.terminal.program_name import as_called
 from feedback.terminal.tables import PlainConsole
+from shared.language import _
 
 WIDEST: Final = 90
 """Letters in a line, at most: longer ones are hard to read on a wide terminal."""
@@ -26,7 +27,7 @@ def run(options: argparse.Namespace) -> int:
     if options.topic is None:
         for topic in TOPICS:
             console.print(f"  {topic:15} {page(topic).title}")
-        console.print("\nRead one: beltside help TOPIC")
+        console.print(_("\nRead one: beltside help TOPIC"))
         return OK
     # Commands are put as they can be typed here before lines are broken, as that changes lengths.
     text = as_called(page(options.topic).text)

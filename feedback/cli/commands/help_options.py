@@ -6,6 +6,7 @@ import argparse
 from typing import Final
 
 from feedback.help import TOPICS
+from shared.language import _
 
 HELP: Final = "read about a topic"
 EXAMPLES: Final = """\
@@ -21,12 +22,14 @@ def add_options(parser: argparse.ArgumentParser) -> None:
         nargs="?",
         type=_topic,
         metavar="TOPIC",
-        help="what to read about (default: list the topics)",
+        help=_("what to read about (default: list the topics)"),
     )
 
 
 def _topic(text: str) -> str:
     if text not in TOPICS:
         known = ", ".join(TOPICS)
-        raise argparse.ArgumentTypeError(f"{text!r} is no topic; there are {known}")
+        raise argparse.ArgumentTypeError(
+            _("{text!r} is no topic; there are {known}").format(text=text, known=known)
+        )
     return text

@@ -18,6 +18,7 @@ from feedback.cli.common.home_pages import lead
 from feedback.cli.common.keep_records import look_at_age
 from feedback.terminal.guard import OK, say
 from shared.flow import View
+from shared.language import _
 from shared.targets import Prescription
 
 _PLACES = {
@@ -40,31 +41,36 @@ def _in_the_terminal(options: argparse.Namespace) -> int:
     admitted = admit_to_run(options, path)
     prescription = admitted.prescription
     log = read_log(prescription)
-    say("1 of 5: How it went")
+    say(_("1 of 5: How it went"))
     log, morning = ask_the_morning(options, prescription, log)
     today = session_due(options, prescription, log, alone=True)
     announce(admitted, today)
     others = others_here(prescription)
     if others:
         say(
-            f"Note: so far this computer has been used by {', '.join(others)}. "
-            "Is this your own file?"
+            _("Note: so far this computer has been used by {names}. Is this your own file?").format(
+                names=", ".join(others)
+            )
         )
     _camera(prescription)
-    say("3 of 5: Safety")
+    say(_("3 of 5: Safety"))
     if not cautions_confirmed(options):
-        say("Nothing was started.")
+        say(_("Nothing was started."))
         return OK
-    say("4 of 5: The run")
+    say(_("4 of 5: The run"))
     code, out = hold_and_save(options, path, admitted, today, morning)
-    say("5 of 5: Send it")
-    say(f"Send this one file to your clinic: {out}")
+    say(_("5 of 5: Send it"))
+    say(_("Send this one file to your clinic: {out}").format(out=out))
     return code
 
 
 def _camera(prescription: Prescription) -> None:
-    say("2 of 5: The camera")
-    say(f"Place it {_PLACES[prescription.view]}.")
-    say("Keep your head and feet in the picture at all times, and nobody else.")
-    say(f"The belt will run at {prescription.belt_speed_kmh:g} km/h while you practise.")
-    say(f"To check it: beltside check --view {prescription.view} --headless")
+    say(_("2 of 5: The camera"))
+    say(_("Place it {places}.").format(places=_PLACES[prescription.view]))
+    say(_("Keep your head and feet in the picture at all times, and nobody else."))
+    say(
+        _("The belt will run at {belt_speed_kmh:g} km/h while you practise.").format(
+            belt_speed_kmh=prescription.belt_speed_kmh
+        )
+    )
+    say(_("To check it: beltside check --view {view} --headless").format(view=prescription.view))

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import argparse
 
-from feedback.cli.options import LIMITS, add_held, add_source
+from feedback.cli.options import add_held, add_source
+from shared.language import _, mark
 
-HELP = "run a prescription at home, step by step"
-EXAMPLES = f"""\
+HELP = mark("run a prescription at home, step by step")
+EXAMPLES = mark(
+    """\
 examples:
   beltside home heron.toml           the first camera
   beltside home heron.toml --camera 1
@@ -15,13 +17,14 @@ examples:
 It guides you through the camera check, the cautions, the run and the questions, and writes one
 file to send to the clinic. You do not type anything on the belt.
 {LIMITS}"""
+)
 
 
 def add_options(parser: argparse.ArgumentParser) -> None:
     """Its options, on its own parser."""
-    parser.add_argument("file", metavar="FILE", help="the prescription from the clinic")
+    parser.add_argument("file", metavar="FILE", help=_("the prescription from the clinic"))
     add_source(parser, required=False)
     add_held(parser)
     parser.add_argument(
-        "--agreed", action="store_true", help="the clinic has agreed to continue despite pain"
+        "--agreed", action="store_true", help=_("the clinic has agreed to continue despite pain")
     )

@@ -31,7 +31,7 @@ from feedback.cli.measure_lines import (
 from feedback.terminal.guard import NOTHING_MEASURED, OK, say
 from feedback.terminal.tables import PlainConsole
 from feedback.texts.measures import full_title
-from feedback.texts.training import PHRASES, standing_in_words
+from feedback.texts.training import phrase, standing_in_words
 from live.camera.capture import Capture
 from live.camera.sources import FileSource
 from live.pipeline import Pipeline, Setup
@@ -290,7 +290,7 @@ def _finish(tally: FileCounts, options: argparse.Namespace) -> None:
     if options.view is View.SIDE and tally.values:
         console.print(standing_in_words(seen=tally.standing), highlight=False)
     if tally.values and tally.view_seen is None:
-        told = PHRASES["view_unsure"].format(view=options.view.spoken)
+        told = phrase("view_unsure").format(view=options.view.spoken)
         console.print(told, highlight=False, soft_wrap=True)
     for code, count in tally.doubts.most_common():
         share = 100 * count / tally.frames

@@ -10,6 +10,7 @@ from feedback.link.network_station import Network, link_folder, usual_name, who_
 from feedback.link.server import LinkServer
 from feedback.terminal.guard import OK, say
 from feedback.terminal.output import check_output
+from shared.language import _
 from shared.problems import UserError
 
 _LOOK_S = 0.2
@@ -31,8 +32,12 @@ def run(options: argparse.Namespace) -> int:
         link.start(network, only_pairs=True)
         say(place_words(network))
         say(code_words(network.open_pairing(options.only_from or "")))
-        say(f'Paired with "{_wait(network, paired)}". It can connect to every session that runs')
-        say("with --network. To remove it: beltside consoles --remove NAME.")
+        say(
+            _('Paired with "{wait}". It can connect to every session that runs').format(
+                wait=_wait(network, paired)
+            )
+        )
+        say(_("with --network. To remove it: beltside consoles --remove NAME."))
     finally:
         link.close("Pairing has ended.")
         network.close()

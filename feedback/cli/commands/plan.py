@@ -19,6 +19,7 @@ from feedback.terminal.guard import OK
 from feedback.terminal.tables import PlainConsole
 from feedback.texts.training import kind_name, reasons_in_words, step_name
 from feedback.training.plan import Done, Step, propose
+from shared.language import _
 from shared.problems import UserError
 from shared.reading import read_toml
 from shared.targets import Plan, Prescription
@@ -54,7 +55,7 @@ def _show(console: PlainConsole, plan: Plan, done: tuple[Done, ...]) -> None:
     table = Table(title=plan.title, box=None, title_justify="left")
     for heading in ("session", "min", "cued min", "%"):
         table.add_column(heading, justify="right")
-    table.add_column("min with, without")
+    table.add_column(_("min with, without"))
     table.add_column("type", no_wrap=True)
     table.add_column("held", justify="right")
     table.add_column("pain", justify="right")
@@ -99,10 +100,16 @@ def _next(console: PlainConsole, prescription: Prescription, plan: Plan, log: Pl
         console.print(f"{step_name(proposal.step)}.")
         return
     why = f" {reasons_in_words(proposal.reasons)}" if proposal.reasons else ""
-    console.print(f"{step_name(proposal.step)}{why}: session {proposal.number}.")
+    console.print(
+        _("{step_name}{why}: session {number}.").format(
+            step_name=step_name(proposal.step), why=why, number=proposal.number
+        )
+    )
     unknown = rest_problem(prescription, log, proposal, now_s)
     if unknown is not None:
         problem = unknown.problem
         console.print(f"{problem.title} {problem.action}")
     elif proposal.wait_h > 0:
-        console.print(f"Next session in {proposal.wait_h:.0f} hours at the earliest.")
+        console.print(
+            _("Next session in {wait_h:.0f} hours at the earliest.").format(wait_h=proposal.wait_h)
+        )

@@ -32,6 +32,7 @@ from shared.catalogue import CATALOGUE
 from shared.clock import anchor_now
 from shared.flow import View
 from shared.identity import in_file_name
+from shared.language import _
 from shared.problems import UserError
 from shared.targets import Drill, Goal, Prescription
 
@@ -56,16 +57,28 @@ def run(options: argparse.Namespace) -> int:
     prescription = signed(prescribe(athlete, baseline, drill, plan, goals, now_utc), key)
     path = keep(prescription, None if options.out is None else options.out.expanduser())
     console = PlainConsole(soft_wrap=True)
-    console.print(f"{drill.title}, for {athlete.code_name} at {baseline.belt_speed_kmh:g} km/h:")
+    console.print(
+        _("{title}, for {code_name} at {belt_speed_kmh:g} km/h:").format(
+            title=drill.title, code_name=athlete.code_name, belt_speed_kmh=baseline.belt_speed_kmh
+        )
+    )
     _tell_moment(console, baseline.taken_utc, now_utc)
     for goal in goals:
         for line in goal_words(goal):
             console.print(f"  {line}")
     if plan is not None:
-        console.print(f"Plan: {plan.title} ({sessions_of(plan)})")
-    console.print(f"Written to {path}")
-    console.print(f"Signed by this station: {short(prescription.signed_by)}")
-    console.print(f"Next: beltside plan {as_typed(path)}; at home: beltside home {as_typed(path)}")
+        console.print(
+            _("Plan: {title} ({sessions_of})").format(
+                title=plan.title, sessions_of=sessions_of(plan)
+            )
+        )
+    console.print(_("Written to {path}").format(path=path))
+    console.print(_("Signed by this station: {short}").format(short=short(prescription.signed_by)))
+    console.print(
+        _("Next: beltside plan {as_typed}; at home: beltside home {as_typed}").format(
+            as_typed=as_typed(path)
+        )
+    )
     return OK
 
 
@@ -75,11 +88,15 @@ def _tell_moment(console: PlainConsole, taken_utc: str, now_utc: str) -> None:
         taken, now = datetime.fromisoformat(taken_utc), datetime.fromisoformat(now_utc)
     except ValueError:  # written by hand
         return
-    console.print(f"From the baseline taken {in_words(taken)}.")
+    console.print(_("From the baseline taken {in_words}.").format(in_words=in_words(taken)))
     if jump(now.timestamp(), taken.timestamp()) is Jump.BACK:
         problem = clock_problem(now, taken)
         if problem is not None:
-            console.print(f"Note: {problem.title} {problem.meaning} {problem.action}")
+            console.print(
+                _("Note: {title} {meaning} {action}").format(
+                    title=problem.title, meaning=problem.meaning, action=problem.action
+                )
+            )
 
 
 def keep(prescription: Prescription, out: Path | None) -> Path:
@@ -94,7 +111,7 @@ def keep(prescription: Prescription, out: Path | None) -> Path:
 
 def _changes(asked: list[tuple[str, float]], drill: Drill) -> dict[str, float]:
     names = [aim.name for aim in drill.aims]
-    for name, _ in asked:
+    for name, _change in asked:
         if name not in names:
             near = did_you_mean(name, names) or "."
             raise UserError(
@@ -133,5 +150,9 @@ def goal_words(goal: Goal) -> list[str]:
     for number, step in enumerate(goal.targets):
         aimed = f"aim {rounded(goal.aimed[number], decimals)}, " if goal.aimed else ""
         which = f"step {number + 1}: " if len(goal.targets) > 1 else ""
-        lines.append(f"    {which}{aimed}band {band_words(step.low, step.high)} {step.unit}")
+        lines.append(
+            _("    {which}{aimed}band {band_words} {unit}").format(
+                which=which, aimed=aimed, band_words=band_words(step.low, step.high), unit=step.unit
+            )
+        )
     return lines

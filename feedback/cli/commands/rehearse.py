@@ -13,10 +13,11 @@ from feedback.simulation.rehearsal import Rehearsed, rehearse
 from feedback.simulation.runner import Learner, Nature
 from feedback.terminal.guard import OK
 from feedback.terminal.tables import PlainConsole
-from feedback.texts.training import PHRASES, kind_name, reasons_in_words
+from feedback.texts.training import kind_name, phrase, reasons_in_words
 from feedback.training.block_results import mean_of, share_inside
 from feedback.training.plan import Step
 from shared.catalogue import CATALOGUE
+from shared.language import _
 from shared.problems import UserError
 from shared.targets import BlockKind, Goal, SessionKind
 
@@ -34,9 +35,11 @@ def run(options: argparse.Namespace) -> int:
     nature = Nature(pain=options.pain, unsettled=frozenset(options.not_settled))
     learner = Learner(prescription.goals, nature, options.seed)
     console = PlainConsole(soft_wrap=True)
-    console.print(PHRASES["made_up"])
+    console.print(phrase("made_up"))
     if not prescription.signature:  # nobody runs it: to be told is enough
-        console.print("Note: this prescription is not signed: there is no proof of who wrote it.")
+        console.print(
+            _("Note: this prescription is not signed: there is no proof of who wrote it.")
+        )
     held = list(rehearse(prescription, learner, MOST))
     for goal in prescription.goals:
         table = _table(prescription.plan.title, goal)
@@ -45,22 +48,34 @@ def run(options: argparse.Namespace) -> int:
         console.print(table)
     for number, session in enumerate(prescription.plan.sessions, start=1):
         if session.kind is not SessionKind.PRACTICE:
-            console.print(f"No. {number}: {kind_name(session.kind)}.")
+            console.print(
+                _("No. {number}: {kind_name}.").format(
+                    number=number, kind_name=kind_name(session.kind)
+                )
+            )
     for number, one in enumerate(held, start=1):
         if one.proposal.step is Step.REPEAT:
             why = reasons_in_words(one.proposal.reasons)
-            console.print(f"Run {number} is the same session again: {why}.")
+            console.print(
+                _("Run {number} is the same session again: {why}.").format(number=number, why=why)
+            )
     if len(held) == MOST:
-        console.print(f"Ended after {MOST} sessions: the plan was not completed.")
-    console.print(PHRASES["made_up"])
+        console.print(
+            _("Ended after {most} sessions: the plan was not completed.").format(most=MOST)
+        )
+    console.print(phrase("made_up"))
     return OK
 
 
 def _table(title: str, goal: Goal) -> Table:
-    table = Table(title=f"{title} ({goal.name}): simulated data", box=None, title_justify="left")
+    table = Table(
+        title=_("{title} ({name}): simulated data").format(title=title, name=goal.name),
+        box=None,
+        title_justify="left",
+    )
     for heading in ("run", "no.", "min", "cued", "%", "cues"):
         table.add_column(heading, justify="right")
-    table.add_column("% on target", justify="right")
+    table.add_column(_("% on target"), justify="right")
     table.add_column(goal.targets[-1].unit, justify="right")
     table.add_column("pain", justify="right")
     return table

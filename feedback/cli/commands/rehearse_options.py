@@ -5,9 +5,11 @@ from __future__ import annotations
 import argparse
 
 from feedback.cli.options import rating, whole_number
+from shared.language import _, mark
 
-HELP = "run a whole plan with a simulated runner"
-EXAMPLES = """\
+HELP = mark("run a whole plan with a simulated runner")
+EXAMPLES = mark(
+    """\
 examples:
   beltside rehearse heron.toml
   beltside rehearse heron.toml --pain 1,2,6,1 --not-settled 2
@@ -15,31 +17,32 @@ examples:
 A simulated runner that hears the cues, tires and learns runs every session of the plan in seconds,
 to show how the plan withdraws the cues and when it would hold back. It predicts nothing about a
 real person."""
+)
 
 
 def add_options(parser: argparse.ArgumentParser) -> None:
     """Its options, on its own parser."""
-    parser.add_argument("file", metavar="FILE", help="a prescription with a plan")
+    parser.add_argument("file", metavar="FILE", help=_("a prescription with a plan"))
     parser.add_argument(
         "--seed",
         type=whole_number(10_000),
         default=1,
         metavar="N",
-        help="another simulated runner (default: 1)",
+        help=_("another simulated runner (default: 1)"),
     )
     parser.add_argument(
         "--pain",
         type=_pains,
         default=(1,),
         metavar="P,P,...",
-        help="worst pain by session; the last one applies to all later sessions (default: 1)",
+        help=_("worst pain by session; the last one applies to all later sessions (default: 1)"),
     )
     parser.add_argument(
         "--not-settled",
         type=_wholes,
         default=(),
         metavar="N,N,...",
-        help="sessions after which the pain has not settled by the next morning",
+        help=_("sessions after which the pain has not settled by the next morning"),
     )
 
 

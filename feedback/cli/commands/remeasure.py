@@ -16,6 +16,7 @@ from feedback.journal.writer import SUFFIX, read_journal
 from feedback.session.track_file import TrackRead, read_track
 from feedback.station.tracked import Again
 from feedback.terminal.guard import OK, PROBLEM, say
+from shared.language import _
 from shared.problems import UserError
 
 KINDS: Final[dict[type[msgspec.Struct], str]] = {
@@ -37,10 +38,14 @@ def run(options: argparse.Namespace) -> int:
         lost, new = (before - now).total(), (now - before).total()
         differs = differs or bool(lost or new)
         how = "no change" if not lost + new else f"{lost} gone, {new} new"
-        say(f"{name}: {before.total()} in the record, {now.total()} now; {how}")
+        say(
+            _("{name}: {total} in the record, {total_2} now; {how}").format(
+                name=name, total=before.total(), total_2=now.total(), how=how
+            )
+        )
     if differs:
         then = track.header.session.versions.get("beltside", "another version")
-        say(f"The session was held with Beltside {then}.")
+        say(_("The session was held with Beltside {then}.").format(then=then))
     return PROBLEM if differs else OK
 
 

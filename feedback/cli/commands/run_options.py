@@ -5,7 +5,6 @@ from __future__ import annotations
 import argparse
 
 from feedback.cli.options import (
-    LIMITS,
     add_athlete,
     add_network,
     add_session,
@@ -13,9 +12,11 @@ from feedback.cli.options import (
     add_view,
     number,
 )
+from shared.language import _, mark
 
-HELP = "run a session with cues"
-EXAMPLES = f"""\
+HELP = mark("run a session with cues")
+EXAMPLES = mark(
+    """\
 examples:
   beltside run --athlete NAME --camera 0
   beltside run --athlete my_runner.toml --stream http://192.168.1.20:8080/video --minutes 20
@@ -24,6 +25,7 @@ examples:
 Stop: any key, the Stop button on the screen, or a hand held over the head.
 Number keys rate pain, P pauses.
 {LIMITS}"""
+)
 
 
 def add_options(parser: argparse.ArgumentParser) -> None:
@@ -32,7 +34,10 @@ def add_options(parser: argparse.ArgumentParser) -> None:
     add_source(parser, required=True)
     add_view(parser)
     parser.add_argument(
-        "--minutes", type=number(0.1, 240, "minutes"), metavar="M", help="end automatically after M"
+        "--minutes",
+        type=number(0.1, 240, mark("minutes")),
+        metavar="M",
+        help=_("end automatically after M"),
     )
     add_session(parser)
     add_network(parser)

@@ -67,6 +67,7 @@ from feedback.training.drill import DrillRun
 from feedback.training.goals import as_athlete
 from feedback.training.plan import Done
 from shared.clock import now_ns
+from shared.language import _
 from shared.messages import StopReason
 from shared.problems import UserError, describe
 from shared.reading import read_toml_and_text
@@ -85,9 +86,9 @@ def run(options: argparse.Namespace) -> int:
     today = session_due(options, prescription, log)
     announce(admitted, today)
     if not cautions_confirmed(options):
-        say("Nothing was started.")
+        say(_("Nothing was started."))
         return OK
-    code, _ = hold_and_save(options, path, admitted, today, morning)
+    code, _out = hold_and_save(options, path, admitted, today, morning)
     return code
 
 
@@ -136,17 +137,33 @@ def announce(admitted: Admitted, today: Today) -> None:
     name, drill = prescription.code_name, prescription.drill.title
     plan = prescription.plan
     place = str(today.number) if plan is None else place_in_plan(plan, today.number)
-    say(f"{name}: {drill}. Session {place}, {kind_name(today.kind)}.")
+    say(
+        _("{name}: {drill}. Session {place}, {kind_name}.").format(
+            name=name, drill=drill, place=place, kind_name=kind_name(today.kind)
+        )
+    )
     for line in voucher_lines(admitted.voucher, prescription):
         say(line)
     if today.reasons:
-        say(f"No progression: {reasons_in_words(today.reasons)}.")
+        say(
+            _("No progression: {reasons_in_words}.").format(
+                reasons_in_words=reasons_in_words(today.reasons)
+            )
+        )
     for number, block in enumerate(today.blocks, start=1):
         length = f"{block.steps} steps"
         if block.length_ns is not None:
             length = _length(block.length_ns / 1e9)
         cued = "" if block.aim is None else f": {prescription.drill.aims[block.aim].name}"
-        say(f"  {number}. {block_name(block.kind)}{cued}, {length}, {block.belt_speed_kmh:g} km/h")
+        say(
+            _("  {number}. {block_name}{cued}, {length}, {belt_speed_kmh:g} km/h").format(
+                number=number,
+                block_name=block_name(block.kind),
+                cued=cued,
+                length=length,
+                belt_speed_kmh=block.belt_speed_kmh,
+            )
+        )
 
 
 def hold_and_save(
@@ -363,14 +380,14 @@ class _BlockWatch:
 
 def _show_blocks(blocks: tuple[BlockResult, ...]) -> None:
     console = PlainConsole()
-    table = Table(title="Blocks", box=None, title_justify="left")
+    table = Table(title=_("Blocks"), box=None, title_justify="left")
     for heading in ("", "block"):
         table.add_column(heading)
     for heading in ("length", "steps"):
         table.add_column(heading, justify="right")
     table.add_column("cued")
     table.add_column("cues", justify="right")
-    table.add_column("on target")
+    table.add_column(_("on target"))
     for block in blocks:
         cued = full_title(block.cued) if block.cued else ""
         cues = sum(block.cues.values())
@@ -393,4 +410,4 @@ def _show_blocks(blocks: tuple[BlockResult, ...]) -> None:
 
 def _length(seconds: float) -> str:
     whole = round(seconds)
-    return f"{whole // 60}:{whole % 60:02d} min"
+    return _("{whole}:{whole_2:02d} min").format(whole=whole // 60, whole_2=whole % 60)

@@ -21,6 +21,7 @@ from feedback.terminal.tables import PlainConsole
 from feedback.texts.training import sessions_of
 from feedback.training.goals import speeds_of
 from shared.clock import anchor_now
+from shared.language import _
 from shared.problems import UserError
 from shared.reading import read_toml
 from shared.targets import Prescription
@@ -36,21 +37,23 @@ def run(options: argparse.Namespace) -> int:
     key = own_key(data_folder())
     if _is_signed_here(path, key):
         console.print(
-            f"{path} is signed by this station and unchanged since. You need not do anything."
+            _(
+                "{path} is signed by this station and unchanged since. You need not do anything."
+            ).format(path=path)
         )
         return OK
     _show(console, draft)
     _show_origin(console, path, draft)
     question = "Is all of this correct, and do you want this station to sign it?"
     if not (options.yes or ask_yes_no(question) is True):
-        console.print("Nothing was signed, and the file is unchanged.")
+        console.print(_("Nothing was signed, and the file is unchanged."))
         return OK
     now_utc = anchor_now().wall_utc
     prescription = signed(written_anew(draft, now_utc), key)
     out = keep(prescription, path if options.out is None else options.out.expanduser())
-    console.print(f"Written to {out}")
-    console.print(f"Signed by this station: {short(prescription.signed_by)}")
-    console.print("The plan starts again at its first session; --number N starts at another.")
+    console.print(_("Written to {out}").format(out=out))
+    console.print(_("Signed by this station: {short}").format(short=short(prescription.signed_by)))
+    console.print(_("The plan starts again at its first session; --number N starts at another."))
     return OK
 
 
@@ -62,34 +65,48 @@ def _is_signed_here(path: Path, key: Ed25519PrivateKey) -> bool:
 
 
 def _show(console: PlainConsole, draft: Prescription) -> None:
-    console.print(f"{draft.drill.title}, for {draft.code_name}, camera {draft.view}")
+    console.print(
+        _("{title}, for {code_name}, camera {view}").format(
+            title=draft.drill.title, code_name=draft.code_name, view=draft.view
+        )
+    )
     speeds = " / ".join(f"{speed:g}" for speed in speeds_of(draft))
-    console.print(f"Belt: {speeds} km/h")
+    console.print(_("Belt: {speeds} km/h").format(speeds=speeds))
     for goal in draft.goals:
         for line in goal_words(goal):
             console.print(f"  {line}")
     for field, value in msgspec.to_builtins(draft.limits).items():
-        console.print(f"  limits.{field} = {value}")
+        console.print(_("  limits.{field} = {value}").format(field=field, value=value))
     asked = ", ".join(draft.drill.ask_at_end) or "nothing"
-    console.print(f"Pain is asked every {draft.drill.pain_every_min:g} min; at the end: {asked}")
+    console.print(
+        _("Pain is asked every {pain_every_min:g} min; at the end: {asked}").format(
+            pain_every_min=draft.drill.pain_every_min, asked=asked
+        )
+    )
     if draft.plan is not None:
-        console.print(f"Plan: {draft.plan.title} ({sessions_of(draft.plan)})")
+        console.print(
+            _("Plan: {title} ({sessions_of})").format(
+                title=draft.plan.title, sessions_of=sessions_of(draft.plan)
+            )
+        )
 
 
 def _show_origin(console: PlainConsole, path: Path, draft: Prescription) -> None:
     """What was changed since, where the one that it comes from is kept here."""
     before = _before(path, draft)
     if before is None:
-        console.print("The original prescription is not stored here: check everything.")
+        console.print(_("The original prescription is not stored here: check everything."))
         return
     changes = list(_changes(_plain(before), _plain(draft), ""))
     console.print(
-        f"Compared with the one of {before.written_utc[:16].replace('T', ' ')} stored here:"
+        _("Compared with the one of {replace} stored here:").format(
+            replace=before.written_utc[:16].replace("T", " ")
+        )
     )
     for change in changes:
         console.print(f"  {change}")
     if not changes:
-        console.print("  nothing was changed")
+        console.print(_("  nothing was changed"))
 
 
 def _before(path: Path, draft: Prescription) -> Prescription | None:

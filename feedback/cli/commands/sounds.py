@@ -13,6 +13,7 @@ from feedback.terminal.guard import OK, say
 from feedback.texts.runner import TEXTS
 from shared.clock import now_ns
 from shared.flow import Cue, CueKind
+from shared.language import _
 from shared.problems import UserError
 
 _PAUSE_S = 0.6
@@ -31,7 +32,7 @@ def run(options: argparse.Namespace) -> int:
             time.sleep(length_s + _PAUSE_S)
             lost = speaker.problem()
             if lost is not None:
-                raise UserError(lost.code, lost.details, why="it ended while playing")
+                raise UserError(lost.code, lost.details, why=_("it ended while playing"))
     finally:
         speaker.close()
     return OK
@@ -41,7 +42,7 @@ def _all() -> Iterator[tuple[str, str, float]]:
     """Every tone, the pitches of the middle, and a spoken line: key, meaning, seconds."""
     middle = {name: tone for name, tone in PITCHES.items() if name[-1].isdigit()}
     for name, tone in (SOUNDS | middle).items():
-        yield name, tone.meaning, tone.length_s
+        yield name, _(tone.meaning), tone.length_s
     for name in _SPOKEN:
         line = name.removeprefix("say_")
         yield "spoken", f'"{TEXTS[line]}"', speech_length_s(line)

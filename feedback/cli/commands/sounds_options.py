@@ -5,8 +5,9 @@ from __future__ import annotations
 import argparse
 
 from feedback.cli.options import add_volume
+from shared.language import mark
 
-HELP = "play each sound once, with its meaning"
+HELP = mark("play each sound once, with its meaning")
 EXAMPLES = ""
 
 

@@ -10,6 +10,7 @@ from feedback.link.consoles import KnownStation
 from feedback.link.directory import Directory
 from feedback.link.network_station import link_folder
 from feedback.terminal.guard import OK, say
+from shared.language import _
 from shared.problems import UserError
 
 LOOK_S = 3.0
@@ -22,7 +23,11 @@ def run(options: argparse.Namespace) -> int:
         if options.remove is not None:
             station = the_one(options.remove, directory.known())
             directory.forget(station)
-            say(f'"{station.name}" is removed here. At the station: beltside consoles --remove')
+            say(
+                _('"{name}" is removed here. At the station: beltside consoles --remove').format(
+                    name=station.name
+                )
+            )
             return OK
         time.sleep(LOOK_S)
         for known in directory.known():
@@ -33,7 +38,7 @@ def run(options: argparse.Namespace) -> int:
             say(line(found.name, found.prefix, f"not paired, at {hosts}"))
         say_more(directory)
         if not (directory.known() or directory.unknown()):
-            say("No station was found and none is paired. Start one with --network.")
+            say(_("No station was found and none is paired. Start one with --network."))
     finally:
         directory.close()
     return OK
@@ -42,7 +47,11 @@ def run(options: argparse.Namespace) -> int:
 def say_more(directory: Directory) -> None:
     """Say how many more there are, where somebody announces more than any place has."""
     if more := directory.more():
-        say(f"... and {more} more not listed; give the address of the one you want.")
+        say(
+            _("... and {more} more not listed; give the address of the one you want.").format(
+                more=more
+            )
+        )
 
 
 def line(name: str, fingerprint: str, more: str) -> str:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from feedback.athlete_files.athletes import Profile
 from feedback.cli.common.enrol import enrolled
 from feedback.terminal.guard import say
+from shared.language import _
 
 
 def athlete_asked_for(asked: str) -> Profile:
@@ -14,5 +15,9 @@ def athlete_asked_for(asked: str) -> Profile:
     """
     found = enrolled(asked)
     for problem in found.notes:
-        say(f"Note: {problem.title} {problem.meaning} {problem.action}")
+        say(
+            _("Note: {title} {meaning} {action}").format(
+                title=problem.title, meaning=problem.meaning, action=problem.action
+            )
+        )
     return found.profile

@@ -11,6 +11,7 @@ from feedback.terminal.guard import say
 from live.camera.sources import FrameSource
 from live.scene.background import Backdrop
 from shared.flow import View
+from shared.language import _
 
 
 def belt_ends(
@@ -22,5 +23,9 @@ def belt_ends(
     place = find_place(source.describe(), view)
     if place is None or place.belt is None:
         return None, None
-    say(f"Ends of the belt: from the camera check of {moment(place.kept_utc)}.")
+    say(
+        _("Ends of the belt: from the camera check of {moment}.").format(
+            moment=moment(place.kept_utc)
+        )
+    )
     return place.belt, place.backdrop

@@ -23,6 +23,7 @@ from feedback.link.remote_client import RemoteClient
 from feedback.terminal.guard import OK, say
 from feedback.terminal.output import check_output, never_wait, read_line
 from shared.clock import now_ns
+from shared.language import _
 from shared.units import NS_PER_S
 
 _TURN_S: Final = 0.05
@@ -50,7 +51,7 @@ class Watched:
         """Ask for Stop."""
         self._stopped_ns = now_ns()
         self.client.stop()
-        self.say("Stop was requested.")
+        self.say(_("Stop was requested."))
 
     def look(self, at_ns: int) -> None:
         """Say what is new."""
@@ -67,7 +68,7 @@ class Watched:
             self.say(link)
             self._said_ns = at_ns
         elif self._link and not link:
-            self.say("Linked.")
+            self.say(_("Linked."))
         self._link = link
         if status.snapshot is None or status.state is not LinkState.JOINED or not due:
             return
@@ -96,7 +97,7 @@ def talk(directory: Directory, stations: tuple[KnownStation, ...]) -> int:
     threading.Thread(target=_read, args=(typed,), name="typed", daemon=True).start()
     ids = itertools.count(1)
     pinged_ns = 0
-    say("Type 'help' for a list of commands.")
+    say(_("Type 'help' for a list of commands."))
     never_wait()  # a Stop that was typed must go out, whatever the terminal does
     try:
         while True:
@@ -122,9 +123,9 @@ def talk(directory: Directory, stations: tuple[KnownStation, ...]) -> int:
 
 def _do(text: str, watched: list[Watched], request_id: int) -> None:
     if text in ("help", "?"):
-        say(HELP)
+        say(_(HELP))
         return
-    number, _, rest = text.partition(" ")
+    number, _blank, rest = text.partition(" ")
     one: Watched | None = watched[0] if len(watched) == 1 else None
     if number.isdecimal() and 1 <= int(number) <= len(watched):
         one, text = watched[int(number) - 1], rest.strip()
@@ -133,7 +134,7 @@ def _do(text: str, watched: list[Watched], request_id: int) -> None:
             any_one.state()
         return
     if one is None:
-        say("Which station? Start with its number: 1 stop")
+        say(_("Which station? Start with its number: 1 stop"))
         return
     asked = understood(text, one.client.status().snapshot, request_id)
     match asked:

@@ -19,6 +19,7 @@ from feedback.storage.locking import turn
 from feedback.storage.settings import data_folder
 from shared.files import save_atomically
 from shared.identity import derived_id, id_of
+from shared.language import _
 from shared.problems import Problem, UserError, describe, reason_of
 
 FIELD = "athlete_id"
@@ -131,11 +132,11 @@ def _write(path: Path, old: str, new: str) -> str:
     except OSError as error:
         return reason_of(error)
     if not mode & 0o222:
-        return "it is write-protected"
+        return _("it is write-protected")
     table = _table(before) or {}
     after = _put_in(before, new) if FIELD not in table else _put_instead(before, old, new)
     if _table(after) != {**table, FIELD: new}:
-        return f"the place for {FIELD} was not found in it"
+        return _("the place for {field} was not found in it").format(field=FIELD)
     try:
         save_atomically(path, after, mode=mode)
     except UserError as error:

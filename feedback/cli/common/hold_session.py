@@ -45,12 +45,13 @@ from feedback.storage.folders import make_private
 from feedback.terminal.guard import say
 from feedback.terminal.output import can_type, lost_output, never_wait, read_line
 from feedback.texts.runner import CAUTIONS, words
-from feedback.texts.training import PHRASES, after_question
+from feedback.texts.training import after_question, phrase
 from feedback.training.course import Course
 from live.camera.sources import CameraSource, FileSource, FrameSource, StreamSource
 from live.pose.model import PoseModel
 from shared.clock import ClockAnchor, anchor_now
 from shared.flow import View
+from shared.language import _, told
 from shared.own_values import Baseline
 from shared.plain_text import plain_lines
 from shared.problems import UserError
@@ -138,7 +139,7 @@ def cautions_confirmed(options: argparse.Namespace) -> bool:
     if options.cautions_read or is_recorded(options) or not options.headless:
         return True
     lines = "\n".join(f"- {words(key)}" for key in CAUTIONS)
-    say(f"Before you start:\n{lines}")
+    say(_("Before you start:\n{lines}").format(lines=lines))
     return ask_yes_no("Have you read and checked all of these?") is True
 
 
@@ -222,7 +223,7 @@ def hold(
             if options.cautions_read:
                 station.ask(Confirm(source="the command line"))
             elif not recorded:
-                say("The cautions are on the screen: check them, then press Y there.")
+                say(_("The cautions are on the screen: check them, then press Y there."))
             say(_ON_SCREEN)
             say(_DIGITS if plot.course is None else _DIGITS_ANSWER)
         open_panel(station)
@@ -311,7 +312,7 @@ def _check_folder(folder: Path) -> None:
     """A session that cannot be recorded is not begun. Raises UserError ``save_failed``."""
     make_private(folder)
     if not os.access(folder, os.W_OK | os.X_OK):
-        raise UserError("save_failed", path=str(folder), why="writing there is not allowed")
+        raise UserError("save_failed", path=str(folder), why=told("writing there is not allowed"))
 
 
 def ask_rating(question: Question, answers: Mapping[Question, int]) -> int | None:
@@ -328,7 +329,7 @@ def ask_rating(question: Question, answers: Mapping[Question, int]) -> int | Non
             return None
         if text.strip().isdigit() and int(text) <= 10:
             return int(text)
-        say("A whole number from 0 to 10, or press Enter to skip.")
+        say(_("A whole number from 0 to 10, or press Enter to skip."))
     return None
 
 
@@ -336,7 +337,7 @@ def morning_of(options: argparse.Namespace) -> bool:
     """Whether the pain had settled by the next morning. Raises UserError ``answer_missing``."""
     if options.morning is not None:
         return bool(options.morning == "settled")
-    question = PHRASES["ask_morning"]
+    question = phrase("ask_morning")
     settled = ask_yes_no(question) if can_type() else None
     if settled is None:
         raise UserError("answer_missing", question=question, option="--morning settled")

@@ -27,6 +27,7 @@ from feedback.texts.home import step, tell
 from feedback.texts.training import place_in_plan, reasons_in_words
 from feedback.training.goals import speeds_of
 from live.pose.bundle import bundle_path, ensure_bundle, is_sound
+from shared.language import _
 from shared.problems import Problem, UserError
 from shared.targets import Prescription, Question, Voucher
 from shared.units import NS_PER_S
@@ -45,7 +46,7 @@ def lead(options: argparse.Namespace) -> int:
         try:
             return _lead(options, pages, path)
         except _LeftError:
-            say("Nothing was started.")
+            say(_("Nothing was started."))
             return OK
         except UserError as error:
             problem = error.problem
@@ -76,7 +77,7 @@ def _lead(options: argparse.Namespace, pages: Pages, path: Path) -> int:
     code, out = hold_and_save(options, path, admitted, today, morning, ask, _again(pages))
     trial = is_recorded(options) or options.shorten > 1
     key = "trial" if trial else "result"
-    say(f"Send this one file to your clinic: {out}")
+    say(_("Send this one file to your clinic: {out}").format(out=out))
     if code >= SIGNAL_BASE:
         return code
     pages.ask(

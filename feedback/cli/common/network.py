@@ -9,6 +9,7 @@ from feedback.link.discovery import own_addresses
 from feedback.link.network_station import Network, link_folder, usual_name
 from feedback.link.pairing import CODE_HOLDS_NS, MOST_TRIES
 from feedback.terminal.guard import say
+from shared.language import _
 from shared.units import NS_PER_S
 
 
@@ -28,22 +29,21 @@ def open_network(options: argparse.Namespace) -> Network | None:
 
 
 def _say_paired(name: str) -> None:
-    say(f'Paired with the console "{name}".')
+    say(_('Paired with the console "{name}".').format(name=name))
 
 
 def place_words(network: Network) -> str:
     """Where the station is to be found."""
     places = " or ".join(f"{address}:{network.port}" for address in own_addresses())
-    return (
-        f'On the network as "{network.name}", at {places}. '
-        f"Certificate {grouped(network.fingerprint)}."
+    return _('On the network as "{name}", at {places}. Certificate {grouped}.').format(
+        name=network.name, places=places, grouped=grouped(network.fingerprint)
     )
 
 
 def code_words(code: str) -> str:
     """The code for a person to carry to the console."""
     minutes = CODE_HOLDS_NS / NS_PER_S / 60
-    return (
-        f"Code to pair a console: {code[:3]} {code[3:]} "
-        f"(for {minutes:g} minutes and {MOST_TRIES} tries). At the console: beltside console"
-    )
+    return _(
+        "Code to pair a console: {code} {code_2} (for {minutes:g} minutes and {most_tries} tries). "
+        "At the console: beltside console"
+    ).format(code=code[:3], code_2=code[3:], minutes=minutes, most_tries=MOST_TRIES)

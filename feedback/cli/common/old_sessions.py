@@ -23,6 +23,7 @@ from feedback.records.wall_clock import has_passed
 from feedback.records.wording import day, moment
 from feedback.storage.settings import Settings
 from feedback.terminal.guard import say
+from shared.language import _
 from shared.plain_text import number_of
 from shared.problems import UserError
 
@@ -57,13 +58,21 @@ def look_at_age(settings: Settings, now: datetime) -> None:
         old = over_age(store.sessions(), days, now)
         if old:
             count = "1 session is" if len(old) == 1 else f"{len(old)} sessions are"
-            say(f"{count} older than the {days} days set in records.toml:")
+            say(
+                _("{count} older than the {days} days set in records.toml:").format(
+                    count=count, days=days
+                )
+            )
             for line in old:
                 say(f"  {line.code_name}, {moment(line.started_utc)}")
         if old and not settings.erase_by_itself:
-            say(f"Kept anyway. {ERASE}")
+            say(_("Kept anyway. {erase}").format(erase=ERASE))
         elif old and problem is not None:
-            say(f"Kept anyway, because the computer's clock may be wrong (see above). {ERASE}")
+            say(
+                _(
+                    "Kept anyway, because the computer's clock may be wrong (see above). {erase}"
+                ).format(erase=ERASE)
+            )
         elif old:
             aside = _set_aside(store, folder, old, moments, now)
     if aside:
@@ -78,7 +87,11 @@ def _bring_back(aside: Sequence[Aside], settings: Settings, now: datetime) -> tu
         bring_back(one)
     if kept:
         count = number_of(len(kept), "session")
-        say(f"Brought back, because they are no longer past their retention time: {count}.")
+        say(
+            _(
+                "Brought back, because they are no longer past their retention time: {count}."
+            ).format(count=count)
+        )
     return tuple(one for one in aside if one not in kept)
 
 
@@ -95,8 +108,12 @@ def _erase(
     files = erase_aside(store, gone)
     if gone:
         count = number_of(len(gone), "session")
-        say(f"Erased for good, as set in records.toml: {count} set aside for a week,")
-        say(f"{files} files.")
+        say(
+            _("Erased for good, as set in records.toml: {count} set aside for a week,").format(
+                count=count
+            )
+        )
+        say(_("{files} files.").format(files=files))
     return tuple(one for one in aside if one not in gone)
 
 
@@ -134,14 +151,21 @@ def _set_aside(
     store.leave_out(moved)
     if moved:
         count = number_of(len(moved), "session")
-        say(f"Set aside, as set in records.toml: {count}.")
+        say(_("Set aside, as set in records.toml: {count}.").format(count=count))
     if doubtful.clock:
-        say("Kept, because the computer's clock may have jumped since they were recorded, or may")
-        say(f"have been wrong then: {len(doubtful.clock)}. {ERASE}")
+        say(
+            _("Kept, because the computer's clock may have jumped since they were recorded, or may")
+        )
+        say(
+            _("have been wrong then: {count}. {erase}").format(
+                count=len(doubtful.clock), erase=ERASE
+            )
+        )
     if doubtful.elsewhere:
         say(
-            f"Kept, because their records are on another station: {len(doubtful.elsewhere)}. "
-            f"{ERASE}"
+            _("Kept, because their records are on another station: {count}. {erase}").format(
+                count=len(doubtful.elsewhere), erase=ERASE
+            )
         )
     return all_aside()[0]
 
@@ -160,7 +184,8 @@ def _tell_aside(aside: Sequence[Aside]) -> None:
     first = min(one.since for one in aside) + GRACE
     count = "1 session is" if len(aside) == 1 else f"{len(aside)} sessions are"
     say(
-        f"{count} set aside, and will be erased for good from "
-        f"{day(first.astimezone(UTC).isoformat())} on."
+        _("{count} set aside, and will be erased for good from {day} on.").format(
+            count=count, day=day(first.astimezone(UTC).isoformat())
+        )
     )
-    say("To bring back: beltside erase --bring-back")
+    say(_("To bring back: beltside erase --bring-back"))

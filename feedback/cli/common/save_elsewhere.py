@@ -11,6 +11,7 @@ from feedback.journal.writer import Journal, sessions_folder
 from feedback.station.setup import SessionOutcome
 from feedback.terminal.guard import say, tell
 from feedback.terminal.output import can_type, lost_output, read_line
+from shared.language import _
 from shared.plain_text import plain_lines
 from shared.problems import Problem, UserError
 
@@ -52,10 +53,12 @@ def keep(save: Callable[[Path], Path], folder: Path, where: Where = ask_where) -
             place = where(error.problem, place)
         else:
             if place != folder:
-                say(f"Saved elsewhere, as {path}")
+                say(_("Saved elsewhere, as {path}").format(path=path))
                 say(
-                    f"The program looks for it in {folder}: copy it there once that folder is "
-                    "writable again."
+                    _(
+                        "The program looks for it in {folder}: copy it there once that folder is "
+                        "writable again."
+                    ).format(folder=folder)
                 )
             return path
     if first is None:

@@ -18,6 +18,7 @@ from feedback.texts.measures import full_title
 from feedback.texts.runner import words
 from shared.catalogue import CADENCE, CATALOGUE
 from shared.flow import Cue, Measure
+from shared.language import _
 from shared.messages import SessionState, StopReason
 from shared.problems import Problem, describe
 from shared.targets import Prescription, Voucher
@@ -26,7 +27,7 @@ from shared.units import NS_PER_MS, NS_PER_S
 
 def note(problem: Problem) -> None:
     """Say, as part of the account, that something is missing that can be done without."""
-    say(f"Note: {problem.title} {problem.meaning}")
+    say(_("Note: {title} {meaning}").format(title=problem.title, meaning=problem.meaning))
 
 
 def voucher_lines(voucher: Voucher, prescription: Prescription) -> tuple[str, ...]:
@@ -35,25 +36,29 @@ def voucher_lines(voucher: Voucher, prescription: Prescription) -> tuple[str, ..
     match voucher:
         case Voucher.UNSIGNED:
             return (
-                "NOT SIGNED, but accepted: there is no proof of who set its speeds, limits",
-                "and cautions. The program's own upper limits still apply.",
+                _("NOT SIGNED, but accepted: there is no proof of who set its speeds, limits"),
+                _("and cautions. The program's own upper limits still apply."),
             )
         case Voucher.FIRST:
             return (
-                f"Signed with the key {groups}, the first one used on this computer.",
-                "Your clinic's 'beltside clinics' shows its own four groups: check that they "
-                "match.",
-                "After the first run, only prescriptions signed with this key run here.",
+                _("Signed with the key {groups}, the first one used on this computer.").format(
+                    groups=groups
+                ),
+                _(
+                    "Your clinic's 'beltside clinics' shows its own four groups: check that they "
+                    "match."
+                ),
+                _("After the first run, only prescriptions signed with this key run here."),
             )
         case Voucher.OWN:
-            return (f"Signed by this station: {groups}.",)
+            return (_("Signed by this station: {groups}.").format(groups=groups),)
         case Voucher.KNOWN:
-            return (f"Signed with a known key: {groups}.",)
+            return (_("Signed with a known key: {groups}.").format(groups=groups),)
 
 
 def tell_unmeasured(problems: Sequence[Problem]) -> None:
     """Say, as part of the account, why nothing was measured and what to do about it."""
-    say("Nothing was measured.")
+    say(_("Nothing was measured."))
     for problem in problems:
         say(f"{problem.title} {problem.meaning}\n  {problem.action}")
 
@@ -87,8 +92,12 @@ class LineByLine:
 def band_words(low: float | None, high: float | None) -> str:
     """A band in words, without its unit."""
     if low is None:
-        return f"up to {high:g}"
-    return f"at least {low:g}" if high is None else f"{low:g} to {high:g}"
+        return _("up to {high:g}").format(high=high)
+    return (
+        _("at least {low:g}").format(low=low)
+        if high is None
+        else _("{low:g} to {high:g}").format(low=low, high=high)
+    )
 
 
 def plain(value: float, decimals: int) -> str:
@@ -106,7 +115,7 @@ def _measure_words(measure: Measure) -> str:
 def _cue_words(cue: Cue) -> str:
     where = "" if cue.measure is None else f": {full_title(cue.measure, cue.side)}"
     line = f' - "{words(cue.words)}"' if cue.words else ""
-    return f"{CUES[cue.kind].title}{where}{line}"
+    return f"{_(CUES[cue.kind].title)}{where}{line}"
 
 
 def tell_outcome(outcome: SessionOutcome, record: Path | None) -> int:
@@ -117,24 +126,32 @@ def tell_outcome(outcome: SessionOutcome, record: Path | None) -> int:
     cadence = next((m for m in tally.measures if m.name == CADENCE), None)
     if cadence is not None:
         console.print(
-            f"Mean cadence {cadence.value:.1f} {cadence.unit} over {cadence.steps} values."
+            _("Mean cadence {value:.1f} {unit} over {steps} values.").format(
+                value=cadence.value, unit=cadence.unit, steps=cadence.steps
+            )
         )
     if tally.measures:
         console.print(_table(tally.measures))
     elif tally.unmeasured:
         tell_unmeasured(tally.unmeasured)
     else:
-        console.print("No values were good enough to count.")
-    counts = ", ".join(f"{count} {CUES[kind].title}" for kind, count in tally.cues.items())
-    console.print(f"Cues: {counts or 'none'}.")
+        console.print(_("No values were good enough to count."))
+    counts = ", ".join(f"{count} {_(CUES[kind].title)}" for kind, count in tally.cues.items())
+    console.print(_("Cues: {value}.").format(value=counts or "none"))
     if tally.decisions_ns:
         median, late = percentiles_ms(tally.decisions_ns)
         console.print(
-            f"Frame arrival to decision: median {median:.1f} ms, 99 % within {late:.1f} ms."
+            _(
+                "Frame arrival to decision: median {median:.1f} ms, 99 % within {late:.1f} ms."
+            ).format(median=median, late=late)
         )
-    console.print(f"{tally.frames} frames measured, {outcome.dropped} dropped.")
+    console.print(
+        _("{frames} frames measured, {dropped} dropped.").format(
+            frames=tally.frames, dropped=outcome.dropped
+        )
+    )
     if record is not None and outcome.saved:
-        console.print("Saved as", str(record), soft_wrap=True)
+        console.print(_("Saved as"), str(record), soft_wrap=True)
     return _exit_code(outcome)
 
 
@@ -158,7 +175,7 @@ def percentiles_ms(spans_ns: Sequence[int]) -> tuple[float, float]:
 
 
 def _table(measures: tuple[Measure, ...]) -> Table:
-    table = Table(title="Means over the session")
+    table = Table(title=_("Means over the session"))
     for heading, justify in (("measure", "left"), ("side", "left"), ("mean", "right")):
         table.add_column(heading, justify=justify)  # type: ignore[arg-type]
     table.add_column("unit")

@@ -9,6 +9,7 @@ from feedback.athlete_files.plan_log import PlanLog
 from feedback.records.wall_clock import rest_unknown
 from feedback.records.wording import in_words
 from feedback.training.plan import Proposal
+from shared.language import _
 from shared.problems import UserError
 from shared.targets import Prescription
 
@@ -43,4 +44,4 @@ def _words(unix_s: int) -> str:
     try:
         return in_words(datetime.fromtimestamp(unix_s, tz=UTC))
     except (ValueError, OverflowError, OSError):
-        return f"{unix_s} s after 1970"
+        return _("{unix_s} s after 1970").format(unix_s=unix_s)

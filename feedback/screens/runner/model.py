@@ -11,6 +11,7 @@ from feedback.link.client_state import LinkState, LinkStatus
 from feedback.safety.warnings import EDGE
 from feedback.texts import runner as wording
 from feedback.texts.measures import runner_title, unit_text
+from feedback.texts.numbers import general
 from feedback.texts.runner import words
 from shared.catalogue import CATALOGUE
 from shared.flow import BandState
@@ -252,7 +253,7 @@ def _middle(snapshot: Snapshot, blocking: Problem | None, *, stale: bool) -> Sho
 
 def _block_line(block: BlockNote) -> str:
     if block.belt_changes and block.belt_speed_kmh is not None:
-        speed = f"{block.belt_speed_kmh:g}".replace(".", words("decimal_point"))
+        speed = general(block.belt_speed_kmh)
         return words("block_belt", speed=speed)
     return words(block.line)
 

@@ -35,6 +35,7 @@ from feedback.screens.widgets.key_kinds import STANDS_NS
 from feedback.screens.widgets.orphaned import Orphaned
 from feedback.screens.widgets.runner_options import BESIDE, DISTANCE_M, TOKEN_VARIABLE
 from feedback.texts.languages import follow
+from feedback.texts.numbers import general
 from feedback.texts.runner import words
 from shared.clock import now_ns
 from shared.messages import Confirm, GoOn, Pause, Request
@@ -234,7 +235,7 @@ class RunnerWindow(QWidget):
         fresh = show(self._link.status(), at_ns)
         if fresh.page is not RunnerPage.READY or is_large_enough(self.places, self._sight()):
             return fresh
-        distance = f"{self._distance_m:g}".replace(".", words("decimal_point"))
+        distance = general(self._distance_m)
         small = words("screen_small", distance=distance)
         return replace(fresh, small_print=(small, *fresh.small_print))
 
