@@ -32,7 +32,7 @@ from numpy.typing import NDArray
 from shared.catalogue import CATALOGUE
 from shared.flow import FloatArray, Measure
 from shared.measure_spec import MeasureSpec
-from shared.statistics import Z95
+from shared.statistics import Z90, Z95
 from shared.units import NS_PER_S
 
 BATCH_STEPS: Final = 10
@@ -196,6 +196,11 @@ def least_change(*errors: Error) -> float:
     """Smallest difference of means with these errors that counts as one."""
     both = together(*errors)
     return widened(Z95, both.freedom) * both.sem
+
+
+def half_width(error: Error | None) -> float | None:
+    """Half width of the 90 % interval of a mean; None where its error is not known."""
+    return None if error is None else widened(Z90, error.freedom) * error.sem
 
 
 def kept_error(sem: float | None, freedom: float | None) -> Error | None:

@@ -22,7 +22,7 @@ from feedback.records.report import session_report
 from feedback.records.store import Store
 from feedback.records.summarise import digest, points
 from feedback.records.sync import sync
-from feedback.records.trends import trends
+from feedback.records.trends import comparable
 from feedback.screens.clinician.model import show_panel
 from feedback.screens.runner.model import show
 from feedback.simulation.runner import Learner, Nature
@@ -169,9 +169,9 @@ def test_records_report_progress_and_exports_hold_it(
     with Store(f"sqlite:///{tmp_path / 'store.sqlite'}") as store:
         sync(store, data / "sessions")
         heron = derived_id("Heron")
-        lines, means = store.sessions(heron), store.means(heron, View.SIDE, 9.8, 10.4)
-        goals = store.digest(lines[-1].uid).goals
-    compared = progress_page("Heron", View.SIDE, 10.1, lines, trends(means, goals), goals)
+        digests = store.digests(heron)
+    like = comparable(digests, View.SIDE, 10.1)
+    compared = progress_page("Heron", View.SIDE, 10.1, digests, like)
     assert spec.title in as_html(compared)
     assert as_pdf(compared).startswith(b"%PDF")
 

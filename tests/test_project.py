@@ -174,6 +174,7 @@ def test_the_tests_import_only_what_is_declared() -> None:
 
 
 TELL_WRITTEN_TIMES = {
+    "feedback.records.history",
     "feedback.records.summarise",
     "feedback.records.wording",
     "feedback.records.result_limits",

@@ -129,11 +129,21 @@ def test_table_for_people(tmp_path: Path) -> None:
     done = beltside(
         environment(tmp_path),
         *("measure", str(demo_clip(View.SIDE)), "--view", "side", "--height-cm", "166"),
+        *("--report", str(tmp_path / "page.html")),
     )
     assert done.returncode == 0
     assert done.stderr == ""
     assert re.search(r"Cadence .* 1(59|60|61) .* steps/min", done.stdout)
     assert "180 frames in 6.0 s, 0 dropped" in done.stdout
+    # The page of its own has the same means, and no folder's name.
+    page = (tmp_path / "page.html").read_text(encoding="utf-8")
+    assert "side.mp4: measured from a video" in page
+    assert str(demo_clip(View.SIDE).parent) not in page
+    shown = re.search(r"Cadence .* (1(?:59|60|61)) ", done.stdout)
+    assert shown is not None
+    mean = re.search(r"<td>Cadence \(steps/min\)</td><td>([0-9.]+)", page)
+    assert mean is not None
+    assert round(float(mean[1])) == int(shown[1])
 
 
 @pytest.mark.parametrize("view", [View.SIDE, View.BEHIND])

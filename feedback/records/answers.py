@@ -23,13 +23,13 @@ from feedback.athlete_files.signatures import short
 from feedback.records.result_limits import started_of
 from feedback.records.summary import Digest, Origin
 from feedback.records.wording import moment
-from shared.language import _
+from shared.language import _, mark
 
-CONFIRM: Final = "If the runner confirms that it took place, add --confirmed."
-NOTHING: Final = "You need not do anything."
+CONFIRM: Final = mark("If the runner confirms that it took place, add --confirmed.")
+NOTHING: Final = mark("You need not do anything.")
 SET_ASIDE: Final = (
-    "its session is already here, set aside because it is past its retention time",
-    "To bring it back: beltside erase --bring-back.",
+    mark("its session is already here, set aside because it is past its retention time"),
+    mark("To bring it back: beltside erase --bring-back."),
 )
 
 
@@ -121,14 +121,14 @@ def why_refused(
     same = [one for one in taken if _answers(one.digest, result)]
     uid = uid_of_result(result)
     if result.session_id and result.session_id in {one.digest.uid for one in taken}:
-        return "it was run at a station of the clinic, whose record is in the store", NOTHING
+        return _("it was run at a station of the clinic, whose record is in the store"), _(NOTHING)
     again = _again(uid, result, same)
     if again is not None:
         return again
     if {uid, result.session_id} & aside:
-        return SET_ASIDE
+        return _(SET_ASIDE[0]), _(SET_ASIDE[1])
     if {uid, former_uid_of_result(result), result.session_id} & erased:
-        return "its session was erased on purpose", NOTHING
+        return _("its session was erased on purpose"), _(NOTHING)
     return None if confirmed else _unproved(result, found, same, erased)
 
 
@@ -137,12 +137,15 @@ def _again(uid: str, result: Result, same: Iterable[Taken]) -> tuple[str, str] |
         at_once = uid != one.digest.uid and run_at_once(result, one.digest)
         if uid != one.digest.uid and not at_once:
             continue
-        held = f"the session of {moment(one.digest.started_utc)} with the same prescription"
         if at_once and datetime.fromisoformat(one.digest.started_utc) != started_of(result):
-            return f"{held} still ran when it began", "Ask how the session was run."
+            why = _("the session of {moment} with the same prescription still ran when it began")
+            return (
+                why.format(moment=moment(one.digest.started_utc)),
+                _("Ask how the session was run."),
+            )
         if one.aside:
-            return SET_ASIDE
-        return "it has already been accepted", NOTHING
+            return _(SET_ASIDE[0]), _(SET_ASIDE[1])
+        return _("it has already been accepted"), _(NOTHING)
     return None
 
 
@@ -153,26 +156,27 @@ def _unproved(
     number = result.session.number
     keys = {one.digest.held_by for one in same if one.digest.held_by}
     if keys and not result.held_by:
-        why = "it is not signed by the computer that ran it, as earlier results were"
-        return why, f"Ask for the file exactly as the program wrote it. {CONFIRM}"
+        why = _("it is not signed by the computer that ran it, as earlier results were")
+        return why, f"{_('Ask for the file exactly as the program wrote it.')} {_(CONFIRM)}"
     if keys and result.held_by not in keys:
-        why = f"it was held at another computer ({short(result.held_by)}) than those before it"
-        return why, CONFIRM
+        why = _("it was held at another computer ({key}) than those before it")
+        return why.format(key=short(result.held_by)), _(CONFIRM)
     unsigned = [one for one in same if not (one.digest.held_by and result.held_by)]
     if any(one.digest.number == number for one in unsigned):
-        why = f"session {number} of its prescription has been answered before"
-        return why, f"A second one cannot be distinguished from a copy. {CONFIRM}"
+        why = _("session {number} of its prescription has been answered before")
+        do = _("A second one cannot be distinguished from a copy.")
+        return why.format(number=number), f"{do} {_(CONFIRM)}"
     for one in unsigned:
         if measured_the_same(found, one.digest):
             why = _("it has the same values as the session of {when}, so it is probably a copy")
             do = _("If the runner confirms that it was another session, add --confirmed.")
             return why.format(when=moment(one.digest.started_utc)), do
     if not result.held_by and uid_of_answer(result.prescription, number) in erased:
-        why = f"an answer to session {number} of its prescription was erased on purpose"
-        return why, CONFIRM
+        why = _("an answer to session {number} of its prescription was erased on purpose")
+        return why.format(number=number), _(CONFIRM)
     if not result.held_by and uid_of_values(found) in erased:
         why = _("a session with the same values was erased on purpose")
-        return why, CONFIRM
+        return why, _(CONFIRM)
     return None
 
 

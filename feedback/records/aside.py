@@ -20,6 +20,7 @@ from msgspec import Meta
 from feedback.storage.folders import make_private, save_json
 from feedback.storage.settings import data_folder
 from shared.identity import Named, id_of
+from shared.language import _
 from shared.problems import Problem, UserError, describe, file_error
 from shared.reading import read_json
 
@@ -87,7 +88,7 @@ def set_aside(
         files={path.name: path.relative_to(top).as_posix() for path in paths},
     )
     with contextlib.suppress(UserError):  # begun before: what lies here already came from there
-        earlier = read_json(folder / NOTE, AsideNote, "a note on what was set aside")
+        earlier = read_json(folder / NOTE, AsideNote, _("a note on what was set aside"))
         note = msgspec.structs.replace(note, files={**earlier.files, **note.files})
     save_json(folder / NOTE, note)
     for path in paths:
@@ -102,12 +103,12 @@ def all_aside() -> tuple[tuple[Aside, ...], tuple[Problem, ...]]:
     top = data_folder() / FOLDER
     for folder in sorted(top.iterdir()) if top.is_dir() else ():
         try:
-            note = read_json(folder / NOTE, AsideNote, "a note on what was set aside")
+            note = read_json(folder / NOTE, AsideNote, _("a note on what was set aside"))
             moments = Aside(folder, note).started, Aside(folder, note).since
         except UserError as error:
             problems.append(error.problem)
         except ValueError:
-            why = "its time cannot be read"
+            why = _("its time cannot be read")
             problems.append(describe("file_unreadable", path=str(folder), why=why))
         else:
             found.append((moments, Aside(folder, note)))
@@ -129,7 +130,7 @@ def bring_back(one: Aside) -> int:
         if not here.exists():
             continue
         if there.exists() or not there.is_relative_to(top.resolve()):
-            why = "something else lies there now"
+            why = _("something else lies there now")
             raise UserError("save_failed", path=str(there), why=why)
         make_private(there.parent)
         _move(here, there)

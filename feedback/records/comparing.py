@@ -6,21 +6,26 @@ Report, progress and whatever else tells of a change ask here, so that they agre
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
-from typing import Final
+from enum import StrEnum
 
 import msgspec
 
-from feedback.records.summary import MeanValue
+from feedback.records.summary import Digest, MeanValue
 from feedback.training.baseline import FEWEST_STEPS
-from shared.change import OLD_FREEDOM, Error, least_change
+from shared.change import OLD_FREEDOM, Error, half_width, least_change
 from shared.flow import Side
-from shared.own_values import OLD_OVERLAP, Baseline
+from shared.own_values import OLD_OVERLAP
 from shared.statistics import Z95
 from shared.targets import Goal
 
-BASELINE: Final = "baseline"
-FIRST_SESSION: Final = "the first session"
+
+class Since(StrEnum):
+    """Where the value comes from that a mean is compared with."""
+
+    BASELINE = "baseline"
+    FIRST_CUED = "first_cued"
+    """The first session's steps with cues."""
+    FIRST_UNCUED = "first_uncued"
 
 
 class Reference(msgspec.Struct, frozen=True, kw_only=True):
@@ -29,8 +34,12 @@ class Reference(msgspec.Struct, frozen=True, kw_only=True):
     value: float
     error: Error | None
     """None where it is not known how surely."""
-    words: str
-    """Where it comes from."""
+    since: Since = Since.BASELINE
+
+    @property
+    def half_width(self) -> float | None:
+        """Half width of the 90 % interval of the value."""
+        return half_width(self.error)
 
 
 class ComparedMean(msgspec.Struct, frozen=True, kw_only=True):
@@ -46,25 +55,17 @@ class ComparedMean(msgspec.Struct, frozen=True, kw_only=True):
         return self.noise is not None and abs(self.amount) > self.noise
 
 
-def own_value(
-    own: Baseline | None,
-    baseline_utc: str,
-    goals: Sequence[Goal],
-    measure: str,
-    side: Side | None,
-    unit: str,
-) -> Reference | None:
+def own_value(digest: Digest, measure: str, side: Side | None, unit: str) -> Reference | None:
     """The runner's own value: in the baseline, else as the prescription has it; None for neither.
 
-    ``baseline_utc``: when the baseline behind the prescription was taken, empty without one. A
-    baseline of another day says nothing about the goals that were made from that one.
+    A baseline of another day says nothing about the goals that were made from one.
     """
-    goal = _goal(goals, measure, side, unit)
-    if own is not None and (goal is None or own.taken_utc == baseline_utc or not baseline_utc):
+    goal, own = digest.goal_of(measure, side, unit), digest.own
+    if own is not None and (goal is None or digest.baseline_utc in ("", own.taken_utc)):
         found = own.find(measure, side, unit)
         if found is not None:
-            return Reference(value=found.mean, error=found.error, words=BASELINE)
-    return None if goal is None else Reference(value=goal.own, error=_error(goal), words=BASELINE)
+            return Reference(value=found.mean, error=found.error)
+    return None if goal is None else Reference(value=goal.own, error=_error(goal))
 
 
 def change_of(mean: MeanValue, reference: Reference, scatter: float = 0.0) -> ComparedMean:
@@ -75,14 +76,6 @@ def change_of(mean: MeanValue, reference: Reference, scatter: float = 0.0) -> Co
     elif scatter:
         noise = scatter
     return ComparedMean(amount=mean.mean - reference.value, noise=noise)
-
-
-def _goal(goals: Sequence[Goal], measure: str, side: Side | None, unit: str) -> Goal | None:
-    for goal in goals:
-        last = goal.targets[-1]
-        if (last.measure, last.side, last.unit) == (measure, side, unit):
-            return goal
-    return None
 
 
 def _error(goal: Goal) -> Error:

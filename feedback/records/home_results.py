@@ -30,6 +30,7 @@ from shared.change import Error, kept_error, together
 from shared.files import save_atomically
 from shared.flow import Side
 from shared.identity import id_of, plain
+from shared.language import _
 from shared.problems import UserError
 from shared.reading import read_json
 from shared.targets import BlockKind, Goal, Prescription, Question, Target
@@ -73,28 +74,32 @@ def checked(
     it was signed where the session was held.
     """
     if result.trial:
-        raise _refused(path, "it is from a trial", "Ask for the file of a real session.")
+        raise _refused(path, _("it is from a trial"), _("Ask for the file of a real session."))
     named = [one for one in known if one.check == result.prescription]
     same = [one for one in named if one.signature == result.signature]
     given = next(iter((*same, *named)), None)
     if given is None:
-        why = "the prescription it belongs to is not known here"
-        raise _refused(path, why, "Add that prescription with --prescription FILE.")
+        why = _("the prescription it belongs to is not known here")
+        raise _refused(path, why, _("Add that prescription with --prescription FILE."))
     check_vouched(path, given, signers, accept_unsigned=accept_unsigned)
     _check_signature(path, result, given)
     if not is_as_held(path, result):
-        why = "it has been changed since the computer wrote it"
-        raise _refused(path, why, "Ask for the file exactly as the program wrote it.")
+        why = _("it has been changed since the computer wrote it")
+        raise _refused(path, why, _("Ask for the file exactly as the program wrote it."))
     if given.code_name != result.code_name or result.athlete_id not in ("", given.athlete_id):
-        why = f"it is {result.code_name}'s, and its prescription is {given.code_name}'s"
-        raise _refused(path, why, "Check whose file it is.")
+        why = _("it is {name}'s, and its prescription is {other}'s").format(
+            name=result.code_name, other=given.code_name
+        )
+        raise _refused(path, why, _("Check whose file it is."))
     near = abs(given.belt_speed_kmh - result.belt_speed_kmh) <= SPEED_WITHIN_KMH
     if given.view is not result.view or not near:
-        why = "its view or belt speed is not the prescription's"
-        raise _refused(path, why, "Ask how the session was run.")
+        why = _("its view or belt speed is not the prescription's")
+        raise _refused(path, why, _("Ask how the session was run."))
     wrong = next(faults(result, given.plan, datetime.now(tz=UTC)), None)
     if wrong is not None:
-        raise _refused(path, wrong, "Ask for the file again: this one is damaged or was changed.")
+        raise _refused(
+            path, wrong, _("Ask for the file again: this one is damaged or was changed.")
+        )
     return Received(result=result, prescription=given)
 
 
@@ -107,12 +112,15 @@ def check_vouched(
     UserError ``result_refused``.
     """
     if given.signature and given.signed_by not in signers:
-        why = f"its prescription was signed elsewhere, by the station {short(given.signed_by)}"
-        do = "If that station is the clinic's own, put its signed_by under signers in records.toml."
+        why = _("its prescription was signed elsewhere, by the station {key}")
+        why = why.format(key=short(given.signed_by))
+        do = _(
+            "If that station is the clinic's own, put its signed_by under signers in records.toml."
+        )
         raise _refused(path, why, do)
     if not given.signature and not accept_unsigned:
-        why = "its prescription is not signed, so anyone may have written it"
-        do = (
+        why = _("its prescription is not signed, so anyone may have written it")
+        do = _(
             "If it is one of yours from an older version without signing, add --accept-unsigned. "
             "For the future, sign it with 'beltside sign' and send it out again."
         )
@@ -122,11 +130,11 @@ def check_vouched(
 def _check_signature(path: Path, result: Result, given: Prescription) -> None:
     """That it carries the signature of the prescription it belongs to."""
     if given.signature and not result.signature:
-        why = "it does not carry its prescription's signature"
-        raise _refused(path, why, "Ask for the file exactly as the program wrote it.")
+        why = _("it does not carry its prescription's signature")
+        raise _refused(path, why, _("Ask for the file exactly as the program wrote it."))
     if (result.signature, result.signed_by) != (given.signature, given.signed_by):
-        why = "its signature differs from that of the prescription with that name here"
-        raise _refused(path, why, "Ask for the file exactly as the program wrote it.")
+        why = _("its signature differs from that of the prescription with that name here")
+        raise _refused(path, why, _("Ask for the file exactly as the program wrote it."))
 
 
 def _refused(path: Path, why: str, action: str) -> UserError:
@@ -149,11 +157,11 @@ def save_received(received: Received, folder: Path) -> Path:
 
 def read_received(path: Path) -> Received:
     """Read one that was kept. Raises UserError, also where an older version kept what cannot be."""
-    received = read_json(path, Received, "a result that was taken in")
+    received = read_json(path, Received, _("a result that was taken in"))
     wrong = next(faults(received.result, None, datetime.now(tz=UTC)), None)
     for goal in received.prescription.goals:
         if unknown := {target.measure for target in goal.targets} - set(CATALOGUE):
-            wrong = f'there is no measure "{min(unknown)[:MOST_NAME]}"'
+            wrong = _('there is no measure "{name}"').format(name=min(unknown)[:MOST_NAME])
     if wrong is not None:
         raise UserError("file_unreadable", path=str(path), why=wrong)
     return received
@@ -175,7 +183,8 @@ def check_whose(path: Path, received: Received, asked: str, meant: Collection[st
     """
     whose, name = athlete_of_received(received), received.result.code_name
     if whose not in meant and (meant or name != asked):
-        raise _refused(path, f"it is {name}'s, not {asked}'s", "Check whose file it is.")
+        why = _("it is {name}'s, not {asked}'s").format(name=name, asked=asked)
+        raise _refused(path, why, _("Check whose file it is."))
 
 
 def athlete_of_received(received: Received) -> str:
@@ -239,7 +248,7 @@ def _means(blocks: Sequence[BlockResult], aimed: set[str]) -> Iterator[MeanValue
                 continue
             for one in {SessionPart.ALL, part}:
                 found[mean.name, mean.side, mean.unit, one].append(mean)
-    for (_, _, _, part), means in found.items():
+    for (*_name, part), means in found.items():
         yield _pooled(means, part)
 
 

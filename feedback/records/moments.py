@@ -8,6 +8,7 @@ from pathlib import Path
 from feedback.journal.writer import SUFFIX
 from feedback.records.owners import read_header
 from feedback.records.wall_clock import Jump, jump
+from feedback.records.wording import in_words
 from shared.problems import Problem, UserError, describe
 
 _STAMP = "%Y-%m-%dT%H%M%SZ"
@@ -39,15 +40,6 @@ def clock_problem(now: datetime, newest: datetime | None) -> Problem | None:
     code = "clock_back" if kind is Jump.BACK else "clock_ahead"
     days = abs(now - newest).days
     return describe(code, now=in_words(now), newest=in_words(newest), days=days)
-
-
-def in_words(moment: datetime) -> str:
-    """A moment in this computer's time zone, to the minute."""
-    try:
-        local = moment.astimezone()
-    except (OverflowError, OSError, ValueError):  # no time zone reaches to the ends of the calendar
-        local = moment
-    return f"{local.day} {local:%B %Y, %H:%M}"
 
 
 def _begin(path: Path) -> datetime | None:

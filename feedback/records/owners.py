@@ -17,6 +17,7 @@ from feedback.records.reports import own_folders
 from feedback.storage.folders import DataFolder, own_folder
 from feedback.storage.settings import data_folder
 from shared.identity import AthleteId, id_in, id_of
+from shared.language import _
 from shared.problems import UserError, file_error
 from shared.reading import decode_line, open_regular, read_any
 
@@ -110,7 +111,7 @@ def read_header(path: Path) -> Header:
     except OSError as error:
         raise file_error("file_unreadable", path, error) from error
     except ValueError as error:
-        why = "it is not the record of a session"
+        why = _("it is not the record of a session")
         raise UserError("file_unreadable", str(error), path=str(path), why=why) from error
 
 

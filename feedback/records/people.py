@@ -22,6 +22,7 @@ from feedback.storage.locking import turn
 from feedback.storage.settings import data_folder
 from feedback.storage.toml_fields import did_you_mean
 from shared.identity import SHORT, derived_id, id_of, ids_meant
+from shared.language import _
 from shared.plain_text import number_of
 from shared.problems import UserError
 
@@ -48,7 +49,7 @@ class Person:
     @property
     def told_apart(self) -> str:
         """Name and id, where the name alone may be another one's too."""
-        return f"{self.code_name} (id {self.athlete_id[:SHORT]})"
+        return _("{name} (id {id})").format(name=self.code_name, id=self.athlete_id[:SHORT])
 
 
 class People:
@@ -65,7 +66,7 @@ class People:
             names[line.athlete_id][line.code_name] = None
             sessions[line.athlete_id] += line.sessions
         recorded = set(sessions)
-        for _, label in labelled_files():
+        for _path, label in labelled_files():
             names[id_of(label)][label.code_name] = None
             recorded.add(id_of(label))
         everybody = [
@@ -93,8 +94,11 @@ class People:
             raise UserError("athlete_ambiguous", name=asked, found=listed)
         names = [one.code_name for one in self.recorded]
         near = did_you_mean(asked, names) or ""
-        do = f"There are: {', '.join(names) or 'none yet'}."
-        of = f" of {asked}{near}" if asked.strip() else " of somebody without a name"
+        do = _("There are: {names}.").format(names=", ".join(names) or _("none yet"))
+        if asked.strip():
+            of = _(" of {name}").format(name=f"{asked}{near}")
+        else:
+            of = _(" of somebody without a name")
         raise UserError("sessions_missing", of=of, do=do)
 
     def meant(self, asked: str) -> tuple[Person, ...]:

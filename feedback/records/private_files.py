@@ -11,6 +11,7 @@ from typing import Final
 from feedback.storage.settings import data_folder
 from feedback.terminal.guard import log_path
 from shared.files import half_saved, mend_privacy
+from shared.language import _, _n
 from shared.plain_text import plain_lines
 
 _STALE_S: Final = 60.0
@@ -22,14 +23,24 @@ def tidy() -> None:
     folder = data_folder()
     open_to_others = (*mend_privacy(folder), *mend_privacy(log_path().parent))
     if open_to_others:
-        count = len(open_to_others)
-        sys.stderr.write(
-            plain_lines(
-                f"Note: other users of this computer can get at {open_to_others[0]}"
-                f"{f' and {count - 1} more' if count > 1 else ''}, and that could not be changed. "
-                "They are another user's, or lie on a disk that knows no owners.\n"
+        others = len(open_to_others) - 1
+        said = (
+            _n(
+                "Note: other users of this computer can get at {path} and {count} more, and that "
+                "could not be changed. They are another user's, or lie on a disk that knows no "
+                "owners.",
+                "Note: other users of this computer can get at {path} and {count} more, and that "
+                "could not be changed. They are another user's, or lie on a disk that knows no "
+                "owners.",
+                others,
             )
-        )
+            if others
+            else _(
+                "Note: other users of this computer can get at {path}, and that could not be "
+                "changed. They are another user's, or lie on a disk that knows no owners."
+            )
+        ).format(path=open_to_others[0], count=others)
+        sys.stderr.write(plain_lines(f"{said}\n"))
     clear_half_saved(folder, older_than_s=_STALE_S)
 
 

@@ -3,164 +3,166 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from typing import Final
 
+from feedback.records.history import date_ticks, days_since_first
 from feedback.records.page.charts import Band, Chart, Series
 from feedback.records.page.page import ChartPart, Figures, PrintedPage, TextLines
-from feedback.records.store import SessionLine
-from feedback.records.trends import FEWEST_SESSIONS, Level, Trend
+from feedback.records.summary import Digest
+from feedback.records.trends import FEWEST_SESSIONS, Trend, trends
 from feedback.records.wording import (
-    KINDS,
+    SHORT_KINDS,
+    SINCE,
     SMALL_PRINT,
     UNKNOWN,
     VIEWS,
+    change_words,
     day,
     figure,
     mean_figure,
     minutes,
+    sessions,
+    short_day,
     signed,
     speed,
+    whole,
 )
 from feedback.texts.measures import full_title
 from feedback.training.counting import SessionPart
 from shared.flow import View
-from shared.plain_text import number_of
-from shared.targets import Goal, SessionKind
+from shared.language import _, _n, mark
+from shared.targets import SessionKind
 
-MOST_CHARTS = 2
-MOST_ROWS = 14
-LETTERS = {SessionKind.RETENTION: "R", SessionKind.REMINDER: "M"}
+MOST_CHARTS: Final = 2
+MOST_ROWS: Final = 14
+TESTS: Final = frozenset({SessionKind.RETENTION, SessionKind.REMINDER})
+NEWEST: Final = {
+    (SessionPart.CUED, None): mark("{measure}: {value} {unit} with cues."),
+    (SessionPart.UNCUED, None): mark("{measure}: {value} {unit} without cues."),
+    (SessionPart.UNCUED, SessionKind.RETENTION): mark(
+        "{measure}: {value} {unit} without cues in the retention test."
+    ),
+    (SessionPart.UNCUED, SessionKind.REMINDER): mark(
+        "{measure}: {value} {unit} without cues in the reminder test."
+    ),
+}
 
 
 def progress_page(
     code_name: str,
     view: View,
     belt_speed_kmh: float,
-    lines: Sequence[SessionLine],
-    found: Sequence[Trend],
-    goals: Sequence[Goal],
+    digests: Sequence[Digest],
+    compared: Sequence[Digest],
 ) -> PrintedPage:
-    """One page on all sessions of an athlete that can be compared; ``lines`` are all records."""
-    uids = {level.uid for trend in found for level in trend.levels}
-    counted = [line for line in lines if line.counts]
-    compared = [line for line in counted if line.uid in uids]
+    """One page on the sessions of an athlete that can be compared.
+
+    ``digests`` are all of the athlete's, ``compared`` those of like view and speed
+    (:func:`feedback.records.trends.comparable`); the oldest comes first.
+    """
+    found = trends(compared)
+    others = sum(one.counts for one in digests) - len(compared)
     parts: list[TextLines | Figures | ChartPart] = [
-        TextLines("Summary", tuple(_in_short(compared, counted, found)))
+        TextLines(_("Summary"), tuple(_in_short(compared, others, found)))
     ]
-    parts += [ChartPart(_chart(trend, goals)) for trend in found[:MOST_CHARTS]]
+    parts += [ChartPart(_chart(trend)) for trend in found[:MOST_CHARTS]]
     parts += [_changes(found), _sessions(compared)]
     return PrintedPage(
-        title=f"{code_name}: progress",
-        subtitle=f"Camera {VIEWS[view]}, belt {speed(belt_speed_kmh)}; sessions at another view "
-        "or speed are not compared.",
+        title=_("{name}: progress").format(name=code_name),
+        subtitle=_(
+            "Camera {view}, belt {speed}; sessions at another view or speed are not compared."
+        ).format(view=_(VIEWS[view]), speed=speed(belt_speed_kmh)),
         parts=tuple(parts),
         small_print=(
-            "R: retention test, without any cue. M: reminder test, one reminder and then no cues. "
-            f"From {FEWEST_SESSIONS} sessions on, noise also includes the variation between "
-            "sessions, which setting up the camera again adds to.",
-            *SMALL_PRINT,
+            _(
+                "Retention test: without any cue. Reminder test: one reminder and then no cues. "
+                "From {count} sessions on, noise also includes the variation between sessions, "
+                "which setting up the camera again adds to."
+            ).format(count=FEWEST_SESSIONS),
+            *(_(line) for line in SMALL_PRINT),
         ),
     )
 
 
-def _in_short(
-    compared: Sequence[SessionLine], counted: Sequence[SessionLine], found: Sequence[Trend]
-) -> Iterator[str]:
+def _in_short(compared: Sequence[Digest], others: int, found: Sequence[Trend]) -> Iterator[str]:
     if not compared:
-        yield "There are no sessions yet that can be compared."
+        yield _("There are no sessions yet that can be compared.")
         return
-    begin, end = day(compared[0].started_utc), day(compared[-1].started_utc)
-    yield (
-        f"{how_many(compared)}, from {begin} to {end}, "
-        f"{minutes(sum(line.run_s for line in compared))} of running in all."
+    yield _("{sessions}, from {begin} to {end}, {time} of running in all.").format(
+        sessions=sessions(len(compared)),
+        begin=day(compared[0].started_utc),
+        end=day(compared[-1].started_utc),
+        time=minutes(sum(one.run_s for one in compared)),
     )
-    if others := len(counted) - len(compared):
-        yield (
-            f"{others} more at another view or belt speed, or without a valid mean: not compared."
-        )
+    if others:
+        yield _n(
+            "{count} more at another view or belt speed, or without a valid mean: not compared.",
+            "{count} more at another view or belt speed, or without a valid mean: not compared.",
+            others,
+        ).format(count=others)
     for trend in found[:MOST_CHARTS]:
         yield _said(trend)
-    pains = [line.pain_worst for line in compared if line.pain_worst is not None]
+    pains = [one.pain_worst for one in compared if one.pain_worst is not None]
     if pains:
-        yield f"Worst pain of a session: {max(pains)} of 10; in the last one {pains[-1]}."
-
-
-def how_many(lines: Sequence[SessionLine]) -> str:
-    """One session, several sessions."""
-    return number_of(len(lines), "session")
+        yield _("Worst pain of a session: {worst} of 10; in the last one {last}.").format(
+            worst=max(pains), last=pains[-1]
+        )
 
 
 def _said(trend: Trend) -> str:
     title = full_title(trend.measure, trend.side)
     verdict, reference = trend.verdict, trend.reference
     if verdict is None or reference is None:
-        return f"{title}: nothing to compare with yet."
-    which = "without cues" if verdict.part is SessionPart.UNCUED else "with cues"
-    test = {
-        SessionKind.RETENTION: " in the retention test",
-        SessionKind.REMINDER: " in the reminder test",
-    }.get(trend.levels[-1].kind or SessionKind.PRACTICE, "")
-    amount = f"{signed(trend.measure, verdict.change)} {trend.unit}"
-    now = f"{title}: {figure(trend.measure, verdict.newest.mean)} {trend.unit} {which}{test}"
-    since = f"since {reference.words}"
-    if verdict.noise is None:
-        return f"{now}, {amount} {since}; how much of this is noise is not known."
-    noise = figure(trend.measure, verdict.noise)
-    if verdict.real and not verdict.between:
-        return (
-            f"{now}, {amount} {since}: more than step-to-step noise (up to {noise}); "
-            f"session-to-session noise is known from {FEWEST_SESSIONS} sessions on."
-        )
-    if verdict.real:
-        return f"{now}, {amount} {since}: a measurable change (noise up to {noise})."
-    return f"{now}, {amount} {since}: no measurable change (noise up to {noise})."
+        return _("{measure}: nothing to compare with yet.").format(measure=title)
+    kind = trend.levels[-1].kind
+    text = NEWEST.get((verdict.part, kind)) or NEWEST[verdict.part, None]
+    value = figure(trend.measure, verdict.newest.mean)
+    now = _(text).format(measure=title, value=value, unit=trend.unit)
+    change = change_words(
+        verdict.newest, reference.since, verdict.compared, between=verdict.between
+    )
+    return f"{now} {change}"
 
 
-def _chart(trend: Trend, goals: Sequence[Goal]) -> Chart:
-    cued: list[tuple[float, float]] = []
-    uncued: list[tuple[float, float]] = []
-    tests: list[tuple[float, float]] = []
-    halves: dict[str, list[float | None]] = {"cued": [], "uncued": [], "tests": []}
-    for number, level in enumerate(trend.levels, start=1):
+def _chart(trend: Trend) -> Chart:
+    """Every session at its date."""
+    begun = [level.started_utc for level in trend.levels]
+    points: dict[str, list[tuple[float, float, float | None]]] = {
+        "disc": [],
+        "circle": [],
+        "square": [],
+    }
+    for at, level in zip(days_since_first(begun), trend.levels, strict=True):
         if level.cued is not None:
-            cued.append((number, level.cued.mean))
-            halves["cued"].append(level.cued.half_width)
+            points["disc"].append((at, level.cued.mean, level.cued.half_width))
         if level.uncued is not None:
-            test = level.kind in LETTERS
-            (tests if test else uncued).append((number, level.uncued.mean))
-            halves["tests" if test else "uncued"].append(level.uncued.half_width)
-    series = [
-        Series("with cues", tuple(cued), "disc", half=tuple(halves["cued"])),
-        Series("without cues", tuple(uncued), "circle", half=tuple(halves["uncued"])),
-        Series("test", tuple(tests), "square", half=tuple(halves["tests"])),
-    ]
-    reference = trend.reference
+            shape = "square" if level.kind in TESTS else "circle"
+            points[shape].append((at, level.uncued.mean, level.uncued.half_width))
+    labels = {"disc": _("with cues"), "circle": _("without cues"), "square": _("test")}
+    reference, band = trend.reference, trend.band
     return Chart(
-        title=f"{full_title(trend.measure, trend.side)} ({trend.unit})",
-        x_label="session, in order",
-        series=[one for one in series if one.points],
-        bands=_band(trend, goals),
-        band_label="final target band",
+        title=_("{measure} ({unit})").format(
+            measure=full_title(trend.measure, trend.side), unit=trend.unit
+        ),
+        x_label=_("date"),
+        series=[
+            Series(
+                labels[shape],
+                tuple((at, value) for at, value, _half in found),
+                shape,
+                half=tuple(half for _at, _value, half in found),
+            )
+            for shape, found in points.items()
+            if found
+        ],
+        bands=[] if band is None else [Band(None, None, band.low, band.high)],
+        band_label=_("final target band"),
         line_at=None if reference is None else reference.value,
-        line_label="" if reference is None else reference.words,
-        x_ticks=[(n, _tick(n, level)) for n, level in enumerate(trend.levels, start=1)],
+        line_label="" if reference is None else _(SINCE[reference.since]),
+        x_ticks=[(at, short_day(when)) for at, when in date_ticks(begun)],
         height=132.0,
         alt=_said(trend),
     )
-
-
-def _band(trend: Trend, goals: Sequence[Goal]) -> list[Band]:
-    for goal in goals:
-        target = goal.targets[-1]
-        if (target.measure, target.unit) == (trend.measure, trend.unit) and target.side in (
-            None,
-            trend.side,
-        ):
-            return [Band(None, None, target.low, target.high)]
-    return []
-
-
-def _tick(number: int, level: Level) -> str:
-    return f"{number}{LETTERS.get(level.kind or SessionKind.PRACTICE, '')}"
 
 
 def _changes(found: Sequence[Trend]) -> Figures:
@@ -169,46 +171,65 @@ def _changes(found: Sequence[Trend]) -> Figures:
         verdict, reference = trend.verdict, trend.reference
         if verdict is None or reference is None:
             continue
-        change = signed(trend.measure, verdict.change)
-        noise = UNKNOWN if verdict.noise is None else figure(trend.measure, verdict.noise)
-        real = "measurable change" if verdict.between else "more than step noise"
-        said = real if verdict.real else "no measurable change"
+        if verdict.noise is None:
+            said = _("not known")
+        elif not verdict.real:
+            said = _("no measurable change")
+        else:
+            said = _("measurable change") if verdict.between else _("more than step noise")
         rows.append(
             (
-                f"{full_title(trend.measure, trend.side)} ({trend.unit})",
+                _("{measure} ({unit})").format(
+                    measure=full_title(trend.measure, trend.side), unit=trend.unit
+                ),
                 figure(trend.measure, reference.value),
                 mean_figure(verdict.newest),
-                change,
-                noise,
-                said if verdict.noise is not None else "not known",
+                signed(trend.measure, verdict.change),
+                UNKNOWN if verdict.noise is None else figure(trend.measure, verdict.noise),
+                said,
             )
         )
     return Figures(
-        heading="Change",
-        columns=("Measure", "Before", "Latest", "Change", "Noise", "Result"),
+        heading=_("Change"),
+        columns=(
+            _("Measure"),
+            _("Before"),
+            _("Latest"),
+            _("Change"),
+            _("Noise"),
+            _("Result"),
+        ),
         rows=rows,
-        note="Before: the baseline if there is one, otherwise the first session. Latest: steps "
-        "without cues if there are any; the first session is then the first with such steps.",
+        note=_(
+            "Before: the baseline if there is one, otherwise the first session. Latest: steps "
+            "without cues if there are any; the first session is then the first with such steps."
+        ),
     )
 
 
-def _sessions(compared: Sequence[SessionLine]) -> Figures:
+def _sessions(compared: Sequence[Digest]) -> Figures:
     shown = compared[-MOST_ROWS:]
     first = len(compared) - len(shown)
     rows = [
         (
-            f"{number}. {day(line.started_utc)}, {KINDS[line.kind].split(' (')[0]}",
-            minutes(line.run_s),
-            f"{line.steps:,}",
-            UNKNOWN if line.pain_worst is None else str(line.pain_worst),
-            UNKNOWN if line.effort_last is None else str(line.effort_last),
+            _("{number}. {day}, {kind}").format(
+                number=number, day=day(one.started_utc), kind=_(SHORT_KINDS[one.kind])
+            ),
+            minutes(one.run_s),
+            whole(one.steps),
+            UNKNOWN if one.pain_worst is None else str(one.pain_worst),
+            UNKNOWN if one.effort_last is None else str(one.effort_last),
         )
-        for number, line in enumerate(shown, start=first + 1)
+        for number, one in enumerate(shown, start=first + 1)
     ]
-    earlier = f"The {first} earlier sessions are not shown here." if first else ""
+    earlier = _n(
+        "The {count} earlier session is not shown here.",
+        "The {count} earlier sessions are not shown here.",
+        first,
+    )
     return Figures(
-        heading="Sessions",
-        columns=("Session", "Ran", "Steps", "Worst pain", "Effort"),
+        heading=_("Sessions"),
+        columns=(_("Session"), _("Ran"), _("Steps"), _("Worst pain"), _("Effort")),
         rows=rows,
-        note=earlier,
+        note=earlier.format(count=first) if first else "",
     )

@@ -11,6 +11,7 @@ import msgspec
 
 from feedback.records.summary import Digest, MeanValue
 from shared.catalogue import CATALOGUE
+from shared.language import _
 
 T = TypeVar("T")
 _MOST: Final = 1e9
@@ -38,7 +39,7 @@ def check(digest: Digest) -> None:
     """That it holds nothing beyond all limits. Raises ValueError."""
     _check(_numbers_of(digest), digest.started_utc)
     if unknown := set(_measures_of(digest)) - set(CATALOGUE):
-        raise ValueError(f'there is no measure "{min(unknown)}"')
+        raise ValueError(_('there is no measure "{name}"').format(name=min(unknown)))
 
 
 def row_of(row: Mapping[str, Any], kind: type[T]) -> T:
@@ -53,9 +54,9 @@ def row_of(row: Mapping[str, Any], kind: type[T]) -> T:
 def _check(numbers: Iterator[float], started_utc: str) -> None:
     for number in numbers:
         if not (math.isfinite(number) and abs(number) <= _MOST):
-            raise ValueError(f"{number:g} is beyond all limits")
+            raise ValueError(_("{number} is beyond all limits").format(number=f"{number:g}"))
     if datetime.fromisoformat(started_utc).year < _EARLIEST_YEAR:
-        raise ValueError("its date is beyond all limits")
+        raise ValueError(_("its date is beyond all limits"))
 
 
 def _numbers_of(digest: Digest) -> Iterator[float]:

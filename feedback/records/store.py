@@ -7,52 +7,39 @@ the source: the store can be thrown away and filled again from them.
 from __future__ import annotations
 
 import contextlib
-import errno
 import importlib.resources
 import logging
-import os
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from pathlib import Path
 from typing import Any, Final, TypeVar
 
 import msgspec
-import platformdirs
 from alembic import command
 from alembic.config import Config
 from alembic.util import CommandError
 from sqlalchemy import (
     ColumnElement,
     Connection,
-    Engine,
     Insert,
-    create_engine,
     delete,
-    event,
     func,
     insert,
     select,
     text,
 )
 from sqlalchemy.dialects import postgresql, sqlite
-from sqlalchemy.engine import make_url
-from sqlalchemy.exc import ArgumentError, DataError, SQLAlchemyError
 
 from feedback.records.answers import uids_kept
+from feedback.records.database import open_engine, told_of_faults
 from feedback.records.rows import DamagedRowError, check, digest_of, row_of
-from feedback.records.summary import Digest, MeanValue, Origin
+from feedback.records.summary import CountsAs, Digest, MeanValue, Origin
 from feedback.records.tables import AthleteRow, ErasedRow, MeanRow, SessionRow, TraceRow
-from feedback.training.counting import SessionPart
 from shared.closing import Closing
-from shared.files import private_folder
 from shared.flow import View
 from shared.identity import id_of
-from shared.problems import UserError, reason_of
-from shared.targets import Question, SessionKind
+from shared.language import _
+from shared.problems import UserError
+from shared.targets import SessionKind
 
-BUSY_S: Final = 30.0
-"""So long one station waits for another to finish writing."""
-CONNECT_S: Final = 5
-"""So long a database may take to answer at all: nobody stands waiting for it before a session."""
 LOCK: Final = 0x42534C44
 """Number of the lock under which writers of a shared database take turns."""
 
@@ -61,7 +48,7 @@ R = TypeVar("R")
 T = TypeVar("T")
 
 
-class SessionLine(msgspec.Struct, frozen=True, kw_only=True):
+class SessionLine(CountsAs, msgspec.Struct, frozen=True, kw_only=True):
     """One session, as it is listed."""
 
     uid: str
@@ -83,11 +70,6 @@ class SessionLine(msgspec.Struct, frozen=True, kw_only=True):
     trial: bool = False
     """To try things out: it counts for nothing."""
 
-    @property
-    def counts(self) -> bool:
-        """Whether it is a session of training: somebody ran, and for more than a trial."""
-        return self.steps > 0 and not self.baseline and not self.trial
-
 
 class AthleteLine(msgspec.Struct, frozen=True, kw_only=True):
     """An athlete under one code name, as it is listed."""
@@ -97,21 +79,6 @@ class AthleteLine(msgspec.Struct, frozen=True, kw_only=True):
     sessions: int
 
 
-class SessionMean(msgspec.Struct, frozen=True, kw_only=True):
-    """One mean with the session that it belongs to."""
-
-    uid: str
-    started_utc: str
-    kind: SessionKind | None
-    number: int | None
-    mean: MeanValue
-
-
-def default_file() -> Path:
-    """Where the store is without any setting."""
-    return Path(platformdirs.user_data_dir("beltside", appauthor=False)) / "store.sqlite"
-
-
 class Store(Closing):
     """One open store. Every method is one transaction: it happens whole or not at all.
 
@@ -119,7 +86,7 @@ class Store(Closing):
     """
 
     def __init__(self, url: str = "") -> None:
-        self._engine = _engine(url)
+        self._engine = open_engine(url)
         self.damaged = False
         """Whether rows were left out of what was read, since they hold what cannot be."""
         try:
@@ -272,30 +239,6 @@ class Store(Closing):
         with self._reading() as connection:
             return tuple(self._sound(connection.scalars(wanted), digest_of))
 
-    def means(
-        self, athlete_id: str, view: View, slowest_kmh: float, fastest_kmh: float
-    ) -> tuple[SessionMean, ...]:
-        """The means of all sessions of one athlete in one view at like speeds, oldest first.
-
-        Of those that count: neither baselines nor trials (``SessionLine.counts``).
-        """
-        wanted = (
-            select(
-                SessionRow.uid, SessionRow.started_utc, SessionRow.kind, SessionRow.number,
-                MeanRow.measure, MeanRow.side, MeanRow.unit, MeanRow.part, MeanRow.mean,
-                MeanRow.sd, MeanRow.values, MeanRow.sem, MeanRow.stated, MeanRow.freedom,
-            )
-            .join(SessionRow, MeanRow.session_id == SessionRow.id)
-            .join(AthleteRow, SessionRow.athlete_id == AthleteRow.id)
-            .where(AthleteRow.uuid == athlete_id, SessionRow.view == view.value)
-            .where(SessionRow.belt_speed_kmh.between(slowest_kmh, fastest_kmh))
-            .where(MeanRow.part != SessionPart.ALL.value)
-            .where(~SessionRow.baseline, ~SessionRow.trial)
-            .order_by(SessionRow.started_utc, SessionRow.uid, MeanRow.id)
-        )  # fmt: skip
-        with self._reading() as connection:
-            return tuple(self._sound(connection.execute(wanted).all(), _session_mean))
-
     # inside
 
     def _sound(self, rows: Iterable[R], make: Callable[[R], T]) -> Iterator[T]:
@@ -317,7 +260,7 @@ class Store(Closing):
                 config.attributes["connection"] = connection
                 command.upgrade(config, "head")
         except CommandError as error:
-            why = "a newer version of the program has made its tables; install that one here too"
+            why = _("a newer version of the program has made its tables; install that one here too")
             raise UserError("store_unreachable", str(error), why=why) from error
 
     def _athlete_row(self, connection: Connection, athlete_id: str, code_name: str) -> int:
@@ -342,7 +285,7 @@ class Store(Closing):
     def _forget(self) -> None:
         """Give back the room of what was erased, so that it is not in the file any more."""
         if self._engine.dialect.name == "sqlite":
-            with _told(), self._engine.connect() as connection:
+            with told_of_faults(), self._engine.connect() as connection:
                 connection.connection.execute("VACUUM")  # outside any transaction
 
     @contextlib.contextmanager
@@ -353,7 +296,7 @@ class Store(Closing):
             return
         # Said outside of any transaction, or it is not heeded. Then the connection is closed, and
         # each later one watches over its references as before.
-        with _told(), self._engine.connect() as connection:
+        with told_of_faults(), self._engine.connect() as connection:
             connection.connection.execute("PRAGMA foreign_keys = OFF")
         try:
             yield
@@ -362,7 +305,7 @@ class Store(Closing):
 
     @contextlib.contextmanager
     def _reading(self) -> Iterator[Connection]:
-        with _told(), self._engine.begin() as connection:
+        with told_of_faults(), self._engine.begin() as connection:
             yield connection
 
     @contextlib.contextmanager
@@ -371,60 +314,6 @@ class Store(Closing):
             if self._engine.dialect.name == "postgresql":
                 connection.execute(text("SELECT pg_advisory_xact_lock(:n)"), {"n": LOCK})
             yield connection
-
-
-@contextlib.contextmanager
-def _told() -> Iterator[None]:
-    try:
-        yield
-    except DataError:  # a value that no column takes says nothing against the database
-        raise
-    except SQLAlchemyError as error:
-        original = getattr(error, "orig", None) or error
-        why = str(original).strip().splitlines()[0] if str(original).strip() else "no answer"
-        raise UserError("store_unreachable", str(error), why=why) from error
-
-
-def _engine(url: str) -> Engine:
-    """The engine for a URL; empty for the user's own SQLite file."""
-    if not url:
-        return _sqlite(default_file())
-    try:
-        parts = make_url(url)
-        if parts.get_backend_name() == "sqlite" and parts.database:
-            return _sqlite(Path(parts.database))
-        if parts.get_backend_name() in {"postgresql", "postgres"}:
-            parts = parts.set(drivername="postgresql+psycopg")
-            waits = {"connect_timeout": CONNECT_S}
-            return create_engine(parts, pool_pre_ping=True, connect_args=waits)
-    except ImportError as error:
-        why = "for PostgreSQL the package psycopg is needed: pip install 'beltside[postgresql]'"
-        raise UserError("store_unreachable", str(error), why=why) from error
-    except ArgumentError as error:
-        raise UserError("store_unreachable", why="its address cannot be read") from error
-    raise UserError("store_unreachable", why="only sqlite:/// and postgresql:// are known")
-
-
-def _sqlite(file: Path) -> Engine:
-    try:
-        _make_file(file)
-    except OSError as error:
-        why = reason_of(error)
-        raise UserError("store_unreachable", str(error), why=f"{file}: {why}") from error
-    engine = create_engine(f"sqlite:///{file}", connect_args={"timeout": BUSY_S})
-
-    # The driver would begin a transaction only at the first write, too late to take turns.
-    @event.listens_for(engine, "connect")
-    def on_connect(connection: Any, _record: object) -> None:
-        connection.isolation_level = None
-        for pragma in ("foreign_keys = ON", "secure_delete = ON"):
-            connection.execute(f"PRAGMA {pragma}")
-
-    @event.listens_for(engine, "begin")
-    def on_begin(connection: Connection) -> None:
-        connection.exec_driver_sql("BEGIN IMMEDIATE")
-
-    return engine
 
 
 def _answered(content: bytes | None) -> Iterator[str]:
@@ -438,19 +327,9 @@ def _without_sessions() -> ColumnElement[bool]:
     return ~select(SessionRow.id).where(SessionRow.athlete_id == AthleteRow.id).exists()
 
 
-def _make_file(file: Path) -> None:
-    """An empty one for its owner only, where there is none. Raises OSError."""
-    private_folder(file.parent)
-    if file.exists() and not file.is_file():
-        raise OSError(errno.EINVAL, "it is a folder, a pipe or a device, not a file")
-    os.close(os.open(file, os.O_CREAT | os.O_RDWR, 0o600))
-
-
 def _session_row(
     digest: Digest, athlete: int, journal: str, journal_bytes: int
 ) -> dict[str, object]:
-    pains = [answer.value for answer in digest.answers if answer.what is Question.PAIN]
-    efforts = [answer.value for answer in digest.answers if answer.what is Question.EFFORT]
     return {
         "uid": digest.uid,
         "athlete_id": athlete,
@@ -462,8 +341,8 @@ def _session_row(
         "number": digest.number,
         "run_s": digest.run_s,
         "steps": digest.steps,
-        "pain_worst": max(pains) if pains else None,
-        "effort_last": efforts[-1] if efforts else None,
+        "pain_worst": digest.pain_worst,
+        "effort_last": digest.effort_last,
         "baseline": digest.baseline,
         "trial": digest.trial,
         "journal": journal,
@@ -474,9 +353,3 @@ def _session_row(
 
 def _mean_row(mean: MeanValue, session: int) -> dict[str, object]:
     return {**msgspec.to_builtins(mean), "session_id": session}
-
-
-def _session_mean(row: Any) -> SessionMean:
-    fields = dict(row._mapping)
-    mean = {name: fields.pop(name) for name in MeanValue.__struct_fields__}
-    return row_of({**fields, "mean": mean}, SessionMean)

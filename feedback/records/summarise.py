@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from datetime import UTC, datetime
 from statistics import fmean, median, stdev
 from typing import Final
@@ -233,26 +233,17 @@ class _Reader:
 
     def _count(self, counted: Counted) -> None:
         measure = counted.measure
-        self.points.append(
-            ValueAtStep(
-                at_s=self._s(measure.at_ns),
-                measure=measure.name,
-                side=measure.side,
-                unit=measure.unit,
-                value=measure.value,
-                step_number=measure.step_number,
-            )
-        )
+        self.points.append(at_step(measure, self._s(measure.at_ns)))
         if counted.part is not None:
             self._speed_values[counted.belt_speed_kmh] += 1
             self._counted.append(counted)
 
     def _means(self) -> tuple[MeanValue, ...]:
         found = []
-        for (name, side, unit), parts in self._values.items():
+        for parts in self._values.values():
             for part, measures in parts.items():
                 if len(measures) >= FEWEST_VALUES:
-                    found.append(_mean(name, side, unit, part, measures))
+                    found.append(mean_of(measures, part))
         order = list(CATALOGUE)
         return tuple(
             sorted(found, key=lambda m: (order.index(m.measure), m.unit, m.part, m.side or ""))
@@ -319,23 +310,33 @@ def _first_of(target: Target, recording: Recording) -> Target:
     return target
 
 
-def _mean(
-    name: str, side: Side | None, unit: str, part: SessionPart, measures: Iterable[Measure]
-) -> MeanValue:
-    kept = list(measures)
-    values = [measure.value for measure in kept]
-    error = error_of_mean(kept)
+def mean_of(measures: Sequence[Measure], part: SessionPart = SessionPart.ALL) -> MeanValue:
+    """The mean of one measure and side, from two values on, in their order."""
+    first, values = measures[0], [measure.value for measure in measures]
+    error = error_of_mean(measures)
     return MeanValue(
-        measure=name,
-        side=side,
-        unit=unit,
+        measure=first.name,
+        side=first.side,
+        unit=first.unit,
         part=part,
         mean=fmean(values),
         sd=stdev(values),
         values=len(values),
         sem=None if error is None else error.sem,
-        stated=fmean(measure.uncertainty for measure in kept),
+        stated=fmean(measure.uncertainty for measure in measures),
         freedom=None if error is None else error.freedom,
+    )
+
+
+def at_step(measure: Measure, at_s: float) -> ValueAtStep:
+    """One value, for traces by step."""
+    return ValueAtStep(
+        at_s=at_s,
+        measure=measure.name,
+        side=measure.side,
+        unit=measure.unit,
+        value=measure.value,
+        step_number=measure.step_number,
     )
 
 

@@ -8,14 +8,13 @@ import msgspec
 
 from feedback.journal.entries import TargetSummary
 from feedback.training.counting import SessionPart
-from shared.change import Error, kept_error, together, widened
+from shared.change import Error, half_width, kept_error, together
 from shared.flow import Side, View
 from shared.identity import AthleteId
 from shared.messages import StopReason
 from shared.own_values import Baseline
 from shared.plain_text import keep_plain
 from shared.problems import Problem
-from shared.statistics import Z90
 from shared.targets import BlockKind, Goal, Question, SessionKind, Target
 
 
@@ -55,8 +54,7 @@ class MeanValue(msgspec.Struct, frozen=True, kw_only=True):
     @property
     def half_width(self) -> float | None:
         """Half width of the 90 % interval of the mean, from the scatter of the steps."""
-        error = self.error
-        return None if error is None else widened(Z90, error.freedom) * error.sem
+        return half_width(self.error)
 
 
 class Answer(msgspec.Struct, frozen=True, kw_only=True):
@@ -129,8 +127,29 @@ class ValueAtStep(msgspec.Struct, frozen=True, kw_only=True):
     step_number: int
 
 
-class Digest(msgspec.Struct, frozen=True, kw_only=True):
-    """One session, ready for store, report and export."""
+class CountsAs:
+    """What a session counts as: the same for all of it and for its line in a list."""
+
+    __slots__ = ()
+    steps: int
+    baseline: bool
+    trial: bool
+
+    @property
+    def counts_as(self) -> str:
+        """A "session", or in place of one a "baseline", a "trial", or "nothing" without a step."""
+        if not self.steps:
+            return "nothing"
+        return "baseline" if self.baseline else "trial" if self.trial else "session"
+
+    @property
+    def counts(self) -> bool:
+        """Whether it is a session of training: somebody ran, and for more than a trial."""
+        return self.counts_as == "session"
+
+
+class Digest(CountsAs, msgspec.Struct, frozen=True, kw_only=True):
+    """The one summary of a session, which store, reports, progress and exports all read."""
 
     uid: str
     """The same for the same session whenever and wherever it is read."""
@@ -204,11 +223,34 @@ class Digest(msgspec.Struct, frozen=True, kw_only=True):
         keep_plain(self, "source", "version")
 
     @property
-    def counts_as(self) -> str:
-        """A "session", or in place of one a "baseline", a "trial", or "nothing" without a step."""
-        if not self.steps:
-            return "nothing"
-        return "baseline" if self.baseline else "trial" if self.trial else "session"
+    def pain_worst(self) -> int | None:
+        """The worst pain that was rated; None where it was not."""
+        return max(self._rated(Question.PAIN), default=None)
+
+    @property
+    def effort_last(self) -> int | None:
+        """The effort as it was rated last; None where it was not."""
+        return next(reversed(self._rated(Question.EFFORT)), None)
+
+    @property
+    def aims(self) -> tuple[Target, ...]:
+        """The targets as they stood at the end: the first ones, with every change done."""
+        return tuple(self.in_force(target)[-1][1] for target in self.first_targets)
+
+    def in_force(self, target: Target) -> list[tuple[float, Target]]:
+        """Every target of this measure and side with the second from which it held, in order."""
+        held = [(0.0, one) for one in self.first_targets]
+        held += [(max(0.0, change.at_s), change.target) for change in self.changes]
+        own = (target.measure, target.side)
+        return [(at_s, one) for at_s, one in held if (one.measure, one.side) == own]
+
+    def goal_of(self, measure: str, side: Side | None, unit: str) -> Goal | None:
+        """Where the prescription leads to; None where it has no such goal."""
+        for goal in self.goals:
+            last = goal.targets[-1]
+            if (last.measure, last.side, last.unit) == (measure, side, unit):
+                return goal
+        return None
 
     def find(
         self, measure: str, side: Side | None, part: SessionPart, unit: str
@@ -218,6 +260,19 @@ class Digest(msgspec.Struct, frozen=True, kw_only=True):
             if (mean.measure, mean.side, mean.part, mean.unit) == (measure, side, part, unit):
                 return mean
         return None
+
+    def found(
+        self, measure: str, side: Side | None, part: SessionPart, unit: str
+    ) -> MeanValue | None:
+        """The same, with both sides taken together where neither side is asked for."""
+        mean = self.find(measure, side, part, unit)
+        if mean is not None or side is not None:
+            return mean
+        left, right = (self.find(measure, side, part, unit) for side in Side)
+        return None if left is None or right is None else both(left, right)
+
+    def _rated(self, what: Question) -> list[int]:
+        return [answer.value for answer in self.answers if answer.what is what]
 
 
 def both(left: MeanValue, right: MeanValue) -> MeanValue:

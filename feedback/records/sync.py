@@ -17,6 +17,7 @@ from feedback.records.owners import read_header
 from feedback.records.packed_values import pack
 from feedback.records.store import Store
 from feedback.records.summarise import read_whole, uid_of
+from shared.language import _
 from shared.problems import UserError, describe, file_error
 
 
@@ -65,7 +66,7 @@ def sync(store: Store, folder: Path, report: Callable[[str], None] | None = None
             result.unreadable.append((path, error.problem.title))
         except Exception as error:  # one that is damaged in a new way must not hide the others
             logging.getLogger("beltside").exception("%s is left out", path)
-            why = f"it contains impossible values ({type(error).__name__})"
+            why = _("it contains impossible values ({kind})").format(kind=type(error).__name__)
             title = describe("file_unreadable", path=str(path), why=why).title
             result.unreadable.append((path, title))
     return result

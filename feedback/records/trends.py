@@ -18,15 +18,13 @@ from typing import Final
 
 import msgspec
 
-from feedback.records.comparing import FIRST_SESSION, ComparedMean, Reference, change_of, own_value
-from feedback.records.store import SessionMean
-from feedback.records.summary import MeanValue, both
+from feedback.records.comparing import ComparedMean, Reference, Since, change_of, own_value
+from feedback.records.summary import Digest, MeanValue
 from feedback.training.counting import SessionPart
 from shared.catalogue import CATALOGUE
-from shared.flow import Side
-from shared.own_values import Baseline
+from shared.flow import Side, View
 from shared.statistics import Z95
-from shared.targets import Goal, SessionKind
+from shared.targets import SessionKind, Target
 
 SPEED_WITHIN_KMH: Final = 0.25
 """Sessions at a belt speed further off are not compared (cadence changes by 3 to 6 steps/min with
@@ -38,6 +36,8 @@ FACTORS: Final = {4: 3.63, 5: 2.77, 6: 2.93, 7: 2.57, 8: 2.65, 9: 2.45}
 """By the number of sessions; up and down, since the median of an even number is another thing."""
 FACTOR_FALLS: Final = 4.8
 """From ten sessions on the factor lies by this, over their number, above that of many."""
+Key = tuple[str, Side | None, str]
+"""Measure, side and unit."""
 
 
 class Level(msgspec.Struct, frozen=True, kw_only=True):
@@ -89,74 +89,70 @@ class Trend(msgspec.Struct, frozen=True, kw_only=True):
     reference: Reference | None
     verdict: Verdict | None
     """None with nothing to compare."""
+    band: Target | None = None
+    """Where the prescription leads to: the side's own goal, or that for both."""
 
 
-def trends(
-    means: Sequence[SessionMean],
-    goals: Sequence[Goal],
-    own: Baseline | None = None,
-    baseline_utc: str = "",
-) -> tuple[Trend, ...]:
-    """Every measure and side, those of the goals first; ``means`` come oldest first.
-
-    ``own`` and ``baseline_utc`` as in :func:`feedback.records.comparing.own_value`.
-    """
-    found: dict[tuple[str, Side | None, str], dict[str, Level]] = {}
-    for one in means:
-        key = (one.mean.measure, one.mean.side, one.mean.unit)
-        levels = found.setdefault(key, {})
-        level = levels.get(one.uid) or Level(
-            uid=one.uid, started_utc=one.started_utc, kind=one.kind, number=one.number
-        )
-        field = {SessionPart.CUED: "cued", SessionPart.UNCUED: "uncued"}.get(one.mean.part)
-        if field is not None:
-            levels[one.uid] = msgspec.structs.replace(level, **{field: one.mean})
-    for goal in goals:
-        target = goal.targets[-1]
-        sides = [found.get((target.measure, side, target.unit)) for side in Side]
-        if target.side is None and sides[0] and sides[1]:
-            found[target.measure, None, target.unit] = _together(sides[0], sides[1])
-    aimed = {(target.measure, target.unit) for goal in goals for target in goal.targets}
-    ordered = sorted(found.items(), key=lambda item: _place(item[0], aimed))
+def comparable(digests: Sequence[Digest], view: View, belt_speed_kmh: float) -> tuple[Digest, ...]:
+    """Those sessions of one athlete that count, in one view at like speeds, with a mean."""
     return tuple(
-        _trend(key, tuple(levels.values()), own_value(own, baseline_utc, goals, *key))
-        for key, levels in ordered
+        one
+        for one in digests
+        if one.counts
+        and one.view is view
+        and one.belt_speed_kmh is not None
+        and abs(one.belt_speed_kmh - belt_speed_kmh) <= SPEED_WITHIN_KMH
+        and any(mean.part is not SessionPart.ALL for mean in one.means)
     )
 
 
-def _place(
-    key: tuple[str, Side | None, str], aimed: set[tuple[str, str]]
-) -> tuple[bool, bool, int, str]:
-    """What is aimed at first, both sides before single ones; else as in the catalogue."""
+def trends(digests: Sequence[Digest]) -> tuple[Trend, ...]:
+    """Every measure and side over sessions that can be compared, the oldest first.
+
+    The newest one's goals come first, and it says what the baseline is.
+    """
+    if not digests:
+        return ()
+    newest = digests[-1]
+    keys = {(one.measure, one.side, one.unit) for digest in digests for one in digest.means}
+    last = [goal.targets[-1] for goal in newest.goals]
+    keys |= {(target.measure, None, target.unit) for target in last if target.side is None}
+    aimed = {(target.measure, target.unit) for goal in newest.goals for target in goal.targets}
+    order = {name: number for number, name in enumerate(CATALOGUE)}
+
+    def place(key: Key) -> tuple[bool, bool, int, str]:
+        """What is aimed at first, both sides before single ones; else as in the catalogue."""
+        measure, side, unit = key
+        return (measure, unit) not in aimed, side is not None, order[measure], f"{side or ''}{unit}"
+
+    found = ((key, _levels(digests, key)) for key in sorted(keys, key=place))
+    return tuple(_trend(key, levels, newest) for key, levels in found if levels)
+
+
+def _levels(digests: Sequence[Digest], key: Key) -> tuple[Level, ...]:
+    """One measure in each session that has it."""
     measure, side, unit = key
-    return (
-        (measure, unit) not in aimed,
-        side is not None,
-        list(CATALOGUE).index(measure),
-        side or "",
-    )
-
-
-def _together(left: dict[str, Level], right: dict[str, Level]) -> dict[str, Level]:
-    """Both sides taken together, in the sessions that have both."""
-    joined = {}
-    for uid, one in left.items():
-        other = right.get(uid)
-        if other is not None:
-            joined[uid] = msgspec.structs.replace(
-                one, cued=_joined(one.cued, other.cued), uncued=_joined(one.uncued, other.uncued)
+    found = []
+    for one in digests:
+        cued = one.found(measure, side, SessionPart.CUED, unit)
+        uncued = one.found(measure, side, SessionPart.UNCUED, unit)
+        if cued is not None or uncued is not None:
+            level = Level(
+                uid=one.uid,
+                started_utc=one.started_utc,
+                kind=one.kind,
+                number=one.number,
+                cued=cued,
+                uncued=uncued,
             )
-    return joined
+            found.append(level)
+    return tuple(found)
 
 
-def _joined(left: MeanValue | None, right: MeanValue | None) -> MeanValue | None:
-    return None if left is None or right is None else both(left, right)
-
-
-def _trend(
-    key: tuple[str, Side | None, str], levels: tuple[Level, ...], reference: Reference | None
-) -> Trend:
+def _trend(key: Key, levels: tuple[Level, ...], last: Digest) -> Trend:
     measure, side, unit = key
+    reference = own_value(last, *key)
+    goal = last.goal_of(*key) or last.goal_of(measure, None, unit)
     newest = levels[-1].uncued or levels[-1].cued
     if reference is None and newest is not None:
         reference = _first(levels[:-1], newest.part)
@@ -170,17 +166,18 @@ def _trend(
         levels=levels,
         reference=reference,
         verdict=verdict,
+        band=None if goal is None else goal.targets[-1],
     )
 
 
 def _first(levels: Sequence[Level], part: SessionPart) -> Reference | None:
     """The first session with such steps: those with cues are no measure for those without."""
-    which = "without cues" if part is SessionPart.UNCUED else "with cues"
+    uncued = part is SessionPart.UNCUED
+    since = Since.FIRST_UNCUED if uncued else Since.FIRST_CUED
     for level in levels:
-        mean = level.uncued if part is SessionPart.UNCUED else level.cued
+        mean = level.uncued if uncued else level.cued
         if mean is not None:
-            words = f"{FIRST_SESSION}'s steps {which}"
-            return Reference(value=mean.mean, error=mean.error, words=words)
+            return Reference(value=mean.mean, error=mean.error, since=since)
     return None
 
 

@@ -46,7 +46,9 @@ def assert_fit(text: str | bytes) -> None:
 
 def drawn_in(pdf: bytes) -> bytes:
     """All that the pages of a PDF draw, its streams taken apart (ISO 32000-1, section 7.4)."""
-    streams = re.findall(rb"stream\r?\n(.*?)endstream", pdf, re.DOTALL)
+    # Fonts are streams as well, but of bytes as they are.
+    streams = re.findall(rb"/ASCII85Decode[^>]*>>\s*stream\r?\n(.*?)endstream", pdf, re.DOTALL)
+    assert streams
     return b"\n".join(
         zlib.decompress(base64.a85decode(stream.strip().removesuffix(b"~>"))) for stream in streams
     )

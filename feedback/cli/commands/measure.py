@@ -28,7 +28,7 @@ from feedback.cli.measure_lines import (
     UnmeasuredLine,
     line_text,
 )
-from feedback.terminal.guard import NOTHING_MEASURED, OK
+from feedback.terminal.guard import NOTHING_MEASURED, OK, say
 from feedback.terminal.tables import PlainConsole
 from feedback.texts.measures import full_title
 from feedback.texts.training import phrase, standing_in_words
@@ -41,6 +41,7 @@ from live.scene.unmeasured import other_view
 from live.whole_file import FileFrame, frames_of, models_for
 from shared.catalogue import CATALOGUE
 from shared.flow import Frame, GaitEvent, Measure, Side, Update, View
+from shared.language import _
 from shared.mailbox import Latest
 from shared.plain_text import plain_line
 from shared.problems import Problem, UserError, describe
@@ -55,6 +56,9 @@ class FileCounts:
     """What came out of a file so far."""
 
     values: dict[tuple[str, Side | None, str], list[float]] = field(default_factory=dict)
+    measures: list[Measure] = field(default_factory=list)
+    """The same in order, where a report is wanted."""
+    reporting: bool = False
     doubts: Counter[str] = field(default_factory=Counter)
     contacts: Counter[str] = field(default_factory=Counter)
     frames: int = 0
@@ -82,6 +86,8 @@ class FileCounts:
         for measure in filter(usable, update.measures):
             key = (measure.name, measure.side, measure.unit)
             self.values.setdefault(key, []).append(measure.value)
+            if self.reporting:
+                self.measures.append(measure)
 
     @property
     def view_seen(self) -> View | None:
@@ -93,6 +99,7 @@ class FileCounts:
         """Give no values, for these reasons."""
         self.unmeasured = why
         self.values.clear()
+        self.measures.clear()
         self.contacts.clear()
 
     @property
@@ -144,7 +151,11 @@ def run(options: argparse.Namespace) -> int:
     pipeline = Pipeline(Setup(view=view, height_m=height_m, belt_speed_mps=belt_mps))
     pictures = PictureWatch(pipeline)
     source = FileSource(Path(options.file), as_live=options.as_live)
-    tally = FileCounts()
+    if options.report is not None:
+        from feedback.cli.common.pages import PAGE_ENDINGS, check_ending
+
+        check_ending(options.report, PAGE_ENDINGS, _("a page"))
+    tally = FileCounts(reporting=options.report is not None)
     with closing(source):
         source.open()
         with ExitStack() as stack:
@@ -171,6 +182,8 @@ def run(options: argparse.Namespace) -> int:
     elif not tally.values:
         tally.leave_out(pipeline.why_unmeasured)
     _finish(tally, options)
+    if options.report is not None:
+        _write_report(tally, options)
     return OK if tally.values else NOTHING_MEASURED
 
 
@@ -283,6 +296,27 @@ def _finish(tally: FileCounts, options: argparse.Namespace) -> None:
         share = 100 * count / tally.frames
         title = describe(code, **_places(code, options.view)).title
         console.print(f"In {share:.0f} % of frames: {title}", highlight=False, markup=False)
+
+
+def _write_report(tally: FileCounts, options: argparse.Namespace) -> None:
+    """The page of its own. Raises UserError ``save_failed``."""
+    from feedback.cli.common.pages import write_page
+    from feedback.records.video_report import Video, video_report
+
+    video = Video(
+        name=Path(options.file).name,
+        view=options.view,
+        belt_speed_kmh=options.belt_kmh,
+        seconds=tally.duration_s,
+        steps=sum(tally.contacts.values()),
+        measures=tally.measures,
+        begin_ns=tally.first_ns or 0,
+        standing=tally.standing,
+        unmeasured=tally.unmeasured,
+    )
+    (path,) = write_page(video_report(video), options.report, options.report)
+    if not options.json:  # whose lines go to the same place
+        say(_("Written: {path}").format(path=path))
 
 
 def _places(code: str, view: View) -> dict[str, str]:

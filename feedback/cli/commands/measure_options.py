@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+from pathlib import Path
 
 from feedback.cli.options import add_belt_speed, add_own_model, add_view, number
 from shared.language import _, mark
@@ -13,6 +14,7 @@ EXAMPLES = mark(
 examples:
   beltside measure run.mp4 --view side --height-cm 172
   beltside measure run.mp4 --view side --belt-kmh 10 --json > run.jsonl
+  beltside measure run.mp4 --view side --belt-kmh 10 --report run.pdf
   beltside measure run.mp4 --view behind --as-live
 
 Values are measured exactly as in a live session: each is known a moment after the step, from
@@ -37,5 +39,11 @@ def add_options(parser: argparse.ArgumentParser) -> None:
     )
     parser.add_argument(
         "--json", action="store_true", help=_("one line of JSON for each event and measure")
+    )
+    parser.add_argument(
+        "--report",
+        type=Path,
+        metavar="FILE",
+        help=_("also write a page with the means and their charts, as .html or .pdf"),
     )
     add_own_model(parser)

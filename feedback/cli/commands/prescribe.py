@@ -16,8 +16,9 @@ from feedback.athlete_files.signatures import own_key, short
 from feedback.cli.common.athlete import athlete_asked_for
 from feedback.cli.common.tell import band_words, note
 from feedback.cli.common.tell import plain as rounded
-from feedback.records.moments import clock_problem, in_words
+from feedback.records.moments import clock_problem
 from feedback.records.wall_clock import Jump, jump
+from feedback.records.wording import in_words
 from feedback.storage.folders import DataFolder, find, make_private, own_folder
 from feedback.storage.settings import data_folder
 from feedback.storage.toml_fields import did_you_mean

@@ -11,14 +11,18 @@ from feedback.records.store import Store
 from feedback.records.sync import rebuild
 from feedback.storage.settings import read_settings
 from feedback.terminal.guard import OK, say
-from shared.plain_text import number_of
+from shared.language import _, _n
 
 
 def run(_options: argparse.Namespace) -> int:
     """Fill it and say how many sessions there are now. Raises UserError."""
-    with Store(read_settings().store) as store, busy("Filling the store"):
+    with Store(read_settings().store) as store, busy(_("Filling the store")):
         synced = rebuild(store, sessions_folder())
     tell_unreadable(synced)
-    count = number_of(synced.stored, "session")
-    say(f"The store now contains {count} from this computer.")
+    said = _n(
+        "The store now contains {count} session from this computer.",
+        "The store now contains {count} sessions from this computer.",
+        synced.stored,
+    )
+    say(said.format(count=synced.stored))
     return OK

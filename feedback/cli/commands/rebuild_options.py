@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import argparse
 
-HELP = "fill the store from the records"
-EXAMPLES = """\
+from shared.language import mark
+
+HELP = mark("fill the store from the records")
+EXAMPLES = mark("""\
 examples:
-  beltside rebuild                   fill the store again from the sessions' own records"""
+  beltside rebuild                   fill the store again from the sessions' own records""")
 
 
 def add_options(_parser: argparse.ArgumentParser) -> None:

@@ -26,6 +26,7 @@ from feedback.records.sync import sync
 from feedback.storage.settings import data_folder, read_settings
 from feedback.terminal.guard import OK, say
 from shared.identity import id_of
+from shared.language import _
 from shared.problems import UserError
 
 
@@ -69,17 +70,27 @@ def run(options: argparse.Namespace) -> int:
         if refused is not None:
             raise _refused(options.file, *refused)
         if store.holds(found.uid):  # in a row that cannot be read any more
-            raise _refused(options.file, "it has already been accepted", NOTHING)
+            raise _refused(options.file, _("it has already been accepted"), _(NOTHING))
         path = save_received(received, sessions_folder())
         sync(store, sessions_folder())
         if not store.holds(found.uid):
-            raise _refused(options.file, "the store did not accept it", f"It is kept in {path}.")
+            raise _refused(
+                options.file,
+                _("the store did not accept it"),
+                _("It is kept in {path}.").format(path=path),
+            )
     if not received.prescription.signature:
         say(
-            "Note: its prescription is not signed. There is no proof that it was written here, and "
-            "the report says so."
+            _(
+                "Note: its prescription is not signed. There is no proof that it was written here, "
+                "and the report says so."
+            )
         )
-    say(f"Taken in: {result.code_name}, session {result.session.number} of {result.started_utc}.")
+    say(
+        _("Taken in: {name}, session {number} of {begun}.").format(
+            name=result.code_name, number=result.session.number, begun=result.started_utc
+        )
+    )
     return OK
 
 

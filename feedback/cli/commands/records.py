@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-from collections.abc import Sequence
 
 from feedback.cli.common.archive import listed, open_archive, settings_to_read_with
 from feedback.journal.writer import sessions_folder
@@ -12,10 +11,10 @@ from feedback.records.owners import unreadable_files
 from feedback.records.people import People, Person
 from feedback.records.privacy import over_age
 from feedback.records.store import SessionLine, Store
-from feedback.records.wording import KINDS, VIEWS, minutes, moment, speed
+from feedback.records.wording import KINDS, VIEWS, counted, minutes, moment, speed
 from feedback.terminal.guard import OK
 from feedback.terminal.tables import PlainConsole
-from shared.plain_text import number_of
+from shared.language import _, _n
 
 
 def run(options: argparse.Namespace) -> int:
@@ -33,55 +32,62 @@ def run(options: argparse.Namespace) -> int:
 
 def _all(console: PlainConsole, store: Store, people: People, days: int | None) -> None:
     if not people.recorded:
-        console.print("There are no records of sessions yet.")
+        console.print(_("There are no records of sessions yet."))
     for person in people.recorded:
-        console.print(f"{people.shown(person)}: {_counts(store.sessions(person.athlete_id))}")
-    for path in unreadable_files(sessions_folder()):
-        console.print(f"Owner not known: {path}")
-    aside, _ = all_aside()
-    if aside:
-        console.print(f"Set aside: {len(aside)}. To bring back: beltside erase --bring-back")
-    if days is not None and (old := len(over_age(store.sessions(), days))):
         console.print(
-            f"Kept longer than {days} days: {old}. Erase with 'beltside erase --expired'."
+            _("{person}: {counts}").format(
+                person=people.shown(person), counts=counted(store.sessions(person.athlete_id))
+            )
         )
-
-
-def _counts(lines: Sequence[SessionLine]) -> str:
-    """Sessions, and apart from them what is none: "8 sessions, 1 baseline, 2 trials"."""
-    steps = [line for line in lines if line.steps]
-    counts = {
-        "session": sum(line.counts for line in steps),
-        "baseline": sum(line.baseline for line in steps),
-        "trial": sum(line.trial and not line.baseline for line in steps),
-    }
-    said = [number_of(count, name) for name, count in counts.items() if count or name == "session"]
-    if empty := len(lines) - len(steps):
-        said.append(f"{number_of(empty, 'record')} without steps")
-    return ", ".join(said)
+    for path in unreadable_files(sessions_folder()):
+        console.print(_("Owner not known: {path}").format(path=path))
+    aside = all_aside()[0]
+    if aside:
+        said = _("Set aside: {count}. To bring back: beltside erase --bring-back")
+        console.print(said.format(count=len(aside)))
+    if days is not None and (old := len(over_age(store.sessions(), days))):
+        said = _n(
+            "Kept longer than {days} day: {count}. Erase with 'beltside erase --expired'.",
+            "Kept longer than {days} days: {count}. Erase with 'beltside erase --expired'.",
+            days,
+        )
+        console.print(said.format(days=days, count=old))
 
 
 def _kind(line: SessionLine) -> str:
     if line.baseline:
-        return "baseline, without cues"
-    return f"trial (does not count), {KINDS[line.kind]}" if line.trial else KINDS[line.kind]
+        return _("baseline, without cues")
+    kind = _(KINDS[line.kind])
+    return _("trial (does not count), {kind}").format(kind=kind) if line.trial else kind
+
+
+def _line(number: int, line: SessionLine) -> str:
+    """One session in a row; the number is right-aligned."""
+    steps = _n("{count} step", "{count} steps", line.steps).format(count=line.steps)
+    said = [
+        _kind(line),
+        _(VIEWS[line.view]),
+        speed(line.belt_speed_kmh),
+        minutes(line.run_s),
+        steps,
+    ]
+    if line.pain_worst is not None:
+        said.append(_("worst pain {pain}").format(pain=line.pain_worst))
+    return f"{number:4}. {moment(line.started_utc)}: {', '.join(said)}"
 
 
 def _one(console: PlainConsole, store: Store, people: People, person: Person) -> None:
-    others = f", also called {', '.join(person.names[1:])}" if person.names[1:] else ""
-    console.print(f"{person.code_name}{others}: id {person.athlete_id}")
+    name, *others = person.names
+    said = _("{name}, also called {others}: id {id}") if others else _("{name}: id {id}")
+    console.print(said.format(name=name, others=", ".join(others), id=person.athlete_id))
     lines = store.sessions(person.athlete_id)
     shown = listed(lines)
     for number, line in enumerate(shown, start=1):
-        pain = "" if line.pain_worst is None else f", worst pain {line.pain_worst}"
-        console.print(
-            f"{number:4}. {moment(line.started_utc)}: {_kind(line)}, {VIEWS[line.view]}, "
-            f"{speed(line.belt_speed_kmh)}, {minutes(line.run_s)}, {line.steps} steps{pain}"
-        )
+        console.print(_line(number, line))
     if empty := [line for line in lines if line not in shown]:
         when = "; ".join(moment(line.started_utc) for line in empty)
-        console.print(f"Not listed, because no steps were seen: {when}.")
-    console.print("Files on this computer:")
+        console.print(_("Not listed, because no steps were seen: {when}.").format(when=when))
+    console.print(_("Files on this computer:"))
     for path in people.files(person):
         console.print(f"  {path}")
     for told in doubts(people, person):
@@ -92,14 +98,16 @@ def doubts(people: People, person: Person) -> list[str]:
     """What of it may be another athlete's, from before there were ids."""
     told = []
     if namesakes := people.namesakes(person):
-        listed = ", ".join(one.told_apart for one in namesakes)
-        told.append(
-            f"Note: the records under this id are known only by the name {person.code_name}, from "
-            f"before ids were used. {listed} have the same name: the owner was not guessed."
+        said = _(
+            "Note: the records under this id are known only by the name {name}, from before ids "
+            "were used. {others} have the same name: the owner was not guessed."
         )
+        others = ", ".join(one.told_apart for one in namesakes)
+        told.append(said.format(name=person.code_name, others=others))
     for path in people.unclear(person):
-        told.append(
-            f"Note: it is not known whose {path} is. Older versions kept the reports of all names "
-            f'that read as "{path.parent.name}" in one folder. Check it yourself.'
+        said = _(
+            "Note: it is not known whose {path} is. Older versions kept the reports of all names "
+            'that read as "{folder}" in one folder. Check it yourself.'
         )
+        told.append(said.format(path=path, folder=path.parent.name))
     return told

@@ -4,13 +4,15 @@ from __future__ import annotations
 
 import argparse
 
-HELP = "list the stored records"
-EXAMPLES = """\
+from shared.language import _, mark
+
+HELP = mark("list the stored records")
+EXAMPLES = mark("""\
 examples:
   beltside records                   everyone who has records
-  beltside records heron             every session and every file of Heron"""
+  beltside records heron             every session and every file of Heron""")
 
 
 def add_options(parser: argparse.ArgumentParser) -> None:
     """Its options, on its own parser."""
-    parser.add_argument("athlete", nargs="?", metavar="NAME", help="a code name")
+    parser.add_argument("athlete", nargs="?", metavar="NAME", help=_("a code name"))

@@ -5,15 +5,8 @@ from __future__ import annotations
 import argparse
 from pathlib import Path
 
-from feedback.cli.common.archive import (
-    PAGE_ENDINGS,
-    check_ending,
-    newest,
-    open_archive,
-    save_page,
-    settings_to_read_with,
-    with_own,
-)
+from feedback.cli.common.archive import newest, open_archive, settings_to_read_with, with_own
+from feedback.cli.common.pages import PAGE_ENDINGS, check_ending, save_page
 from feedback.journal.writer import SUFFIX, read_journal, sessions_folder
 from feedback.records.packed_values import unpack
 from feedback.records.people import People
@@ -22,17 +15,18 @@ from feedback.records.reports import report_folder, stem_of
 from feedback.records.summarise import points
 from feedback.records.summary import ValueAtStep
 from feedback.terminal.guard import OK
+from shared.language import _
 from shared.problems import UserError
 
 
 def run(options: argparse.Namespace) -> int:
     """Write the report. Raises UserError when there is no such session."""
-    check_ending(options.out, PAGE_ENDINGS, "a page")
+    check_ending(options.out, PAGE_ENDINGS, _("a page"))
     with open_archive(settings_to_read_with()) as store:
         whose, of = None, ""
         if options.athlete is not None:
             person = People(store).find(options.athlete)
-            whose, of = person.athlete_id, f" of {person.code_name}"
+            whose, of = person.athlete_id, _(" of {name}").format(name=person.code_name)
         line = newest(store.sessions(whose), options.session, of)
         digest, packed = with_own(store.digest(line.uid)), store.trace(line.uid)
     journal = sessions_folder() / line.journal
@@ -50,5 +44,5 @@ def _values(journal: Path) -> tuple[ValueAtStep, ...]:
     try:
         return points(recording)
     except (ValueError, ArithmeticError) as error:
-        why = "it contains impossible values"
+        why = _("it contains impossible values")
         raise UserError("file_unreadable", str(error), path=str(journal), why=why) from error

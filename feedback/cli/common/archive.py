@@ -5,28 +5,23 @@ from __future__ import annotations
 import contextlib
 import itertools
 import sys
-from collections.abc import Iterator, Sequence
-from pathlib import Path
-from typing import Final
+from collections.abc import Iterator
+from typing import TypeVar
 
 import msgspec
 
 from feedback.athlete_files.baselines import baseline_for
 from feedback.cli.common.progress_bar import busy
 from feedback.journal.writer import sessions_folder
-from feedback.records.page.page import PrintedPage
-from feedback.records.store import SessionLine, Store
-from feedback.records.summary import Digest
+from feedback.records.store import Store
+from feedback.records.summary import CountsAs, Digest
 from feedback.records.sync import Synced, sync
-from feedback.storage.folders import make_private
 from feedback.storage.settings import Settings, read_settings
-from feedback.terminal.guard import say
-from shared.files import save_atomically
 from shared.language import _
 from shared.plain_text import plain_lines
 from shared.problems import UserError
 
-PAGE_ENDINGS: Final = (".html", ".htm", ".pdf")
+S = TypeVar("S", bound=CountsAs)
 
 
 def settings_to_read_with() -> Settings:
@@ -42,8 +37,11 @@ def settings_to_read_with() -> Settings:
             raise
         sys.stderr.write(
             plain_lines(
-                f"Note: {error.problem.title} Until this is fixed, only this computer's own store "
-                "is looked at.\n"
+                _(
+                    "Note: {title} Until this is fixed, only this computer's own store is looked "
+                    "at."
+                ).format(title=error.problem.title)
+                + "\n"
             )
         )
         return Settings()
@@ -53,42 +51,45 @@ def settings_to_read_with() -> Settings:
 def open_archive(settings: Settings | None = None) -> Iterator[Store]:
     """The store with every session in it. Raises UserError."""
     with Store((read_settings() if settings is None else settings).store) as store:
-        with busy("Adding new sessions to the store") as tell:
+        with busy(_("Adding new sessions to the store")) as tell:
             count = itertools.count(1)
-            synced = sync(store, sessions_folder(), lambda _: tell(f"{next(count)}"))
+            synced = sync(store, sessions_folder(), lambda _path: tell(f"{next(count)}"))
         tell_unreadable(synced)
         yield store
         if store.damaged:
             sys.stderr.write(
-                "Note: the store contains impossible values; their sessions are skipped. To read "
-                "them again from their records: beltside rebuild\n"
+                _(
+                    "Note: the store contains impossible values; their sessions are skipped. To "
+                    "read them again from their records: beltside rebuild"
+                )
+                + "\n"
             )
 
 
 def tell_unreadable(synced: Synced) -> None:
     """Name the records that could not be read."""
     for path, why in synced.unreadable:
-        sys.stderr.write(plain_lines(f"Note: {path.name} is skipped. {why}\n"))
+        said = _("Note: {file} is skipped. {why}").format(file=path.name, why=why)
+        sys.stderr.write(plain_lines(f"{said}\n"))
 
 
-def listed(lines: tuple[SessionLine, ...]) -> tuple[SessionLine, ...]:
+def listed(lines: tuple[S, ...]) -> tuple[S, ...]:
     """Those that are listed and numbered: with a step, or all where none has one."""
     return tuple(line for line in lines if line.steps) or lines
 
 
-def newest(lines: tuple[SessionLine, ...], number: int | None, of: str) -> SessionLine:
+def newest(lines: tuple[S, ...], number: int | None, of: str) -> S:
     """The N-th session, or the newest one. Raises UserError ``sessions_missing``."""
     lines = listed(lines)
     if not lines:
-        do = "Run one first: beltside run --athlete NAME --camera 0."
+        do = _("Run one first: beltside run --athlete NAME --camera 0.")
         raise UserError("sessions_missing", of=of, do=do)
     if number is None:
         return lines[-1]
     if number > len(lines):
-        do = f"Choose one from 1 to {len(lines)}; 'beltside records NAME' lists them."
-        raise UserError(
-            "sessions_missing", of=_(" number {number}{of}").format(number=number, of=of), do=do
-        )
+        do = _("Choose one from 1 to {count}; 'beltside records NAME' lists them.")
+        which = _(" number {number}{of}").format(number=number, of=of)
+        raise UserError("sessions_missing", of=which, do=do.format(count=len(lines)))
     return lines[number - 1]
 
 
@@ -104,39 +105,3 @@ def with_own(digest: Digest) -> Digest:
         digest.started_utc,
     )
     return msgspec.structs.replace(digest, own=own)
-
-
-def check_ending(path: Path | None, endings: Sequence[str], what: str) -> None:
-    """See that a file's name says what will be in it. Raises UserError ``ending_unknown``."""
-    if path is None or path.suffix.lower() in endings:
-        return
-    *some, last = endings
-    possible = f"{', '.join(some)} or {last}" if some else last
-    raise UserError("ending_unknown", path=str(path), what=what, possible=possible)
-
-
-def save_page(page: PrintedPage, out: Path | None, stem: Path) -> None:
-    """Write a page as asked for and say where. Raises UserError ``save_failed``."""
-    with busy("Writing the page"):
-        written = write_page(page, out, stem)
-    for target in written:
-        say(_("Written: {target}").format(target=target))
-
-
-def write_page(page: PrintedPage, out: Path | None, stem: Path) -> tuple[Path, ...]:
-    """Write a page to ``out``, or both as HTML and as PDF to ``stem``; returns what was written.
-
-    Raises UserError ``save_failed``.
-    """
-    from feedback.records.page.html import as_html
-    from feedback.records.page.pdf import as_pdf
-
-    if out is None:
-        make_private(stem.parent)
-        targets = [stem.with_name(f"{stem.name}{ending}") for ending in (".html", ".pdf")]
-    else:
-        targets = [out.expanduser()]
-    for target in targets:
-        pdf = target.suffix.lower() == ".pdf"
-        save_atomically(target, as_pdf(page) if pdf else as_html(page).encode())
-    return tuple(targets)

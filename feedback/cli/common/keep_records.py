@@ -136,7 +136,7 @@ def finish(options: argparse.Namespace, held: SessionResult, code: int) -> int:
 
 
 def _write_report(record: Path) -> tuple[Path, ...]:
-    from feedback.cli.common.archive import write_page
+    from feedback.cli.common.pages import write_page
     from feedback.records.report import session_report
     from feedback.records.reports import report_folder, stem_of
     from feedback.records.summarise import read_whole

@@ -6,8 +6,8 @@ import contextlib
 from datetime import UTC, datetime
 
 from feedback.athlete_files.plan_log import PlanLog
-from feedback.records.moments import in_words
 from feedback.records.wall_clock import rest_unknown
+from feedback.records.wording import in_words
 from feedback.training.plan import Proposal
 from shared.language import _
 from shared.problems import UserError

@@ -9,17 +9,19 @@ from dataclasses import dataclass, field
 from typing import Any, Final
 
 from reportlab.graphics import renderSVG
-from reportlab.graphics.shapes import Circle, Drawing, Line, Polygon, PolyLine, Rect, String
+from reportlab.graphics.shapes import Circle, Drawing, Group, Line, Polygon, PolyLine, Rect, String
 from reportlab.lib.colors import Color, black, white
 from reportlab.pdfbase.pdfmetrics import stringWidth
 
-FONT: Final = "Helvetica"
+from feedback.records.page.fonts import BOLD, PLAIN, runs, width_of
+
 SIZE: Final = 7.5
 INK: Final = black
 SOFT: Final = Color(0.55, 0.55, 0.55)
 PALE: Final = Color(0.90, 0.90, 0.90)
 MARGIN: Final = (40.0, 26.0, 8.0, 16.0)
 """Left, bottom, right, top, in points."""
+TIME_STEPS_S: Final = (1, 2, 5, 10, 15, 30, 60, 120, 300, 600, 900, 1800, 3600)
 
 
 @dataclass(frozen=True)
@@ -70,6 +72,8 @@ class Chart:
     line_label: str = ""
     width: float = 520.0
     height: float = 150.0
+    timed: bool = False
+    """Whether x is in seconds, to be shown as minutes and seconds."""
     x_ticks: Sequence[tuple[float, str]] = field(default_factory=tuple)
     """Own ticks; none: round numbers."""
     alt: str = ""
@@ -79,14 +83,13 @@ class Chart:
         """The chart as shapes, for PDF and SVG alike."""
         return _Layout(self).draw()
 
-    def svg(self) -> str:
-        """The chart as an SVG element, to stand inside an HTML page."""
-        text = str(renderSVG.drawToString(self.drawing()))
-        # The drawing is clipped to its own size; two charts on a page would share the clip's name.
-        text = re.sub(
-            r'<clipPath.*?</clipPath>|style="clip-path: url\(#clip\)"', "", text, flags=re.S
-        )
-        return text[text.index("<svg") :]
+
+def as_svg(drawing: Drawing) -> str:
+    """Shapes as an SVG element, to stand inside an HTML page."""
+    text = str(renderSVG.drawToString(drawing))
+    # The drawing is clipped to its own size; two charts on a page would share the clip's name.
+    text = re.sub(r'<clipPath.*?</clipPath>|style="clip-path: url\(#clip\)"', "", text, flags=re.S)
+    return text[text.index("<svg") :]
 
 
 class _Layout:
@@ -99,8 +102,9 @@ class _Layout:
         points = [point for one in chart.series for point in one.points]
         xs = [x for x, _ in points] + [x for x, _ in chart.x_ticks]
         xs += [strip.left for strip in chart.strips] + [strip.right for strip in chart.strips]
-        self._x = _span(xs, 0.0 if not chart.x_ticks else 0.04)
-        self._y = _span(self._heights(points), 0.08)
+        xs += [0.0] if chart.timed else []
+        self._x = span(xs, 0.0 if not chart.x_ticks else 0.04)
+        self._y = span(self._heights(points), 0.08)
         self._out = Drawing(chart.width, chart.height)
 
     def _heights(self, points: list[tuple[float, float]]) -> list[float]:
@@ -125,7 +129,7 @@ class _Layout:
             self._strip(strip)
         for one in chart.series:
             self._one_series(one)
-        self._add(String(0, chart.height - 9, chart.title, fontName=FONT + "-Bold", fontSize=8.5))
+        self._add(label(0, chart.height - 9, chart.title, size=8.5, bold=True))
         self._legend()
         return self._out
 
@@ -152,11 +156,15 @@ class _Layout:
                 self._add(Line(x0, y, x1, y, strokeColor=SOFT, strokeWidth=0.6))
 
     def _axes(self) -> None:
-        for y in _round_ticks(*self._y, 5):
+        for y in round_ticks(*self._y, 5):
             py = self._py(y)
             self._add(Line(self._left - 3, py, self._left, py, strokeWidth=0.6))
-            self._text(self._left - 5, py - 2.5, _short(y), "end")
-        ticks = self._chart.x_ticks or [(x, _short(x)) for x in _round_ticks(*self._x, 9)]
+            self._text(self._left - 5, py - 2.5, short(y), "end")
+        ticks = self._chart.x_ticks or (
+            time_ticks(*self._x)
+            if self._chart.timed
+            else [(x, short(x)) for x in round_ticks(*self._x, 9)]
+        )
         every = max(1, math.ceil(len(ticks) / 14))
         for number, (x, label) in enumerate(ticks):
             px = self._px(x)
@@ -196,19 +204,9 @@ class _Layout:
                 self._add(Line(px, ends[0], px, ends[1], strokeColor=INK, strokeWidth=0.7))
             self._mark(one.mark, px, py)
 
-    def _mark(self, mark: str, x: float, y: float) -> None:
-        match mark:
-            case "dot":
-                self._add(Circle(x, y, 0.7, fillColor=SOFT, strokeColor=None))
-            case "circle":
-                self._add(Circle(x, y, 2.6, fillColor=white, strokeColor=INK, strokeWidth=0.9))
-            case "disc":
-                self._add(Circle(x, y, 2.6, fillColor=INK, strokeColor=INK, strokeWidth=0.9))
-            case "triangle":
-                points = [x - 3, y - 2.4, x + 3, y - 2.4, x, y + 3.2]
-                self._add(Polygon(points, fillColor=white, strokeColor=INK, strokeWidth=0.9))
-            case "square":
-                self._add(Rect(x - 2.6, y - 2.6, 5.2, 5.2, fillColor=white, strokeColor=INK))
+    def _mark(self, kind: str, x: float, y: float) -> None:
+        if kind:
+            self._add(mark(kind, x, y))
 
     def _legend(self) -> None:
         chart = self._chart
@@ -230,22 +228,59 @@ class _Layout:
             self._add(Rect(x, y + 0.5, 14, 4, fillColor=INK))
             self._named(x, y, chart.strip_label)
 
-    def _named(self, x: float, y: float, label: str) -> float:
-        self._text(x + 17, y, label, "start")
-        return x + 17 + float(stringWidth(label, FONT, SIZE)) + 9
+    def _named(self, x: float, y: float, name: str) -> float:
+        self._text(x + 17, y, name, "start")
+        return x + 17 + width_of(name, PLAIN, SIZE) + 9
 
     def _text(self, x: float, y: float, text: str, anchor: str) -> None:
-        self._add(String(x, y, text, fontName=FONT, fontSize=SIZE, textAnchor=anchor))
+        self._add(label(x, y, text, anchor))
 
 
-def _span(values: Sequence[float], room: float) -> tuple[float, float]:
+def label(
+    x: float, y: float, text: str, anchor: str = "start", *, size: float = SIZE, bold: bool = False
+) -> Group:
+    """Text in a picture, in fonts that have its letters."""
+    font = BOLD if bold else PLAIN
+    x -= width_of(text, font, size) * {"start": 0.0, "middle": 0.5, "end": 1.0}[anchor]
+    group = Group()
+    for run in runs(text, font):
+        group.add(String(x, y, run.text, fontName=run.font, fontSize=size))
+        x += float(stringWidth(run.text, run.font, size))
+    return group
+
+
+def mark(kind: str, x: float, y: float) -> Any:
+    """A point, in one of the shapes that :class:`Series` names."""
+    match kind:
+        case "dot":
+            return Circle(x, y, 0.7, fillColor=SOFT, strokeColor=None)
+        case "triangle":
+            points = [x - 3, y - 2.4, x + 3, y - 2.4, x, y + 3.2]
+            return Polygon(points, fillColor=white, strokeColor=INK, strokeWidth=0.9)
+        case "square":
+            return Rect(x - 2.6, y - 2.6, 5.2, 5.2, fillColor=white, strokeColor=INK)
+    fill = INK if kind == "disc" else white
+    return Circle(x, y, 2.6, fillColor=fill, strokeColor=INK, strokeWidth=0.9)
+
+
+def time_ticks(low_s: float, high_s: float) -> list[tuple[float, str]]:
+    """Round times between two, in seconds, with how each is written: 2:30."""
+    wanted = (high_s - low_s) / 9
+    step = next((step for step in TIME_STEPS_S if step >= wanted), TIME_STEPS_S[-1])
+    first, last = math.ceil(low_s / step), math.floor(high_s / step)
+    return [
+        (n * step, f"{n * step // 60}:{n * step % 60:02d}") for n in range(max(0, first), last + 1)
+    ]
+
+
+def span(values: Sequence[float], room: float) -> tuple[float, float]:
     """Lowest and highest with some room; never the same."""
     low, high = (min(values), max(values)) if values else (0.0, 1.0)
     spare = (high - low) * room if high > low else max(1.0, abs(high) * 0.05)
     return low - spare, high + spare
 
 
-def _round_ticks(low: float, high: float, wanted: int) -> list[float]:
+def round_ticks(low: float, high: float, wanted: int) -> list[float]:
     """Round numbers between low and high, about as many as wanted."""
     rough = (high - low) / wanted
     power = 10.0 ** math.floor(math.log10(rough))
@@ -254,6 +289,7 @@ def _round_ticks(low: float, high: float, wanted: int) -> list[float]:
     return [n * step for n in range(first, math.floor(high / step) + 1)]
 
 
-def _short(value: float) -> str:
+def short(value: float) -> str:
+    """A round number below an axis."""
     text = f"{value + 0.0:.6g}"
     return "0" if text == "-0" else text

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import html
-import re
-import unicodedata
 from typing import Final
 
+from feedback.records.page.charts import as_svg
+from feedback.records.page.fonts import read_from_the_right
 from feedback.records.page.page import ChartPart, Figures, PrintedPage, TextLines
+from shared.language import language
 
-_STYLE = """\
+_STYLE: Final = """\
 @page { size: A4; margin: 14mm }
 body { font: 10.5pt/1.35 Helvetica, Arial, sans-serif; color: #000; background: #fff;
   max-width: 182mm; margin: 8mm auto; padding: 0 4mm }
@@ -26,24 +27,10 @@ footer { margin-top: 4mm; border-top: .2mm solid #000; padding-top: 1mm }
 """
 
 
-_ENDS_WITH_IT: Final = re.compile(r"[ .,/%\d-]*\d")
-"""Figures after the last word that is read from the right: they belong to it."""
-
-
 def escape(text: str) -> str:
     """Text as HTML; words that are read from the right leave the order of ours alone (UAX #9)."""
-    at = [n for n, char in enumerate(text) if unicodedata.bidirectional(char) in ("R", "AL")]
-    if not at:
-        return html.escape(text)
-    first, last = at[0], at[-1] + 1
-    while last < len(text) and unicodedata.combining(text[last]):
-        last += 1
-    figures = _ENDS_WITH_IT.match(text, last)
-    last = last if figures is None else figures.end()
-    before, inner, after = (
-        html.escape(one) for one in (text[:first], text[first:last], text[last:])
-    )
-    return f"{before}<bdi>{inner}</bdi>{after}"
+    before, inner, after = (html.escape(one) for one in read_from_the_right(text))
+    return f"{before}<bdi>{inner}</bdi>{after}" if inner else before
 
 
 def as_html(page: PrintedPage) -> str:
@@ -51,7 +38,7 @@ def as_html(page: PrintedPage) -> str:
     parts = "\n".join(_part(part) for part in page.parts)
     small = "".join(f"<p>{escape(line)}</p>" for line in page.small_print)
     return (
-        '<!DOCTYPE html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
+        f'<!DOCTYPE html>\n<html lang="{language()}">\n<head>\n<meta charset="utf-8">\n'
         '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
         f"<title>{html.escape(page.title)}</title>\n<style>\n{_STYLE}</style>\n</head>\n<body>\n"
         f'<h1>{escape(page.title)}</h1>\n<p class="sub">{escape(page.subtitle)}</p>\n'
@@ -67,9 +54,8 @@ def _part(part: TextLines | Figures | ChartPart) -> str:
         case Figures():
             return _table(part)
         case ChartPart(chart=chart):
-            svg = chart.svg().replace(
-                "<svg", f'<svg role="img" aria-label="{_quoted(chart.alt)}"', 1
-            )
+            name = html.escape(chart.alt, quote=True)
+            svg = as_svg(chart.drawing()).replace("<svg", f'<svg role="img" aria-label="{name}"', 1)
             return f"<figure>{svg}</figure>"
 
 
@@ -83,7 +69,3 @@ def _table(part: Figures) -> str:
         f"<h2>{escape(part.heading)}</h2>\n<table><thead><tr>{head}</tr></thead>\n"
         f"<tbody>{rows}</tbody></table>{note}"
     )
-
-
-def _quoted(text: str) -> str:
-    return html.escape(text, quote=True)

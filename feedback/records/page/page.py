@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Final
 
+from feedback.records.page.changes import ChangePicture
 from feedback.records.page.charts import Chart
 from shared.plain_text import plain_line
 
@@ -39,9 +40,9 @@ class Figures:
 
 @dataclass(frozen=True)
 class ChartPart:
-    """A chart."""
+    """A chart, or another picture."""
 
-    chart: Chart
+    chart: Chart | ChangePicture
 
 
 @dataclass(frozen=True)
@@ -56,6 +57,19 @@ class PrintedPage:
     def __post_init__(self) -> None:
         title, subtitle = _all_plain((self.title, self.subtitle))
         _make_plain(self, title=title, subtitle=subtitle)
+
+
+def texts_of(page: PrintedPage) -> Iterator[str]:
+    """Every text on it but those of the pictures."""
+    yield from (page.title, page.subtitle, *page.small_print)
+    for part in page.parts:
+        match part:
+            case TextLines(heading=heading, lines=lines):
+                yield from (heading, *lines)
+            case Figures(heading=heading, columns=columns, rows=rows, note=note):
+                yield from (heading, *columns, note)
+                for row in rows:
+                    yield from row
 
 
 def _all_plain(texts: tuple[str, ...]) -> tuple[str, ...]:

@@ -10,7 +10,7 @@ import pytest
 from feedback.athlete_files.plan_log import PlanLog
 from feedback.cli.commands.prescribe import _tell_moment
 from feedback.cli.common.time_since_session import rest_problem
-from feedback.records.moments import in_words
+from feedback.records.wording import in_words
 from feedback.terminal.tables import PlainConsole
 from feedback.training.plan import Done, propose
 from shared.messages import StopReason

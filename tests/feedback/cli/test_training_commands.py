@@ -18,7 +18,7 @@ from feedback.athlete_files.plan_log import PlanLog, Result, read_result
 from feedback.athlete_files.prescriptions import read_prescription
 from feedback.athlete_files.signatures import short
 from feedback.journal.writer import read_journal
-from feedback.records.moments import in_words
+from feedback.records.wording import in_words
 from feedback.session.track_file import PoseLine, ShoeLine, read_track
 from feedback.training.block_results import answers_of
 from feedback.training.plan import Done

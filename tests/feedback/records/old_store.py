@@ -10,14 +10,15 @@ from alembic import command
 from alembic.config import Config
 from sqlalchemy import Connection, insert, inspect, text
 
-from feedback.records.store import _engine, _mean_row, _session_row
+from feedback.records.database import open_engine
+from feedback.records.store import _mean_row, _session_row
 from feedback.records.summary import Digest
 from feedback.records.tables import MeanRow, SessionRow
 
 
 def old_store(url: str, revision: str, sessions: Sequence[tuple[Digest, Path]]) -> None:
     """Tables of that revision, before there were ids of athletes, with these sessions in them."""
-    engine = _engine(url)
+    engine = open_engine(url)
     config = Config()
     config.set_main_option("script_location", "feedback:records/migrations")
     names = {digest.code_name: None for digest, _ in sessions}

@@ -21,6 +21,7 @@ from feedback.records.reports import reports_folder
 from feedback.records.store import Store
 from feedback.records.summarise import digest
 from feedback.records.sync import rebuild, sync
+from feedback.records.trends import comparable
 from feedback.storage.folders import DataFolder, own_folder, save_json
 from feedback.storage.settings import data_folder
 from feedback.terminal.guard import log_path
@@ -257,7 +258,8 @@ def test_an_older_store_keeps_all_it_holds(store_url: str, tmp_path: Path) -> No
         for name in set(names):
             lines = store.sessions(derived_id(name))
             assert [line.code_name for line in lines] == [name] * names.count(name)
-            assert len(store.means(derived_id(name), View.SIDE, 9.5, 10.5)) == names.count(name)
+            kept = store.digests(derived_id(name))
+            assert len(comparable(kept, View.SIDE, 10.0)) == names.count(name)
         assert len(store.erase_athlete(derived_id("Müller"))) == 2
         assert len(store.sessions()) == 3
         # What hangs on a session goes with it, after the change as before.

@@ -8,7 +8,7 @@ import pytest
 from feedback.cli.common.hold_session import Plot, targets_at_start
 from feedback.journal.entries import JudgementEntry, StateEntry, TargetEntry
 from feedback.journal.writer import Recording, read_journal
-from feedback.records.page.charts import Band
+from feedback.records.page.charts import Band, Chart
 from feedback.records.page.page import ChartPart, TextLines
 from feedback.records.report import session_report
 from feedback.records.summarise import read_whole
@@ -29,27 +29,31 @@ def goal_of(recording: Recording) -> Goal:
 
 
 def drawn(recording: Recording) -> list[Band]:
-    """The cadence's bands in the report's chart; minutes."""
+    """The cadence's bands in the report's chart; seconds."""
     page = session_report(*read_whole(recording))
-    charts = [part.chart for part in page.parts if isinstance(part, ChartPart)]
+    charts = [
+        part.chart
+        for part in page.parts
+        if isinstance(part, ChartPart) and isinstance(part.chart, Chart)
+    ]
     return list(next(chart for chart in charts if chart.title.startswith("Cadence")).bands)
 
 
 def said(recording: Recording) -> str:
     first = session_report(*read_whole(recording)).parts[0]
     assert isinstance(first, TextLines)
-    return next(line for line in first.lines if line.startswith("Cadence: baseline"))
+    return next(line for line in first.lines if line.startswith("Cadence (steps/min): baseline"))
 
 
 def edges_judged(recording: Recording) -> list[tuple[float, float]]:
-    """Minute, and the edge that a value outside the band was judged by: value less error."""
+    """Second, and the edge that a value outside the band was judged by: value less error."""
     begun_ns = next(
         entry.at_ns
         for entry in recording.entries
         if isinstance(entry, StateEntry) and entry.state is SessionState.RUNNING
     )
     return [
-        ((one.captured_ns - begun_ns) / NS_PER_S / 60, one.value - one.error)
+        ((one.captured_ns - begun_ns) / NS_PER_S, one.value - one.error)
         for one in (e.judgement for e in recording.entries if isinstance(e, JudgementEntry))
         if one.measure == "cadence" and one.error
     ]
@@ -79,18 +83,18 @@ def newer(recording: Recording) -> Recording:
     return msgspec.structs.replace(recording, header=header)
 
 
-def _near(band: Band, minute: float) -> bool:
+def _near(band: Band, second: float) -> bool:
     """Within a second of a change the value may have been known a moment before it."""
     assert band.left is not None
     assert band.right is not None
-    return band.left - 1 / 60 <= minute <= band.right + 1 / 60
+    return band.left - 1 <= second <= band.right + 1
 
 
 def check_drawn_as_judged(recording: Recording) -> None:
     bands, edges = drawn(recording), edges_judged(recording)
     assert len(edges) > 50
-    for minute, edge in edges:
-        near = [b for b in bands if _near(b, minute)]
+    for second, edge in edges:
+        near = [b for b in bands if _near(b, second)]
         assert any(edge == pytest.approx(one, abs=1e-9) for b in near for one in (b.low, b.high))
 
 
@@ -106,7 +110,7 @@ def test_the_first_words_tell_the_band_of_the_start_and_when_it_moved(
     moved = [e for e in easy[0].entries if isinstance(e, TargetEntry) and e.number == 0]
     assert moved, "the ramp went on"
     line = said(easy[0])
-    assert f"target {first.low:g} to {first.high:g} steps/min, " in line
+    assert f"target {first.low:g} to {first.high:g}; " in line
     reached = moved[-1].target
     assert f"{reached.low:g} to {reached.high:g} from " in line
     assert (f"final target {last.low:g}" in line) is (reached != last)
@@ -119,8 +123,8 @@ def test_a_ramp_that_pain_held_back_is_not_told_as_reached(held_back: Recording)
         check_drawn_as_judged(recording)
         assert all((band.high or 0) < (last.high or 0) for band in drawn(recording))
         line = said(recording)
-        assert f"target {first.low:g} to {first.high:g} steps/min" in line
-        assert f"(final target {last.low:g} to {last.high:g})" in line
+        assert f"target {first.low:g} to {first.high:g}; " in line
+        assert f"; final target {last.low:g} to {last.high:g}; " in line
 
 
 def test_without_any_change_or_block_the_summary_tells_what_was_in_force(
@@ -134,7 +138,7 @@ def test_without_any_change_or_block_the_summary_tells_what_was_in_force(
     )
     ended = [t for t in held_back.summary.targets if t.measure == "cadence"]  # type: ignore[union-attr]
     told = said(msgspec.structs.replace(held_back, entries=still))
-    assert f"target {ended[0].low:g} to {ended[0].high:g} steps/min" in told
+    assert f"target {ended[0].low:g} to {ended[0].high:g}; " in told
 
 
 def test_a_record_begins_with_the_targets_that_the_session_begins_with() -> None:

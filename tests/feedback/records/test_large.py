@@ -11,7 +11,8 @@ from feedback.athlete_files.athletes import read_profile
 from feedback.journal.entries import NoteEntry
 from feedback.journal.writer import read_journal
 from feedback.records.page.html import as_html
-from feedback.records.report import MOST_REMARKS, session_report
+from feedback.records.report import session_report
+from feedback.records.report_words import MOST_REMARKS
 from feedback.records.store import Store
 from feedback.records.summarise import read_whole
 from feedback.records.sync import sync

@@ -16,12 +16,11 @@ from feedback.records.progress_page import progress_page
 from feedback.records.store import Store, _mean_row, _session_row
 from feedback.records.summary import Digest, MeanValue
 from feedback.records.tables import AthleteRow, MeanRow, SessionRow, TraceRow
-from feedback.records.trends import trends
+from feedback.records.trends import comparable
 from feedback.training.counting import SessionPart
 from shared.flow import Side, View
 from shared.identity import derived_id
-from shared.messages import StopReason
-from shared.targets import SessionKind
+from tests.feedback.records.made_up import made_up
 
 SESSIONS = 5000
 ATHLETES = 50
@@ -45,34 +44,11 @@ MEASURES += [
 
 def made(number: int, chance: random.Random) -> Digest:
     begin = datetime(2020, 1, 1, tzinfo=UTC) + timedelta(hours=9 * number)
-    return Digest(
-        uid=f"{number:032}",
+    return made_up(
+        number,
+        begin,
         code_name=f"Runner {number % ATHLETES}",
-        started_utc=begin.isoformat(),
-        view=View.SIDE,
-        belt_speed_kmh=10.0,
-        kind=SessionKind.PRACTICE,
-        number=None,
-        planned=None,
-        demo=False,
-        source="made up",
-        version="0.1.0",
-        run_s=1200.0,
-        steps=3200,
-        stop_reason=StopReason.FINISHED,
         means=tuple(means(chance)),
-        targets=(),
-        first_targets=(),
-        goals=(),
-        own_cadence_spm=None,
-        answers=(),
-        changes=(),
-        blocks=(),
-        notices=(),
-        cues={},
-        decided_ms=None,
-        sounded_ms=None,
-        lost=False,
     )
 
 
@@ -138,6 +114,6 @@ def test_the_progress_page_is_there_within_a_second(tmp_path: Path) -> None:
 
 def page(store: Store) -> PrintedPage:
     whose = derived_id("Runner 7")
-    lines = store.sessions(whose)
-    found = trends(store.means(whose, View.SIDE, 9.75, 10.25), ())
-    return progress_page("Runner 7", View.SIDE, 10.0, lines, found, ())
+    digests = store.digests(whose)
+    compared = comparable(digests, View.SIDE, 10.0)
+    return progress_page("Runner 7", View.SIDE, 10.0, digests, compared)

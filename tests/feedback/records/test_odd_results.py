@@ -15,8 +15,9 @@ import pytest
 from feedback.athlete_files.prescriptions import signed, write_prescription
 from feedback.athlete_files.signatures import own_key
 from feedback.journal.writer import sessions_folder
+from feedback.records.database import default_file
 from feedback.records.home_results import Received
-from feedback.records.store import Store, default_file
+from feedback.records.store import Store
 from feedback.records.sync import sync
 from feedback.storage.folders import DataFolder, own_folder
 from feedback.storage.settings import data_folder

@@ -13,6 +13,7 @@ import pytest
 
 from feedback.journal.entries import BlockEntry, NoteEntry, RatingEntry, StateEntry, TargetEntry
 from feedback.journal.writer import add_entries, read_journal
+from feedback.records.page.charts import Chart
 from feedback.records.page.html import as_html
 from feedback.records.page.page import ChartPart, Figures, PrintedPage, TextLines
 from feedback.records.page.pdf import as_pdf
@@ -22,7 +23,7 @@ from feedback.records.store import Store
 from feedback.records.summarise import digest, points
 from feedback.records.summary import Digest, MeanValue
 from feedback.records.sync import sync
-from feedback.records.trends import trends
+from feedback.records.trends import comparable
 from feedback.training.counting import SessionPart
 from shared.flow import Side, View
 from shared.identity import derived_id
@@ -45,10 +46,9 @@ def report(path: Path) -> tuple[Digest, PrintedPage]:
 def progress(month: list[Path], tmp_path: Path) -> PrintedPage:
     with Store(f"sqlite:///{tmp_path / 'store.sqlite'}") as store:
         sync(store, month[0].parent)
-        lines = store.sessions(derived_id("Heron"))
-        goals = store.digest(lines[-1].uid).goals
-        means = store.means(derived_id("Heron"), View.SIDE, 9.8, 10.4)
-        return progress_page("Heron", View.SIDE, 10.1, lines, trends(means, goals), goals)
+        digests = store.digests(derived_id("Heron"))
+    compared = comparable(digests, View.SIDE, 10.1)
+    return progress_page("Heron", View.SIDE, 10.1, digests, compared)
 
 
 def words_of(page: PrintedPage) -> str:
@@ -84,10 +84,10 @@ def test_the_report_says_what_was_done_in_plain_words_first(month: list[Path]) -
     first = page.parts[0]
     assert isinstance(first, TextLines)
     said = "\n".join(first.lines)
-    assert "Cadence: baseline 160.0, target " in said
+    assert "Cadence (steps/min): baseline 160.0; target " in said
     assert "with cues" in said
     assert "without cues" in said
-    assert "since baseline" in said
+    assert "Change since baseline: +" in said
     assert "worst pain 1 of 10" in said
     assert "not a diagnosis" in words_of(page)
     cued = found.find("cadence", None, SessionPart.CUED, "steps/min")
@@ -154,10 +154,11 @@ def test_a_baseline_shows_own_values_and_no_aim(tmp_path: Path) -> None:
     page = session_report(found, points(held))
     assert page.title == "Heron: Baseline, without cues"
     said = words_of(page)
-    assert "Cadence: baseline 160.5 steps/min." in said
+    assert "Cadence (steps/min): baseline 160.5." in said
     assert "aim " not in said
     assert "No targets and no cues." in said
     (chart,) = [part.chart for part in page.parts if isinstance(part, ChartPart)]
+    assert isinstance(chart, Chart)
     assert (list(chart.bands), list(chart.strips)) == ([], [])
 
 
@@ -185,7 +186,7 @@ def test_the_html_stands_alone(month: list[Path], tmp_path: Path, which: str) ->
     assert outside.found == []
     assert "@import" not in text
     assert "url(" not in text
-    assert text.count("<svg") == 2
+    assert text.count("<svg") == (3 if which == "report" else 2)
 
 
 @pytest.mark.parametrize("which", ["report", "progress"])
@@ -223,8 +224,15 @@ def test_progress_marks_tests_and_tells_real_change_from_noise(
     said = words_of(page)
     assert "11 sessions, from" in said
     assert "in the reminder test" in said
-    ticks = page.parts[1].chart.x_ticks  # type: ignore[union-attr]
-    assert [label for _, label in ticks][-3:] == ["9R", "10R", "11M"]
+    chart = page.parts[1].chart  # type: ignore[union-attr]
+    assert isinstance(chart, Chart)
+    (tests,) = [one for one in chart.series if one.mark == "square"]
+    # Over real dates, in days since the first session; each with its uncertainty.
+    assert [round(at) for at, _value in tests.points] == [20, 23, 25]
+    assert all(half is not None and half > 0 for half in tests.half)
+    assert [label for _, label in chart.x_ticks] == [
+        "3 Mar 25", "10 Mar 25", "17 Mar 25", "24 Mar 25",
+    ]  # fmt: skip
     table = next(part for part in page.parts if isinstance(part, Figures))
     for row in table.rows:
         change, noise = float(row[3]), float(row[4])

@@ -19,6 +19,7 @@ from feedback.records.store import Store
 from feedback.records.summarise import digest
 from feedback.records.sync import rebuild, sync
 from feedback.records.tables import Base
+from feedback.records.trends import comparable
 from feedback.training.counting import SessionPart
 from shared.flow import View
 from shared.identity import derived_id
@@ -95,7 +96,7 @@ def test_a_record_that_has_grown_is_read_again(store_url: str, tmp_path: Path) -
         assert sync(store, tmp_path).stored == 1
         (line,) = store.sessions()
         assert not store.digest(line.uid).lost
-        assert len(store.means(derived_id("Heron"), View.SIDE, 9.5, 10.5)) == 1
+        assert len(comparable(store.digests(derived_id("Heron")), View.SIDE, 10.0)) == 1
 
 
 def test_the_store_is_filled_again_from_the_journals(store_url: str, tmp_path: Path) -> None:
@@ -146,7 +147,7 @@ def test_two_stations_write_at_once(store_url: str, tmp_path: Path) -> None:
     assert faults == []
     with Store(store_url) as store:
         assert counted(store) == {"Heron": 8, "One": 8, "Two": 8}
-        assert len(store.means(derived_id("Heron"), View.SIDE, 9.5, 10.5)) == 8
+        assert len(comparable(store.digests(derived_id("Heron")), View.SIDE, 10.0)) == 8
 
 
 INTERRUPTED = """

@@ -268,7 +268,7 @@ def test_baseline_record_and_verdict_work_together(
         )
         found, _ = read_whole(_replaced(recording, entries=entries))
         mean = found.find("cadence", None, SessionPart.ALL, "steps/min")
-        reference = own_value(own, "", (), "cadence", None, "steps/min")
+        reference = own_value(_replaced(found, own=own), "cadence", None, "steps/min")
         assert mean is not None
         assert reference is not None
         told += change_of(mean, reference).real
@@ -340,14 +340,16 @@ def test_baselines_of_older_versions_are_held_to_the_overlap_too() -> None:
 
 
 def test_what_is_compared_with_is_the_baseline_behind_the_goal_or_the_goal_itself() -> None:
+    from tests.feedback.records.made_up import made_up
     from tests.feedback.training.making import goals
 
     own, aims = baseline(), goals()
-    of_baseline = own_value(own, own.taken_utc, aims, "cadence", None, "steps/min")
+    found = made_up(1, own=own, goals=aims, baseline_utc=own.taken_utc)
+    of_baseline = own_value(found, "cadence", None, "steps/min")
     assert of_baseline is not None
     assert of_baseline.error == own.measures[0].error
     another = _replaced(own, taken_utc="2026-05-01T09:00:00+00:00")
-    of_goal = own_value(another, own.taken_utc, aims, "cadence", None, "steps/min")
+    of_goal = own_value(_replaced(found, own=another), "cadence", None, "steps/min")
     assert of_goal is not None
     assert of_goal.value == aims[0].own
     mean = MeanValue(
