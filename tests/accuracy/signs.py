@@ -54,7 +54,7 @@ def lags_of(path: Path) -> Iterator[Lag]:
     stride_s, px_per_m = 1.0 / scene.mean.rate_hz, scene.scale.px_per_m
     assert px_per_m is not None
     for side in Side:
-        curves = contact.curves_of(scene.mean, side, scene.forward, px_per_m)
+        curves = contact.curves_of(scene.mean, view, side, scene.forward, px_per_m)
         shape = (*shape_of(curves.body_down), contact.third_wave(curves.knee_lower))
         for event, (anchor, signs), weights in (
             (
