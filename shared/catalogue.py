@@ -315,7 +315,8 @@ _TABLE: Final[tuple[MeasureSpec, ...]] = (
         by_side=True,
         views=BEHIND,
         definition="Sideways travel of mid-hips toward the standing leg, from contact to its "
-        "peak; named by the standing side. Not from in front, where the hands swing before the hips.",
+        "peak; named by the standing side. Not from in front, where the hands swing before the "
+        "hips.",
         sign="toward the standing leg",
         source="common practice, no source",
         averaged="the step and the mean stride; judged over the target's window",

@@ -40,15 +40,15 @@ class Sign(NamedTuple):
 Blend = dict[str, Sign]
 CONTACT_BLEND: Final[dict[View, Blend]] = {
     View.SIDE: {
-        "shank_forward": Sign(1.0, 0.0255),
-        "knee_straight": Sign(1.0, 0.0225),
-        "half_speed": Sign(1.0, 0.0065),
+        "shank_forward": Sign(1.0, 0.025),
+        "knee_straight": Sign(1.0, 0.0229),
+        "half_speed": Sign(1.0, 0.0047),
     },
-    View.BEHIND: {"body_fall": Sign(1.0, 0.0, -0.055)},
+    View.BEHIND: {"body_fall": Sign(1.0, 0.0, -0.057)},
     View.FRONT: {
-        "body_fall": Sign(1.0, 0.0, -0.0495),
-        "heel_below": Sign(1.0, 0.0255),
-        "heel_lowest": Sign(1.0, 0.001),
+        "body_fall": Sign(1.0, 0.0, -0.0455),
+        "heel_below": Sign(1.0, 0.026),
+        "heel_lowest": Sign(1.0, 0.0017),
     },
 }
 """The signs of a view count alike: weights chosen by the sources fitted the one left out worse than
@@ -67,11 +67,13 @@ class Lag(NamedTuple):
     knees: float
 
 
-FALL_LAG: Final = {View.BEHIND: Lag(0.4, -0.4, 0.06), View.FRONT: Lag(0.4, -0.4, 0.0)}
+FALL_LAG: Final = {
+    View.BEHIND: Lag(0.364, -0.562, 0.072),
+    View.FRONT: Lag(0.329, -0.225, 0.0),
+}
 """By the shape of the body's way down (:class:`live.stride.vertical.Shape`) and, from behind, by
 how the knees go up and down against each other. A fifth less than least squares over all movements
-alike has, since single runners are then spread least; fitted without a movement, the lag comes out
-within some 10 ms of its own there."""
+alike has, since single runners are then spread least."""
 FEET_ALONE: Final[Blend] = {"reach": Sign(2.0, 0.0), "half_speed": Sign(1.0, 0.0)}
 """Without the body, for one foot against the other: what comes later is the same for both."""
 CONTACT_APART_S: Final = 0.015
@@ -79,15 +81,20 @@ CONTACT_APART_S: Final = 0.015
 misreading."""
 RISE_SHARES: Final = (0.36, 0.62)
 """Of a stride after contact, between which the foot rises fastest."""
-_ACROSS_OFF: Final[Blend] = {"body_rise": Sign(1.0, 0.0465), "borne": Sign(1.0, -0.0095)}
 TOE_OFF_BLEND: Final[dict[View, Blend]] = {
     View.SIDE: {
-        "foot_rise": Sign(1.0, 0.0, -0.147),
-        "body_rise": Sign(1.0, 0.0465),
-        "borne": Sign(1.0, -0.0175),
+        "foot_rise": Sign(1.0, 0.0, -0.1479),
+        "body_rise": Sign(1.0, 0.047),
+        "borne": Sign(1.0, -0.0183),
     },
-    View.BEHIND: _ACROSS_OFF,
-    View.FRONT: _ACROSS_OFF,
+    View.BEHIND: {
+        "body_rise": Sign(1.0, 0.0474),
+        "borne": Sign(1.0, -0.0133),
+    },
+    View.FRONT: {
+        "body_rise": Sign(1.0, 0.0453),
+        "borne": Sign(1.0, -0.0136),
+    },
 }
 """The foot lags by who moves (captured, widened and second gait disagree by 10 to 20 ms), the body
 by how soon the force rises, and the force's length by how fast the body really is: each errs for
@@ -286,7 +293,8 @@ def toe_off_signs(c: Curves, contact: float) -> tuple[float, dict[str, float]]:
     """Anchor (rad, the contact) and the signs of toe-off, seconds after it.
 
     The foot rises toward the body fastest a seventh of a stride after toe-off, whatever the pace;
-    from behind and in front that is not seen well enough. The body rises fastest when the force falls below its weight, and how far it goes up and down says
+    from behind and in front that is not seen well enough. The
+    body rises fastest when the force falls below its weight, and how far it goes up and down says
     how long the force lasts.
     """
     place = contact / TWO_PI * GRID

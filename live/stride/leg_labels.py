@@ -226,8 +226,9 @@ def _settled(
 
 
 def _knees_crossed(rel: FloatArray, leg_px: float, flips: FloatArray) -> float:
-    """How much speaks against a naming that in part of the frames has the knees the other way
-    round; 0 where the hips are not seen side by side.
+    """How much speaks against a naming that has the knees the other way round in some frames.
+
+    0 where the hips are not seen side by side.
     """
     hips, knees = (rel[:, left, 0] - rel[:, left + 1, 0] for left in (Lm.LEFT_HIP, Lm.LEFT_KNEE))
     apart = float(np.median(np.abs(hips))) / leg_px
