@@ -335,12 +335,12 @@ class Pipeline:
         self._pace.went(spot, way_px)
 
     def last_two_ns(self) -> tuple[int, int] | None:
-        """Stamps of the last two frames, from behind or in front, where both show a runner.
+        """Stamps of the last two frames, from behind, where both show a runner.
 
         Asked after ``update``, of the frame that it took in and the one before.
         """
         samples = self._model.samples
-        if self._setup.view is View.SIDE or len(samples) < 2:
+        if self._setup.view is not View.BEHIND or len(samples) < 2:
             return None
         if samples[-1].captured_ns != self._last_ns:
             return None

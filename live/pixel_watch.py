@@ -1,6 +1,7 @@
 """What is looked at in the picture itself once a frame's cues are out, and told to the pipeline.
 
-From the side the shoe that stands on the belt; from behind and in front the hips.
+From the side the shoe that stands on the belt; from behind the hips; in front nothing, since the
+hands swing before the hips and take what is seen there with them.
 """
 
 from __future__ import annotations
@@ -16,7 +17,9 @@ Kept = Cut | HipsCut
 
 def keep_of(frame: Frame, pose: Pose, view: View) -> Kept | None:
     """What of a frame is kept until the next one is there; None where that is not to be seen."""
-    return strip_of(frame, pose) if view is View.SIDE else hips_cut_of(frame, pose)
+    if view is View.SIDE:
+        return strip_of(frame, pose)
+    return hips_cut_of(frame, pose) if view is View.BEHIND else None
 
 
 class PictureWatch:

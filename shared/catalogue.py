@@ -35,6 +35,7 @@ UNITS: Final[dict[str, UnitSpec]] = {
 """Every unit by its name."""
 SIDE: Final = frozenset({View.SIDE})
 ACROSS: Final = frozenset({View.BEHIND, View.FRONT})
+BEHIND: Final = frozenset({View.BEHIND})
 FRONT: Final = frozenset({View.FRONT})
 ANY: Final = frozenset(View)
 _LENGTH = (CM, PERCENT_LEG)
@@ -312,9 +313,10 @@ _TABLE: Final[tuple[MeasureSpec, ...]] = (
         runner_title="Hips sideways",
         units=_LENGTH,
         by_side=True,
-        views=ACROSS,
+        views=BEHIND,
         definition="Sideways travel of mid-hips toward the standing leg, from contact to its "
-        "peak; named by the standing side.",
+        "peak; named by the standing side. Not from in front, where the hands swing before the "
+        "hips.",
         sign="toward the standing leg",
         source="common practice, no source",
         averaged="the step and the mean stride; judged over the target's window",

@@ -10,7 +10,7 @@ from typing import Final, NamedTuple
 import numpy as np
 
 from live.stride.fourier import GRID, PHASES, TWO_PI, relative_wave
-from live.stride.mean_stride import ALL_ROUND, MeanStride
+from live.stride.mean_stride import ALL_ROUND, EARS, MeanStride
 from live.stride.sample import RIGID
 from live.stride.vertical import borne_share, shape_of
 from shared.flow import FloatArray, Side, View
@@ -40,14 +40,19 @@ class Sign(NamedTuple):
 Blend = dict[str, Sign]
 CONTACT_BLEND: Final[dict[View, Blend]] = {
     View.SIDE: {
-        "shank_forward": Sign(1.0, 0.0255),
-        "knee_straight": Sign(1.0, 0.0225),
-        "half_speed": Sign(1.0, 0.0065),
+        "shank_forward": Sign(1.0, 0.025),
+        "knee_straight": Sign(1.0, 0.0229),
+        "half_speed": Sign(1.0, 0.0047),
     },
-    View.BEHIND: {"body_fall": Sign(1.0, 0.0, -0.055)},
-    View.FRONT: {"body_fall": Sign(2.0, 0.0, -0.0495), "foot_below": Sign(3.0, 0.0255)},
+    View.BEHIND: {"body_fall": Sign(1.0, 0.0, -0.057)},
+    View.FRONT: {
+        "body_fall": Sign(1.0, 0.0, -0.0455),
+        "heel_below": Sign(1.0, 0.026),
+        "heel_lowest": Sign(1.0, 0.0017),
+    },
 }
-"""Learnt from all sources alike, each with its own lag: ``python -m tests.accuracy.signs`` lists
+"""The signs of a view count alike: weights chosen by the sources fitted the one left out worse than
+equal ones. Their lags are learnt from all sources alike: ``python -m tests.accuracy.signs`` lists
 them by source. From the side and in front they agree, also with the invented gait. From behind the
 feet show nothing, and the body's fall is fastest when the force passes body weight: 24 to 38 ms
 after contact in captured runners, at once in the first gait. What the force does shows in the shape
@@ -62,11 +67,13 @@ class Lag(NamedTuple):
     knees: float
 
 
-FALL_LAG: Final = {View.BEHIND: Lag(0.4, -0.4, 0.06), View.FRONT: Lag(0.4, -0.4, 0.0)}
+FALL_LAG: Final = {
+    View.BEHIND: Lag(0.364, -0.562, 0.072),
+    View.FRONT: Lag(0.329, -0.225, 0.0),
+}
 """By the shape of the body's way down (:class:`live.stride.vertical.Shape`) and, from behind, by
 how the knees go up and down against each other. A fifth less than least squares over all movements
-alike has, since single runners are then spread least; fitted without a movement, the lag comes out
-within some 10 ms of its own there."""
+alike has, since single runners are then spread least."""
 FEET_ALONE: Final[Blend] = {"reach": Sign(2.0, 0.0), "half_speed": Sign(1.0, 0.0)}
 """Without the body, for one foot against the other: what comes later is the same for both."""
 CONTACT_APART_S: Final = 0.015
@@ -74,21 +81,24 @@ CONTACT_APART_S: Final = 0.015
 misreading."""
 RISE_SHARES: Final = (0.36, 0.62)
 """Of a stride after contact, between which the foot rises fastest."""
-_ACROSS_OFF: Final[Blend] = {"body_rise": Sign(2.0, 0.0465), "borne": Sign(1.0, -0.0095)}
 TOE_OFF_BLEND: Final[dict[View, Blend]] = {
     View.SIDE: {
-        "foot_rise": Sign(10.0, 0.0, -0.147),
-        "body_rise": Sign(6.0, 0.0465),
-        "borne": Sign(7.0, -0.0175),
-        "leg_long": Sign(2.0, -0.0045),
+        "foot_rise": Sign(1.0, 0.0, -0.1479),
+        "body_rise": Sign(1.0, 0.047),
+        "borne": Sign(1.0, -0.0183),
     },
-    View.BEHIND: _ACROSS_OFF,
-    View.FRONT: _ACROSS_OFF,
+    View.BEHIND: {
+        "body_rise": Sign(1.0, 0.0474),
+        "borne": Sign(1.0, -0.0133),
+    },
+    View.FRONT: {
+        "body_rise": Sign(1.0, 0.0453),
+        "borne": Sign(1.0, -0.0136),
+    },
 }
-"""Foot and leg lag by who moves (captured, widened and second gait disagree by 10 to 30 ms), the
-body by how soon the force rises, and the force's length by how fast the body really is: each errs
-for another reason, so together they err less than any. The weights were chosen so that the worst
-movement left out errs least."""
+"""The foot lags by who moves (captured, widened and second gait disagree by 10 to 20 ms), the body
+by how soon the force rises, and the force's length by how fast the body really is: each errs for
+another reason, so together they err less than any. They count alike, as those of contact do."""
 
 
 def blend(
@@ -119,8 +129,6 @@ class Curves:
     """(360,) ankle forward in the picture, px; side view only meaningful."""
     leg_ahead: FloatArray
     """(2, 360) knee and ankle ahead of the hip of their side, px."""
-    leg: FloatArray
-    """(360,) hip to ankle, px; side view only meaningful."""
     foot_ahead: FloatArray
     """(360,) mean of ankle, heel and toe forward, px."""
     shank: FloatArray
@@ -129,6 +137,10 @@ class Curves:
     """(360,) rad, 0 straight; side view only meaningful."""
     foot_below: FloatArray
     """(360,) mean of ankle, heel and toe below head, shoulders and hips, px."""
+    heel_down: FloatArray
+    """(360,) heel, downward, px."""
+    ears_down: FloatArray
+    """(360,) both ears, downward, px: of the rigid parts what nothing before the runner hides."""
     knee_lower: FloatArray
     """(360,) how far the knee is lower than the other one, px."""
     lower: FloatArray
@@ -144,11 +156,12 @@ class Curves:
         return self.step_s * GRID
 
 
-def curves_of(mean: MeanStride, side: Side, forward: float, px_per_m: float) -> Curves:
+def curves_of(mean: MeanStride, view: View, side: Side, forward: float, px_per_m: float) -> Curves:
     """Lay out the curves that the signs are read from."""
     body = mean.all_round
     root = ALL_ROUND @ mean.root
-    whole = root[:, 1] + body[:, RIGID, 1].mean(axis=1)
+    rigid = EARS if view is View.FRONT and mean.shoulders_hidden else RIGID
+    whole = root[:, 1] + body[:, rigid, 1].mean(axis=1)
     k = 0 if side is Side.LEFT else 1
     hip, knee, ankle = (body[:, i + k] for i in (Lm.LEFT_HIP, Lm.LEFT_KNEE, Lm.LEFT_ANKLE))
     foot, other = (body[:, FOOT + i].mean(axis=1) for i in (k, 1 - k))
@@ -158,11 +171,12 @@ def curves_of(mean: MeanStride, side: Side, forward: float, px_per_m: float) -> 
         step_s=1.0 / (mean.rate_hz * GRID),
         ahead=forward * (ankle[:, 0] + root[:, 0]),
         leg_ahead=forward * np.stack([knee[:, 0] - hip[:, 0], ankle[:, 0] - hip[:, 0]]),
-        leg=np.hypot(*(ankle - hip).T),
         foot_ahead=forward * (foot[:, 0] + root[:, 0]),
         shank=shank,
         knee_bend=thigh - shank,
         foot_below=foot[:, 1] + root[:, 1] - whole,
+        heel_down=body[:, Lm.LEFT_HEEL + k, 1] + root[:, 1],
+        ears_down=body[:, EARS, 1].mean(axis=1) + root[:, 1],
         knee_lower=knee[:, 1] - body[:, Lm.RIGHT_KNEE - k, 1],
         lower=foot[:, 1] - other[:, 1],
         body_down=whole,
@@ -230,9 +244,14 @@ def contact_signs(c: Curves, view: View) -> tuple[float, dict[str, float]]:
     sooner = c.stride_s * _fall_lag(c, view)
     signs = {"body_fall": top(window(fall, anchor, c, -0.08, 0.15)) * c.step_s - 0.08 + sooner}
     if view is View.FRONT:
-        # The leg is straightest and the foot nearest to the camera just before the belt takes it.
-        below = window(steadied(c.foot_below, c.step_s, STEADY_S), anchor, c, -0.15, 0.05)
-        signs["foot_below"] = top(below) * c.step_s - 0.15
+        # The leg is straightest and the foot nearest to the camera just before the belt takes it;
+        # then belt and camera part, and the heel goes up in the picture again.
+        for name, heel in (
+            ("heel_below", c.heel_down - c.ears_down),
+            ("heel_lowest", c.heel_down),
+        ):
+            around = window(steadied(heel, c.step_s, STEADY_S), anchor, c, -0.15, 0.08)
+            signs[name] = top(around) * c.step_s - 0.15
     return float(PHASES[anchor]), signs
 
 
@@ -273,8 +292,8 @@ def _from_the_side(c: Curves, anchor: int) -> dict[str, float]:
 def toe_off_signs(c: Curves, contact: float) -> tuple[float, dict[str, float]]:
     """Anchor (rad, the contact) and the signs of toe-off, seconds after it.
 
-    The foot rises toward the body fastest a seventh of a stride after toe-off, whatever the pace,
-    and the leg is longest about toe-off; from behind and in front neither is seen well enough. The
+    The foot rises toward the body fastest a seventh of a stride after toe-off, whatever the pace;
+    from behind and in front that is not seen well enough. The
     body rises fastest when the force falls below its weight, and how far it goes up and down says
     how long the force lasts.
     """
@@ -283,12 +302,10 @@ def toe_off_signs(c: Curves, contact: float) -> tuple[float, dict[str, float]]:
     foot_rise = -slope(steadied(c.foot_below, c.step_s, STEADY_S), c.step_s)
     first_s, last_s = (share * c.stride_s for share in RISE_SHARES)
     body_rise = -slope(steadied(c.body_down, c.step_s, FALL_STEADY_S), c.step_s)
-    leg = steadied(c.leg, c.step_s, KNEE_STEADY_S)
     borne = borne_share(c.body_down / c.px_per_m, 1.0 / c.stride_s)
     signs = {
         "foot_rise": top(window(foot_rise, anchor, c, first_s, last_s)) * c.step_s + first_s,
         "body_rise": top(window(body_rise, anchor, c, 0.10, 0.40)) * c.step_s + 0.10,
-        "leg_long": top(window(leg, anchor, c, 0.12, last_s)) * c.step_s + 0.12,
         "borne": (place - anchor) * c.step_s + borne * c.stride_s / 2.0,
     }
     return float(PHASES[anchor % GRID]), signs

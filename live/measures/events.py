@@ -51,7 +51,7 @@ def event_phases(mean: MeanStride, view: View, forward: float, px_per_m: float) 
     by_feet: dict[Side, float] = {}
     stride_s = 1.0 / mean.rate_hz
     rate = TWO_PI / stride_s
-    curves = {side: contact.curves_of(mean, side, forward, px_per_m) for side in Side}
+    curves = {side: contact.curves_of(mean, view, side, forward, px_per_m) for side in Side}
     for side in Side:
         anchor, signs = contact.contact_signs(curves[side], view)
         weights, apart_s = contact.CONTACT_BLEND[view], contact.CONTACT_APART_S

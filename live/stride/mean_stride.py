@@ -23,6 +23,11 @@ HARMONICS: Final = 6
 WINDOW_S: Final = 5.0
 FORGET_S: Final = 3.0
 """Older strides count less, so that a change of technique shows within a few steps."""
+EARS: Final = np.array([Lm.LEFT_EAR, Lm.RIGHT_EAR])
+SHOULDERS: Final = np.array([Lm.LEFT_SHOULDER, Lm.RIGHT_SHOULDER])
+HIDDEN: Final = 0.8
+"""Share of the ears' way up and down that shoulders go at least. Behind a console that stands
+before the chest the model draws them into its edge: 0.58 and 0.68 there, else 0.88 and more."""
 SHOULDER_SHARE: Final = 0.4
 """Share of the shoulders' sideways path in the pelvis's one, where landmarks tell that."""
 VAULTING: Final = 0.5
@@ -82,6 +87,11 @@ class MeanStride:
         apart, low = (np.fft.rfft(curve)[2] for curve in (ankles**2, down))
         return float(np.real(low * np.conj(apart))) > VAULTING * float(np.abs(low * apart))
 
+    @property
+    def shoulders_hidden(self) -> bool:
+        """Whether something stands before the chest, so that only the ears go with the body."""
+        return self.travel_px(SHOULDERS) < HIDDEN * self.travel_px(EARS)
+
     def travel_px(self, landmarks: NDArray[np.int_]) -> float:
         """Highest less lowest of the mean of some landmarks within a step, px.
 
@@ -104,9 +114,15 @@ class MeanStride:
         """(n, 2) periodic part of the mid-hips, px."""
         return fourier.basis(theta, HARMONICS) @ self.root
 
-    def hips_at(self, theta: FloatArray) -> FloatArray:
-        """(n,) px, the pelvis's sideways path, + to the picture's right."""
-        return fourier.basis(theta, HARMONICS) @ self.hips_path
+    def hips_at(self, theta: FloatArray, gains: FloatArray) -> FloatArray:
+        """(n,) px, the pelvis's sideways path, + to the picture's right.
+
+        ``gains`` (HARMONICS,) what each wave is taken for against what the picture shows of it.
+        """
+        path = self.hips_path
+        if self.hips_seen:
+            path = path * np.concatenate([np.ones(1), np.repeat(gains, 2)])
+        return fourier.basis(theta, HARMONICS) @ path
 
 
 def learn_stride(
@@ -139,7 +155,7 @@ def learn_stride(
     by_landmarks = _by_landmarks(root_fit, coefficients)
     ways_px = np.array([sample.hips_way_px for sample in samples])
     by_picture = learn_path(ways_px, columns, times, age)
-    if by_picture is not None and not follows(by_picture, by_landmarks):
+    if by_picture is not None and not follows(by_picture, by_landmarks, leg_px):
         by_picture = None
     downs = np.array([sample.down_px for sample in samples])
     strides = float(theta[-1] - theta[0]) / TWO_PI

@@ -15,6 +15,12 @@ ALIKE: Final = 0.4
 """Correlation with the landmarks' path, at least (0.65 to 0.99 on the rendered tuning cases)."""
 LEAST, MOST = 0.5, 2.0
 """How large the path is against the landmarks' one (0.8 to 1.5 there)."""
+WANDER: Final = 0.018
+"""How far the landmarks' path may lie off the picture's whatever their sizes, of leg length: they
+wander with the legs by up to 1.4 cm, which is more than many runners' pelvis shifts."""
+ANYTHING: Final = 0.003
+"""A path of that size at least, of leg length: less is what a picture gives in which nothing can be
+told from anything (0.29 cm and more in the rendered tuning cases)."""
 _SMOOTH: Final = 1.2e-3
 """Per frame against the square of how far the stride goes on in it, so that it weighs the same
 however many there are a second; for each harmonic by the fourth power of its order."""
@@ -45,14 +51,16 @@ def learn_path(
     return np.concatenate([np.zeros(1), fitted])
 
 
-def follows(path: FloatArray, by_landmarks: FloatArray) -> bool:
-    """Whether a path can be the hips' one, by the landmarks' coefficients (p,).
+def follows(path: FloatArray, by_landmarks: FloatArray, leg_px: float) -> bool:
+    """Whether a path can be the hips' one, by the landmarks' coefficients (p,) px.
 
     These wander, but not so far: where nothing in the picture tells one thing from another, as
     black clothes before a black wall, or where something else moves before the hips, it is not.
     """
     own, other = path[1:], by_landmarks[1:]
     sizes = float(np.linalg.norm(own)), float(np.linalg.norm(other))
+    if float(np.linalg.norm(own - other)) <= WANDER * leg_px and sizes[0] >= ANYTHING * leg_px:
+        return True
     if not LEAST * sizes[1] <= sizes[0] <= MOST * sizes[1]:
         return False
     return float(own @ other) >= ALIKE * sizes[0] * sizes[1]

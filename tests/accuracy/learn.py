@@ -17,8 +17,10 @@ from live.scene.leg_place import ACROSS, FAR, NEAR
 from shared.catalogue import CATALOGUE
 from shared.flow import FloatArray
 from shared.statistics import Z90
+from tests.accuracy.blends import learnt_without
 from tests.accuracy.report import by_clip_and_side
 from tests.accuracy.score import Pair, Scored, score, shift_by_landmarks, whole_clip_asymmetry
+from tests.accuracy.sources import movement_of
 from tests.accuracy.tracks import truth_of
 
 GAIN_PRIOR_SD: Final = 0.1
@@ -26,6 +28,8 @@ GAIN_PRIOR_SD: Final = 0.1
 FIT_GAIN: Final = frozenset({"strike_ahead", "trunk_lean"})
 """Measures that the cases vary widely; the truth of others moves too little for a gain, or
 movements disagree about it (the pelvis's shift)."""
+EVENTS: Final = frozenset({"contact", "toe_off"})
+"""What they are off by is learnt with their signs: ``tests.accuracy.blends``."""
 UNCORRECTED: Final = frozenset({"contact", "toe_off", "steps_span", "step_time", "step_asymmetry"})
 """Events are tuned by their blends; the rest follow from them. Only their sd is learnt."""
 HELD: Final = 0.88
@@ -51,7 +55,8 @@ Pairs = dict[tuple[str, str], list[Pair]]
 def raw_pairs(paths: list[Path], seen: Callable[[Scored], None] = lambda _: None) -> Pairs:
     """Raw readings beside their truth, in the terms of the table, by its keys.
 
-    ``seen`` is told of each case as it was measured.
+    Events of each case are told by what was learnt of their signs without its movement. ``seen``
+    is told of each case as it was measured.
     """
     learnt = dict(calibration.CORRECTIONS)
     calibration.CORRECTIONS.clear()
@@ -59,7 +64,8 @@ def raw_pairs(paths: list[Path], seen: Callable[[Scored], None] = lambda _: None
     try:
         for path in paths:
             meta = truth_of(path).meta
-            scored = score(path)
+            with learnt_without(movement_of(meta)):
+                scored = score(path)
             seen(scored)
             measured = scored.pairs
             others = [pair for pair in measured if pair.name != "step_asymmetry"]
@@ -86,7 +92,6 @@ def fit_correction(
     """
     name, place = key
     lines = _lines(by_key, key, without)
-    # The blends of the events' signs are learnt as an offset is, only elsewhere.
     gain, offset = (1.0, 0.0) if name in UNCORRECTED and not without else lines.line()
     places = LEGS if place in LEGS else (place,)
     widest = max(_widest(by_key, (name, leg), without) for leg in places if (name, leg) in by_key)
@@ -219,6 +224,8 @@ class _Lines:
 
     def line(self, without: str = "") -> tuple[float, float]:
         """Gain and offset."""
+        if self._clips and self._clips[0][0].name in EVENTS:
+            return 1.0, 0.0
         kept = [one for one in self._clips if without not in one[0].sources]
         if not kept:
             kept = self._clips

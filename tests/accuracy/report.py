@@ -77,7 +77,7 @@ def worst(pairs: list[Pair]) -> float:
     return float(np.abs(errors(pairs)).max())
 
 
-SIDE, ACROSS, ANY = "side", "behind or front", "any"
+SIDE, BEHIND, ACROSS, ANY = "side", "behind", "behind or front", "any"
 LINES: Final = (
     Line("initial contact, bias", "<= 10 ms", SIDE, ("contact",), (), overall_bias, 10, "ms"),
     Line("initial contact, SD", "<= 12 ms", SIDE, ("contact",), (), typical_sd, 12, "ms"),
@@ -89,7 +89,7 @@ LINES: Final = (
          median_bias, 1.5, "cm"),
     Line("strike_ahead, SD of steps", "<= 1.5 cm", SIDE, ("strike_ahead",), (), typical_sd, 1.5,
          "cm"),
-    Line("pelvic_shift", "<= 0.4 cm", ACROSS, ("pelvic_shift",), ("across",), median_size, 0.4,
+    Line("pelvic_shift", "<= 0.4 cm", BEHIND, ("pelvic_shift",), ("across",), median_size, 0.4,
          "cm"),
     Line("arm_direction", "<= 10 deg", ACROSS, ("arm_direction",), (), median_size, 10, "deg"),
     Line("arm_crossing", "<= 3 cm", ACROSS, ("arm_crossing",), (), median_size, 3, "cm"),
@@ -107,7 +107,12 @@ LINES: Final = (
 
 def select(pairs: list[Pair], line: Line) -> list[Pair]:
     """The pairs that a line speaks of."""
-    views = {SIDE: {"side"}, ACROSS: {"behind", "front"}, ANY: {"side", "behind", "front"}}
+    views = {
+        SIDE: {"side"},
+        BEHIND: {"behind"},
+        ACROSS: {"behind", "front"},
+        ANY: {"side", "behind", "front"},
+    }
     return [
         p
         for p in pairs

@@ -1,18 +1,17 @@
 """Prints how long after each sign the foot truly meets and leaves the belt, by movement.
 
 ``python -m tests.accuracy.signs`` reads them in the mean stride at the end of every case that is
-not kept apart. What it prints as mean over the movements goes into live/measures/contact_signs.py
-by hand: the
-seconds of a sign in ``CONTACT_BLEND`` and ``TOE_OFF_BLEND``, or the share of a stride. From behind
-and in front it also prints what would have to be added to ``FALL_LAG`` of the body's fall.
+not kept apart, and prints the table in tests/accuracy/blends.py anew: what is learnt from all
+movements, and without each. What it prints for all goes into live/measures/contact_signs.py by
+hand.
 """
 
 from __future__ import annotations
 
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Iterator
 from pathlib import Path
-from typing import NamedTuple
+from typing import Final, NamedTuple
 
 import numpy as np
 
@@ -22,17 +21,22 @@ from live.stride.fourier import TWO_PI
 from live.stride.vertical import shape_of
 from shared.flow import EventKind, FloatArray, Side, View
 from shared.units import NS_PER_S
+from tests.accuracy.blends import Learnt, in_strides
 from tests.accuracy.report import every_case
 from tests.accuracy.sources import movement_of, true_in
 from tests.accuracy.tracks import pipeline_for, poses_of, truth_of
 from tests.rendered.truth import Truth
+
+FALL: Final = "body_fall"
+SHRUNK: Final = 0.8
+"""What of the least squares is believed: so single runners are spread least."""
 
 
 class Lag(NamedTuple):
     """How much later than one sign the event truly comes, in one case and foot."""
 
     event: EventKind
-    view: str
+    view: View
     sign: str
     movement: str
     later_s: float
@@ -54,7 +58,7 @@ def lags_of(path: Path) -> Iterator[Lag]:
     stride_s, px_per_m = 1.0 / scene.mean.rate_hz, scene.scale.px_per_m
     assert px_per_m is not None
     for side in Side:
-        curves = contact.curves_of(scene.mean, side, scene.forward, px_per_m)
+        curves = contact.curves_of(scene.mean, view, side, scene.forward, px_per_m)
         shape = (*shape_of(curves.body_down), contact.third_wave(curves.knee_lower))
         for event, (anchor, signs), weights in (
             (
@@ -74,6 +78,8 @@ def lags_of(path: Path) -> Iterator[Lag]:
             after_s = (true - anchor) % TWO_PI / TWO_PI * stride_s
             for sign in weights:
                 later_s = (after_s - signs[sign] + stride_s / 2.0) % stride_s - stride_s / 2.0
+                if sign == FALL:  # without what the runner's own lag is taken for
+                    later_s += stride_s * float(np.dot(contact.FALL_LAG[view], shape))
                 yield Lag(event, view, sign, movement, later_s, stride_s, shape)
 
 
@@ -95,39 +101,70 @@ def true_phase(scene: Scene, truth: Truth, event: EventKind, side: Side) -> floa
     return float(np.angle(np.exp(1j * np.interp(true_s, at_s, theta)).mean()))
 
 
-def fall_lag_fit(movements: dict[str, list[Lag]], knees: bool) -> FloatArray:
-    """What is to be added to FALL_LAG, strides a unit: least squares, each movement alike."""
-    lags = [lag for some in movements.values() for lag in some]
-    worth = np.sqrt([1.0 / len(movements[lag.movement]) for lag in lags])
-    shapes = np.array([(*lag.shape, 1.0) for lag in lags])
+def learn(lags: list[Lag], without: str) -> Learnt:
+    """All that is learnt of the signs from all movements but one, each movement counting alike."""
+    fall_lag: dict[View, contact.Lag] = {}
+    later: dict[tuple[EventKind, View], dict[str, float]] = {}
+    for kind, table in (
+        (EventKind.CONTACT, contact.CONTACT_BLEND),
+        (EventKind.TOE_OFF, contact.TOE_OFF_BLEND),
+    ):
+        for view, blend in table.items():
+            later[(kind, view)] = {}
+            for name, sign in blend.items():
+                mine = [
+                    lag
+                    for lag in lags
+                    if (lag.event, lag.view, lag.sign) == (kind, view, name)
+                    and lag.movement != without
+                ]
+                counts = Counter(lag.movement for lag in mine)
+                worth = np.array([1.0 / counts[lag.movement] for lag in mine])
+                off = np.array([lag.later_s for lag in mine])
+                if in_strides(sign):
+                    off = off / np.array([lag.stride_s for lag in mine])
+                if name == FALL:
+                    shapes = np.array([lag.shape for lag in mine])
+                    by = fall_lag_fit(shapes, off, worth, knees=view is View.BEHIND)
+                    fall_lag[view] = by
+                    off = off - shapes @ np.array(by)
+                later[(kind, view)][name] = round(float(np.average(off, weights=worth)), 4)
+    return Learnt(fall_lag, later)
+
+
+def fall_lag_fit(
+    shapes: FloatArray, later: FloatArray, worth: FloatArray, knees: bool
+) -> contact.Lag:
+    """FALL_LAG by least squares, a fifth less; ``shapes`` (n, 3), ``later`` (n,) strides."""
+    columns = np.column_stack([shapes, np.ones(len(shapes))])
     if not knees:
-        shapes[:, 2] = 0.0
-    later = np.array([lag.later_s / lag.stride_s for lag in lags])
-    found = np.linalg.lstsq(worth[:, None] * shapes, worth * later, rcond=None)[0]
-    return np.asarray(found[:3])
+        columns[:, 2] = 0.0
+    root = np.sqrt(worth)
+    found = SHRUNK * np.linalg.lstsq(root[:, None] * columns, root * later, rcond=None)[0][:3]
+    return contact.Lag(*(round(float(one), 3) for one in found))
 
 
 def main() -> None:
-    """Print a row a sign, and what its mean over the movements is."""
-    groups: dict[tuple[str, str, str], dict[str, list[Lag]]] = defaultdict(
+    """Print a row a sign, and what is learnt of them all."""
+    lags = [
+        lag
+        for path in every_case()
+        if not truth_of(path).meta["kept_apart"]
+        for lag in lags_of(path)
+    ]
+    groups: dict[tuple[str, str, str], dict[str, list[float]]] = defaultdict(
         lambda: defaultdict(list)
     )
-    for path in every_case():
-        if truth_of(path).meta["kept_apart"]:
-            continue
-        for lag in lags_of(path):
-            groups[(lag.event, lag.view, lag.sign)][lag.movement].append(lag)
+    for lag in lags:
+        groups[(lag.event, lag.view, lag.sign)][lag.movement].append(1000.0 * lag.later_s)
     for (event, view, sign), movements in sorted(groups.items()):
-        told, means = [], []
-        for movement, lags in sorted(movements.items()):
-            later_ms = np.array([1000.0 * lag.later_s for lag in lags])
-            means.append((later_ms.mean(), np.mean([lag.later_s / lag.stride_s for lag in lags])))
-            told.append(f"{movement} {later_ms.mean():.1f} ({later_ms.std():.1f}, {len(lags)})")
-        ms, strides = np.mean(means, axis=0)
-        print(f"{event} {view} {sign}: {ms:.1f} ms or {strides:.3f} strides; " + "; ".join(told))
-        if sign == "body_fall":
-            early, pointed, knees = fall_lag_fit(movements, knees=view == View.BEHIND)
-            print(f"  FALL_LAG: early {early:+.2f}, pointed {pointed:+.2f}, knees {knees:+.3f}")
+        told = [
+            f"{movement} {np.mean(later_ms):.1f} ({np.std(later_ms):.1f}, {len(later_ms)})"
+            for movement, later_ms in sorted(movements.items())
+        ]
+        print(f"{event} {view} {sign}, ms: " + "; ".join(told))
+    for without in ("", *sorted({lag.movement for lag in lags})):
+        print(f"{without!r}: {learn(lags, without)}")
 
 
 if __name__ == "__main__":

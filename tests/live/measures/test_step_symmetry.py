@@ -15,7 +15,7 @@ from live.stride.fourier import GRID, PHASES, TWO_PI
 from live.stride.mean_stride import HARMONICS, MeanStride
 from live.stride.sample import RIGID
 from live.stride.vertical import VerticalMotion
-from shared.flow import FloatArray, Side
+from shared.flow import FloatArray, Side, View
 from shared.landmarks import LANDMARK_COUNT
 from shared.landmarks import Landmark as Lm
 
@@ -60,7 +60,9 @@ def mean_stride(far_leg: float = 1.0, forward: float = 1.0) -> MeanStride:
 
 
 def turn_of(mean: MeanStride, by_feet: dict[Side, float], forward: float = 1.0) -> float:
-    left, right = (curves_of(mean, side, forward, PX_PER_M) for side in (Side.LEFT, Side.RIGHT))
+    left, right = (
+        curves_of(mean, View.SIDE, side, forward, PX_PER_M) for side in (Side.LEFT, Side.RIGHT)
+    )
     return half_turn(left, right, 0.2, by_feet)
 
 

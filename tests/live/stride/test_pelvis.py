@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from live.measures.calibration import LANDMARKS, correction
+from live.measures.readings import SHIFT_GAINS
 from live.measures.scale import LEG_TO_FLOOR_OF_HEIGHT
 from live.pipeline import Pipeline, Setup
 from live.scene.leg_place import ACROSS
@@ -55,18 +56,23 @@ def shifts(view: View, pictures: bool) -> dict[Side | None, list[Measure]]:
     return {side: [m for m in late if m.side is side] for side in Side}
 
 
-@pytest.mark.parametrize("view", [View.BEHIND, View.FRONT])
-def test_left_against_right_is_as_the_picture_shows_it(view: View) -> None:
+def test_left_against_right_is_as_the_picture_shows_it() -> None:
     differences = []
     for pictures, place in ((True, ACROSS), (False, LANDMARKS)):
-        told = shifts(view, pictures)
+        told = shifts(View.BEHIND, pictures)
         left, right = ([m.value for m in told[side]] for side in Side)
         assert min(len(left), len(right)) >= 5
         gain = correction("pelvic_shift", place).gain
         differences.append(float(np.mean(left) - np.mean(right)) / gain)
     by_picture, by_landmarks = differences
-    assert by_picture == pytest.approx(100.0 * (0.030 - 0.012), abs=0.35)
+    # What the cloth shows of the pelvis's way is taken for more than it shows.
+    shown = by_picture / float(SHIFT_GAINS[0])
+    assert shown == pytest.approx(100.0 * (0.030 - 0.012), abs=0.35)
     assert abs(by_landmarks - 1.8) > 0.5, "by the landmarks alone it is wrong"
+
+
+def test_from_in_front_it_is_not_given() -> None:
+    assert shifts(View.FRONT, pictures=True) == {side: [] for side in Side}
 
 
 def test_each_has_an_uncertainty_of_its_own() -> None:

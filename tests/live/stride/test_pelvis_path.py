@@ -6,7 +6,16 @@ import numpy as np
 import pytest
 
 from live.stride.fourier import basis
-from live.stride.pelvis_path import ALIKE, FEWEST, LEAST, MOST, follows, learn_path
+from live.stride.pelvis_path import (
+    ALIKE,
+    ANYTHING,
+    FEWEST,
+    LEAST,
+    MOST,
+    WANDER,
+    follows,
+    learn_path,
+)
 from shared.flow import FloatArray
 
 RATE_HZ = 1.4
@@ -91,6 +100,10 @@ def test_newer_strides_count_more() -> None:
     assert np.abs(path_at(found, THETA) - path(THETA)).max() < 0.4
 
 
+SHORT_LEG_PX = 1.0
+"""So that how far landmarks may wander says nothing."""
+
+
 def coefficients(size: float, late_rad: float = 0.0) -> FloatArray:
     """A sideways swing of this size, so much later than another."""
     out = np.zeros(13)
@@ -103,10 +116,21 @@ def test_what_does_not_go_with_the_body_at_all_is_not_the_hips() -> None:
     body = coefficients(3.0)
     body[0] = 400.0  # where in the picture the runner is says nothing
     for size in (1.05 * LEAST, 1.0, 0.95 * MOST):
-        assert follows(coefficients(3.0 * size), body)
+        assert follows(coefficients(3.0 * size), body, SHORT_LEG_PX)
     for size in (0.0, 0.95 * LEAST, 1.05 * MOST):
-        assert not follows(coefficients(3.0 * size), body)
+        assert not follows(coefficients(3.0 * size), body, SHORT_LEG_PX)
     edge_rad = float(np.arccos(ALIKE))
-    assert follows(coefficients(3.0, edge_rad - 0.05), body)
-    assert not follows(coefficients(3.0, edge_rad + 0.05), body)
-    assert not follows(coefficients(3.0, np.pi), body)
+    assert follows(coefficients(3.0, edge_rad - 0.05), body, SHORT_LEG_PX)
+    assert not follows(coefficients(3.0, edge_rad + 0.05), body, SHORT_LEG_PX)
+    assert not follows(coefficients(3.0, np.pi), body, SHORT_LEG_PX)
+
+
+def test_a_small_shift_may_differ_by_all_that_landmarks_wander() -> None:
+    leg_px = 160.0
+    small, wander_px = 0.005 * leg_px, WANDER * leg_px
+    wandered = coefficients(small) + coefficients(0.97 * wander_px, np.pi / 2.0)
+    assert follows(coefficients(small), wandered, leg_px)
+    too_far = coefficients(small) + coefficients(1.03 * wander_px, np.pi / 2.0)
+    assert not follows(coefficients(small), too_far, leg_px)
+    nothing = coefficients(0.9 * ANYTHING * leg_px)
+    assert not follows(nothing, coefficients(small), leg_px), "nothing is seen in the picture"
