@@ -1,0 +1,40 @@
+"""The start window's style sheet, beyond what all windows share."""
+
+from __future__ import annotations
+
+from feedback.screens.widgets import palette
+from feedback.screens.widgets.style import style
+
+SIDE_PX = 200
+WIDEST_PX = 1160
+"""Of a page: longer lines are hard to read."""
+
+
+def start_style() -> str:
+    """The style sheet of the whole window."""
+    chosen, text, plate = palette.CHOSEN, palette.CARD_TEXT, palette.PLATE_TEXT
+    edge, focus = palette.PLATE_EDGE.colour, palette.KEY_FOCUS.colour
+    return (
+        style()
+        + f"""
+    QLabel[kind="page"] {{ font-size: 28px; font-weight: bold; }}
+    QWidget#page, QWidget#inside {{ background: transparent; }}
+    QPushButton {{ padding: 4px 16px; min-height: 30px; }}
+    QPushButton[first="true"]:enabled {{ background: {chosen.on}; color: {chosen.colour};
+        border-color: {chosen.on}; font-weight: bold; }}
+    QListWidget#side {{ background: {palette.GROUND}; border: none; font-size: 17px; }}
+    QListWidget#side::item {{ padding: 10px 14px; border-radius: 6px; }}
+    QListWidget#side::item:selected {{ background: {text.on}; font-weight: bold; }}
+    QComboBox, QSpinBox, QPlainTextEdit, QTextBrowser {{ background: {plate.on};
+        color: {plate.colour}; border: 2px solid {edge}; border-radius: 5px; padding: 2px 8px;
+        min-height: 26px; selection-background-color: {chosen.on};
+        selection-color: {chosen.colour}; }}
+    QComboBox QAbstractItemView {{ background: {plate.on}; color: {plate.colour};
+        selection-background-color: {chosen.on}; selection-color: {chosen.colour}; }}
+    QComboBox:focus, QSpinBox:focus, QPlainTextEdit:focus, QTextBrowser:focus,
+    QPushButton[first="true"]:focus, QListWidget#side:focus, QCheckBox:focus, QSlider:focus {{
+        border: 2px solid {focus}; }}
+    QFrame#told {{ background: {text.on}; border-left: 6px solid {palette.CARD_NOTE.colour}; }}
+    QFrame#told[kind="note"] {{ border-left-color: {palette.GOOD_SIGN.colour}; }}
+    """
+    )
