@@ -193,7 +193,7 @@ class RunnerWindow(QWidget):
     def paintEvent(self, event: QPaintEvent | None) -> None:  # noqa: ARG002, N802 - Qt's name
         """Draw what is shown."""
         painter = QPainter(self)
-        painter.fillRect(self.rect(), QColor(palette.GROUND))
+        painter.fillRect(self.rect(), QColor(palette.ground()))
         paint(painter, self.places, self._showing)
         painter.end()
 
@@ -287,7 +287,7 @@ def main(arguments: list[str] | None = None) -> int:
     if not token:
         print(words("needs_station"), file=sys.stderr)  # noqa: T201 - a message to a person
         return 2
-    app = make_app()
+    app = make_app(from_afar=True)
     news = News()
     link = LinkClient(options.port, token, "runner", news.tell)
     link.start()
