@@ -17,12 +17,11 @@ def start_style() -> str:
     return (
         style()
         + f"""
-    QLabel[kind="page"] {{ font-size: 28px; font-weight: bold; }}
     QWidget#page, QWidget#inside {{ background: transparent; }}
     QPushButton {{ padding: 4px 16px; min-height: 30px; }}
     QPushButton[first="true"]:enabled {{ background: {chosen.on}; color: {chosen.colour};
         border-color: {chosen.on}; font-weight: bold; }}
-    QListWidget#side {{ background: {palette.GROUND}; border: none; font-size: 17px; }}
+    QListWidget#side {{ background: {palette.ground()}; border: none; font-size: 17px; }}
     QListWidget#side::item {{ padding: 10px 14px; border-radius: 6px; }}
     QListWidget#side::item:selected {{ background: {text.on}; font-weight: bold; }}
     QComboBox, QSpinBox, QPlainTextEdit, QTextBrowser {{ background: {plate.on};
