@@ -14,3 +14,6 @@ examples:
 def add_options(parser: argparse.ArgumentParser) -> None:
     """Its options, on its own parser."""
     parser.add_argument("athlete", nargs="?", metavar="NAME", help="a code name")
+    parser.add_argument(
+        "--json", action="store_true", help="as JSON, for the start window: it may change"
+    )

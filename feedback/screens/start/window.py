@@ -25,6 +25,7 @@ from feedback.screens.start.camera_page import CameraPage
 from feedback.screens.start.home_page import HomePage
 from feedback.screens.start.look import SIDE_PX, WIDEST_PX, start_style
 from feedback.screens.start.model import NOTHING, SECTIONS, Context, History, PageName, Place
+from feedback.screens.start.new_runner_page import NewRunnerPage
 from feedback.screens.start.page import Page
 from feedback.screens.start.parts import button, scrolled
 from feedback.screens.start.people_page import PeoplePage
@@ -40,6 +41,7 @@ SMALLEST_PX: Final = (900, 560)
 FIRST_PX: Final = (1280, 800)
 PAGES: Final[dict[PageName, type[Page]]] = {
     PageName.PEOPLE: PeoplePage,
+    PageName.NEW_RUNNER: NewRunnerPage,
     PageName.CAMERA: CameraPage,
     PageName.SOUND: SoundPage,
     PageName.WAY: WayPage,
