@@ -36,10 +36,20 @@ def read_text(path: Path) -> str:
 
 
 def changed(text: str, path: Path, changes: Mapping[Where, Any]) -> str:
+    """The text of a profile as :func:`put_in` makes it, once it is seen to be usable.
+
+    Raises UserError, also for whatever is wrong with the profile that would come of it.
+    """
+    after = put_in(text, path, changes)
+    check_text(after, path)
+    return after
+
+
+def put_in(text: str, path: Path, changes: Mapping[Where, Any]) -> str:
     """The text of a profile with some fields changed; None as a value takes a field out.
 
     Comments, the order of the fields and those that this version does not know stay as they are.
-    Raises UserError ``toml_broken``, and whatever is wrong with the profile that would come of it.
+    Raises UserError ``toml_broken``.
     """
     try:
         document = tomlkit.parse(text)
@@ -47,18 +57,20 @@ def changed(text: str, path: Path, changes: Mapping[Where, Any]) -> str:
         raise UserError("toml_broken", path=str(path), why=str(error)) from error
     for where, value in changes.items():
         _change(document, where, value)
-    after = tomlkit.dumps(document)
-    check_text(after, path)
-    return after
+    return tomlkit.dumps(document)
+
+
+def fields_in(text: str, path: Path) -> dict[str, Any]:
+    """What stands in a profile, as plain values. Raises UserError ``toml_broken``."""
+    try:
+        return dict(tomlkit.parse(text).unwrap())
+    except TOMLKitError as error:
+        raise UserError("toml_broken", path=str(path), why=str(error)) from error
 
 
 def check_text(text: str, path: Path) -> Athlete:
     """The athlete that a profile's text makes. Raises UserError as for a profile that is read."""
-    try:
-        table = tomlkit.parse(text).unwrap()
-    except TOMLKitError as error:
-        raise UserError("toml_broken", path=str(path), why=str(error)) from error
-    athlete = read_fields(path, table, Athlete)
+    athlete = read_fields(path, fields_in(text, path), Athlete)
     check_athlete(athlete, path)
     return athlete
 

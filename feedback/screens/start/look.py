@@ -2,7 +2,14 @@
 
 from __future__ import annotations
 
+import atexit
+import shutil
+import tempfile
+from functools import cache
+from pathlib import Path
+
 from feedback.screens.widgets import palette
+from feedback.screens.widgets.icons import picture_of
 from feedback.screens.widgets.style import style
 
 SIDE_PX = 200
@@ -33,7 +40,22 @@ def start_style() -> str:
     QComboBox:focus, QSpinBox:focus, QPlainTextEdit:focus, QTextBrowser:focus,
     QPushButton[first="true"]:focus, QListWidget#side:focus, QCheckBox:focus, QSlider:focus {{
         border: 2px solid {focus}; }}
+    QCheckBox {{ spacing: 10px; padding: 3px; border: 2px solid transparent; }}
+    QCheckBox::indicator {{ width: 18px; height: 18px; border: 2px solid {edge};
+        border-radius: 4px; background: {plate.on}; }}
+    QCheckBox::indicator:checked {{ background: {chosen.on}; border-color: {chosen.on};
+        image: url({mark_file()}); }}
     QFrame#told {{ background: {text.on}; border-left: 6px solid {palette.CARD_NOTE.colour}; }}
     QFrame#told[kind="note"] {{ border-left-color: {palette.GOOD_SIGN.colour}; }}
     """
     )
+
+
+@cache
+def mark_file() -> str:
+    """A check mark as a file, which is all that a style sheet can show in a box."""
+    folder = Path(tempfile.mkdtemp(prefix="beltside-"))
+    path = folder / "check.png"
+    picture_of("check", palette.CHOSEN.colour, 14).save(str(path))
+    atexit.register(shutil.rmtree, folder, ignore_errors=True)
+    return path.as_posix()

@@ -56,6 +56,9 @@ class Page(QWidget):
     help_topic = "start-window"
     """One of ``feedback.help.TOPICS``."""
 
+    scrolls = True
+    """False: it has room of its own that scrolls, as where buttons stay in sight below a form."""
+
     def __init__(self, shell: Shell) -> None:
         super().__init__()
         self.shell = shell

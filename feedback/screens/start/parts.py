@@ -5,7 +5,15 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from PyQt6.QtCore import Qt
-from PyQt6.QtWidgets import QFrame, QHBoxLayout, QPushButton, QScrollArea, QVBoxLayout, QWidget
+from PyQt6.QtWidgets import (
+    QFrame,
+    QHBoxLayout,
+    QPushButton,
+    QScrollArea,
+    QSizePolicy,
+    QVBoxLayout,
+    QWidget,
+)
 
 from feedback.screens.widgets.style import card, label, named, on_control
 
@@ -35,6 +43,7 @@ def words(text: str, kind: str = "") -> QWidget:
 def row(*widgets: QWidget, stretch: bool = True) -> QWidget:
     """Side by side, from the left."""
     made = QWidget()
+    made.setSizePolicy(QSizePolicy.Policy.Preferred, QSizePolicy.Policy.Fixed)
     line = QHBoxLayout(made)
     line.setContentsMargins(0, 0, 0, 0)
     line.setSpacing(12)

@@ -134,6 +134,8 @@ class PeoplePage(Page):
             self.table.selectRow(chosen)
             self._wanted = ""
         self.table.setVisible(bool(self._shown))
+        self.below.setVisible(bool(self._shown))
+        self.fill.setVisible(not self._shown)
         self.empty.setVisible(not self._shown)
         self.empty.setText(
             _("Nobody is found by that.")
@@ -230,6 +232,9 @@ class PeoplePage(Page):
         column.addWidget(self.empty)
         column.addWidget(self.table, 1)
         column.addWidget(self.chosen)
-        column.addWidget(row(self.go_on, self.records, self.edit))
+        self.below = row(self.go_on, self.records, self.edit)
+        self.fill = QWidget()
+        column.addWidget(self.below)
+        column.addWidget(self.fill, 1)
         column.addWidget(self.examples)
         self.empty.hide()

@@ -29,6 +29,7 @@ from feedback.screens.start.new_runner_page import NewRunnerPage
 from feedback.screens.start.page import Page
 from feedback.screens.start.parts import button, scrolled
 from feedback.screens.start.people_page import PeoplePage
+from feedback.screens.start.profile_page import ProfilePage
 from feedback.screens.start.sound_page import SoundPage
 from feedback.screens.start.way_page import WayPage
 from feedback.screens.widgets.application import fit_to_screen, make_app, run_loop
@@ -42,6 +43,7 @@ FIRST_PX: Final = (1280, 800)
 PAGES: Final[dict[PageName, type[Page]]] = {
     PageName.PEOPLE: PeoplePage,
     PageName.NEW_RUNNER: NewRunnerPage,
+    PageName.PROFILE: ProfilePage,
     PageName.CAMERA: CameraPage,
     PageName.SOUND: SoundPage,
     PageName.WAY: WayPage,
@@ -192,7 +194,7 @@ class StartWindow(QWidget):
             page.setMaximumWidth(WIDEST_PX)
             line.addWidget(page, 1)
             line.addStretch(0)
-            self.stack.addWidget(scrolled(inside))
+            self.stack.addWidget(scrolled(inside) if page.scrolls else inside)
         return self.pages[name]
 
     def _say(self, kind: str, title: str, more: str) -> None:
