@@ -14,6 +14,7 @@ from feedback.terminal.guard import SIGNAL_BASE, guarded, leave_at_once
 _WHAT = "Real-time biofeedback for treadmill running, from one ordinary camera."
 _MAIN_EXAMPLES = f"""\
 to begin:
+  beltside                           the start window: the whole job without typing
   beltside demo                      see and hear it, no camera needed
   beltside athletes                  the bundled profiles
   beltside help first-session        step by step, with a camera of your own
@@ -32,6 +33,7 @@ Exit codes: 0 success, 1 a problem (reported in two lines), 2 wrong usage; ended
 143 SIGTERM, 129 the terminal was closed, 141 the pipe was closed."""
 
 _COMMANDS = (
+    *("start", "install-launcher"),
     *("run", "demo", "measure", "model", "athletes"),
     *("check", "baseline", "drills", "prescribe", "sign", "clinics", "plan"),
     *("session", "home", "rehearse"),
@@ -55,7 +57,7 @@ def build_parser() -> argparse.ArgumentParser:
         title="commands", metavar="COMMAND", dest="command", required=True, parser_class=Parser
     )
     for name in _COMMANDS:
-        typed = importlib.import_module(f"feedback.cli.commands.{name}_options")
+        typed = importlib.import_module(f"feedback.cli.commands.{_module(name)}_options")
         what: str = typed.HELP
         one = commands.add_parser(
             name,
@@ -68,17 +70,29 @@ def build_parser() -> argparse.ArgumentParser:
     return parser
 
 
+def _module(command: str) -> str:
+    """The module of a command: of ``install-launcher`` it is ``install_launcher``."""
+    return command.replace("-", "_")
+
+
+def _meant(words: Sequence[str] | None) -> list[str]:
+    """No words, or a prescription alone as a double click gives it, mean the start window."""
+    words = list(words or ())
+    alone = len(words) == 1 and words[0].endswith(".toml")
+    return ["start", *words] if not words or alone else words
+
+
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run the command line; the exit code is 0, 1, 2, or 128 and a signal's number."""
+    is_program = arguments is None
 
     def work() -> int:
-        options = build_parser().parse_args(arguments)
+        options = build_parser().parse_args(_meant(sys.argv[1:] if is_program else arguments))
         # Only what is asked for is loaded, so that --help and typing errors answer at once.
-        module = importlib.import_module(f"feedback.cli.commands.{options.command}")
+        module = importlib.import_module(f"feedback.cli.commands.{_module(options.command)}")
         importlib.import_module("feedback.records.private_files").tidy()
         return cast("int", module.run(options))
 
-    is_program = arguments is None
     code = guarded(work, is_program=is_program)
     if is_program and code > SIGNAL_BASE:
         leave_at_once(code)

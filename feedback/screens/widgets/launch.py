@@ -161,6 +161,15 @@ def spawn_pages(*, windowed: bool = False) -> ScreenProcess:
     return _start([*command, *(["--windowed"] if windowed else [])], "", talks=True)
 
 
+def spawn_start(file: Path | None = None) -> ScreenProcess:
+    """Start the start window, with a prescription that was opened, if any.
+
+    Raises UserError ``screen_unavailable`` as :func:`spawn_runner_screen` does.
+    """
+    command = [sys.executable, "-m", "feedback.screens.start.window"]
+    return _start([*command, *([] if file is None else [str(file)])], "")
+
+
 def _spawn(screen: str, port: int, token: str, *more: str) -> ScreenProcess:
     command = [sys.executable, "-m", f"feedback.screens.{screen}", "--port", str(port), *more]
     return _start(command, token)
