@@ -33,6 +33,8 @@ from feedback.screens.start.profile_page import ProfilePage
 from feedback.screens.start.sound_page import SoundPage
 from feedback.screens.start.way_page import WayPage
 from feedback.screens.widgets.application import fit_to_screen, make_app, run_loop
+from feedback.screens.widgets.help_window import KEY as HELP_KEY
+from feedback.screens.widgets.help_window import Help
 from feedback.screens.widgets.style import label, mark, named
 from feedback.storage.preferences import Preferences, read_preferences, save_preferences
 from shared.language import _
@@ -79,7 +81,8 @@ class StartWindow(QWidget):
         self.stack = QStackedWidget()
         self.pages: dict[PageName, Page] = {}
         self._lay_out()
-        for keys, do in (("F1", self.help), ("Alt+Left", self.back)):
+        self.manual = Help(self, "start-window", by_key=False)
+        for keys, do in ((HELP_KEY, self.help), ("Alt+Left", self.back)):
             QShortcut(QKeySequence(keys), self).activated.connect(do)
         self._show()
         if self._read_wrong is not None:
@@ -138,6 +141,7 @@ class StartWindow(QWidget):
 
     def help(self, topic: str = "") -> None:
         """Open the help."""
+        self.manual.open(topic or self.page.help_topic)
 
     # ---- of its own
 
