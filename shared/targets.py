@@ -86,7 +86,8 @@ class Athlete(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=T
     athlete_id: AthleteId = ""
     """By which all that is kept of this athlete is found; empty in what older versions wrote."""
     height_cm: Annotated[float, Meta(ge=120, le=220)]
-    targets: tuple[Target, ...]
+    targets: tuple[Target, ...] = ()
+    """Empty before a baseline is taken: then a drill and its targets are worked out from it."""
     view: View
     belt_speed_kmh: Annotated[float, Meta(ge=3, le=25)] | None = None
     """What the belt is set to; the program never sets it."""

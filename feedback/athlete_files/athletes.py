@@ -90,14 +90,17 @@ def find_athlete(name_or_path: str | Path) -> Profile:
     return read_profile(found)
 
 
-def check_athlete(athlete: Athlete, path: Path, view: View | None = None) -> None:
+def check_athlete(
+    athlete: Athlete, path: Path, view: View | None = None, *, to_be_cued: bool = False
+) -> None:
     """Check what the types cannot say, for the athlete's own view or for another one.
 
+    ``to_be_cued``: a session is held with the profile's own targets, so that there must be some.
     Raises UserError ``field_wrong``.
     """
     if why := fault_in(athlete.code_name):
         raise field_error(path, "code_name", athlete.code_name, why, _("letters and digits"))
-    if not athlete.targets:
+    if to_be_cued and not athlete.targets:
         raise field_error(
             path,
             "targets",

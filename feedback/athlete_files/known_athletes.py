@@ -53,9 +53,14 @@ def bearer(path: Path) -> Bearer | None:
     """Who it says that it is of; None where it does not say so."""
     with contextlib.suppress(UserError, msgspec.ValidationError):
         table = read_toml(path) if path.is_file() else {}
-        if isinstance(table.get("code_name"), str) and isinstance(table.get("targets"), list):
+        if isinstance(table.get("code_name"), str) and _is_profile(table):
             return _bearer(path, table)
     return None
+
+
+def _is_profile(table: dict[str, Any]) -> bool:
+    """Rather than a prescription, which says its runner's name and height too."""
+    return "height_cm" in table and "goals" not in table
 
 
 def _bearer(path: Path, table: dict[str, Any]) -> Bearer:

@@ -17,6 +17,7 @@ _WHAT = mark("Real-time biofeedback for treadmill running, from one ordinary cam
 _MAIN_EXAMPLES = mark(
     """\
 to begin:
+  beltside                           the start window: the whole job without typing
   beltside demo                      see and hear it, no camera needed
   beltside athletes                  the bundled profiles
   beltside help first-session        step by step, with a camera of your own
@@ -36,6 +37,7 @@ Exit codes: 0 success, 1 a problem (reported in two lines), 2 wrong usage; ended
 )
 
 _COMMANDS = (
+    *("start", "install-launcher"),
     *("run", "demo", "measure", "model", "selfcheck", "athletes"),
     *("check", "baseline", "drills", "prescribe", "sign", "clinics", "plan"),
     *("session", "home", "rehearse"),
@@ -61,7 +63,7 @@ def build_parser() -> argparse.ArgumentParser:
         title=_("commands"), metavar="COMMAND", dest="command", required=True, parser_class=Parser
     )
     for name in _COMMANDS:
-        typed = importlib.import_module(f"feedback.cli.commands.{name}_options")
+        typed = importlib.import_module(f"feedback.cli.commands.{_module(name)}_options")
         what = _(typed.HELP)
         one = commands.add_parser(
             name,
@@ -78,19 +80,31 @@ def _examples(text: str) -> str:
     return _(text).replace("{LIMITS}", _(LIMITS))
 
 
+def _module(command: str) -> str:
+    """The module of a command: of ``install-launcher`` it is ``install_launcher``."""
+    return command.replace("-", "_")
+
+
+def _meant(words: Sequence[str]) -> list[str]:
+    """No words, or a prescription alone as a double click gives it, mean the start window."""
+    words = list(words)
+    alone = len(words) == 1 and words[0].endswith(".toml")
+    return ["start", *words] if not words or alone else words
+
+
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run the command line; the exit code is 0, 1, 2, or 128 and a signal's number."""
+    is_program = arguments is None
 
     def work() -> int:
-        language, typed = languages.taken_out(sys.argv[1:] if arguments is None else arguments)
+        language, typed = languages.taken_out(sys.argv[1:] if is_program else arguments or ())
         languages.settle(language)
-        options = build_parser().parse_args(typed)
+        options = build_parser().parse_args(_meant(typed))
         # Only what is asked for is loaded, so that --help and typing errors answer at once.
-        module = importlib.import_module(f"feedback.cli.commands.{options.command}")
+        module = importlib.import_module(f"feedback.cli.commands.{_module(options.command)}")
         importlib.import_module("feedback.records.private_files").tidy()
         return cast("int", module.run(options))
 
-    is_program = arguments is None
     code = guarded(work, is_program=is_program)
     if is_program and code > SIGNAL_BASE:
         leave_at_once(code)

@@ -23,5 +23,7 @@ def as_called(text: str) -> str:
 
 @cache
 def _commands() -> re.Pattern[str]:
-    names = "|".join(sorted(module.name for module in pkgutil.iter_modules([_COMMANDS])))
+    names = "|".join(
+        sorted(module.name.replace("_", "-") for module in pkgutil.iter_modules([_COMMANDS]))
+    )
     return re.compile(rf"(?<![\w./-])beltside (?=(?:{names})\b)")

@@ -368,6 +368,19 @@ _TABLE: Final[tuple[Problem, ...]] = (
         "Check the cable or the headphones, then start again.",
     ),
     Problem(
+        "start_unavailable",
+        "The start window cannot be opened. {why}",
+        "Everything it does can be typed as well.",
+        "Type 'beltside help command-line' for the commands, or 'beltside demo --headless' to see "
+        "one at work.",
+    ),
+    Problem(
+        "launcher_elsewhere",
+        "There is no menu entry to write on this system.",
+        "On macOS and Windows a shortcut is made by hand.",
+        "Type 'beltside help start-window': it says how.",
+    ),
+    Problem(
         "screen_unavailable",
         "No window can be opened ({why}).",
         "There is no runner's screen, so there is no Stop button on it.",

@@ -69,4 +69,16 @@ ATHLETES: Final[tuple[tuple[str, str, str, str], ...]] = (
         "Nothing was changed there.",
         "Wait until it has finished, or close it, and try again.",
     ),
+    (
+        "profile_changed",
+        "The profile {path} was changed by another program.",
+        "Nothing was saved: those changes would be lost.",
+        "Read the file again, then make your changes once more.",
+    ),
+    (
+        "profile_exists",
+        "There is a file {path} already.",
+        "Nothing was saved: it would have replaced that file.",
+        "Choose another code name.",
+    ),
 )

@@ -4,7 +4,10 @@ from __future__ import annotations
 
 import argparse
 
+import msgspec
+
 from feedback.cli.common.archive import listed, open_archive, settings_to_read_with
+from feedback.cli.common.records_json import everybody, of_one
 from feedback.journal.writer import sessions_folder
 from feedback.records.aside import all_aside
 from feedback.records.owners import unreadable_files
@@ -12,7 +15,7 @@ from feedback.records.people import People, Person
 from feedback.records.privacy import over_age
 from feedback.records.store import SessionLine, Store
 from feedback.records.wording import KINDS, VIEWS, counted, minutes, moment, speed
-from feedback.terminal.guard import OK
+from feedback.terminal.guard import OK, say
 from feedback.terminal.tables import PlainConsole
 from shared.language import _, _n
 
@@ -23,7 +26,11 @@ def run(options: argparse.Namespace) -> int:
     settings = settings_to_read_with()
     with open_archive(settings) as store:
         people = People(store)
-        if options.athlete is None:
+        if options.json:
+            one = None if options.athlete is None else people.find(options.athlete)
+            data = everybody(store, people) if one is None else of_one(store, people, one)
+            say(msgspec.json.encode(data).decode())
+        elif options.athlete is None:
             _all(console, store, people, settings.keep_days)
         else:
             _one(console, store, people, people.find(options.athlete))

@@ -16,3 +16,6 @@ examples:
 def add_options(parser: argparse.ArgumentParser) -> None:
     """Its options, on its own parser."""
     parser.add_argument("athlete", nargs="?", metavar="NAME", help=_("a code name"))
+    parser.add_argument(
+        "--json", action="store_true", help=_("as JSON, for the start window: it may change")
+    )

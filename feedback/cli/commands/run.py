@@ -21,7 +21,7 @@ def run(options: argparse.Namespace) -> int:
     profile = athlete_asked_for(options.athlete)
     athlete = profile.athlete
     view: View = options.view or athlete.view
-    check_athlete(athlete, profile.path, view)
+    check_athlete(athlete, profile.path, view, to_be_cued=True)
     for line in profile.left_out:
         say(line)
     longest_min = athlete.limits.longest_min

@@ -20,10 +20,11 @@ from PyQt6.QtWidgets import QAbstractSlider, QSizePolicy, QWidget
 
 from feedback.screens.camera_check.belt_lines import BeltLines, moved
 from feedback.screens.widgets import palette
+from feedback.screens.widgets.design import BODY_PX, SMALL_PX
 from feedback.screens.widgets.figure import draw_body
 from feedback.screens.widgets.lettering import font
 from feedback.screens.widgets.stop_keys import KeysBack
-from feedback.screens.widgets.style import BODY_PX, SMALL_PX, named
+from feedback.screens.widgets.style import named
 from feedback.texts.camera_check import tell
 from shared.flow import View
 from shared.pictures import Picture

@@ -14,9 +14,10 @@ from PyQt6.QtWidgets import QWidget
 
 from feedback.screens.clinician.chart_data import Traces, axis_range
 from feedback.screens.widgets import palette
+from feedback.screens.widgets.design import SMALL_PX
 from feedback.screens.widgets.lettering import font
 from feedback.screens.widgets.palette import Ink
-from feedback.screens.widgets.style import SMALL_PX, named
+from feedback.screens.widgets.style import named
 from feedback.texts.clinician import say
 from feedback.texts.measures import short_title
 from shared.catalogue import CATALOGUE

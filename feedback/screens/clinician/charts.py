@@ -13,8 +13,9 @@ from feedback.screens.clinician.chart import INKS, Chart, Ground
 from feedback.screens.clinician.chart_data import Traces
 from feedback.screens.clinician.measure_rows import MeasureRow
 from feedback.screens.widgets import palette
+from feedback.screens.widgets.design import SMALL_PX
 from feedback.screens.widgets.lettering import font
-from feedback.screens.widgets.style import SMALL_PX, card, label
+from feedback.screens.widgets.style import card, label
 from feedback.texts.clinician import say
 from feedback.texts.measures import short_title
 from shared.catalogue import CATALOGUE

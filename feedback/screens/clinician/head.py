@@ -13,9 +13,10 @@ from PyQt6.QtWidgets import (
 )
 
 from feedback.screens.clinician.model import PanelShowing
+from feedback.screens.widgets.design import BODY_PX
 from feedback.screens.widgets.lettering import font
 from feedback.screens.widgets.stop_button import StopButton
-from feedback.screens.widgets.style import BODY_PX, card, label, mark, tip
+from feedback.screens.widgets.style import card, label, mark, tip
 from feedback.texts.clinician import say
 
 _STOP_PX: Final = (210, 84)

@@ -17,7 +17,8 @@ from PyQt6.QtWidgets import (
     QWidget,
 )
 
-from feedback.screens.widgets.style import GAP_PX, card
+from feedback.screens.widgets.design import GAP_PX
+from feedback.screens.widgets.style import card
 from feedback.texts.clinician import say
 
 _WIDE_PX: Final = 1780

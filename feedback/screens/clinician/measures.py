@@ -10,8 +10,9 @@ from PyQt6.QtWidgets import QAbstractItemView, QHeaderView, QTableWidget, QTable
 
 from feedback.screens.clinician.measure_rows import MeasureRow
 from feedback.screens.widgets import palette
+from feedback.screens.widgets.design import BODY_PX, SMALL_PX
 from feedback.screens.widgets.lettering import font
-from feedback.screens.widgets.style import BODY_PX, SMALL_PX, named
+from feedback.screens.widgets.style import named
 from feedback.texts.clinician import say
 from shared.catalogue import CATALOGUE
 from shared.flow import BandState

@@ -9,9 +9,10 @@ from PyQt6.QtGui import QColor, QImage, QPainter, QPaintEvent, QPen, QResizeEven
 from PyQt6.QtWidgets import QSizePolicy, QWidget
 
 from feedback.screens.widgets import palette
+from feedback.screens.widgets.design import BODY_PX, SMALL_PX
 from feedback.screens.widgets.figure import draw_body, draw_feet, draw_mark
 from feedback.screens.widgets.lettering import font
-from feedback.screens.widgets.style import BODY_PX, SMALL_PX, named
+from feedback.screens.widgets.style import named
 from feedback.texts.clinician import say
 from shared.flow import Side
 from shared.pictures import Picture

@@ -22,9 +22,10 @@ from feedback.screens.clinician.requests import Asking
 from feedback.screens.clinician.session import BlocksView, LogView, NotesView, RatingsView
 from feedback.screens.clinician.target import TargetView
 from feedback.screens.replay.window import ReplayWindow
+from feedback.screens.widgets.design import GAP_PX
 from feedback.screens.widgets.orphaned import Orphaned
 from feedback.screens.widgets.stop_keys import KeysBack
-from feedback.screens.widgets.style import GAP_PX, label, named
+from feedback.screens.widgets.style import label, named
 from feedback.texts.clinician import say
 from shared.changes import Adjust, Answered, MoveBlock, Note, Undo
 from shared.clock import now_ns

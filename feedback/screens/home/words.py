@@ -65,7 +65,7 @@ class PageWords(QWidget):
         """Draw the words in the middle, and the bar."""
         painter = QPainter(self)
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
-        painter.fillRect(self.rect(), QColor(palette.GROUND))
+        painter.fillRect(self.rect(), QColor(palette.ground()))
         made = self.blocks()
         room = float(self.height()) - (0.0 if self._share is None else 2 * _BAR_PX)
         y = (room - _total(made)) / 2

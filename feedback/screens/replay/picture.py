@@ -11,10 +11,11 @@ from PyQt6.QtWidgets import QSizePolicy, QWidget
 from feedback.screens.replay.look import Shot
 from feedback.screens.replay.zoom import WHOLE
 from feedback.screens.widgets import palette
+from feedback.screens.widgets.design import BODY_PX, SMALL_PX, STRONG_PX
 from feedback.screens.widgets.figure import LIMBS, draw_body, draw_feet
 from feedback.screens.widgets.lettering import font
 from feedback.screens.widgets.palette import Ink
-from feedback.screens.widgets.style import BODY_PX, SMALL_PX, STRONG_PX, named
+from feedback.screens.widgets.style import named
 from feedback.texts.replay import say
 from shared.pictures import Picture
 

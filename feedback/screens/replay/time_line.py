@@ -10,9 +10,10 @@ from PyQt6.QtWidgets import QWidget
 
 from feedback.screens.replay.model import Clip
 from feedback.screens.widgets import palette
+from feedback.screens.widgets.design import SMALL_PX
 from feedback.screens.widgets.figure import draw_mark
 from feedback.screens.widgets.lettering import font
-from feedback.screens.widgets.style import SMALL_PX, named
+from feedback.screens.widgets.style import named
 from feedback.texts.replay import say
 from shared.flow import Side
 from shared.units import NS_PER_S

@@ -15,7 +15,8 @@ from feedback.screens.replay.controls import Controls
 from feedback.screens.replay.look import SPEEDS, Do, Look
 from feedback.screens.replay.picture import ShotView
 from feedback.screens.replay.time_line import TimeLine
-from feedback.screens.widgets.style import GAP_PX, label, mark
+from feedback.screens.widgets.design import GAP_PX
+from feedback.screens.widgets.style import label, mark
 from feedback.texts.replay import say
 from shared.changes import Answered
 from shared.clock import now_ns

@@ -158,7 +158,7 @@ def _marker(painter: QPainter, at: QPointF, height: float, state: BandState) -> 
     else:
         shape.addEllipse(at, 0.3 * height, 0.3 * height)
         ink = palette.MARKER_INSIDE
-    painter.setPen(QPen(QColor(palette.GROUND), max(1.5, 0.06 * height)))
+    painter.setPen(QPen(QColor(palette.ground()), max(1.5, 0.06 * height)))
     painter.setBrush(QColor(ink.colour))
     painter.drawPath(shape)
 

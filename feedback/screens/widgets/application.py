@@ -2,24 +2,59 @@
 
 from __future__ import annotations
 
+import os
 import sys
 from typing import Final
 
+from PyQt6.QtCore import Qt
+from PyQt6.QtGui import QColor, QPalette
 from PyQt6.QtWidgets import QApplication, QWidget
 
+from feedback.screens.widgets import design, palette
+from feedback.screens.widgets.design import APPEARANCE_VARIABLE, Appearance
+from feedback.screens.widgets.launch import preferred_appearance
 from feedback.screens.widgets.share_monitor import MonitorPart, share
 from feedback.screens.widgets.tidying import tidy_between_events
 
 _FIRST_PX: Final = (1920, 1080)
 
 
-def make_app() -> QApplication:
-    """The application of a window of ours."""
+def make_app(*, from_afar: bool = False) -> QApplication:
+    """The application of a window of ours; ``from_afar``: a runner reads it from the belt."""
     app = QApplication(sys.argv[:1])
     tidy_between_events(app)
     app.setApplicationName("Beltside")
     app.setStyle("Fusion")  # looks and measures alike everywhere
+    preferred = os.environ.get(APPEARANCE_VARIABLE) or preferred_appearance()
+    design.use(design.wanted_appearance(preferred, _of_desktop(app), from_afar=from_afar))
+    app.setPalette(_plain_palette())
     return app
+
+
+def _of_desktop(app: QApplication) -> Appearance | None:
+    hints = app.styleHints()
+    scheme = Qt.ColorScheme.Unknown if hints is None else hints.colorScheme()
+    known = {Qt.ColorScheme.Dark: Appearance.DARK, Qt.ColorScheme.Light: Appearance.LIGHT}
+    return known.get(scheme)
+
+
+def _plain_palette() -> QPalette:
+    """Colours for what no style sheet of ours reaches, such as the desktop's own dialogs."""
+    text, plate, chosen = palette.CARD_TEXT, palette.PLATE_TEXT, palette.CHOSEN
+    role, made = QPalette.ColorRole, QPalette(QColor(plate.on), QColor(palette.ground()))
+    for which, colour in (
+        (role.WindowText, text.colour),
+        (role.Text, text.colour),
+        (role.Base, text.on),
+        (role.ButtonText, plate.colour),
+        (role.Highlight, chosen.on),
+        (role.HighlightedText, chosen.colour),
+        (role.ToolTipBase, plate.on),
+        (role.ToolTipText, plate.colour),
+        (role.PlaceholderText, palette.CARD_LABEL.colour),
+    ):
+        made.setColor(which, QColor(colour))
+    return made
 
 
 def run_loop(app: QApplication) -> int:

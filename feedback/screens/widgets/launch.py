@@ -14,7 +14,9 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Final
 
+from feedback.screens.widgets.design import APPEARANCE_VARIABLE
 from feedback.screens.widgets.runner_options import BESIDE, DISTANCE_M, TOKEN_VARIABLE
+from feedback.storage.preferences import read_preferences
 from shared.child_environment import child_environment
 from shared.problems import Problem, UserError, describe
 
@@ -159,6 +161,15 @@ def spawn_pages(*, windowed: bool = False) -> ScreenProcess:
     return _start([*command, *(["--windowed"] if windowed else [])], "", talks=True)
 
 
+def spawn_start(file: Path | None = None) -> ScreenProcess:
+    """Start the start window, with a prescription that was opened, if any.
+
+    Raises UserError ``screen_unavailable`` as :func:`spawn_runner_screen` does.
+    """
+    command = [sys.executable, "-m", "feedback.screens.start.window"]
+    return _start([*command, *([] if file is None else [str(file)])], "")
+
+
 def _spawn(screen: str, port: int, token: str, *more: str) -> ScreenProcess:
     command = [sys.executable, "-m", f"feedback.screens.{screen}", "--port", str(port), *more]
     return _start(command, token)
@@ -170,10 +181,19 @@ def _start(command: list[str], token: str, *, talks: bool = False) -> ScreenProc
         raise UserError("screen_unavailable", why=_NO_DISPLAY)
     if token:
         environment[TOKEN_VARIABLE] = token
+    environment.setdefault(APPEARANCE_VARIABLE, preferred_appearance())
     try:
         return ScreenProcess(command, environment, talks=talks)
     except OSError as error:
         raise UserError("screen_unavailable", why=str(error)) from error
+
+
+def preferred_appearance() -> str:
+    """What the user prefers: ``system``, ``light`` or ``dark``."""
+    try:
+        return read_preferences().appearance
+    except UserError:  # a file that is wrong is told of where preferences are changed
+        return "system"
 
 
 def has_display(environment: Mapping[str, str], platform: str = sys.platform) -> bool:

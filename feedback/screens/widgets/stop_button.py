@@ -6,8 +6,9 @@ from PyQt6.QtCore import Qt, pyqtSignal
 from PyQt6.QtGui import QPainter, QPaintEvent, QPalette
 from PyQt6.QtWidgets import QPushButton, QStyle, QStyleOptionButton, QStylePainter
 
+from feedback.screens.widgets.design import SMALL_PX
 from feedback.screens.widgets.lettering import font
-from feedback.screens.widgets.style import SMALL_PX, named
+from feedback.screens.widgets.style import named
 from feedback.texts.clinician import say
 
 

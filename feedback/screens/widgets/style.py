@@ -1,4 +1,4 @@
-"""How the panel's controls look: sizes, and one style sheet made of the palette's pairs."""
+"""How controls look: one style sheet made of the design's sizes and the palette's pairs."""
 
 from __future__ import annotations
 
@@ -11,17 +11,27 @@ from PyQt6.QtGui import QFontMetricsF
 from PyQt6.QtWidgets import QLabel, QWidget
 
 from feedback.screens.widgets import palette
+from feedback.screens.widgets.design import (
+    BODY_PX,
+    CONTROL_PX,
+    CORNER_PX,
+    FIGURE_PX,
+    HEAD_PX,
+    SMALL_PX,
+    STRONG_PX,
+    TITLE_PX,
+)
 from feedback.screens.widgets.lettering import FAMILIES, font
 
-BODY_PX: Final = 15
-SMALL_PX: Final = 13
-STRONG_PX: Final = 18
-HEAD_PX: Final = 26
-GAP_PX: Final = 8
-_KIND_PX: Final = {"label": SMALL_PX, "strong": STRONG_PX, "head": HEAD_PX}
+_KIND_PX: Final = {
+    "label": SMALL_PX,
+    "strong": STRONG_PX,
+    "head": HEAD_PX,
+    "page": TITLE_PX,
+    "figure": FIGURE_PX,
+}
+_BOLD: Final = ("title", "strong", "head", "page", "figure")
 _UNDER_PX: Final = 2
-CONTROL_PX: Final = 34
-"""Least height of what is pressed: over the 24 px that WCAG 2.2, 2.5.8 asks for."""
 
 
 def style() -> str:
@@ -32,31 +42,34 @@ def style() -> str:
     stop = palette.STOP_TEXT
     return f"""
     * {{ font-family: {families}; font-size: {BODY_PX}px; color: {text.colour}; }}
-    QWidget#ground, QScrollArea, QSplitter, QTabWidget {{ background: {palette.GROUND};
+    QWidget#ground, QScrollArea, QSplitter, QTabWidget {{ background: {palette.ground()};
         border: none; }}
-    QFrame[card="true"], QWidget[card="true"] {{ background: {text.on}; border-radius: 6px; }}
+    QFrame[card="true"], QWidget[card="true"] {{ background: {text.on};
+        border-radius: {CORNER_PX}px; }}
     QLabel {{ background: transparent; }}
     QLabel[kind="label"] {{ color: {label.colour}; font-size: {SMALL_PX}px; }}
     QLabel[kind="title"] {{ color: {label.colour}; font-weight: bold; }}
     QLabel[kind="strong"] {{ font-size: {STRONG_PX}px; font-weight: bold; }}
     QLabel[kind="head"] {{ font-size: {HEAD_PX}px; font-weight: bold; }}
+    QLabel[kind="page"] {{ font-size: {TITLE_PX}px; font-weight: bold; }}
+    QLabel[kind="figure"] {{ font-size: {FIGURE_PX}px; font-weight: bold; }}
     QLabel[well="false"] {{ color: {palette.CARD_NOTE.colour}; }}
     QLabel[old="true"] {{ color: {palette.CARD_OLD.colour}; }}
     QPushButton, QToolButton {{ background: {plate.on}; color: {plate.colour};
-        border: 2px solid {palette.PLATE_EDGE.colour}; border-radius: 5px;
+        border: 2px solid {palette.PLATE_EDGE.colour}; border-radius: {CORNER_PX - 1}px;
         padding: 2px 10px; min-height: {CONTROL_PX - 8}px; }}
     QToolButton {{ padding: 2px 0px; }}
     QPushButton[tight="true"] {{ padding: 2px 5px; }}
     QPushButton:pressed, QToolButton:checked {{ background: {chosen.on}; color: {chosen.colour}; }}
     QPushButton:disabled, QToolButton:disabled, QDoubleSpinBox:disabled, QLineEdit:disabled {{
-        background: {off.on}; color: {off.colour}; border: 2px dashed {off.colour}; }}
+        background: {off.on}; color: {off.colour}; border: 2px solid {plate.on}; }}
     QPushButton#stop {{ background: {stop.on}; color: {stop.colour}; font-weight: bold;
         border: 3px solid {stop.on}; border-radius: 8px; min-height: 0px; padding: 0px; }}
     QPushButton#stop:pressed {{ border-color: {stop.colour}; }}
     QPushButton#stop:disabled {{ background: {off.on}; color: {off.colour};
-        border: 3px dashed {off.colour}; }}
+        border: 3px solid {plate.on}; }}
     QDoubleSpinBox, QLineEdit {{ background: {plate.on}; color: {plate.colour};
-        border: 2px solid {palette.PLATE_EDGE.colour}; border-radius: 5px;
+        border: 2px solid {palette.PLATE_EDGE.colour}; border-radius: {CORNER_PX - 1}px;
         padding: 2px 6px; min-height: {CONTROL_PX - 8}px;
         selection-background-color: {chosen.on}; selection-color: {chosen.colour}; }}
     QDoubleSpinBox::up-button, QDoubleSpinBox::down-button {{ width: 0px; border: none; }}
@@ -73,7 +86,7 @@ def style() -> str:
         border: 2px solid {text.on}; }}
     QTabBar::tab:selected {{ color: {text.colour}; border-bottom-color: {chosen.on};
         font-weight: bold; }}
-    QSplitter::handle {{ background: {palette.GROUND}; }}
+    QSplitter::handle {{ background: {palette.ground()}; }}
     QScrollBar:vertical, QScrollBar:horizontal {{ background: {text.on}; width: 12px;
         height: 12px; }}
     QScrollBar::handle {{ background: {palette.CARD_EDGE.colour}; border-radius: 4px;
@@ -90,7 +103,7 @@ def style() -> str:
 
 
 def label(text: str = "", kind: str = "", *, wrap: bool = False) -> QLabel:
-    """A line of words; ``kind`` picks its look: label, title, strong or head."""
+    """A line of words; ``kind`` picks its look: label, title, strong, head, page or figure."""
     made = QLabel(text)
     made.setTextFormat(Qt.TextFormat.PlainText)
     made.setWordWrap(wrap)
@@ -109,7 +122,7 @@ def room_for(place: QLabel, rows: int) -> QLabel:
 
 def rows_px(rows: int, kind: str = "") -> int:
     """How high so many rows are in the look ``kind``, before any widget has that look."""
-    face = font(_KIND_PX.get(kind, BODY_PX), bold=kind in ("title", "strong", "head"))
+    face = font(_KIND_PX.get(kind, BODY_PX), bold=kind in _BOLD)
     return math.ceil(rows * QFontMetricsF(face).lineSpacing())
 
 

@@ -147,12 +147,24 @@ def test_every_mistake_is_named(
     assert allowed in problem.action
 
 
-@pytest.mark.parametrize("targets", ["", "targets = []", "targets = 3", "targets = [3]"])
+@pytest.mark.parametrize("targets", ["targets = 3", "targets = [3]"])
 def test_targets_must_be_tables(tmp_path: Path, targets: str) -> None:
     text = targets + GOOD[: GOOD.index("[[targets]]")]
     with pytest.raises(UserError, match="the field targets") as caught:
         read_profile(written(tmp_path, text))
     assert "[[targets]]" in caught.value.problem.action or "a table" in caught.value.problem.action
+
+
+@pytest.mark.parametrize("targets", ["", "targets = []"])
+def test_a_profile_may_have_no_target_yet_but_nothing_is_cued_without(
+    tmp_path: Path, targets: str
+) -> None:
+    path = tmp_path / "athlete.toml"
+    path.write_text(targets + GOOD[: GOOD.index("[[targets]]")], encoding="utf-8")
+    athlete = read_profile(path).athlete
+    assert athlete.targets == ()
+    with pytest.raises(UserError, match="nothing would be cued"):
+        check_athlete(athlete, path, to_be_cued=True)
 
 
 def test_the_same_target_twice_is_refused(tmp_path: Path) -> None:

@@ -26,7 +26,7 @@ def typed() -> set[str]:
         for action in build_parser()._actions
         if isinstance(action, argparse._SubParsersAction)
     )
-    return set(found.choices)
+    return {command.replace("-", "_") for command in found.choices}
 
 
 def test_every_command_has_its_options_beside_it_and_can_be_typed() -> None:

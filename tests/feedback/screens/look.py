@@ -69,7 +69,7 @@ def check_no_picture_runs_out_of_its_window() -> None:
             image = _colours(_grab(window(states()[name], width, height)[0]))
             edges = (image[0], image[-1], image[:, 0], image[:, -1])
             found = {int(colour) for edge in edges for colour in np.unique(edge)}
-            assert found == {_number(palette.GROUND)}, (name, width, height, found)
+            assert found == {_number(palette.ground())}, (name, width, height, found)
 
 
 def check_every_state_shows_something_of_its_own() -> None:

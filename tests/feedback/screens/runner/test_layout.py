@@ -1,17 +1,14 @@
-"""Sizes follow the eye, colours stand out, and no place lies over another."""
+"""Sizes follow the eye, and no place lies over another."""
 
 from __future__ import annotations
 
 import math
-import re
 from dataclasses import fields
-from pathlib import Path
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-import feedback.screens
 from feedback.screens.runner.layout import (
     FALLBACK_PX_PER_MM,
     LINE_ARCMIN,
@@ -23,13 +20,8 @@ from feedback.screens.runner.layout import (
     is_large_enough,
     px_per_mm,
 )
-from feedback.screens.widgets import palette
 from feedback.screens.widgets.text_box import Box, block_height
 
-LEAST_TEXT = 4.5
-"""WCAG 2.2, success criterion 1.4.3 (the limit for text of any size)."""
-LEAST_SHAPE = 3.0
-"""WCAG 2.2, success criterion 1.4.11 (graphics and controls)."""
 DESK_24_INCH = (1920, 1080, 1920 / 531)
 LAPTOP_14_INCH = (1920, 1080, 1920 / 310)
 LAPTOP_15_INCH = (1366, 768, 1366 / 345)
@@ -147,50 +139,3 @@ def test_the_stop_button_is_large(width: int, height: int, scale: float) -> None
     stop = arrange(width, height, Sight(scale, 2.0)).stop
     assert stop.width / scale >= 55
     assert stop.height / scale >= 18
-
-
-def luminance(colour: str) -> float:
-    """Relative luminance of ``#RRGGBB``, 0 to 1 (WCAG 2.2, definition of relative luminance)."""
-    red, green, blue = (_linear(int(colour[at : at + 2], 16) / 255) for at in (1, 3, 5))
-    return 0.2126 * red + 0.7152 * green + 0.0722 * blue
-
-
-def contrast(one: str, other: str) -> float:
-    """Contrast ratio of two ``#RRGGBB`` colours, 1 to 21 (WCAG 2.2, definition)."""
-    darker, lighter = sorted((luminance(one), luminance(other)))
-    return (lighter + 0.05) / (darker + 0.05)
-
-
-def _linear(channel: float) -> float:
-    return channel / 12.92 if channel <= 0.04045 else float(((channel + 0.055) / 1.055) ** 2.4)
-
-
-@pytest.mark.parametrize(
-    ("one", "other", "ratio"),
-    [
-        ("#000000", "#FFFFFF", 21.0),
-        ("#767676", "#FFFFFF", 4.54),
-        ("#777777", "#FFFFFF", 4.48),
-        ("#949494", "#FFFFFF", 3.03),
-        (palette.ORANGE, "#101418", 8.21),
-        (palette.BLUE, "#101418", 3.57),
-    ],
-)
-def test_contrast_agrees_with_known_ratios(one: str, other: str, ratio: float) -> None:
-    assert contrast(one, other) == pytest.approx(ratio, abs=0.006)
-    assert contrast(other, one) == contrast(one, other)
-
-
-@pytest.mark.parametrize("ink", palette.INKS)
-def test_every_pair_in_use_stands_out(ink: palette.Ink) -> None:
-    least = LEAST_TEXT if ink.text else LEAST_SHAPE
-    assert contrast(ink.colour, ink.on) >= least
-
-
-def test_no_colour_is_used_outside_the_table() -> None:
-    folder = Path(next(iter(feedback.screens.__path__)))
-    for path in folder.glob("*.py"):
-        if path.name != "palette.py":
-            assert not re.search(r"#[0-9A-Fa-f]{6}\b|GlobalColor", path.read_text()), path
-    inks = {value for value in vars(palette).values() if isinstance(value, palette.Ink)}
-    assert inks == set(palette.INKS)

@@ -1,0 +1,15 @@
+"""The page "Your session" of the start window."""
+
+from __future__ import annotations
+
+from feedback.screens.start.page import Page
+from shared.language import _
+
+
+class HomePage(Page):
+    """Not filled yet."""
+
+    @property
+    def title(self) -> str:
+        """What stands over it."""
+        return _("Your session")
