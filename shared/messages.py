@@ -15,6 +15,7 @@ from shared.changes import (
     MoveBlock,
     Note,
     Remark,
+    SetVolume,
     TargetState,
     Undo,
 )
@@ -184,6 +185,8 @@ class Snapshot(msgspec.Struct, frozen=True, kw_only=True, tag="snapshot"):
     """The newest few notes, newest last."""
     consoles: tuple[str, ...] = ()
     """Names of the consoles that take part now."""
+    volume_percent: int = 100
+    """Of the loudest that the session allows, 10 to 100; what is asked for with SetVolume."""
 
 
 class Own(msgspec.Struct, frozen=True, kw_only=True):
@@ -330,7 +333,7 @@ FromStation = (
     | Answered
     | Goodbye
 )
-SessionRequest = Confirm | Pause | GoOn | Rating | Adjust | Undo | MoveBlock | Note
+SessionRequest = Confirm | Pause | GoOn | Rating | Adjust | Undo | MoveBlock | Note | SetVolume
 """Goes to the session."""
 PictureRequest = WatchPictures | AskReplay | SaveReplay | SetEdges | CheckDone
 """Goes to who looks after the pictures."""
