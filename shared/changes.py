@@ -15,6 +15,7 @@ MOST_NOTE_LETTERS: int = 500
 
 Id = Annotated[int, Meta(ge=0, le=2**53)]
 """Number that the asker gives to what it asks; the answer carries it."""
+Percent = Annotated[int, Meta(ge=10, le=100)]
 Edge = Annotated[float, Meta(ge=-1e4, le=1e4)]
 
 
@@ -110,6 +111,14 @@ class Note(msgspec.Struct, frozen=True, kw_only=True, tag="note"):
 
     def __post_init__(self) -> None:
         keep_plain(self, "text")
+
+
+class SetVolume(msgspec.Struct, frozen=True, kw_only=True, tag="set_volume"):
+    """Make what sounds from now on louder or softer, within the limits of the session."""
+
+    id: Id
+    percent: Percent
+    """Of the loudest that the session allows; the tones of stop, fault and warning have a floor."""
 
 
 class Answered(msgspec.Struct, frozen=True, kw_only=True, tag="answered"):

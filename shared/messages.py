@@ -15,6 +15,7 @@ from shared.changes import (
     MoveBlock,
     Note,
     Remark,
+    SetVolume,
     TargetState,
     Undo,
 )
@@ -201,6 +202,8 @@ class Snapshot(msgspec.Struct, frozen=True, kw_only=True, tag="snapshot"):
     """Names of the consoles that take part now."""
     sensors: tuple[SensorValue, ...] = ()
     """Of the sensors that were asked for."""
+    volume_percent: int = 100
+    """Of the loudest that the session allows, 10 to 100; what is asked for with SetVolume."""
 
 
 class Own(msgspec.Struct, frozen=True, kw_only=True):
@@ -355,7 +358,7 @@ FromStation = (
     | Answered
     | Goodbye
 )
-SessionRequest = Confirm | Pause | GoOn | Rating | Adjust | Undo | MoveBlock | Note
+SessionRequest = Confirm | Pause | GoOn | Rating | Adjust | Undo | MoveBlock | Note | SetVolume
 """Goes to the session."""
 PictureRequest = WatchPictures | AskReplay | SaveReplay | SetEdges | CheckDone
 """Goes to who looks after the pictures."""

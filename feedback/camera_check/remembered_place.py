@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-import hashlib
-from pathlib import Path
 from typing import Final
 
 import msgspec
 import numpy as np
 
 from feedback.safety.hazards import Edges
-from feedback.storage.folders import DataFolder, make_private, own_folder, save_json
+from feedback.storage.folders import make_private, save_json
+from feedback.storage.place_files import place_path
 from live.scene.background import HEIGHT, WIDTH, Backdrop
 from shared.flow import View
 from shared.pictures import BeltEdges
@@ -76,7 +75,7 @@ def place_of(
 
 def save_place(source: str, place: RememberedPlace) -> None:
     """Keep it for this source of pictures, in place of one before. Raises ``save_failed``."""
-    path = _path(source, place.view)
+    path = place_path(source, place.view)
     make_private(path.parent)
     save_json(path, place)
 
@@ -84,14 +83,8 @@ def save_place(source: str, place: RememberedPlace) -> None:
 def find_place(source: str, view: View) -> RememberedPlace | None:
     """What is remembered of this source and view; None for nothing that can be used."""
     try:
-        place = read_json(_path(source, view), RememberedPlace, "a camera's place")
+        place = read_json(place_path(source, view), RememberedPlace, "a camera's place")
     except UserError:
         return None  # the check is made anew, which is all that is lost
     whole = len(place.grey) == _PIXELS and len(place.known) == _PIXELS
     return place if whole and place.view is view else None
-
-
-def _path(source: str, view: View) -> Path:
-    # A digest, since an address or a path is not for a file's name.
-    digest = hashlib.sha256(source.encode()).hexdigest()[:16]
-    return own_folder(DataFolder.PLACES) / f"{digest}-{view}.json"

@@ -125,6 +125,16 @@ class NoteEntry(msgspec.Struct, frozen=True, kw_only=True, tag_field="entry", ta
     source: str
 
 
+class VolumeEntry(msgspec.Struct, frozen=True, kw_only=True, tag_field="entry", tag="volume"):
+    """From here on all is played at this volume."""
+
+    at_ns: int
+    percent: int
+    """Of the loudest that the session allows."""
+    source: str
+    """Who changed it, in plain words."""
+
+
 class LostEntry(msgspec.Struct, frozen=True, kw_only=True, tag_field="entry", tag="lost"):
     """The journal could not keep up: so many entries are missing here."""
 
@@ -180,6 +190,7 @@ Entry = (
     | TargetEntry
     | NoteEntry
     | SensorEntry
+    | VolumeEntry
     | LostEntry
     | SummaryEntry
 )

@@ -15,7 +15,7 @@ import msgspec
 from msgspec import Meta
 
 from feedback.texts.runner import answer as answer_text
-from shared.changes import Adjust, MoveBlock, Note, Undo
+from shared.changes import Adjust, MoveBlock, Note, SetVolume, Undo
 from shared.messages import (
     PROTOCOL,
     Confirm,
@@ -39,7 +39,7 @@ from shared.pictures import (
     WatchPictures,
 )
 
-_CHANGES: Final = (Adjust, Undo, MoveBlock, Note)
+_CHANGES: Final = (Adjust, Undo, MoveBlock, Note, SetVolume)
 _PICTURES: Final = (WatchPictures, AskReplay, SaveReplay)
 MAY_ASK: Final[dict[str, tuple[type[Request], ...]]] = {
     Role.RUNNER: (Confirm, Pause, GoOn, Rating),

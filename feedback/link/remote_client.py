@@ -24,7 +24,7 @@ from feedback.link.parallel_calls import Caller, spread
 from feedback.link.pending_stop import StopWish
 from feedback.link.reconnect import HELD_NS, CallOutcome, Calls
 from feedback.texts.network import phrase
-from shared.changes import Adjust, Answered, MoveBlock, Note, Undo
+from shared.changes import Adjust, Answered, MoveBlock, Note, SetVolume, Undo
 from shared.clock import now_ns
 from shared.messages import Request, Role, SessionState
 from shared.pictures import AskReplay, SaveReplay
@@ -33,7 +33,7 @@ SILENCE_S: Final = 2.0
 """The station says something ten times a second; after so long without a word it is called."""
 _MOST_WAITING: Final = 200
 
-_WithId = Adjust | Undo | MoveBlock | Note | AskReplay | SaveReplay
+_WithId = Adjust | Undo | MoveBlock | Note | SetVolume | AskReplay | SaveReplay
 
 
 class RemoteClient(ClientInbox):

@@ -14,6 +14,9 @@ from shared.targets import Limits, Target
 LEAST_CUE_GAP_NS: Final = 1_000_000_000
 """No two cues are closer, whatever asks for them: four steps at 220 steps/min last 1.09 s, and a
 cue comes every 4 to 8 steps at most (our choice)."""
+ALERT_LEAST_VOLUME: Final = 0.175
+"""Warning, stop and fault are never turned down under this: 6 dB under the usual volume. A cue may
+be made as soft as the runner likes; what says that something is wrong may not (our choice)."""
 LEG_CM: Final = 90.0
 """A leg's length where the runner's own is not at hand: 0.53 of 1.70 m (Drillis and Contini)."""
 
@@ -83,6 +86,22 @@ def pain_level(rating: int, limits: Limits) -> PainLevel:
     if rating > limits.pain_stop_over:
         return PainLevel.OVER
     return PainLevel.CAUTION if rating >= limits.pain_caution_from else PainLevel.FINE
+
+
+# how loud
+
+
+def volume_of(percent: int, loudest: float) -> float:
+    """The volume, 0 to 1, of cues and beat at ``percent`` of the ``loudest`` that is allowed."""
+    return loudest * percent / 100.0
+
+
+def alert_volume(volume: float, most: float) -> float:
+    """The volume of warning, stop and fault while cues are at ``volume``.
+
+    ``most`` is the athlete's own limit (``volume_most``), which holds for them too.
+    """
+    return max(volume, min(ALERT_LEAST_VOLUME, most))
 
 
 # what only holds back

@@ -8,7 +8,7 @@ import msgspec
 
 from feedback.journal.entries import Entry
 from feedback.safety.rules import By
-from shared.changes import Adjust, Answered, MoveBlock, Note, Undo
+from shared.changes import Adjust, Answered, MoveBlock, Note, SetVolume, Undo
 from shared.flow import Cue
 from shared.messages import StopReason
 from shared.problems import Problem
@@ -76,7 +76,7 @@ class StopAsked(msgspec.Struct, frozen=True, kw_only=True):
 class Change(msgspec.Struct, frozen=True, kw_only=True):
     """A clinician asks for something that is answered."""
 
-    asked: Adjust | Undo | MoveBlock | Note
+    asked: Adjust | Undo | MoveBlock | Note | SetVolume
     source: str
     """Who asks, in words for the record."""
     asker: int
@@ -132,6 +132,8 @@ class Outputs(msgspec.Struct, frozen=True, kw_only=True):
     """The beat to keep from now on; None for silence."""
     stop: StopReason | None = None
     """Set once, at the moment the session stops."""
+    volume_percent: int | None = None
+    """The volume to play at from now on; None: as before."""
     journal: tuple[Entry, ...] = ()
     answer: tuple[int, Answered] | None = None
     """What came of a change, and where the answer goes."""

@@ -17,6 +17,7 @@ from feedback.journal.entries import (
     RatingEntry,
     StateEntry,
     SummaryEntry,
+    VolumeEntry,
 )
 from feedback.safety.hazards import Edges, HazardWatch
 from feedback.safety.rules import By, CueGate, Event, PainLevel, follow
@@ -47,7 +48,7 @@ from feedback.session.targets import SessionTargets
 from feedback.texts.runner import answer as answer_text
 from feedback.training.course import Course
 from shared.catalogue import why_not
-from shared.changes import Answered, Note
+from shared.changes import Answered, Note, SetVolume
 from shared.flow import Body, Cue, EventKind, Measure, Side, Update, View
 from shared.messages import SessionState, Snapshot, StopReason
 from shared.problems import Problem
@@ -343,10 +344,21 @@ class Session:
         if self._state is SessionState.STOPPED and not isinstance(change.asked, Note):
             answer = Answered(id=change.asked.id, done=False, why=answer_text("answer_stopped"))
             return Outputs(answer=(change.asker, answer))
+        if isinstance(change.asked, SetVolume):
+            return self._set_volume(change, change.asked, now_ns)
         answer, journal = self._desk.take(
             change.asked, change.source, self._step_number + 1, now_ns
         )
         return Outputs(beat_spm=self._beat(now_ns), journal=journal, answer=(change.asker, answer))
+
+    def _set_volume(self, change: Change, asked: SetVolume, now_ns: int) -> Outputs:
+        entry = VolumeEntry(at_ns=now_ns, percent=asked.percent, source=change.source)
+        return Outputs(
+            beat_spm=self._beat(now_ns),
+            volume_percent=asked.percent,
+            journal=(entry,),
+            answer=(change.asker, Answered(id=asked.id, done=True)),
+        )
 
     def _follow(self, now_ns: int, journal: list[Entry]) -> bool:
         """Do what the course says now; True when it has come to its end."""

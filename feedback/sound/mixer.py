@@ -14,6 +14,7 @@ from typing import Final
 import numpy as np
 
 from feedback.cueing.cue_table import CUES
+from feedback.safety.rules import alert_volume
 from feedback.sound.beat import FASTEST_SPM, SLOWEST_SPM, BeatGrid
 from feedback.sound.steady import SteadyClock
 from feedback.sound.tones import CEILING, Samples
@@ -101,16 +102,22 @@ class Mixer:
     """Everything that sounds, at one volume, under one ceiling.
 
     ``sounds`` holds (n, 2) arrays by the keys that cues name as their sound, rendered at
-    ``sample_rate_hz``; ``volume`` is 0 to 1.
+    ``sample_rate_hz``; ``volume`` is 0 to 1, and ``alert_most`` the most that the rules for alerts
+    may ask for in its place.
     """
 
     def __init__(
-        self, sounds: Mapping[str, Samples], sample_rate_hz: int, volume: float, largest_block: int
+        self,
+        sounds: Mapping[str, Samples],
+        sample_rate_hz: int,
+        volume: float,
+        largest_block: int,
+        alert_most: float = 1.0,
     ) -> None:
-        if not 0.0 <= volume <= 1.0:
-            raise ValueError(f"volume must be 0 to 1, not {volume}")
+        self._alert_most = alert_most
+        self._volumes = self._checked(volume)
         self._rate_hz = sample_rate_hz
-        self._sounds = {key: samples * np.float32(volume) for key, samples in sounds.items()}
+        self._sounds = dict(sounds)
         self._scratch = np.zeros((largest_block, 2), np.float32)
         fade = np.linspace(1.0, 0.0, round(FADE_S * sample_rate_hz), dtype=np.float32)[:, None]
         self._beat_voice = _Voice(fade)
@@ -151,6 +158,16 @@ class Mixer:
         if spm is not None and not SLOWEST_SPM <= spm <= FASTEST_SPM:
             raise ValueError(f"beat of {spm} steps/min")
         self._beat_spm = spm
+
+    def set_volume(self, volume: float) -> None:
+        """Play what begins from here on at ``volume``, 0 to 1; alerts keep their floor."""
+        self._volumes = self._checked(volume)
+
+    def _checked(self, volume: float) -> tuple[float, float]:
+        """The volume of cues and beat, and that of alerts."""
+        if not 0.0 <= volume <= 1.0:
+            raise ValueError(f"volume must be 0 to 1, not {volume}")
+        return volume, alert_volume(volume, self._alert_most)
 
     def heartbeat(self, now_ns: int, thread: LifeSign = LifeSign.WORK) -> None:
         """Sign of life of a thread; the watch over it begins with the first."""
@@ -236,7 +253,7 @@ class Mixer:
             after, left = beat
             offset = min(round(after * frames / length), frames - 1)
             beat_sound = self._sounds["beat_left" if left else "beat_right"]
-            self._beat_voice.start(beat_sound, offset, self._softness())
+            self._beat_voice.start(beat_sound, offset, self._volumes[0] * self._softness())
 
     def _go_on_stopped(self, asked_ns: int, frames: int, sounds_at_ns: int) -> None:
         if self._stop_sound_at is None:
@@ -277,7 +294,8 @@ class Mixer:
         self._cue_voice.end()
         self._cue_voice, self._leaving_voice = self._leaving_voice, self._cue_voice
         self._cue_rank = CUES[kind].rank
-        gain = 1.0 if self._cue_rank >= ALERT_RANK else self._softness()
+        volume, alerts = self._volumes
+        gain = alerts if self._cue_rank >= ALERT_RANK else volume * self._softness()
         self._cue_voice.start(self._sounds[sound], offset, gain)
 
     def _softness(self) -> float:

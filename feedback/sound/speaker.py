@@ -10,6 +10,7 @@ from typing import Any, Final
 
 import numpy as np
 
+from feedback.safety.rules import volume_of
 from feedback.sound.apart import run_apart
 from feedback.sound.mixer import LifeSign, Mixer
 from feedback.sound.outclock import OutputClock
@@ -41,8 +42,10 @@ class Speaker:
     """Plays cues and the beat. Its methods may be called from any thread.
 
     ``volume`` is 0 to 1 and only turns down from the loudness limits of
-    :mod:`feedback.sound.tones`. ``device`` is a name or number known to PortAudio; None takes
-    the system's default output. ``speech`` are the spoken lines to have ready, by sound key.
+    :mod:`feedback.sound.tones`; ``alert_most`` is the most that alerts may come to, which keep a
+    floor (:func:`feedback.safety.rules.alert_volume`). ``device`` is a name or number known to
+    PortAudio; None takes the system's default output. ``speech`` are the spoken lines to have
+    ready, by sound key.
     """
 
     def __init__(
@@ -50,10 +53,14 @@ class Speaker:
         volume: float = DEFAULT_VOLUME,
         device: int | str | None = None,
         speech: Iterable[str] = (),
+        alert_most: float = 1.0,
     ) -> None:
         if not 0.0 <= volume <= 1.0:
             raise ValueError(f"volume must be 0 to 1, not {volume}")
         self._volume = volume
+        self._alert_most = alert_most
+        self.volume_percent = 100
+        """Of that volume."""
         self._device = device
         self._speech = tuple(speech)
         self._mixer: Mixer | None = None
@@ -100,7 +107,7 @@ class Speaker:
         rate_hz = _choose_rate(sounddevice, self._device, channels, info["default_samplerate"])
         sounds = render_all(rate_hz, SOUNDS | PITCHES)
         sounds |= load_speech(rate_hz, self._speech)
-        self._mixer = Mixer(sounds, rate_hz, self._volume, BLOCK)
+        self._mixer = Mixer(sounds, rate_hz, self._volume_now(), BLOCK, self._alert_most)
         self._abort = sounddevice.CallbackAbort
         self._stream = sounddevice.OutputStream(
             samplerate=rate_hz,
@@ -156,6 +163,15 @@ class Speaker:
     def begin_softly(self) -> None:
         """Let cues and beat begin softly and come to their loudness within 8 s."""
         self._opened.begin_softly()
+
+    def set_volume_percent(self, percent: int) -> None:
+        """Play at ``percent`` of the volume from the next sound on, also before the opening."""
+        self.volume_percent = percent
+        if self._mixer is not None:
+            self._mixer.set_volume(self._volume_now())
+
+    def _volume_now(self) -> float:
+        return volume_of(self.volume_percent, self._volume)
 
     def heartbeat(self, now_ns: int, thread: LifeSign = LifeSign.WORK) -> None:
         """Sign of life of a thread. 500 ms without one: silence, then the fault sound."""
@@ -228,6 +244,8 @@ class SilentSpeaker:
     def __init__(self, problem: Problem | None = None) -> None:
         """``problem``: why there is no sound, None when none was wanted."""
         self._problem = problem
+        self.volume_percent = 100
+        """Kept for when it is asked for; there is nothing to hear."""
         self._played: list[Played] = []
         self._stopped = False
 
@@ -248,6 +266,10 @@ class SilentSpeaker:
 
     def begin_softly(self) -> None:
         """Do nothing: there is nothing to hear."""
+
+    def set_volume_percent(self, percent: int) -> None:
+        """Keep it; there is nothing to hear."""
+        self.volume_percent = percent
 
     def heartbeat(self, now_ns: int, thread: LifeSign = LifeSign.WORK) -> None:
         """Do nothing: there is nothing to fall silent."""
@@ -278,14 +300,24 @@ AnySpeaker = Speaker | SilentSpeaker
 
 
 def open_speaker(
-    volume: float = DEFAULT_VOLUME, speech: Iterable[str] = ()
+    volume: float = DEFAULT_VOLUME,
+    speech: Iterable[str] = (),
+    *,
+    alert_most: float = 1.0,
+    percent: int = 100,
 ) -> tuple[AnySpeaker, Problem | None]:
-    """An open Speaker, or a SilentSpeaker and the problem to show when there is no sound."""
-    speaker = Speaker(volume, speech=speech)
+    """An open Speaker, or a SilentSpeaker and the problem to show when there is no sound.
+
+    ``percent``: at how much of ``volume`` it begins.
+    """
+    speaker = Speaker(volume, speech=speech, alert_most=alert_most)
+    speaker.set_volume_percent(percent)
     try:
         speaker.open()
     except UserError as error:
-        return SilentSpeaker(error.problem), error.problem
+        silent = SilentSpeaker(error.problem)
+        silent.set_volume_percent(percent)
+        return silent, error.problem
     return speaker, None
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from feedback.link.protocol import Asker
 from feedback.safety.rules import By, PainLevel, pain_level
 from feedback.session import interface
-from shared.changes import Adjust, MoveBlock, Note, Undo
+from shared.changes import Adjust, MoveBlock, Note, SetVolume, Undo
 from shared.messages import (
     Confirm,
     GoOn,
@@ -44,7 +44,7 @@ def command_for(request: SessionRequest, asker: Asker) -> interface.Command:
             return interface.GoOn(by=by, source=source)
         case Rating(what=what, value=value):
             return interface.Rated(what=what, value=value, source=source)
-        case Adjust() | Undo() | MoveBlock() | Note():
+        case Adjust() | Undo() | MoveBlock() | Note() | SetVolume():
             return interface.Change(asked=request, source=source, asker=asker.connection)
 
 

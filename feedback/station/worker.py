@@ -251,6 +251,8 @@ class Worker:
             speaker.begin_softly()
         if outputs.stop is not None:
             speaker.stop(announce=True)
+        if outputs.volume_percent is not None:
+            speaker.set_volume_percent(outputs.volume_percent)
         warning = () if outputs.warning is None else (outputs.warning,)
         for cue in (*warning, *outputs.cues):
             speaker.play(cue)
@@ -297,6 +299,7 @@ class Worker:
             snapshot,
             problems=(*self.tally.unmeasured, *snapshot.problems),
             consoles=self._parts.consoles(),
+            volume_percent=self._parts.speaker.volume_percent,
         )
         self._parts.publish(self.last_snapshot)
 

@@ -26,5 +26,10 @@ def add_options(parser: argparse.ArgumentParser) -> None:
     add_source(parser, required=False)
     add_held(parser)
     parser.add_argument(
+        "--led",
+        action="store_true",
+        help=_("today's session and the camera's place were shown before, as by the start window"),
+    )
+    parser.add_argument(
         "--agreed", action="store_true", help=_("the clinic has agreed to continue despite pain")
     )

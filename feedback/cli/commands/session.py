@@ -78,6 +78,10 @@ PRACTISED = (BlockKind.CUED, BlockKind.UNCUED)
 
 def run(options: argparse.Namespace) -> int:
     """Hold the session. Raises UserError when it cannot or may not be begun."""
+    if options.on_screen:
+        from feedback.cli.common.home_pages import hold_on_screen  # it leads back here
+
+        return hold_on_screen(options)
     look_at_age()
     path = Path(options.file).expanduser()
     admitted = admit_to_run(options, path)

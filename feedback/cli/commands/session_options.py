@@ -25,3 +25,8 @@ def add_options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("file", metavar="FILE", help=_("a prescription"))
     add_source(parser, required=True)
     add_held(parser)
+    parser.add_argument(
+        "--on-screen",
+        action="store_true",
+        help="ask what is asked before and after the run in a window, not in the terminal",
+    )

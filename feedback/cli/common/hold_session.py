@@ -44,6 +44,7 @@ from feedback.sound.tones import DEFAULT_VOLUME
 from feedback.station.setup import SessionOutcome, StationSetup
 from feedback.station.station import Station
 from feedback.storage.folders import make_private
+from feedback.storage.preferences import read_preferences
 from feedback.terminal.guard import say
 from feedback.terminal.output import can_type, lost_output, never_wait, read_line
 from feedback.texts.runner import CAUTIONS, words
@@ -178,7 +179,13 @@ def hold(
     model = PoseModel(path)
     limits = plot.athlete.limits
     volume = min(DEFAULT_VOLUME if options.volume is None else options.volume, limits.volume_most)
-    speaker, problem = open_sound(not options.no_sound, volume, plot.speech)
+    speaker, problem = open_sound(
+        not options.no_sound,
+        volume,
+        plot.speech,
+        alert_most=limits.volume_most,
+        percent=read_preferences().volume_percent,
+    )
     if problem is not None:
         note(problem)
     recorded = is_recorded(options)

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import argparse
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from pathlib import Path
+
+import msgspec
 
 from feedback.athlete_files.plan_log import PlanLog, others_here, read_log, save_done
 from feedback.athlete_files.prescriptions import read_prescription
@@ -20,13 +22,15 @@ from feedback.cli.commands.session import admit_to_run, announce, hold_and_save,
 from feedback.cli.common.hold_session import is_recorded
 from feedback.cli.common.keep_records import look_at_age
 from feedback.cli.common.save_elsewhere import Where
+from feedback.cli.common.tell import note
 from feedback.screens.home.driver import Pages
-from feedback.screens.home.pages import Busy, Page, RatingScale, Told, What, YesNo
+from feedback.screens.home.pages import Busy, RatingScale, Told, What, YesNo
 from feedback.terminal.guard import OK, SIGNAL_BASE, say
 from feedback.texts.home import step, tell
 from feedback.texts.training import place_in_plan, reasons_in_words
 from feedback.training.goals import speeds_of
 from live.pose.bundle import bundle_path, ensure_bundle, is_sound
+from shared.closing import Closing
 from shared.language import _
 from shared.problems import Problem, UserError
 from shared.targets import Prescription, Question, Voucher
@@ -59,26 +63,27 @@ def lead(options: argparse.Namespace) -> int:
 def _lead(options: argparse.Namespace, pages: Pages, path: Path) -> int:
     admitted = admit_to_run(options, path)
     prescription = admitted.prescription
-    for page in voucher_pages(admitted):
-        _go_on(pages, page)
+    vouched = list(voucher_pages(admitted))
+    _walk(pages, vouched)
     log, morning = _morning(options, pages, prescription, read_log(prescription))
     today = session_due(options, prescription, log, alone=True)
     announce(admitted, today)
-    _go_on(pages, _today_page(prescription, today))
-    where = tell(f"camera_{prescription.view}")
-    texts = (where, tell("camera_next"))
-    _go_on(pages, Told(heading=tell("camera"), texts=texts, step=step(2)))
-    _fetch_model(options, pages)
-    pages.show(Busy(heading=tell("moment"), text=tell("loading"), step=step(2)))
-    if not hold_check(options, prescription.view).accepted:
-        raise _LeftError
+    shown = [] if options.led else [_today_page(prescription, today), _camera_page(prescription)]
+    _walk(pages, shown)
+    while True:
+        _fetch_model(options, pages)
+        pages.show(Busy(heading=tell("moment"), text=tell("loading"), step=step(2)))
+        if hold_check(options, prescription.view).accepted:
+            break
+        # Back from the check leads to where the camera is told of.
+        _walk(pages, shown or [_camera_page(prescription)], at=-1)
     pages.show(Busy(heading=tell("moment"), text=tell("run_opens"), step=step(3)))
     ask = _asker(pages)
     code, out = hold_and_save(options, path, admitted, today, morning, ask, _again(pages))
     trial = is_recorded(options) or options.shorten > 1
     key = "trial" if trial else "result"
     say(_("Send this one file to your clinic: {out}").format(out=out))
-    if code >= SIGNAL_BASE:
+    if code >= SIGNAL_BASE or options.led:
         return code
     pages.ask(
         Told(
@@ -92,9 +97,79 @@ def _lead(options: argparse.Namespace, pages: Pages, path: Path) -> int:
     return code
 
 
-def _go_on(pages: Pages, page: Page) -> None:
-    if pages.ask(page).what is not What.NEXT:
-        raise _LeftError
+def hold_on_screen(options: argparse.Namespace) -> int:
+    """A session at the clinic whose questions before and after the run are asked in a window.
+
+    Raises UserError when it cannot or may not be begun.
+    """
+    look_at_age()
+    path = Path(options.file).expanduser()
+    admitted = admit_to_run(options, path)
+    prescription = admitted.prescription
+    log, morning = read_log(prescription), None
+    try:
+        if asks_for_the_morning(log):
+            with Pages(windowed=options.windowed) as pages:
+                log, morning = _morning(options, pages, prescription, log)
+    except _LeftError:
+        say("Nothing was started.")
+        return OK
+    today = session_due(options, prescription, log)
+    announce(admitted, today)
+    with _LaterPages(windowed=options.windowed) as later:
+        return hold_and_save(options, path, admitted, today, morning, later.ask, later.where)[0]
+
+
+class _LaterPages(Closing):
+    """Pages that open with their first question: the runner's screen has the display until then."""
+
+    def __init__(self, *, windowed: bool) -> None:
+        self._windowed = windowed
+        self._pages: Pages | None = None
+
+    def ask(self, question: Question, answers: Mapping[Question, int]) -> int | None:
+        """An answer from 0 to 10; None where it is left out."""
+        if question in answers:
+            return answers[question]
+        try:
+            return _asker(self._opened())(question, answers)
+        except UserError as error:  # the session itself is saved
+            note(error.problem)
+            return None
+
+    def where(self, problem: Problem, folder: Path) -> Path | None:
+        """What could not be saved is tried again as long as the person says so."""
+        return _again(self._opened())(problem, folder)
+
+    def close(self) -> None:
+        """Close the window, if there is one."""
+        if self._pages is not None:
+            self._pages.close()
+
+    def _opened(self) -> Pages:
+        if self._pages is None:
+            self._pages = Pages(windowed=self._windowed)
+        return self._pages
+
+
+def _walk(pages: Pages, shown: Sequence[Told], *, at: int = 0) -> None:
+    """Show these pages one after another; Back leads to the one before. ``at``: where it begins."""
+    at %= max(1, len(shown))
+    while at < len(shown):
+        page = msgspec.structs.replace(shown[at], back=at > 0)
+        match pages.ask(page).what:
+            case What.NEXT:
+                at += 1
+            case What.BACK if at > 0:
+                at -= 1
+            case _:
+                raise _LeftError
+
+
+def _camera_page(prescription: Prescription) -> Told:
+    """Where the camera goes, with a picture of it."""
+    texts = (tell(f"camera_{prescription.view}"), tell("camera_next"))
+    return Told(heading=tell("camera"), texts=texts, step=step(2), picture=prescription.view.value)
 
 
 def _morning(
@@ -116,7 +191,7 @@ def _morning(
     return answered, settled
 
 
-def voucher_pages(admitted: Admitted) -> Iterator[Page]:
+def voucher_pages(admitted: Admitted) -> Iterator[Told]:
     """What is to be known of who stands behind the prescription, before anything is begun."""
     prescription = admitted.prescription
     if admitted.voucher is Voucher.UNSIGNED:
@@ -136,7 +211,7 @@ def voucher_pages(admitted: Admitted) -> Iterator[Page]:
         yield Told(heading=heading, texts=texts)
 
 
-def _today_page(prescription: Prescription, today: Today) -> Page:
+def _today_page(prescription: Prescription, today: Today) -> Told:
     minutes = max(1, round(today.planned_ns / (60 * NS_PER_S)))
     speed = f"{prescription.belt_speed_kmh:g}"
     texts = [tell("today_length", minutes=minutes, speed=speed)]

@@ -16,15 +16,24 @@ from shared.problems import Problem, UserError, describe
 
 
 def open_sound(
-    wanted: bool, volume: float | None, speech: Iterable[str] = ()
+    wanted: bool,
+    volume: float | None,
+    speech: Iterable[str] = (),
+    *,
+    alert_most: float = 1.0,
+    percent: int = 100,
 ) -> tuple[AnySpeaker, Problem | None]:
     """The sound output, or a silent one with the problem to tell where there is none.
 
-    ``speech`` are the spoken lines that may be called for, by sound key.
+    ``speech`` are the spoken lines that may be called for, by sound key; ``percent`` is how much of
+    ``volume`` it begins at, and ``alert_most`` the most that alerts may come to.
     """
     if not wanted:
-        return SilentSpeaker(), None
-    return open_speaker(DEFAULT_VOLUME if volume is None else volume, speech)
+        silent = SilentSpeaker()
+        silent.set_volume_percent(percent)
+        return silent, None
+    loudest = DEFAULT_VOLUME if volume is None else volume
+    return open_speaker(loudest, speech, alert_most=alert_most, percent=percent)
 
 
 def screen_spawner(options: argparse.Namespace) -> SpawnScreen:

@@ -26,6 +26,10 @@ class Told(msgspec.Struct, frozen=True, kw_only=True, tag="told"):
     """A file that the page is about; its folder can be opened."""
     last: bool = False
     """The button closes."""
+    back: bool = False
+    """The page before can be gone back to."""
+    picture: str = ""
+    """Of where the camera goes: a view, such as "side"; empty: none."""
 
 
 class YesNo(msgspec.Struct, frozen=True, kw_only=True, tag="yes_no"):
@@ -77,6 +81,7 @@ class What(StrEnum):
     NEXT = "next"
     YES = "yes"
     NO = "no"
+    BACK = "back"
     VALUE = "value"
     SKIPPED = "skipped"
     """Left out on purpose."""

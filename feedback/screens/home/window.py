@@ -34,10 +34,12 @@ from feedback.screens.widgets.application import fill_screen, fit_to_screen, mak
 from feedback.screens.widgets.awake import keep_awake
 from feedback.screens.widgets.help_window import Help
 from feedback.screens.widgets.key_kinds import STANDS_NS
+from feedback.screens.widgets.placement import PlacementPicture
 from feedback.screens.widgets.style import label, named, style
 from feedback.texts.home import tell
 from feedback.texts.languages import follow
 from shared.clock import now_ns
+from shared.flow import View
 
 TEN_WITHIN_NS: Final = 1_500_000_000
 SMALLEST_PX: Final = (640, 420)
@@ -86,6 +88,8 @@ class PagesWindow(QWidget):
         self.step = label(kind="label")
         self.words = PageWords()
         self.words.say(tell("moment"), ())
+        self.picture = PlacementPicture()
+        self.picture.hide()
         self.numbers = [self._number(value) for value in range(11)]
         self.low, self.high = label(kind="label"), label(kind="label")
         self.scale = self._lay_out_scale()
@@ -95,7 +99,11 @@ class PagesWindow(QWidget):
         layout = QVBoxLayout(self)
         layout.setContentsMargins(32, 24, 32, 24)
         layout.addWidget(self.step)
-        layout.addWidget(self.words, 1)
+        shown = QHBoxLayout()
+        shown.setSpacing(24)
+        shown.addWidget(self.words, 3)
+        shown.addWidget(self.picture, 2)
+        layout.addLayout(shown, 1)
         layout.addWidget(self.scale)
         layout.addLayout(self._row)
         self.scale.hide()
@@ -143,12 +151,18 @@ class PagesWindow(QWidget):
             self.high.setText(f"10: {page.high}")
             self._unchoose()
         self.words.say(*_words_of(page))
+        self._show_picture(page.picture if isinstance(page, Told) else "")
         self.setWindowTitle(tell("title_page", heading=page.heading))
         if not going_on:
             self._since_ns, self._one_ns = now_ns(), None
             self._set_buttons(page)
             self.raise_()
             self.activateWindow()
+
+    def _show_picture(self, view: str) -> None:
+        if view in list(View):
+            self.picture.show_view(View(view))
+        self.picture.setVisible(view in list(View))
 
     def _set_buttons(self, page: Told | YesNo | RatingScale | Busy) -> None:
         for button in self.buttons.values():
@@ -161,6 +175,7 @@ class PagesWindow(QWidget):
             "next": self._next,
             "close": self._next,
             "folder": self._open_folder,
+            "back": lambda: self._say(What.BACK),
             "skip": lambda: self._say(What.SKIPPED),
             "leave_out": lambda: self._say(What.SKIPPED),
             "leave": lambda: self._say(What.LEFT),
@@ -254,6 +269,7 @@ class PagesWindow(QWidget):
         if not isinstance(self._page, Busy):
             self.step.setText("")
             self.scale.hide()
+            self._show_picture("")
             self.words.say(tell("moment"), ())
             self.setWindowTitle(tell("title"))
             self._set_buttons(Busy(heading=tell("moment")))
@@ -269,6 +285,7 @@ _ENTER: Final = (_K.Key_Return, _K.Key_Enter, _K.Key_PageDown)
 _KEYS: Final[dict[str, tuple[Qt.Key, ...]]] = {
     "next": _ENTER,
     "close": (*_ENTER, _K.Key_Escape),
+    "back": (_K.Key_Backspace,),
     "leave": (_K.Key_Escape,),
     "cancel": (_K.Key_Escape,),
     "skip": (_K.Key_Escape,),
@@ -291,8 +308,8 @@ def _buttons_of(page: Told | YesNo | RatingScale | Busy) -> tuple[str, ...]:
     match page:
         case Told(last=True, path=path):
             return ("close", "folder") if path else ("close",)
-        case Told():
-            return ("next", "leave")
+        case Told(back=back):
+            return ("next", "back", "leave") if back else ("next", "leave")
         case YesNo():
             return ("yes", "no", "leave")
         case RatingScale(safety=safety):

@@ -7,6 +7,7 @@ from enum import StrEnum
 from pathlib import Path
 from typing import Final
 
+from shared.flow import View
 from shared.language import mark
 
 
@@ -53,6 +54,8 @@ class Context:
     code_name: str = ""
     prescription: Path | None = None
     """The file that is run, or was opened by a double click."""
+    view: View | None = None
+    """Where the camera is to stand; None: as the profile says."""
     note: str = ""
     """A line to show above the page once, such as what has just been saved."""
 

@@ -10,7 +10,7 @@ import pytest
 from feedback.link.protocol import Asked, Asker, Close, StationSide, StopAsked, Tokens, encode
 from feedback.safety.rules import By
 from feedback.station.requests import command_for, is_too_painful
-from shared.changes import Adjust, MoveBlock, Note, Undo
+from shared.changes import Adjust, MoveBlock, Note, SetVolume, Undo
 from shared.messages import (
     PROTOCOL,
     Confirm,
@@ -37,13 +37,14 @@ REQUESTS: list[Request] = [
     Undo(id=1, number=0, revision=1),
     MoveBlock(id=1, now=1, to=2),
     Note(id=1, text="heel strike on the left"),
+    SetVolume(id=1, percent=40),
     WatchPictures(most_per_s=10),
     AskReplay(id=1, seconds=20),
     SaveReplay(id=1, replay=1),
     SetEdges(edges=None),
     CheckDone(accepted=True),
 ]
-CLINICIAN = {"Pause", "Rating", "Adjust", "Undo", "MoveBlock", "Note"} | {
+CLINICIAN = {"Pause", "Rating", "Adjust", "Undo", "MoveBlock", "Note", "SetVolume"} | {
     *("WatchPictures", "AskReplay", "SaveReplay"),
 }
 ALLOWED = {

@@ -7,14 +7,14 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from feedback.journal.entries import BlockEntry, Entry, NoteEntry, TargetEntry
+from feedback.journal.entries import BlockEntry, Entry, NoteEntry, TargetEntry, VolumeEntry
 from feedback.safety.rules import too_much
 from feedback.session.interface import Change, Facts, Outputs, Start, StopAsked
 from feedback.session.session import Session
 from feedback.training.course import Course
 from feedback.training.drill import DrillRun, lay_out
 from feedback.training.goals import as_athlete
-from shared.changes import Adjust, Answered, MoveBlock, Note, TargetState, Undo
+from shared.changes import Adjust, Answered, MoveBlock, Note, SetVolume, TargetState, Undo
 from shared.flow import View
 from shared.messages import StopReason
 from shared.targets import Athlete, BlockKind, Limits, Question, Target
@@ -172,6 +172,20 @@ def test_after_a_stop_nothing_is_changed_but_notes_are_taken() -> None:
     (entry,) = run.of(NoteEntry)
     assert (entry.text, entry.source) == ("stopped for a lace", WHO)
     assert run.session.snapshot(0).remarks[0].text == "stopped for a lace"
+
+
+def test_the_volume_is_set_put_down_and_answered_while_the_session_lasts() -> None:
+    run = Run(strike_target(high=12.0))
+    change = Change(asked=SetVolume(id=4, percent=40), source=WHO, asker=7)
+    outputs = run.session.on_command(change, 11)
+    assert outputs.volume_percent == 40
+    assert outputs.journal == (VolumeEntry(at_ns=11, percent=40, source=WHO),)
+    assert outputs.answer == (7, Answered(id=4, done=True))
+    run.session.on_command(StopAsked(reason=StopReason.CONSOLE, source=WHO), 12)
+    late = run.session.on_command(change, 13)
+    assert late.volume_percent is None
+    assert late.answer is not None
+    assert not late.answer[1].done
 
 
 def test_a_change_does_not_cue_by_itself() -> None:

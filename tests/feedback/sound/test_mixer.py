@@ -51,6 +51,37 @@ def test_volume_scales_everything() -> None:
     assert not np.any(Desk(volume=0.0).run(0.1))
 
 
+def test_a_new_volume_holds_from_the_next_sound_on() -> None:
+    desk = Desk(volume=0.35)
+    desk.play("out_low")
+    begun = desk.run(0.1)
+    desk.mixer.set_volume(0.1)
+    whole = np.concatenate([begun, desk.run(0.5)])[: len(RENDERED["out_low"])]
+    assert np.allclose(whole, 0.35 * RENDERED["out_low"], atol=1e-6)  # the one that sounds goes on
+    desk.play("out_low")
+    assert np.max(np.abs(desk.run(0.5))) == pytest.approx(0.1 * SOUNDS["out_low"].peak, rel=1e-5)
+
+
+@pytest.mark.parametrize(
+    ("volume", "most", "heard_at"),
+    [(1.0, 1.0, 1.0), (0.35, 1.0, 0.35), (0.035, 1.0, 0.175), (0.0, 1.0, 0.175), (0.01, 0.1, 0.1)],
+)
+def test_what_says_that_something_is_wrong_keeps_a_floor_within_the_athletes_limit(
+    volume: float, most: float, heard_at: float
+) -> None:
+    for sound, kind in [("warning", CueKind.WARNING), ("fault", CueKind.FAULT)]:
+        desk = Desk()
+        desk.mixer = Mixer(RENDERED, RATE_HZ, volume, BLOCK, most)
+        desk.play(sound, kind)
+        loudest = np.max(np.abs(desk.run(2.0)))
+        assert loudest == pytest.approx(heard_at * SOUNDS[sound].peak, rel=1e-5)
+    desk = Desk()
+    desk.mixer = Mixer(RENDERED, RATE_HZ, volume, BLOCK, most)
+    desk.mixer.stop(True, desk.now_ns)
+    loudest = np.max(np.abs(desk.run(2.0)))
+    assert loudest == pytest.approx(heard_at * SOUNDS["stop"].peak, rel=1e-5)
+
+
 @pytest.mark.parametrize("volume", [-0.1, 1.01, float("nan")])
 def test_volume_outside_its_range_is_refused(volume: float) -> None:
     with pytest.raises(ValueError, match="volume"):
