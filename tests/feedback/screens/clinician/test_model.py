@@ -73,7 +73,7 @@ def test_every_measure_has_a_row_with_values_or_a_reason(view: View) -> None:
         assert bool(one.why_not) != bool(one.left)
         spec = CATALOGUE[one.name]
         if view not in spec.views:
-            assert one.why_not == "not from this view"
+            assert one.why_not == "Not from this view"
         assert bool(one.right) == (spec.by_side and not one.why_not)
 
 
