@@ -125,6 +125,7 @@ TEXTS: Final[dict[str, str]] = {
     "chart_now": "now",
     "old": "old",
     "not_from_view": "Not from this view",
+    "folded_count": "{why}: {count}",
     "folded": "{why}: {titles}",
     # the measure in focus
     "focus": "Measure in focus",

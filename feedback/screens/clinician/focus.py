@@ -27,8 +27,8 @@ from feedback.texts.clinician import say
 
 _CAP: Final = 0.73
 """Height of a capital, in sizes of type."""
-_HIGH_PX: Final = 152
-_ROWS_PX: Final = (24, 46, 24, 22, 22)
+_HIGH_PX: Final = 164
+_ROWS_PX: Final = (26, 48, 26, 24, 24)
 _LEFT, _RIGHT = Qt.AlignmentFlag.AlignLeft, Qt.AlignmentFlag.AlignRight
 
 

@@ -77,14 +77,17 @@ def measure_rows(
     return (*given, *missing)
 
 
-def folded(rows: Iterable[MeasureRow]) -> tuple[str, ...]:
-    """One line for each reason why rows have no value, with all that lack one for it."""
+def folded(rows: Iterable[MeasureRow]) -> tuple[tuple[str, str], ...]:
+    """Each reason why rows have no value: with how many there are, and with all their names."""
     titles: dict[str, list[str]] = {}
     for row in rows:
         if row.why_not:
-            titles.setdefault(row.why_not, []).append(row.title)
+            titles.setdefault(row.why_not.rstrip("."), []).append(row.title)
     return tuple(
-        say("folded", why=why.rstrip("."), titles=", ".join(lacking))
+        (
+            say("folded_count", why=why, count=len(lacking)),
+            say("folded", why=why, titles=", ".join(lacking)),
+        )
         for why, lacking in titles.items()
     )
 

@@ -103,7 +103,7 @@ class BlocksView(QFrame):
         layout = QVBoxLayout(self)
         layout.setContentsMargins(10, 8, 10, 8)
         layout.setSpacing(4)
-        self._message = _message_beside(layout, say("blocks"))
+        self._message = _message_beside(layout, say("blocks"), rows=2)
         self._none = label(say("blocks_none"), "label", wrap=True)
         self.list = ReadOnlyList(say("blocks"), say("blocks_about"), wrap=False)
         self.list.setFixedHeight(rows_px(_BLOCK_ROWS) + 4 * _BLOCK_ROWS + 10)
@@ -376,11 +376,12 @@ class LogView(QFrame):
         )
 
 
-def _message_beside(layout: QVBoxLayout, title: str) -> QLabel:
+def _message_beside(layout: QVBoxLayout, title: str, rows: int = 1) -> QLabel:
     """A line with the title of a card and, beside it, room for what came of a request."""
     row = QHBoxLayout()
     row.setSpacing(12)
-    message = room_for(label("", "label"), 1)
+    message = room_for(label("", "label"), rows)
+    message.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Fixed)
     row.addWidget(label(title, "title"), 0, Qt.AlignmentFlag.AlignTop)
     row.addWidget(message, 1)
     layout.addLayout(row)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from typing import Final, Protocol
 
 from PyQt6.QtCore import Qt, QTimer, pyqtSignal
@@ -16,7 +16,7 @@ from feedback.screens.clinician.focus import FocusView
 from feedback.screens.clinician.head import Head
 from feedback.screens.clinician.layout import Column, PanelBody, Parts
 from feedback.screens.clinician.log import PanelLog
-from feedback.screens.clinician.measure_rows import folded
+from feedback.screens.clinician.measure_rows import MeasureRow, folded
 from feedback.screens.clinician.measures import MeasureTable
 from feedback.screens.clinician.model import PanelShowing, show_panel, station_now_ns
 from feedback.screens.clinician.picture import PictureView
@@ -24,11 +24,11 @@ from feedback.screens.clinician.requests import Asking
 from feedback.screens.clinician.session import BlocksView, LogView, NotesView, RatingsView
 from feedback.screens.clinician.target import TargetView
 from feedback.screens.replay.window import ReplayWindow
-from feedback.screens.widgets.design import GAP_PX, HAIR_PX, PAD_PX
+from feedback.screens.widgets.design import GAP_PX
 from feedback.screens.widgets.icons import icon
 from feedback.screens.widgets.orphaned import Orphaned
 from feedback.screens.widgets.stop_keys import KeysBack
-from feedback.screens.widgets.style import label, named
+from feedback.screens.widgets.style import label, named, room_for, tip
 from feedback.texts.clinician import say
 from shared.changes import Adjust, Answered, MoveBlock, Note, Undo
 from shared.clock import now_ns
@@ -47,6 +47,7 @@ _CHART_NS: Final = 90_000_000
 """One chart is drawn at a time, so that each of three is new about four times a second."""
 _PING_NS: Final = 300_000_000
 _WATCH_NS: Final = 2_000_000_000
+_FOLDED_ROWS: Final = 2
 _TARGET: Final = "target {}"
 _NOTES: Final = "notes"
 _BLOCKS: Final = "blocks"
@@ -89,6 +90,8 @@ class StationView(QWidget):
 
     ended = pyqtSignal()
     """The station has said goodbye, or is gone for good."""
+    worded = pyqtSignal()
+    """The words are new."""
 
     def __init__(
         self,
@@ -126,8 +129,7 @@ class StationView(QWidget):
         self.table.chosen.connect(self._choose)
         self._no_target = label(say("targets_none"), "label")
         self._cards = Column()
-        self._folded = label("", "label", wrap=True)
-        self._folded.setContentsMargins(PAD_PX, HAIR_PX, PAD_PX, HAIR_PX)
+        self._folded = room_for(label("", "label"), _FOLDED_ROWS)
         self.focus = FocusView()
         self.replay: ReplayWindow | None = None
         self.replay_button = QPushButton(icon("replay"), say("replay"))
@@ -246,11 +248,12 @@ class StationView(QWidget):
         self._asking.on_tick(at_ns)
         showing = self.showing = show_panel(status, at_ns)
         self.head.refresh(showing)
+        self.worded.emit()
         self.replay_button.setEnabled(showing.live)
         if self.replay is not None:
             self.replay.say_stoppable(showing.stoppable)
         self.table.refresh(showing.rows, old=showing.old)
-        self._folded.setText("\n".join(folded(showing.rows)))
+        self._fold(showing.rows)
         self.focus.refresh(showing.in_focus, old=showing.old)
         self._show_cards(showing)
         self.blocks.refresh(
@@ -263,6 +266,16 @@ class StationView(QWidget):
         self.charts.choose(charted(() if snapshot is None else snapshot.targets, self._chosen))
         self.charts.say_values(showing.rows)
         self.log.refresh(self._log.lines, showing.company, details=self.head.details.isChecked())
+
+    def _fold(self, rows: Sequence[MeasureRow]) -> None:
+        """One line for all measures without a value; which they are is told when asked."""
+        reasons = folded(rows)
+        text = " · ".join(short for short, _ in reasons)
+        if text != self._folded.text():
+            names = "\n".join(whole for _, whole in reasons)
+            self._folded.setText(text)
+            self._folded.setAccessibleDescription(names)
+            self._folded.setToolTip(tip(names))
 
     def _show_cards(self, showing: PanelShowing) -> None:
         while len(self.targets) > len(showing.cards):
