@@ -51,7 +51,7 @@ def lead(options: argparse.Namespace) -> int:
             problem = error.problem
             if pages.open:
                 texts = (problem.meaning, problem.action)
-                pages.ask(Told(heading=problem.title, texts=texts, last=True))
+                pages.ask(Told(heading=problem.title, texts=texts, last=True, picture="warning"))
             raise
 
 
@@ -66,9 +66,14 @@ def _lead(options: argparse.Namespace, pages: Pages, path: Path) -> int:
     _go_on(pages, _today_page(prescription, today))
     where = tell(f"camera_{prescription.view}")
     texts = (where, tell("camera_next"))
-    _go_on(pages, Told(heading=tell("camera"), texts=texts, step=step(2)))
+    _go_on(
+        pages,
+        Told(
+            heading=tell("camera"), texts=texts, step=step(2), picture=f"camera_{prescription.view}"
+        ),
+    )
     _fetch_model(options, pages)
-    pages.show(Busy(heading=tell("moment"), text=tell("loading"), step=step(2)))
+    pages.show(Busy(heading=tell("moment"), text=tell("loading"), step=step(2), picture="camera"))
     if not hold_check(options, prescription.view).accepted:
         raise _LeftError
     pages.show(Busy(heading=tell("moment"), text=tell("run_opens"), step=step(3)))
@@ -85,6 +90,7 @@ def _lead(options: argparse.Namespace, pages: Pages, path: Path) -> int:
             texts=(tell(f"{key}_how"),),
             path=str(out),
             step=step(5),
+            picture="check" if trial else "send",
             last=True,
         )
     )
@@ -105,7 +111,9 @@ def _morning(
     if options.morning is not None:
         settled = bool(options.morning == "settled")
     else:
-        page = YesNo(heading=tell("morning"), text=tell("morning_text"), step=step(1))
+        page = YesNo(
+            heading=tell("morning"), text=tell("morning_text"), step=step(1), picture="person"
+        )
         what = pages.ask(page).what
         if what not in (What.YES, What.NO):
             raise _LeftError
@@ -121,10 +129,12 @@ def voucher_pages(admitted: Admitted) -> Iterator[Page]:
     if admitted.voucher is Voucher.UNSIGNED:
         speed = f"{speeds_of(prescription)[-1]:g}"
         texts = (tell("unsigned_means"), tell("unsigned_speed", speed=speed))
-        yield Told(heading=tell("unsigned"), texts=(*texts, tell("unsigned_next")))
+        yield Told(
+            heading=tell("unsigned"), texts=(*texts, tell("unsigned_next")), picture="warning"
+        )
     if admitted.voucher is Voucher.FIRST:
         texts = (tell("first_key", groups=short(prescription.signed_by)), tell("first_key_next"))
-        yield Told(heading=tell("first_key_heading"), texts=texts)
+        yield Told(heading=tell("first_key_heading"), texts=texts, picture="page")
     others = others_here(prescription)
     if others:
         texts = (
@@ -132,7 +142,7 @@ def voucher_pages(admitted: Admitted) -> Iterator[Page]:
             tell("other_name_next", name=prescription.code_name),
         )
         heading = tell("other_name", name=prescription.code_name)
-        yield Told(heading=heading, texts=texts)
+        yield Told(heading=heading, texts=texts, picture="person")
 
 
 def _today_page(prescription: Prescription, today: Today) -> Page:
@@ -146,7 +156,7 @@ def _today_page(prescription: Prescription, today: Today) -> Page:
     else:
         place = place_in_plan(prescription.plan, today.number)
         heading = tell("today_of", place=place)
-    return Told(heading=heading, texts=tuple(texts), step=step(1))
+    return Told(heading=heading, texts=tuple(texts), step=step(1), picture="runner")
 
 
 def _fetch_model(options: argparse.Namespace, pages: Pages) -> None:
@@ -161,6 +171,7 @@ def _fetch_model(options: argparse.Namespace, pages: Pages) -> None:
             done=done,
             total=total,
             step=step(2),
+            picture="fetch",
             can_cancel=True,
         )
         if pages.busy(page):
@@ -176,7 +187,7 @@ def _again(pages: Pages) -> Where:
         if not pages.open:
             return None
         text = tell("not_saved_text", why=problem.title, do=problem.action)
-        page = YesNo(heading=tell("not_saved"), text=text, step=step(5))
+        page = YesNo(heading=tell("not_saved"), text=text, step=step(5), picture="warning")
         return folder if pages.ask(page).what is What.YES else None
 
     return where

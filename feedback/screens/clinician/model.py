@@ -23,7 +23,7 @@ from shared.targets import Question
 
 LATE_NS: Final = 1_000_000_000
 """Ten snapshots missed: what is shown are old values."""
-_NAMED_LETTERS: Final = 36
+_NAMED_LETTERS: Final = 30
 """Consoles are named where their names take no more; else they are counted."""
 _CHANGEABLE: Final = frozenset({SessionState.READY, SessionState.RUNNING, SessionState.PAUSED})
 

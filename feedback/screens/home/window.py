@@ -40,11 +40,16 @@ from shared.clock import now_ns
 TEN_WITHIN_NS: Final = 1_500_000_000
 SMALLEST_PX: Final = (640, 420)
 _BUTTON_PX: Final = 52
-_STYLE: Final = f"""
-    QPushButton {{ font-size: 22px; font-weight: bold; min-height: {_BUTTON_PX}px; }}
+_ANSWER_PX: Final = 22
+
+
+def _style() -> str:
+    chosen = palette.CHOSEN
+    return f"""
+    QPushButton {{ font-size: {_ANSWER_PX}px; font-weight: bold; min-height: {_BUTTON_PX}px; }}
     QPushButton:checked, QPushButton[first="true"]:enabled {{
-        background: {palette.CHOSEN.on}; color: {palette.CHOSEN.colour}; }}
-    QLabel[kind="label"] {{ font-size: 22px; }}
+        background: {chosen.on}; color: {chosen.colour}; }}
+    QLabel[kind="label"] {{ font-size: {_ANSWER_PX}px; }}
     """
 
 
@@ -78,7 +83,7 @@ class PagesWindow(QWidget):
         self._one_ns: int | None = None
         self.setWindowTitle(tell("title"))
         self.setObjectName("ground")
-        self.setStyleSheet(style() + _STYLE)
+        self.setStyleSheet(style() + _style())
         self.setMinimumSize(*SMALLEST_PX)
         self.step = label(kind="label")
         self.words = PageWords()
@@ -136,10 +141,10 @@ class PagesWindow(QWidget):
         self.step.setText(page.step)
         self.scale.setVisible(isinstance(page, RatingScale))
         if isinstance(page, RatingScale):
-            self.low.setText(f"0: {page.low}")
-            self.high.setText(f"10: {page.high}")
+            self.low.setText(tell("scale_end", value=0, meaning=page.low))
+            self.high.setText(tell("scale_end", value=10, meaning=page.high))
             self._unchoose()
-        self.words.say(*_words_of(page))
+        self.words.say(*_words_of(page), page.picture)
         self.setWindowTitle(tell("title_page", heading=page.heading))
         if not going_on:
             self._since_ns, self._one_ns = now_ns(), None
@@ -165,7 +170,7 @@ class PagesWindow(QWidget):
         }
         names = _buttons_of(page)
         for name in names:
-            made = QPushButton(f"{tell(name)}  ({tell(f'{name}_keys')})")
+            made = QPushButton(tell("with_keys", name=tell(name), keys=tell(f"{name}_keys")))
             made.setProperty("first", "true" if name in ("next", "close") else "false")
             named(made, tell(name), tell(f"{name}_about"))
             made.clicked.connect(acts[name])
@@ -303,7 +308,7 @@ def _words_of(
 ) -> tuple[str, tuple[str, ...], float | None]:
     match page:
         case Told(heading=heading, texts=texts, path=path):
-            return heading, (*((path,) if path else ()), *texts), None
+            return heading, (*((Path(path).name,) if path else ()), *texts), None
         case YesNo(heading=heading, text=text):
             return heading, (text,), None
         case RatingScale(heading=heading):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Final
 
 from PyQt6.QtCore import QPointF, QRectF, Qt
@@ -12,6 +13,7 @@ from feedback.screens.runner.layout import NUMBER_ROOM, Places
 from feedback.screens.runner.model import RunnerPage, Showing
 from feedback.screens.widgets import palette
 from feedback.screens.widgets.lettering import Fitted, draw, fit, width
+from feedback.screens.widgets.pictures import draw_picture
 from feedback.screens.widgets.text_box import Box, block_height
 from shared.flow import BandState
 
@@ -23,6 +25,9 @@ _UNIT_GAP: Final = 0.3
 """Between the number and its unit, in heights of the digits."""
 _LEAST_UNIT: Final = 0.26
 """Height of the unit's capitals at least, in heights of the digits."""
+_PICTURE_SHARE: Final = 0.3
+_PICTURE_SCALE: Final = 0.85
+"""The words may be so much smaller for the picture's sake; they are read standing still."""
 _ATTACHED: Final = frozenset({"°"})
 """Units that are written at the number itself, at its size."""
 
@@ -47,8 +52,15 @@ def paint(painter: QPainter, places: Places, showing: Showing) -> None:
         line = fit(showing.line, box.width, box.height, places.line_cap_px, 2, bold=True)
         draw(painter, line, box, palette.LINE.colour)
     else:
-        for fitted, message_ink, box in message_rows(showing, places):
-            draw(painter, fitted, box, message_ink.colour)
+        rows = message_rows(showing, places)
+        align = LEFT if showing.page is RunnerPage.READY else _MIDDLE
+        for fitted, message_ink, box in rows:
+            draw(painter, fitted, box, message_ink.colour, align)
+        if rows[0][2].width < 0.8 * places.message.width:  # room was left for a picture
+            whole = places.message
+            side = min(_PICTURE_SHARE * whole.width, 0.8 * whole.height)
+            at = QRectF(whole.right - side, whole.y + (whole.height - side) / 2, side, side)
+            draw_picture(painter, "cautions", at)
 
 
 def number_cap_px(showing: Showing, places: Places) -> float:
@@ -210,6 +222,20 @@ def message_rows(showing: Showing, places: Places) -> list[tuple[Fitted, palette
     box = places.message
     if not showing.title and not showing.clock:
         box = Box(box.x, places.title.y, box.width, box.bottom - places.title.y)
+    if showing.page is RunnerPage.READY:
+        beside = replace(box, width=(1 - _PICTURE_SHARE - 0.02) * box.width)
+        rows, scale = _set_rows(wanted, beside)
+        whole_rows, whole_scale = _set_rows(wanted, box)
+        if scale >= _PICTURE_SCALE * whole_scale:
+            return rows
+        return whole_rows
+    return _set_rows(wanted, box)[0]
+
+
+def _set_rows(
+    wanted: list[tuple[str, float, palette.Ink, bool]], box: Box
+) -> tuple[list[tuple[Fitted, palette.Ink, Box]], float]:
+    """Each text as it is set with its place, and by how much all had to shrink."""
     aside, above = 0.04 * box.width, 0.02 * box.height
     box = Box(box.x + aside, box.y + above, box.width - 2 * aside, box.height - 2 * above)
     scale = 1.0
@@ -229,4 +255,4 @@ def message_rows(showing: Showing, places: Places) -> list[tuple[Fitted, palette
     for (fitted, ink), gap in zip(blocks, [*gaps, 0.0], strict=True):
         rows.append((fitted, ink, Box(box.x, y, box.width, fitted.height)))
         y += fitted.height + gap
-    return rows
+    return rows, scale

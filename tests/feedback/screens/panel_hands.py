@@ -261,7 +261,7 @@ def _places(view: Any) -> list[QPoint]:
 
 def _geometries(made: Any) -> dict[int, tuple[str, tuple[int, ...]]]:
     """Where each widget stands that can be seen: cards, controls and lines of words."""
-    found = {}
+    found: dict[int, tuple[str, tuple[int, ...]]] = {}
     for widget in made.findChildren(QWidget):
         inner = isinstance(widget.parent(), QAbstractScrollArea | QScrollBar | QDoubleSpinBox)
         if widget.isVisible() and not inner and not isinstance(widget, QScrollBar):
