@@ -73,8 +73,9 @@ TEXTS: Final[dict[str, str]] = {
     "quality_line": "{pictures} frames/s, {decision} ms to decision",
     "quality_no_decision": "{pictures} frames/s, no decision yet",
     "quality_worst": "lowest quality {quality}",
-    "details": "Details (Ctrl+D)",
-    "details_about": "Shows pictures a second, times to decision, qualities and step numbers too.",
+    "details": "Details",
+    "details_about": "Ctrl+D: shows pictures a second, times to decision, qualities and step "
+    "numbers too.",
     # the picture
     "picture": "Camera",
     "picture_about": "The camera's picture with the landmarks joined by lines: left solid, right "

@@ -23,7 +23,7 @@ from feedback.texts.clinician import say
 _STOP_PX: Final = (210, 84)
 _PROBLEM_ROWS: Final = 2
 _ROOMY_PX: Final = 1250
-_NAME_LETTERS: Final = 16
+_NAME_LETTERS: Final = 14
 
 
 class Head(QWidget):

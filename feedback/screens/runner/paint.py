@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from collections.abc import Sequence
 from typing import Final
 
 from PyQt6.QtCore import QPointF, QRectF, Qt
@@ -25,9 +25,8 @@ _UNIT_GAP: Final = 0.3
 """Between the number and its unit, in heights of the digits."""
 _LEAST_UNIT: Final = 0.26
 """Height of the unit's capitals at least, in heights of the digits."""
-_PICTURE_SHARE: Final = 0.3
-_PICTURE_SCALE: Final = 0.85
-"""The words may be so much smaller for the picture's sake; they are read standing still."""
+_PICTURE_SHARES: Final = (0.32, 0.28, 0.24, 0.2, 0.17, 0.14, 0.12)
+"""Widths that a picture may have, in widths of the window, the best first."""
 _ATTACHED: Final = frozenset({"°"})
 """Units that are written at the number itself, at its size."""
 
@@ -56,10 +55,8 @@ def paint(painter: QPainter, places: Places, showing: Showing) -> None:
         align = LEFT if showing.page is RunnerPage.READY else _MIDDLE
         for fitted, message_ink, box in rows:
             draw(painter, fitted, box, message_ink.colour, align)
-        if rows[0][2].width < 0.8 * places.message.width:  # room was left for a picture
-            whole = places.message
-            side = min(_PICTURE_SHARE * whole.width, 0.8 * whole.height)
-            at = QRectF(whole.right - side, whole.y + (whole.height - side) / 2, side, side)
+        at = picture_place(rows, places) if showing.page is RunnerPage.READY else None
+        if at is not None:
             draw_picture(painter, "cautions", at)
 
 
@@ -222,20 +219,6 @@ def message_rows(showing: Showing, places: Places) -> list[tuple[Fitted, palette
     box = places.message
     if not showing.title and not showing.clock:
         box = Box(box.x, places.title.y, box.width, box.bottom - places.title.y)
-    if showing.page is RunnerPage.READY:
-        beside = replace(box, width=(1 - _PICTURE_SHARE - 0.02) * box.width)
-        rows, scale = _set_rows(wanted, beside)
-        whole_rows, whole_scale = _set_rows(wanted, box)
-        if scale >= _PICTURE_SCALE * whole_scale:
-            return rows
-        return whole_rows
-    return _set_rows(wanted, box)[0]
-
-
-def _set_rows(
-    wanted: list[tuple[str, float, palette.Ink, bool]], box: Box
-) -> tuple[list[tuple[Fitted, palette.Ink, Box]], float]:
-    """Each text as it is set with its place, and by how much all had to shrink."""
     aside, above = 0.04 * box.width, 0.02 * box.height
     box = Box(box.x + aside, box.y + above, box.width - 2 * aside, box.height - 2 * above)
     scale = 1.0
@@ -255,4 +238,18 @@ def _set_rows(
     for (fitted, ink), gap in zip(blocks, [*gaps, 0.0], strict=True):
         rows.append((fitted, ink, Box(box.x, y, box.width, fitted.height)))
         y += fitted.height + gap
-    return rows, scale
+    return rows
+
+
+def picture_place(rows: Sequence[tuple[Fitted, palette.Ink, Box]], places: Places) -> QRectF | None:
+    """The largest place for a picture in the upper right corner, beside rows that leave it free."""
+    box = places.message
+    top, right = places.title.y, box.right
+    for share in _PICTURE_SHARES:
+        side = share * box.width
+        at = QRectF(right - side, top, side, side)
+        beside = [place for _, _, place in rows if place.y < at.bottom() + 0.02 * box.height]
+        ends = [place.x + fitted.width for fitted, _, place in rows if place in beside]
+        if at.bottom() <= box.bottom and all(end + 0.02 * box.width <= at.left() for end in ends):
+            return at
+    return None

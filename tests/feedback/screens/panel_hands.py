@@ -234,7 +234,9 @@ def _look_for_moves(size: tuple[int, int]) -> None:
         made.view._worded_ns = 0
         HAND.qWait(60)
         now = _geometries(made)
-        moved_ones = [name for name in before if now.get(name, before[name]) != before[name]]
+        moved_ones = [
+            (before[one], now[one]) for one in before if now.get(one, before[one]) != before[one]
+        ]
         assert moved_ones == [], (size, moved_ones)
         assert _places(view)[:2] == places[:2]
     close_panel(made)
@@ -263,6 +265,8 @@ def _geometries(made: Any) -> dict[int, tuple[str, tuple[int, ...]]]:
     """Where each widget stands that can be seen: cards, controls and lines of words."""
     found: dict[int, tuple[str, tuple[int, ...]]] = {}
     for widget in made.findChildren(QWidget):
+        if isinstance(widget, QLabel) and not widget.text():
+            continue  # nothing is seen of it
         inner = isinstance(widget.parent(), QAbstractScrollArea | QScrollBar | QDoubleSpinBox)
         if widget.isVisible() and not inner and not isinstance(widget, QScrollBar):
             at = widget.mapTo(made, QPoint(0, 0))
