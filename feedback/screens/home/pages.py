@@ -22,6 +22,8 @@ class Told(msgspec.Struct, frozen=True, kw_only=True, tag="told"):
     texts: tuple[str, ...]
     step: str = ""
     """Where this is on the way, such as "2 of 5"."""
+    picture: str = ""
+    """Name of the one that stands beside the words, of feedback.screens.widgets.pictures."""
     path: str = ""
     """A file that the page is about; its folder can be opened."""
     last: bool = False
@@ -38,6 +40,7 @@ class YesNo(msgspec.Struct, frozen=True, kw_only=True, tag="yes_no"):
     heading: str
     text: str
     step: str = ""
+    picture: str = ""
 
 
 class RatingScale(msgspec.Struct, frozen=True, kw_only=True, tag="scale"):
@@ -49,6 +52,7 @@ class RatingScale(msgspec.Struct, frozen=True, kw_only=True, tag="scale"):
     high: str
     """What 10 means."""
     step: str = ""
+    picture: str = "scale"
     safety: bool = False
     """Left out by a key of its own alone, never by Esc."""
 
@@ -62,6 +66,7 @@ class Busy(msgspec.Struct, frozen=True, kw_only=True, tag="busy"):
     total: int = 0
     """0: it is not known how much there is."""
     step: str = ""
+    picture: str = "runner"
     can_cancel: bool = False
 
 
