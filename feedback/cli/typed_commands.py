@@ -51,7 +51,7 @@ Typed = Request | StopNow | Wrong
 def understood(text: str, snapshot: Snapshot | None, request_id: int) -> Typed:
     """What ``text`` asks of the station that ``snapshot`` is of; targets count from 1."""
     text = text.strip()
-    word, _, rest = text.partition(" ")
+    word, _blank, rest = text.partition(" ")
     targets = () if snapshot is None else snapshot.targets
     if text == "stop":
         return StopNow()

@@ -12,10 +12,12 @@ from feedback.cli.common.archive import listed, newest, with_own
 from feedback.records.people import People, Person
 from feedback.records.store import SessionLine, Store
 from feedback.records.summary import MeanValue
-from feedback.records.trends import SPEED_WITHIN_KMH, Trend, trends
+from feedback.records.trends import Trend, comparable, trends
+from feedback.records.wording import SINCE
 from feedback.texts.measures import full_title
 from shared.catalogue import CATALOGUE
 from shared.change import Error, widened
+from shared.language import _
 from shared.statistics import Z90
 
 
@@ -48,11 +50,9 @@ def of_one(store: Store, people: People, person: Person) -> dict[str, Any]:
         last = newest(counted, None, "")
         view, speed = last.view, last.belt_speed_kmh
         assert speed is not None  # noqa: S101 - lines without one are left out
-        low, high = speed - SPEED_WITHIN_KMH, speed + SPEED_WITHIN_KMH
-        means = store.means(person.athlete_id, view, low, high)
-        digest = with_own(store.digest(means[-1].uid)) if means else None
-        if digest is not None:
-            found = trends(means, digest.goals, digest.own, digest.baseline_utc)
+        digests = comparable(store.digests(person.athlete_id), view, speed)
+        if digests:
+            found = trends((*digests[:-1], with_own(digests[-1])))
     return {
         "id": person.athlete_id,
         "code_name": person.code_name,
@@ -94,7 +94,7 @@ def _trend(trend: Trend) -> dict[str, Any]:
         else {
             "value": reference.value,
             "half": _half(reference.error),
-            "words": reference.words,
+            "words": _(SINCE[reference.since]),
         },
         "points": [
             {

@@ -30,8 +30,6 @@ class Told(msgspec.Struct, frozen=True, kw_only=True, tag="told"):
     """The button closes."""
     back: bool = False
     """The page before can be gone back to."""
-    picture: str = ""
-    """Of where the camera goes: a view, such as "side"; empty: none."""
 
 
 class YesNo(msgspec.Struct, frozen=True, kw_only=True, tag="yes_no"):
