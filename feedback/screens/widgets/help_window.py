@@ -18,7 +18,7 @@ from PyQt6.QtWidgets import (
 
 from feedback.help import TOPICS, matching, page
 from feedback.screens.widgets import palette
-from feedback.screens.widgets.design import BODY_PX, PAD_PX, ROOM_PX
+from feedback.screens.widgets.design import BODY_PX, GAP_PX, HAIR_PX, PAD_PX, ROOM_PX
 from feedback.screens.widgets.style import label, named, style
 from feedback.terminal.program_name import as_called
 from shared.language import _
@@ -105,14 +105,10 @@ class HelpWindow(QWidget):
         if item is None:
             return
         text = page(str(item.data(Qt.ItemDataRole.UserRole))).text
-        # One that has shown a page already would set the next one without space between its parts.
-        fresh, old = QTextDocument(self.text), self.text.document()
-        fresh.setDefaultFont(self.text.font())
-        fresh.setDocumentMargin(PAD_PX)
-        fresh.setMarkdown(as_called(text))
-        self.text.setDocument(fresh)
-        if old is not None:
-            old.deleteLater()
+        self.text.setMarkdown(as_called(text))
+        document = self.text.document()
+        if document is not None:
+            _space_out(document)
         self._mark_first()
 
     def _mark_first(self) -> None:
@@ -154,6 +150,18 @@ class Help:
         """Close it, where it is open."""
         if self.shown is not None:
             self.shown.close()
+
+
+def _space_out(document: QTextDocument) -> None:
+    """Room between the parts of a page; Qt itself leaves it out from the second page on."""
+    block = document.begin()
+    while block.isValid():
+        shape = block.blockFormat()
+        heading = shape.headingLevel() > 0
+        shape.setTopMargin(ROOM_PX if heading and block.position() else 0)
+        shape.setBottomMargin(HAIR_PX if block.textList() is not None else GAP_PX)
+        QTextCursor(block).setBlockFormat(shape)
+        block = block.next()
 
 
 def _more() -> str:
