@@ -15,6 +15,7 @@ from reportlab.lib.colors import Color, black, white
 from reportlab.pdfbase.pdfmetrics import stringWidth
 
 from feedback.records.page.fonts import BOLD, PLAIN, Run, runs, width_of
+from feedback.texts.numbers import localised
 
 SIZE: Final = 7.5
 INK: Final = black
@@ -314,4 +315,4 @@ def round_ticks(low: float, high: float, wanted: int) -> list[float]:
 def short(value: float) -> str:
     """A round number below an axis."""
     text = f"{value + 0.0:.6g}"
-    return "0" if text == "-0" else text
+    return "0" if text == "-0" else localised(text)
