@@ -21,10 +21,12 @@ from feedback.records.wording import (
     figure,
     mean_figure,
     minutes,
+    named,
     sessions,
     short_day,
     signed,
     speed,
+    unit_words,
     whole,
 )
 from feedback.texts.measures import full_title
@@ -117,7 +119,7 @@ def _said(trend: Trend) -> str:
     kind = trend.levels[-1].kind
     text = NEWEST.get((verdict.part, kind)) or NEWEST[verdict.part, None]
     value = figure(trend.measure, verdict.newest.mean)
-    now = _(text).format(measure=title, value=value, unit=trend.unit)
+    now = _(text).format(measure=title, value=value, unit=unit_words(trend.unit))
     change = change_words(
         verdict.newest, reference.since, verdict.compared, between=verdict.between
     )
@@ -141,9 +143,7 @@ def _chart(trend: Trend) -> Chart:
     labels = {"disc": _("with cues"), "circle": _("without cues"), "square": _("test")}
     reference, band = trend.reference, trend.band
     return Chart(
-        title=_("{measure} ({unit})").format(
-            measure=full_title(trend.measure, trend.side), unit=trend.unit
-        ),
+        title=named(trend.measure, trend.side, trend.unit),
         x_label=_("date"),
         series=[
             Series(
@@ -179,9 +179,7 @@ def _changes(found: Sequence[Trend]) -> Figures:
             said = _("measurable change") if verdict.between else _("more than step noise")
         rows.append(
             (
-                _("{measure} ({unit})").format(
-                    measure=full_title(trend.measure, trend.side), unit=trend.unit
-                ),
+                named(trend.measure, trend.side, trend.unit),
                 figure(trend.measure, reference.value),
                 mean_figure(verdict.newest),
                 signed(trend.measure, verdict.change),

@@ -19,11 +19,11 @@ from feedback.records.wording import (
     figure,
     mean_figure,
     moment,
+    named,
     session_name,
     speed,
     whole,
 )
-from feedback.texts.measures import full_title
 from feedback.training.counting import SessionPart
 from shared.flow import Side
 from shared.language import _
@@ -111,7 +111,7 @@ def _row(digest: Digest, measure: str, side: Side | None, unit: str) -> tuple[st
     if own is None and side is not None:  # a prescription may hold both sides' own value alone
         own = own_value(digest, measure, None, unit)
     return (
-        _("{measure} ({unit})").format(measure=full_title(measure, side), unit=unit),
+        named(measure, side, unit),
         _own_figure(measure, own),
         mean_figure(cued),
         mean_figure(uncued),

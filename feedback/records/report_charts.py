@@ -9,7 +9,7 @@ from feedback.records.comparing import change_of, own_value
 from feedback.records.page.changes import ChangePicture, Lane, Scale
 from feedback.records.page.charts import Band, Chart, Series, Strip
 from feedback.records.summary import Digest, Origin, ValueAtStep
-from feedback.records.wording import change_words, mean_figure, with_half
+from feedback.records.wording import change_words, mean_figure, named, unit_words, with_half
 from feedback.texts.measures import full_title
 from feedback.training.counting import SessionPart
 from shared.flow import Side
@@ -51,7 +51,7 @@ def _scale(digest: Digest, target: Target) -> Scale | None:
     ]
     if not lanes:
         return None
-    title = _("{measure} ({unit})").format(measure=full_title(measure, side), unit=unit)
+    title = named(measure, side, unit)
     said = title
     if own is not None:
         text = with_half(measure, own.value, own.half_width)
@@ -88,7 +88,7 @@ def trace(
     before = own_value(digest, measure, side, unit)
     title = full_title(measure)
     return Chart(
-        title=_("{measure} by step ({unit})").format(measure=title, unit=unit),
+        title=_("{measure} by step ({unit})").format(measure=title, unit=unit_words(unit)),
         x_label=_("time (min:s)"),
         timed=True,
         series=series,

@@ -13,7 +13,9 @@ from feedback.records.wording import (
     change_words,
     figure,
     minutes,
+    named,
     percent,
+    unit_words,
     whole,
 )
 from feedback.texts.clinician import say as clinician_words
@@ -92,8 +94,8 @@ def _about(digest: Digest, target: Target) -> str:
         said += _aims(digest, target)
     means = _means(digest, target)
     said += means or [_("too few good steps for a result")]
-    text = _("{measure} ({unit}): {values}.").format(
-        measure=full_title(target.measure), unit=target.unit, values="; ".join(said)
+    text = _("{measure}: {values}.").format(
+        measure=named(target.measure, None, target.unit), values="; ".join(said)
     )
     mean = digest.found(key[0], key[1], SessionPart.UNCUED, key[2]) or digest.found(
         key[0], key[1], SessionPart.CUED, key[2]
@@ -164,7 +166,7 @@ def sides(digest: Digest) -> Iterator[str]:
             yield (more_right if difference > 0 else more_left).format(
                 measure=full_title(left.measure),
                 amount=figure(left.measure, abs(difference)),
-                unit=left.unit,
+                unit=unit_words(left.unit),
             )
     if pairs and not told:
         yield _("Left and right: no difference beyond noise and measurement error.")
@@ -275,7 +277,7 @@ def _changed(change: TargetChange) -> str:
         time=minutes(change.at_s),
         measure=full_title(change.target.measure),
         new=band(change.target),
-        unit=change.target.unit,
+        unit=unit_words(change.target.unit),
         old="" if change.old is None else band(change.old),
         who=change.source,
     )

@@ -10,9 +10,10 @@ from typing import Final
 from feedback.records.comparing import ComparedMean, Since
 from feedback.records.summary import CountsAs, Digest, MeanValue
 from feedback.texts import numbers
+from feedback.texts.measures import full_title, unit_text
 from feedback.texts.numbers import decimal, general
-from shared.catalogue import CATALOGUE
-from shared.flow import View
+from shared.catalogue import CATALOGUE, UNITS
+from shared.flow import Side, View
 from shared.language import ENGLISH, _, _n, language, mark
 from shared.targets import SessionKind, Target
 
@@ -68,6 +69,16 @@ SMALL_PRINT: Final = (
 )
 
 
+def unit_words(unit: str) -> str:
+    """A unit as it is written; one that no catalogue has any more stands as it is."""
+    return unit_text(unit) if unit in UNITS else unit
+
+
+def named(measure: str, side: Side | None, unit: str) -> str:
+    """A measure with its unit, as a heading."""
+    return _("{measure} ({unit})").format(measure=full_title(measure, side), unit=unit_words(unit))
+
+
 def figure(measure: str, value: float) -> str:
     """A value with the decimals of its measure, and one more for a mean of whole numbers."""
     decimals = max(1, CATALOGUE[measure].decimals)
@@ -94,7 +105,7 @@ def with_half(measure: str, value: float, half: float | None) -> str:
 
 def whole(count: int) -> str:
     """A large count."""
-    return f"{count:,}"
+    return f"{count:,}" if language() == ENGLISH else str(count)
 
 
 def percent(share: float) -> str:
@@ -200,7 +211,9 @@ def change_words(
 
     ``between``: whether the noise has the scatter between sessions in it.
     """
-    said = _(CHANGES[since]).format(change=signed(mean.measure, change.amount), unit=mean.unit)
+    said = _(CHANGES[since]).format(
+        change=signed(mean.measure, change.amount), unit=unit_words(mean.unit)
+    )
     if change.noise is None:
         return f"{said} {_('How much of this is noise is not known.')}"
     if not change.real:

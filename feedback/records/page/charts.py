@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import html
 import math
 import re
 from collections.abc import Sequence
@@ -13,7 +14,8 @@ from reportlab.graphics.shapes import Circle, Drawing, Group, Line, Polygon, Pol
 from reportlab.lib.colors import Color, black, white
 from reportlab.pdfbase.pdfmetrics import stringWidth
 
-from feedback.records.page.fonts import BOLD, PLAIN, runs, width_of
+from feedback.records.page.fonts import BOLD, PLAIN, Run, runs, width_of
+from feedback.texts.numbers import localised
 
 SIZE: Final = 7.5
 INK: Final = black
@@ -84,12 +86,29 @@ class Chart:
         return _Layout(self).draw()
 
 
+_TEXT: Final = re.compile(
+    r"<text ([^>]*)font-family: ([\w-]+); font-size: ([\d.]+)px;([^>]*)>([^<]*)<"
+)
+
+
 def as_svg(drawing: Drawing) -> str:
     """Shapes as an SVG element, to stand inside an HTML page."""
     text = str(renderSVG.drawToString(drawing))
     # The drawing is clipped to its own size; two charts on a page would share the clip's name.
     text = re.sub(r'<clipPath.*?</clipPath>|style="clip-path: url\(#clip\)"', "", text, flags=re.S)
-    return text[text.index("<svg") :]
+    text = text.replace("fill: None", "fill: none")  # as CSS writes it; not all take it otherwise
+    return _TEXT.sub(_for_a_page, text[text.index("<svg") :])
+
+
+def _for_a_page(found: re.Match[str]) -> str:
+    """Text in fonts as CSS names them, as wide as its place was reckoned with."""
+    before, font, size, after, text = found.groups()
+    font = BOLD if font.endswith("Bold") else PLAIN
+    width = width_of(html.unescape(text).strip(), font, float(size))
+    fit = f'textLength="{width:.1f}" lengthAdjust="spacingAndGlyphs" ' if width else ""
+    weight = " font-weight: bold;" if font == BOLD else ""
+    family = f"font-family: Helvetica, Arial, sans-serif;{weight} font-size: {size}px;"
+    return f"<text {fit}{before}{family}{after}>{text}<"
 
 
 class _Layout:
@@ -241,9 +260,13 @@ def label(
 ) -> Group:
     """Text in a picture, in fonts that have its letters."""
     font = BOLD if bold else PLAIN
+    found = runs(text, font)
+    if len(found) < 2:  # whoever draws it places it by its own font's width
+        run = found[0] if found else Run(font, "")
+        return Group(String(x, y, run.text, fontName=run.font, fontSize=size, textAnchor=anchor))
     x -= width_of(text, font, size) * {"start": 0.0, "middle": 0.5, "end": 1.0}[anchor]
     group = Group()
-    for run in runs(text, font):
+    for run in found:
         group.add(String(x, y, run.text, fontName=run.font, fontSize=size))
         x += float(stringWidth(run.text, run.font, size))
     return group
@@ -292,4 +315,4 @@ def round_ticks(low: float, high: float, wanted: int) -> list[float]:
 def short(value: float) -> str:
     """A round number below an axis."""
     text = f"{value + 0.0:.6g}"
-    return "0" if text == "-0" else text
+    return "0" if text == "-0" else localised(text)
