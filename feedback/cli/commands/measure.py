@@ -41,6 +41,7 @@ from live.scene.unmeasured import other_view
 from live.whole_file import FileFrame, frames_of, models_for
 from shared.catalogue import CATALOGUE
 from shared.flow import Frame, GaitEvent, Measure, Side, Update, View
+from shared.language import _
 from shared.mailbox import Latest
 from shared.plain_text import plain_line
 from shared.problems import Problem, UserError, describe
@@ -270,8 +271,12 @@ def _finish(tally: FileCounts, options: argparse.Namespace) -> None:
     else:
         tell_unmeasured(tally.unmeasured)
     console.print(
-        f"{tally.frames} frames in {tally.duration_s:.1f} s, {tally.dropped} dropped, "
-        f"{sum(tally.contacts.values())} steps.",
+        _("{frames} frames in {duration_s:.1f} s, {dropped} dropped, {sum} steps.").format(
+            frames=tally.frames,
+            duration_s=tally.duration_s,
+            dropped=tally.dropped,
+            sum=sum(tally.contacts.values()),
+        ),
         highlight=False,
     )
     if options.view is View.SIDE and tally.values:
@@ -282,7 +287,11 @@ def _finish(tally: FileCounts, options: argparse.Namespace) -> None:
     for code, count in tally.doubts.most_common():
         share = 100 * count / tally.frames
         title = describe(code, **_places(code, options.view)).title
-        console.print(f"In {share:.0f} % of frames: {title}", highlight=False, markup=False)
+        console.print(
+            _("In {share:.0f} % of frames: {title}").format(share=share, title=title),
+            highlight=False,
+            markup=False,
+        )
 
 
 def _places(code: str, view: View) -> dict[str, str]:
@@ -298,7 +307,7 @@ def _reason(problem: Problem) -> Reason:
 
 def _table(tally: FileCounts) -> Table:
     """Mean, spread and count, one row a measure and side."""
-    table = Table(title="Mean of single values; spread is their standard deviation")
+    table = Table(title=_("Mean of single values; spread is their standard deviation"))
     table.add_column("measure")
     table.add_column("side")
     for heading in ("mean", "spread", "values"):

@@ -42,8 +42,10 @@ def settings_to_read_with() -> Settings:
             raise
         sys.stderr.write(
             plain_lines(
-                f"Note: {error.problem.title} Until this is fixed, only this computer's own store "
-                "is looked at.\n"
+                _(
+                    "Note: {title} Until this is fixed, only this computer's own store is looked "
+                    "at.\n"
+                ).format(title=error.problem.title)
             )
         )
         return Settings()
@@ -53,22 +55,27 @@ def settings_to_read_with() -> Settings:
 def open_archive(settings: Settings | None = None) -> Iterator[Store]:
     """The store with every session in it. Raises UserError."""
     with Store((read_settings() if settings is None else settings).store) as store:
-        with busy("Adding new sessions to the store") as tell:
+        with busy(_("Adding new sessions to the store")) as tell:
             count = itertools.count(1)
             synced = sync(store, sessions_folder(), lambda _: tell(f"{next(count)}"))
         tell_unreadable(synced)
         yield store
         if store.damaged:
             sys.stderr.write(
-                "Note: the store contains impossible values; their sessions are skipped. To read "
-                "them again from their records: beltside rebuild\n"
+                _(
+                    "Note: the store contains impossible values; their sessions are skipped. "
+                    "To read "
+                    "them again from their records: beltside rebuild\n"
+                )
             )
 
 
 def tell_unreadable(synced: Synced) -> None:
     """Name the records that could not be read."""
     for path, why in synced.unreadable:
-        sys.stderr.write(plain_lines(f"Note: {path.name} is skipped. {why}\n"))
+        sys.stderr.write(
+            plain_lines(_("Note: {name} is skipped. {why}\n").format(name=path.name, why=why))
+        )
 
 
 def listed(lines: tuple[SessionLine, ...]) -> tuple[SessionLine, ...]:
@@ -80,12 +87,14 @@ def newest(lines: tuple[SessionLine, ...], number: int | None, of: str) -> Sessi
     """The N-th session, or the newest one. Raises UserError ``sessions_missing``."""
     lines = listed(lines)
     if not lines:
-        do = "Run one first: beltside run --athlete NAME --camera 0."
+        do = _("Run one first: beltside run --athlete NAME --camera 0.")
         raise UserError("sessions_missing", of=of, do=do)
     if number is None:
         return lines[-1]
     if number > len(lines):
-        do = f"Choose one from 1 to {len(lines)}; 'beltside records NAME' lists them."
+        do = _("Choose one from 1 to {count}; 'beltside records NAME' lists them.").format(
+            count=len(lines)
+        )
         raise UserError(
             "sessions_missing", of=_(" number {number}{of}").format(number=number, of=of), do=do
         )
@@ -117,7 +126,7 @@ def check_ending(path: Path | None, endings: Sequence[str], what: str) -> None:
 
 def save_page(page: PrintedPage, out: Path | None, stem: Path) -> None:
     """Write a page as asked for and say where. Raises UserError ``save_failed``."""
-    with busy("Writing the page"):
+    with busy(_("Writing the page")):
         written = write_page(page, out, stem)
     for target in written:
         say(_("Written: {target}").format(target=target))

@@ -11,7 +11,7 @@ from typing import Final
 import feedback
 
 TOP: Final = Path(next(iter(feedback.__path__))).parent
-FINISHED: Final = ()
+FINISHED: Final[tuple[str, ...]] = ()
 """Rooms; more may come, none may go."""
 ALLOWED: Final[dict[str, frozenset[str]]] = {}
 """What is no text for people although it looks like one, by file."""
