@@ -15,7 +15,7 @@ from typing import Final
 
 from feedback.texts.measures import full_title
 from shared.catalogue import CADENCE, CATALOGUE, why_not
-from shared.language import _
+from shared.language import _, mark
 from shared.own_values import Baseline, OwnMeasure
 from shared.problems import UserError
 from shared.targets import (
@@ -119,9 +119,9 @@ def _check_cadence(goal: Goal, aimed: float, limits: Limits) -> None:
 
 
 def _refused(
-    name: str, why: str, action: str = "Choose another change, or another drill."
+    name: str, why: str, action: str = mark("Choose another change, or another drill.")
 ) -> UserError:
-    return UserError("goal_refused", aim=name, why=why, do=action)
+    return UserError("goal_refused", aim=name, why=why, do=_(action))
 
 
 class _Working:
