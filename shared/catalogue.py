@@ -6,6 +6,7 @@ import math
 from typing import Final
 
 from shared.flow import View
+from shared.language import _
 from shared.measure_spec import MeasureSpec, UnitSpec
 
 CADENCE: Final = "cadence"
@@ -429,5 +430,5 @@ def why_not(name: str, view: View) -> str:
     """Plain reason why ``name`` is not given from ``view``; empty when it is given."""
     spec = CATALOGUE[name]
     if view not in spec.views:
-        return "not from this view"
-    return spec.not_offered
+        return _("not from this view")
+    return _(spec.not_offered) if spec.not_offered else ""

@@ -97,7 +97,9 @@ def fault_in(text: str) -> str:
     for char, kept in _sifted(_composed(text)):
         if kept != char:
             return _in_words(char)
-    return "" if plain_line(text) else "it cannot be read"
+    from shared.language import _
+
+    return "" if plain_line(text) else _("it cannot be read")
 
 
 def isolated(text: str) -> str:
@@ -196,9 +198,13 @@ def _is_symbol(char: str) -> bool:
 
 
 def _in_words(char: str) -> str:
-    name = unicodedata.name(char, "").lower()
-    called = f" ({name})" if name else ""
-    return f"it contains U+{ord(char):04X}{called}, which cannot be read"
+    from shared.language import _
+
+    name, code = unicodedata.name(char, "").lower(), f"{ord(char):04X}"
+    if not name:
+        return _("it contains U+{code}, which cannot be read").format(code=code)
+    text = _("it contains U+{code} ({name}), which cannot be read")
+    return text.format(code=code, name=name)
 
 
 def number_of(count: int, noun: str) -> str:

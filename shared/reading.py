@@ -16,6 +16,7 @@ from typing import Any, BinaryIO, Final, TypeVar
 
 import msgspec
 
+from shared.language import _
 from shared.problems import UserError, file_error
 
 MOST_TOML_BYTES: Final = 1_000_000
@@ -70,10 +71,10 @@ def read_content(path: Path, most_bytes: int = MOST_JSON_BYTES) -> bytes:
         with open_regular(path) as file:
             content = file.read(most_bytes + 1)
     except (OSError, MemoryError) as error:
-        why = getattr(error, "strerror", None) or "it does not fit into memory"
+        why = getattr(error, "strerror", None) or _("it does not fit into memory")
         raise UserError("file_unreadable", str(error), path=str(path), why=why) from error
     if len(content) > most_bytes:
-        why = f"it is larger than {most_bytes // 1_000_000} MB"
+        why = _("it is larger than {most_bytes} MB").format(most_bytes=most_bytes // 1000000)
         raise UserError("file_unreadable", path=str(path), why=why)
     return content
 
@@ -92,9 +93,9 @@ def read_toml_and_text(path: Path) -> tuple[dict[str, Any], str]:
     try:
         text = read_content(path, MOST_TOML_BYTES).decode("utf-8-sig")
     except UnicodeDecodeError as error:
-        why = "it is not text in UTF-8"
+        why = _("it is not text in UTF-8")
         raise UserError("file_unreadable", str(error), path=str(path), why=why) from error
-    why = "tables or lists stand too deep within each other"
+    why = _("tables or lists stand too deep within each other")
     if _is_deep(text):
         raise UserError("toml_broken", path=str(path), why=why)
     try:
@@ -104,7 +105,7 @@ def read_toml_and_text(path: Path) -> tuple[dict[str, Any], str]:
     except RecursionError as error:
         raise UserError("toml_broken", path=str(path), why=why) from error
     except (ValueError, OverflowError) as error:  # digits without end, a date beyond the calendar
-        why = "a value is too long"
+        why = _("a value is too long")
         raise UserError("toml_broken", str(error), path=str(path), why=why) from error
     if fault := _fault_in(table):
         raise UserError("toml_broken", path=str(path), why=fault)
@@ -121,7 +122,7 @@ def read_json(path: Path, kind: type[T], what: str) -> T:
         value = msgspec.json.decode(content, type=kind)
         fault = _fault_in(msgspec.json.decode(content))
     except _BROKEN as error:
-        why = f"it is not {what}, or of another version"
+        why = _("it is not {what}, or of another version").format(what=what)
         raise UserError("file_unreadable", str(error), path=str(path), why=why) from error
     if fault:
         raise UserError("file_unreadable", path=str(path), why=fault)
@@ -136,7 +137,7 @@ def read_any(path: Path) -> Any:
     try:
         return json.loads(content)
     except _BROKEN as error:
-        why = "it is not JSON"
+        why = _("it is not JSON")
         raise UserError("file_unreadable", str(error), path=str(path), why=why) from error
 
 
@@ -165,7 +166,9 @@ _BROKEN: Final = (
 def _check_regular(path: Path, mode: int) -> None:
     if stat.S_ISREG(mode):
         return
-    why = "it is a directory" if stat.S_ISDIR(mode) else "it is a pipe or a device, not a file"
+    why = (
+        _("it is a directory") if stat.S_ISDIR(mode) else _("it is a pipe or a device, not a file")
+    )
     raise UserError("file_unreadable", path=str(path), why=why)
 
 
@@ -202,7 +205,7 @@ def _is_deep(text: str) -> bool:
 def _fault_in(value: object) -> str:
     """What is beyond the limits in plain values, in words; empty for nothing."""
     level = [value]
-    for _ in range(DEEPEST + 1):
+    for _level in range(DEEPEST + 1):
         inside: list[object] = []
         for one in level:
             if isinstance(one, dict):
@@ -210,8 +213,8 @@ def _fault_in(value: object) -> str:
             elif isinstance(one, list):
                 inside += one
             elif isinstance(one, int) and not -_INT_LIMIT <= one < _INT_LIMIT:
-                return "a number in it is too large"
+                return _("a number in it is too large")
         if not inside:
             return ""
         level = inside
-    return "tables or lists stand too deep within each other"
+    return _("tables or lists stand too deep within each other")

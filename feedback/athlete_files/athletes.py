@@ -131,7 +131,9 @@ def _without_withdrawn(athlete: Athlete) -> tuple[Athlete, tuple[str, ...]]:
     if not kept or not gone:
         return athlete, ()
     lines = tuple(
-        f"Targets for {name} are skipped: it is no longer offered. {CATALOGUE[name].not_offered}"
+        _("Targets for {name} are skipped: it is no longer offered. {not_offered}").format(
+            name=name, not_offered=CATALOGUE[name].not_offered
+        )
         for name in gone
     )
     return msgspec.structs.replace(athlete, targets=kept), lines
@@ -169,7 +171,9 @@ class _TargetCheck:
         least, most = spec.plausible
         for field, value in (("low", low), ("high", high)):
             if value is not None and not least <= value <= most:
-                why = f"no runner has such a value of {spec.name} ({spec.definition.rstrip('.')})"
+                why = _("no runner has such a value of {name} ({value})").format(
+                    name=spec.name, value=spec.definition.rstrip(".")
+                )
                 allowed = f"{least:g} to {most:g} {spec.units[0]}"
                 raise self.error(field, value, why, allowed)
 
@@ -179,8 +183,8 @@ class _TargetCheck:
             return
         half = (target.high - target.low) / 2
         if target.hysteresis >= half:
-            why = "the value could never count as back on target"
-            allowed = f"0 or more, and under half the band ({half:g})"
+            why = _("the value could never count as back on target")
+            allowed = _("0 or more, and under half the band ({half:g})").format(half=half)
             raise self.error("hysteresis", target.hysteresis, why, allowed)
 
     def _check_beat(self) -> None:
@@ -189,17 +193,17 @@ class _TargetCheck:
         beat = target.beat_spm
         if beat is None:
             if asked:
-                why = 'cues names "beat", which needs a tempo'
+                why = _('cues names "beat", which needs a tempo')
                 raise self.error("beat_spm", "missing", why, "a number from 120 to 220")
             return
         if target.measure != CADENCE:
-            why = f"{target.measure} has no beat"
+            why = _("{measure} has no beat").format(measure=target.measure)
             raise self.error("beat_spm", beat, why, f'only with measure = "{CADENCE}"')
         low, high = target.low, target.high
         if (low is not None and beat < low) or (high is not None and beat > high):
             edges = (("" if edge is None else f"{edge:g}") for edge in (low, high))
-            why = "it lies outside the target's own band"
+            why = _("it lies outside the target's own band")
             raise self.error("beat_spm", beat, why, " to ".join(edges).strip())
         if not asked:
-            why = 'beat_spm is set, but "beat" is not among the cues'
+            why = _('beat_spm is set, but "beat" is not among the cues')
             raise self.error("cues", list(target.cues), why, 'add "beat", or leave beat_spm out')

@@ -49,13 +49,13 @@ def check_drill(drill: Drill, path: Path, place: str = "") -> None:
 def check_plan(plan: Plan, path: Path, place: str = "") -> None:
     """Check what the types cannot say. Raises UserError ``field_wrong``."""
     if not plan.sessions:
-        why, allowed = "there is nothing to do", "at least one [[sessions]] table"
+        why, allowed = _("there is nothing to do"), _("at least one [[sessions]] table")
         raise field_error(path, f"{place}sessions", "missing", why, allowed)
     for number, session in enumerate(plan.sessions):
         field = f"{place}sessions[{number}].parts_min"
         parts = list(session.parts_min)
         if not 0 < session.run_min <= LONGEST_MIN:
-            why = f"the session lasts {session.run_min:g} minutes"
+            why = _("the session lasts {run_min:g} minutes").format(run_min=session.run_min)
             raise field_error(
                 path,
                 field,
@@ -64,10 +64,10 @@ def check_plan(plan: Plan, path: Path, place: str = "") -> None:
                 _("more than 0 and up to {longest_min:g}").format(longest_min=LONGEST_MIN),
             )
         if any(0 < minutes < 0.1 for minutes in parts) or 0 in parts[1:]:
-            why = "a part is too short"
+            why = _("a part is too short")
             raise field_error(path, field, parts, why, _("0.1 or more; only the first may be 0"))
         if session.kind is not SessionKind.PRACTICE and session.cued_min > 0:
-            why = f"a {session.kind} check has no cues"
+            why = _("a {kind} check has no cues").format(kind=session.kind)
             raise field_error(path, field, parts, why, _("0 and then the minutes, such as [0, 10]"))
 
 
@@ -85,13 +85,15 @@ class _DrillCheck:
     def run(self) -> None:
         drill = self._drill
         if not 1 <= len(drill.aims) <= MOST_AIMS:
-            why = f"there are {len(drill.aims)}, and one thing at a time is cued"
-            raise self._wrong("aims", "a list", why, "one or two [[aims]] tables")
+            why = _("there are {count}, and one thing at a time is cued").format(
+                count=len(drill.aims)
+            )
+            raise self._wrong("aims", "a list", why, _("one or two [[aims]] tables"))
         for number, aim in enumerate(drill.aims):
             self._check_aim(aim, f"aims[{number}].")
         names = [aim.name for aim in drill.aims]
         if len(set(names)) < len(names):
-            raise self._wrong("aims[1].name", names[1], "both have this name", "another name")
+            raise self._wrong("aims[1].name", names[1], _("both have this name"), _("another name"))
         self._check_blocks(names)
 
     def _check_aim(self, aim: Aim, place: str) -> None:
@@ -102,12 +104,14 @@ class _DrillCheck:
         ways = [aim.change_percent is not None, aim.change is not None]
         ways.append(aim.low is not None or aim.high is not None)
         if sum(ways) != 1:
-            why = "it must be clear what the target is"
-            allowed = "one of change_percent, change, or a band (low, high or both)"
+            why = _("it must be clear what the target is")
+            allowed = _("one of change_percent, change, or a band (low, high or both)")
             raise self._wrong(f"{place}change_percent", _shown(aim.change_percent), why, allowed)
         if (aim.change_percent, aim.change) in ((0, None), (None, 0)):
             field = "change" if aim.change_percent is None else "change_percent"
-            raise self._wrong(f"{place}{field}", 0, "nothing would change", "above or under 0")
+            raise self._wrong(
+                f"{place}{field}", 0, _("nothing would change"), _("above or under 0")
+            )
         check_edges(aim, wrong)
         self._check_cadence(aim, place)
         self._check_cues(aim, place)
@@ -117,55 +121,55 @@ class _DrillCheck:
         if aim.measure != CADENCE:
             return
         if aim.change_percent is None:
-            why = "cadence is set relative to the runner's own, in percent"
+            why = _("cadence is set relative to the runner's own, in percent")
             raise self._wrong(f"{place}change_percent", "missing", why, "from -10 to 10")
         if abs(aim.change_percent) > 10:
-            why = "cadence changes by no more than 10 % at a time"
+            why = _("cadence changes by no more than 10 % at a time")
             raise self._wrong(f"{place}change_percent", aim.change_percent, why, "from -10 to 10")
         step = aim.ramp_step_percent
         if step is not None and step > CADENCE_RAMP_MOST_PERCENT:
             allowed = f"0.5 to {CADENCE_RAMP_MOST_PERCENT:g}"
             raise self._wrong(
-                f"{place}ramp_step_percent", step, "the step would be felt as a jump", allowed
+                f"{place}ramp_step_percent", step, _("the step would be felt as a jump"), allowed
             )
 
     def _check_cues(self, aim: Aim, place: str) -> None:
         field, cues = f"{place}cues", list(aim.cues)
         if not cues:
-            raise self._wrong(field, cues, "nothing would be cued", "at least one way to cue")
+            raise self._wrong(field, cues, _("nothing would be cued"), _("at least one way to cue"))
         if CueStyle.BEAT in cues and aim.measure != CADENCE:
-            why = f"{aim.measure} has no beat"
+            why = _("{measure} has no beat").format(measure=aim.measure)
             raise self._wrong(field, cues, why, 'leave "beat" out')
 
     def _check_blocks(self, names: list[str]) -> None:
         blocks = self._drill.blocks
         if not any(block.kind in (BlockKind.CUED, BlockKind.UNCUED) for block in blocks):
-            why = "there is nothing to practise"
-            raise self._wrong("blocks", "a list", why, 'at least one of kind "cued" or "uncued"')
+            why = _("there is nothing to practise")
+            raise self._wrong("blocks", "a list", why, _('at least one of kind "cued" or "uncued"'))
         main = [number for number, block in enumerate(blocks) if block.kind in MAIN]
         for number, block in enumerate(blocks):
             self._check_block(block, f"blocks[{number}].", names)
             if main[0] < number < main[-1] and block.kind not in MAIN:
-                why = "it is in the middle of the drill"
-                allowed = '"warm_up" only at the start and "cool_down" only at the end'
+                why = _("it is in the middle of the drill")
+                allowed = _('"warm_up" only at the start and "cool_down" only at the end')
                 raise self._wrong(f"blocks[{number}].kind", block.kind, why, allowed)
 
     def _check_block(self, block: Block, place: str, names: list[str]) -> None:
         if (block.minutes is None) == (block.steps is None):
             value = "missing" if block.minutes is None else block.minutes
-            why = "a block lasts for minutes or for steps"
-            raise self._wrong(f"{place}minutes", value, why, "minutes or steps, one of the two")
+            why = _("a block lasts for minutes or for steps")
+            raise self._wrong(f"{place}minutes", value, why, _("minutes or steps, one of the two"))
         if block.focus and block.kind is not BlockKind.CUED:
-            why = f"nothing is cued in a block of kind {block.kind}"
-            raise self._wrong(f"{place}focus", block.focus, why, "leave this field out")
+            why = _("nothing is cued in a block of kind {kind}").format(kind=block.kind)
+            raise self._wrong(f"{place}focus", block.focus, why, _("leave this field out"))
         if block.focus and block.focus not in names:
-            why = "there is no aim of that name" + did_you_mean(block.focus, names)
+            why = _("there is no aim of that name") + did_you_mean(block.focus, names)
             raise self._wrong(f"{place}focus", block.focus, why, ", ".join(names))
         practised = block.kind in (BlockKind.CUED, BlockKind.UNCUED)
         if block.belt_speed_kmh is not None and practised:
-            why = "targets are valid only at the speed of the baseline"
+            why = _("targets are valid only at the speed of the baseline")
             raise self._wrong(
-                f"{place}belt_speed_kmh", block.belt_speed_kmh, why, "leave this field out"
+                f"{place}belt_speed_kmh", block.belt_speed_kmh, why, _("leave this field out")
             )
 
 

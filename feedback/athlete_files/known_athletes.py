@@ -12,6 +12,7 @@ from feedback.athlete_files.athletes import bundled_folder, own_athletes, own_fo
 from feedback.storage.folders import save_json
 from feedback.storage.settings import data_folder
 from shared.identity import AthleteId
+from shared.language import _
 from shared.problems import UserError
 from shared.reading import read_json, read_toml
 
@@ -72,7 +73,7 @@ def seen_profiles() -> tuple[ProfilePath, ...]:
     """Profiles outside the own folder that were used here."""
     path = data_folder() / FILE
     try:
-        return read_json(path, SeenProfiles, "the list of profiles").profiles
+        return read_json(path, SeenProfiles, _("the list of profiles")).profiles
     except UserError:
         return ()  # it only helps to find them: what counts stands in the profiles
 

@@ -20,6 +20,7 @@ from feedback.training.block_results import BlockResult
 from feedback.training.plan import Done
 from shared.flow import View
 from shared.identity import AthleteId, Named, in_file_name, plain
+from shared.language import _
 from shared.problems import UserError
 from shared.reading import read_json
 from shared.targets import Prescription, SessionKind
@@ -91,7 +92,7 @@ def read_log(prescription: Prescription) -> PlanLog:
             code_name=prescription.code_name,
             athlete_id=prescription.athlete_id,
         )
-    return read_json(path, PlanLog, "the log of a plan")
+    return read_json(path, PlanLog, _("the log of a plan"))
 
 
 def save_log(prescription: Prescription, log: PlanLog) -> None:
@@ -127,7 +128,7 @@ def logs_here() -> tuple[PlanLog, ...]:
     found = []
     for path in sorted(own_folder(DataFolder.PROGRESS).glob("*.json")):
         with contextlib.suppress(UserError):
-            found.append(read_json(path, PlanLog, "the log of a plan"))
+            found.append(read_json(path, PlanLog, _("the log of a plan")))
     return tuple(found)
 
 
@@ -202,7 +203,7 @@ def is_as_held(path: Path, result: Result) -> bool:
     """
     if not (result.held_by or result.held_signature or result.session_id):
         return True
-    table = read_json(path, dict[str, Any], "the result of a session")
+    table = read_json(path, dict[str, Any], _("the result of a session"))
     return is_signed(_signed_content(table), result.held_signature, result.held_by)
 
 
@@ -221,4 +222,4 @@ def save_result(result: Result, path: Path) -> None:
 
 def read_result(path: Path) -> Result:
     """Read a result. Raises UserError ``file_missing`` or ``file_unreadable``."""
-    return read_json(path, Result, "the result of a session")
+    return read_json(path, Result, _("the result of a session"))

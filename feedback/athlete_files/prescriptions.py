@@ -165,10 +165,10 @@ def _check_goals(prescription: Prescription, path: Path) -> None:
     names = [aim.name for aim in prescription.drill.aims]
     if [goal.name for goal in prescription.goals] != names:
         listed = [goal.name for goal in prescription.goals]
-        why = "there must be one for each aim of the drill, in its order"
+        why = _("there must be one for each aim of the drill, in its order")
         raise field_error(path, "goals", listed, why, ", ".join(names))
     if prescription.drill.view is not prescription.view:
-        why, allowed = "the drill is for another view", f'"{prescription.drill.view}"'
+        why, allowed = _("the drill is for another view"), f'"{prescription.drill.view}"'
         raise field_error(path, "view", prescription.view.value, why, allowed)
     for goal, aim in zip(prescription.goals, prescription.drill.aims, strict=True):
         for target in goal.targets:

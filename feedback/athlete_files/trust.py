@@ -98,10 +98,10 @@ def known_keys() -> dict[str, str]:
     for clinic in read_clinics().clinics:
         how = "the first one used" if clinic.first else "accepted"
         found[clinic.signed_by] = f"{how}, {_day(clinic.since_utc)}{_with(clinic.code_name)}"
-    found |= dict.fromkeys(read_settings().signers, "under signers in records.toml")
+    found |= dict.fromkeys(read_settings().signers, _("under signers in records.toml"))
     own = own_public(data_folder())
     if own:
-        found[own] = "this computer's own"
+        found[own] = _("this computer's own")
     return found
 
 
@@ -164,11 +164,11 @@ def read_clinics() -> Clinics:
     """Those kept so far. Raises UserError ``clinics_damaged``: never taken for an empty list."""
     path = clinics_path()
     try:
-        return read_json(path, Clinics, "the list of clinics")
+        return read_json(path, Clinics, _("the list of clinics"))
     except UserError as error:
         if error.problem.code == "file_missing":
             return Clinics()
-        why = "it cannot be read, or is damaged, or of another version"
+        why = _("it cannot be read, or is damaged, or of another version")
         raise UserError("clinics_damaged", str(error), path=str(path), why=why) from error
 
 

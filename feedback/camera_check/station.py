@@ -131,7 +131,7 @@ class CheckStation:
     def close(self) -> None:
         """End the check if it still runs, and close everything. May be called again."""
         ended = self._work.end(_WORK_END_S)
-        self._link.close("The camera check is over.")
+        self._link.close(told("The camera check is over."))
         self._capture.close()
         if self._screen is not None:
             self._screen.end(_END_S if self._signal_number is None else _HURRIED_END_S)

@@ -88,7 +88,7 @@ def _numbered(word: str, number: int, snapshot: Snapshot | None, request_id: int
 
 def _target(targets: tuple[TargetState, ...], number: int) -> TargetState | Wrong:
     if not 1 <= number <= len(targets):
-        known = f"1 to {len(targets)}" if targets else "none now"
+        known = f"1 to {len(targets)}" if targets else _("none now")
         return Wrong(
             _("There is no target {number}. Available: {known}.").format(number=number, known=known)
         )
@@ -135,14 +135,18 @@ def answer_line(answer: Answered) -> str:
     """What came of a request."""
     if not answer.done:
         return _("Not done: {why}").format(why=answer.why)
-    step = "" if answer.from_step is None else f" It applies from step {answer.from_step}."
+    step = (
+        ""
+        if answer.from_step is None
+        else _(" It applies from step {from_step}.").format(from_step=answer.from_step)
+    )
     now = "" if answer.target is None else f" {_target_line(answer.target).strip()}"
     return _("Done.{step}{now}").format(step=step, now=now)
 
 
 def _target_line(target: TargetState) -> str:
     spec = CATALOGUE[target.measure]
-    value = "not known" if target.value is None else f"{target.value:.{spec.decimals}f}"
+    value = _("not known") if target.value is None else f"{target.value:.{spec.decimals}f}"
     title = full_title(target.measure, target.side)
     return _(
         "  {number}  {title}: {value} {unit} ({state}); aim {aim:g}, "

@@ -32,7 +32,7 @@ from shared.clock import ClockAnchor
 from shared.files import private_folder, save_atomically
 from shared.flow import View
 from shared.identity import Named, in_file_name
-from shared.language import told
+from shared.language import _, told
 from shared.own_values import Baseline
 from shared.problems import Problem, UserError, describe, file_error, reason_of
 from shared.reading import MOST_LINES_BYTES, decode_line, read_content
@@ -194,7 +194,7 @@ class LineWriter(Generic[Line]):
         try:
             self._run()
         except Exception as error:  # noqa: BLE001 - the thread's one guard: told, never hidden
-            why = "a fault in the program"
+            why = _("a fault in the program")
             self._problem = describe("journal_failed", details=repr(error), why=why)
         finally:
             self._give_up()
@@ -379,9 +379,11 @@ def read_journal(path: Path) -> Recording:
     Raises UserError: ``file_missing``, or ``file_unreadable`` when it is not a journal, of
     another format, or damaged before its last line.
     """
-    header, entries, torn = read_lines(path, Header, ENTRIES, "the record of a session")
+    header, entries, torn = read_lines(path, Header, ENTRIES, _("the record of a session"))
     if header.format != FORMAT:
-        why = f"it is of format {header.format}, and this version reads format {FORMAT}"
+        why = _("it is of format {format}, and this version reads format {format_2}").format(
+            format=header.format, format_2=FORMAT
+        )
         raise UserError("file_unreadable", path=str(path), why=why)
     return Recording(header=header, entries=entries, torn=torn)
 
@@ -401,7 +403,7 @@ def read_lines(
     try:
         header = decode_line(lines[0] if lines else b"", msgspec.json.Decoder(head))
     except ValueError as error:
-        why = f"it is not {what}"
+        why = _("it is not {what}").format(what=what)
         raise UserError("file_unreadable", str(error), path=str(path), why=why) from error
     found: list[L] = []
     for number, text in enumerate(lines[1:], start=2):
@@ -410,6 +412,6 @@ def read_lines(
         except ValueError as error:
             if number == len(lines) and not rest:
                 return header, tuple(found), True
-            why = f"line {number} is damaged"
+            why = _("line {number} is damaged").format(number=number)
             raise UserError("file_unreadable", str(error), path=str(path), why=why) from error
     return header, tuple(found), bool(rest)

@@ -27,6 +27,7 @@ from feedback.link.consoles import KnownStation
 from feedback.link.pairing import ConsoleExchange, PairDone, PairShare
 from feedback.link.transport import quiet
 from feedback.texts.network import phrase
+from shared.language import _
 from shared.messages import LARGEST_MESSAGE_BYTES, PROTOCOL, Refused
 from shared.problems import UserError
 
@@ -60,7 +61,7 @@ async def reach(place: Address) -> socket.socket:
     loop = asyncio.get_running_loop()
     failed: Exception = TimeoutError()
     found = await loop.getaddrinfo(place.host, place.port, type=socket.SOCK_STREAM)
-    for family, kind, protocol, _, address in found[:_MOST_ADDRESSES]:
+    for family, kind, protocol, _name, address in found[:_MOST_ADDRESSES]:
         reached = socket.socket(family, kind, protocol)
         try:
             reached.setblocking(False)
@@ -185,7 +186,7 @@ def _expected(message: FromDoor | None, kind: type[Message]) -> Message:
     if isinstance(message, Refused) and message.why == phrase("pairing"):
         raise _Closed
     if isinstance(message, Refused):
-        do = "Check the code shown at the station now, and type that."
+        do = _("Check the code shown at the station now, and type that.")
         raise UserError("pairing_failed", why=message.why.rstrip("."), do=do)
     if not isinstance(message, kind):
         raise _not_ours()
@@ -193,7 +194,7 @@ def _expected(message: FromDoor | None, kind: type[Message]) -> Message:
 
 
 def _not_ours() -> UserError:
-    why = "the computer that answered did not know the code"
-    do = "Someone may be intercepting the connection. Check the address, and pair over your own "
+    why = _("the computer that answered did not know the code")
+    do = _("Someone may be intercepting the connection. Check the address, and pair over your own ")
     "network."
     return UserError("pairing_failed", why=why, do=do)

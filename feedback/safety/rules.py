@@ -8,6 +8,7 @@ from enum import StrEnum
 from typing import Final
 
 from shared.catalogue import CADENCE, CATALOGUE, PERCENT_LEG
+from shared.language import _
 from shared.messages import SessionState
 from shared.targets import Limits, Target
 
@@ -161,15 +162,19 @@ def too_much(
         field, aim = _aim(target)
         if aim > most:
             limit = f"+{limits.cadence_most_percent:g} %"
-            why = f"it is over {limit} of the runner's own cadence ({own_spm:g})"
-            return TooMuch(field, aim, why, f"up to {most:.0f} {target.unit}")
+            why = _("it is over {limit} of the runner's own cadence ({own_spm:g})").format(
+                limit=limit, own_spm=own_spm
+            )
+            return TooMuch(
+                field, aim, why, _("up to {most:.0f} {unit}").format(most=most, unit=target.unit)
+            )
     if before is None or before.measure != target.measure or before.unit != target.unit:
         return None
-    (field, aim), (_, was) = _aim(target), _aim(before)
+    (field, aim), (_field, was) = _aim(target), _aim(before)
     step = _largest_step(target, limits, own_spm)
     if abs(aim - was) <= step:
         return None
-    why = f"it was {was:g}, and that is too far for one step"
+    why = _("it was {was:g}, and that is too far for one step").format(was=was)
     return TooMuch(field, aim, why, f"{was - step:.1f} to {was + step:.1f} {target.unit}")
 
 

@@ -254,7 +254,7 @@ class Station:
         self._end()
         if self._late is not None:
             self._late.close()
-        self._link.close("The session has ended.")
+        self._link.close(told("The session has ended."))
         if self._order.network is not None:
             self._order.network.close()
         self._close_measuring()

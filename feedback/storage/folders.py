@@ -12,6 +12,7 @@ import platformdirs
 
 from feedback.storage.toml_fields import did_you_mean
 from shared.files import private_folder, save_atomically
+from shared.language import _
 from shared.problems import UserError, file_error
 
 SUFFIX: Final = ".toml"
@@ -68,7 +69,7 @@ def find(shelf: DataFolder, name_or_path: str) -> Path:
     if found is None:
         near = did_you_mean(name_or_path, known) or "."
         kind = shelf.value.removesuffix("s")
-        listed = ", ".join(sorted(known)) or "none yet"
+        listed = ", ".join(sorted(known)) or _("none yet")
         raise UserError("name_unknown", kind=kind, name=name_or_path, near=near, known=listed)
     return found
 

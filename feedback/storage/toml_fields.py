@@ -14,7 +14,7 @@ from typing import Annotated, Any, Final, NamedTuple, TypeVar, Union, get_args, 
 import msgspec
 from msgspec import inspect
 
-from shared.language import _
+from shared.language import _, mark
 from shared.plain_text import fault_in
 from shared.problems import UserError
 from shared.targets import Athlete, Drill, Plan, Prescription
@@ -23,12 +23,15 @@ T = TypeVar("T", bound=msgspec.Struct)
 
 _PART: Final = re.compile(r"[^.\[\]]+")
 _KINDS: Final[dict[type[msgspec.Struct], tuple[str, str]]] = {
-    Athlete: ("an athlete's profile", "'beltside athletes' lists the profiles there are."),
-    Drill: ("a drill", "'beltside drills' lists the drills there are."),
-    Plan: ("a plan", "'beltside drills' lists the plans there are."),
+    Athlete: (
+        mark("an athlete's profile"),
+        mark("'beltside athletes' lists the profiles there are."),
+    ),
+    Drill: (mark("a drill"), mark("'beltside drills' lists the drills there are.")),
+    Plan: (mark("a plan"), mark("'beltside drills' lists the plans there are.")),
     Prescription: (
-        "a prescription",
-        "Use the one that the clinic wrote with 'beltside prescribe'.",
+        mark("a prescription"),
+        mark("Use the one that the clinic wrote with 'beltside prescribe'."),
     ),
 }
 """What each is called, and where another one is to be had."""
@@ -91,7 +94,7 @@ class _Fault(NamedTuple):
 
 def _in_words(path: Path, table: object, kind: type[msgspec.Struct], fault: _Fault) -> UserError:
     if fault.unknown and (other := _other_kind(table, kind)) is not None:
-        what, (wanted, do) = _KINDS[other][0], _KINDS[kind]
+        what, (wanted, do) = _(_KINDS[other][0]), map(_, _KINDS[kind])
         return UserError("file_of_another_kind", path=str(path), what=what, wanted=wanted, do=do)
     return field_error(path, fault.field, fault.value, fault.why, fault.allowed)
 
@@ -108,20 +111,20 @@ def _first_fault(value: object, kind: Any, place: str) -> _Fault:
         for name, one in value.items():
             at = _joined(place, name)
             if name not in fields:
-                why = "there is no such field" + did_you_mean(name, fields)
+                why = _("there is no such field") + did_you_mean(name, fields)
                 return _Fault(at, one, why, ", ".join(fields), unknown=True)
             if not _fits(one, fields[name].type):
                 return _first_fault(one, fields[name].type, at)
         for name, field in fields.items():
             if field.required and name not in value:
                 at = _joined(place, name)
-                return _Fault(at, "missing", "it is required", _allowed(field.type))
+                return _Fault(at, "missing", _("it is required"), _allowed(field.type))
     elif isinstance(value, list) and get_origin(bare) is tuple:
         item = get_args(bare)[0]
         for number, one in enumerate(value):
             if not _fits(one, item):
                 return _first_fault(one, item, f"{place}[{number}]")
-    return _Fault(place, value, "it is not allowed", _allowed(kind))
+    return _Fault(place, value, _("it is not allowed"), _allowed(kind))
 
 
 def _allowed(kind: Any) -> str:
@@ -186,7 +189,7 @@ def _in_plain(kind: inspect.Type) -> str:
         longest = f" of {kind.min_length or 0} to {kind.max_length} characters"
         return _("text in quotes{value}").format(value=longest if kind.max_length else "")
     if isinstance(kind, inspect.IntType | inspect.FloatType):
-        noun = "a whole number" if isinstance(kind, inspect.IntType) else "a number"
+        noun = _("a whole number") if isinstance(kind, inspect.IntType) else "a number"
         if kind.ge is not None and kind.le is not None:
             return _("{noun} from {ge} to {le}").format(noun=noun, ge=kind.ge, le=kind.le)
         return (

@@ -21,6 +21,7 @@ import platformdirs
 from feedback.terminal.output import Terminal, hurry
 from feedback.terminal.program_name import as_called
 from shared.files import private_folder
+from shared.language import _
 from shared.plain_text import plain_line, plain_lines
 from shared.problems import Problem, UserError
 
@@ -130,7 +131,7 @@ def guarded(work: Callable[[], int], *, is_program: bool = False) -> int:
             terminal.finish()
         except Interrupted as asked:
             polite.heeded = False  # it ends
-            sys.stderr.write("\nEnded as requested.\n")
+            sys.stderr.write(_("\nEnded as requested.\n"))
             code = SIGNAL_BASE + asked.signal_number
         polite.heeded = False
         terminal.finish()
@@ -287,13 +288,17 @@ def quit_source(number: int) -> str:
 
 def _tell_unforeseen(error: Exception, log: Path | None) -> int:
     """One plain line for a failure nobody planned for; the traceback goes to the log."""
-    where = "no log could be written"
+    where = _("no log could be written")
     if log is not None:
         stamp = datetime.now(tz=UTC).isoformat(timespec="seconds")
         text = "".join(traceback.format_exception(error))
         with contextlib.suppress(OSError), log.open("a", encoding="utf-8") as file:
             file.write(plain_lines(f"{stamp} unforeseen failure\n{text}\n"))
-            where = f"the details are in {log}"
+            where = _("the details are in {log}").format(log=log)
     name = type(error).__name__
-    sys.stderr.write(plain_lines(f"The program failed unexpectedly ({name}); {where}.\n"))
+    sys.stderr.write(
+        plain_lines(
+            _("The program failed unexpectedly ({name}); {where}.\n").format(name=name, where=where)
+        )
+    )
     return PROBLEM

@@ -18,6 +18,8 @@ from collections import deque
 from types import TracebackType
 from typing import Final, Self, TextIO, cast
 
+from shared.language import _n
+
 MOST_WAITING: Final = 1000
 """Pieces of text that wait to be written; one is a line or a table."""
 LAST_WORDS_S: Final = 1.0
@@ -252,9 +254,13 @@ class Output(io.TextIOBase):
 
     def _tell_left_out(self) -> None:
         if self._left_out:
-            lines = "1 line" if self._left_out == 1 else f"{self._left_out} lines"
+            text = _n(
+                "({count} line left out here: the terminal or pipe did not take them.)",
+                "({count} lines left out here: the terminal or pipe did not take them.)",
+                self._left_out,
+            )
+            self._append(text.format(count=self._left_out) + "\n")
             self._left_out = 0
-            self._append(f"({lines} left out here: the terminal or pipe did not take them.)\n")
 
     # ---- its thread
 

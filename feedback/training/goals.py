@@ -15,6 +15,7 @@ from typing import Final
 
 from feedback.texts.measures import full_title
 from shared.catalogue import CADENCE, CATALOGUE, why_not
+from shared.language import _, mark
 from shared.own_values import Baseline, OwnMeasure
 from shared.problems import UserError
 from shared.targets import (
@@ -57,12 +58,12 @@ def goals_for(
 def check_goal(goal: Goal, limits: Limits) -> None:
     """See that a goal read from a file keeps the limits. Raises UserError ``goal_refused``."""
     if not goal.targets or (goal.aimed and len(goal.aimed) != len(goal.targets)):
-        raise _refused(goal.name, "its targets and final values do not match")
+        raise _refused(goal.name, _("its targets and final values do not match"))
     if any(target.measure != goal.targets[0].measure for target in goal.targets):
-        raise _refused(goal.name, "its targets are of different measures")
+        raise _refused(goal.name, _("its targets are of different measures"))
     for number, target in enumerate(goal.targets):
         if _narrow(target, goal.own_sd, goal.aimed[number] if goal.aimed else None):
-            raise _refused(goal.name, "its band is narrower than two step SDs")
+            raise _refused(goal.name, _("its band is narrower than two step SDs"))
         if target.measure == CADENCE and target.beat_spm is not None:
             _check_cadence(goal, target.beat_spm, limits)
     if goal.targets[0].measure != CADENCE:
@@ -72,7 +73,9 @@ def check_goal(goal: Goal, limits: Limits) -> None:
         _check_cadence(goal, aimed, limits)
         if abs(aimed - before) > before * CADENCE_RAMP_MOST_PERCENT / 100 * (1 + 1e-9):
             most = f"{CADENCE_RAMP_MOST_PERCENT:g} %"
-            raise _refused(goal.name, f"a step of the cadence is larger than {most}")
+            raise _refused(
+                goal.name, _("a step of the cadence is larger than {most}").format(most=most)
+            )
         before = aimed
 
 
@@ -109,13 +112,16 @@ def _narrow(target: Target, sd: float, aimed: float | None) -> bool:
 def _check_cadence(goal: Goal, aimed: float, limits: Limits) -> None:
     if aimed > goal.own * (1 + limits.cadence_most_percent / 100) * (1 + 1e-9):
         most = f"{limits.cadence_most_percent:g} %"
-        raise _refused(goal.name, f"the cadence may lie at most {most} over the runner's own")
+        raise _refused(
+            goal.name,
+            _("the cadence may lie at most {most} over the runner's own").format(most=most),
+        )
 
 
 def _refused(
-    name: str, why: str, action: str = "Choose another change, or another drill."
+    name: str, why: str, action: str = mark("Choose another change, or another drill.")
 ) -> UserError:
-    return UserError("goal_refused", aim=name, why=why, do=action)
+    return UserError("goal_refused", aim=name, why=why, do=_(action))
 
 
 class _Working:
@@ -150,14 +156,20 @@ class _Working:
     def _find(self, baseline: Baseline) -> OwnMeasure:
         aim = self._aim
         if reason := why_not(aim.measure, baseline.view):
-            raise self._no(f"{_title(aim)} cannot be measured here: {reason.rstrip('.')}")
+            raise self._no(
+                _("{title} cannot be measured here: {value}").format(
+                    title=_title(aim), value=reason.rstrip(".")
+                )
+            )
         own = baseline.find(aim.measure, aim.side, aim.unit)
         if own is None:
-            side = "" if aim.side is None else f" of the {aim.side} side"
+            side = "" if aim.side is None else _(" of the {side} side").format(side=aim.side)
             raise _refused(
                 aim.name,
-                f"the baseline has no {_title(aim)}{side} in {aim.unit} of good enough quality",
-                "Take the baseline again, with more light and the whole body in view.",
+                _("the baseline has no {title}{side} in {unit} of good enough quality").format(
+                    title=_title(aim), side=side, unit=aim.unit
+                ),
+                _("Take the baseline again, with more light and the whole body in view."),
             )
         return own
 
@@ -165,12 +177,14 @@ class _Working:
         """Against the baseline, in the aim's unit."""
         if self._change_percent is None:
             if self._aim.change is None:
-                raise self._no("it gives neither a change nor a band")
+                raise self._no(_("it gives neither a change nor a band"))
             return self._aim.change
         if self._own.mean <= 0:
             raise self._no(
-                f"the runner's own value is {self._own.mean:.1f} {self._aim.unit}, so a "
-                "percentage has no meaning; set the change in the unit itself"
+                _(
+                    "the runner's own value is {mean:.1f} {unit}, so a percentage has no "
+                    "meaning; set the change in the unit itself"
+                ).format(mean=self._own.mean, unit=self._aim.unit)
             )
         return self._own.mean * self._change_percent / 100
 
@@ -180,11 +194,15 @@ class _Working:
             self._limits.cadence_most_percent / 100
         ) * (1 + 1e-9):
             most = self._limits.cadence_most_percent
-            raise self._no(f"the cadence may rise by at most {most:g} % at a time")
+            raise self._no(
+                _("the cadence may rise by at most {most:g} % at a time").format(most=most)
+            )
         if abs(change) < own.least_change:
             raise self._no(
-                f"a change of {abs(change):.1f} {unit} is too small to measure: noise is up to "
-                f"{own.least_change:.1f} {unit}"
+                _(
+                    "a change of {change:.1f} {unit} is too small to measure: noise is up to "
+                    "{least_change:.1f} {unit}"
+                ).format(change=abs(change), unit=unit, least_change=own.least_change)
             )
 
     def _ramp_steps(self, change: float) -> int:
@@ -217,8 +235,10 @@ class _Working:
         width = math.inf if low is None or high is None else high - low
         if width < 2 * self._own.sd:
             raise self._no(
-                f"its band is {width:.1f} {self._aim.unit} wide; this runner's steps vary so much "
-                f"that it must be at least {2 * self._own.sd:.1f}"
+                _(
+                    "its band is {width:.1f} {unit} wide; this runner's steps vary so much "
+                    "that it must be at least {value:.1f}"
+                ).format(width=width, unit=self._aim.unit, value=2 * self._own.sd)
             )
         half = self._own.sd if math.isinf(width) else width / 2
         return self._target(low, high, half, None)
@@ -233,9 +253,17 @@ class _Working:
         if low is None or high is None or high - low >= 2 * sure * (1 - 1e-9):
             return
         raise self._no(
-            f"its band is {high - low:.1f} {self._aim.unit} wide, and a value of "
-            f"{_title(self._aim)} is only accurate to ± {sure:.1f} {self._aim.unit}, so the "
-            f"band must be at least {2 * sure:.1f} wide, or have one edge"
+            _(
+                "its band is {high:.1f} {unit} wide, and a value of {title} is only accurate "
+                "to ± {sure:.1f} {unit}, so the band must be at least {value:.1f} wide, or "
+                "have one edge"
+            ).format(
+                high=high - low,
+                unit=self._aim.unit,
+                title=_title(self._aim),
+                sure=sure,
+                value=2 * sure,
+            )
         )
 
     def _target(
@@ -247,7 +275,9 @@ class _Working:
         beat = aimed if CueStyle.BEAT in aim.cues and aim.measure == CADENCE else None
         if beat is not None and not BEAT_SPM[0] <= beat <= BEAT_SPM[1]:
             raise self._no(
-                f"a beat of {beat:g} steps/min is outside {BEAT_SPM[0]:g} to {BEAT_SPM[1]:g}"
+                _("a beat of {beat:g} steps/min is outside {beat_spm:g} to {beat_spm_2:g}").format(
+                    beat=beat, beat_spm=BEAT_SPM[0], beat_spm_2=BEAT_SPM[1]
+                )
             )
         return Target(
             measure=aim.measure,
@@ -270,8 +300,10 @@ class _Working:
         for edge in (low, high):
             if edge is not None and not least <= edge <= most:
                 raise self._no(
-                    f"an edge of {edge:g} {self._aim.unit} is outside what a runner can have "
-                    f"({least:g} to {most:g})"
+                    _(
+                        "an edge of {edge:g} {unit} is outside what a runner can have "
+                        "({least:g} to {most:g})"
+                    ).format(edge=edge, unit=self._aim.unit, least=least, most=most)
                 )
 
     def _check_outside(self, target: Target) -> None:
@@ -281,8 +313,10 @@ class _Working:
         above = target.high is not None and mean > target.high
         if not below and not above:
             raise self._no(
-                f"the runner's steps vary by {self._own.sd:.1f} {self._aim.unit} (SD), so a band "
-                "wide enough for them includes the runner's own value too"
+                _(
+                    "the runner's steps vary by {sd:.1f} {unit} (SD), so a band wide enough "
+                    "for them includes the runner's own value too"
+                ).format(sd=self._own.sd, unit=self._aim.unit)
             )
 
     def _as_goal(self, aimed: tuple[float, ...], targets: tuple[Target, ...]) -> Goal:

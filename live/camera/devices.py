@@ -11,6 +11,7 @@ import numpy as np
 from live.camera.opencv import cv2
 from shared.clock import now_ns
 from shared.flow import Frame
+from shared.language import told
 from shared.problems import UserError
 
 _BACKENDS: Final = {"linux": cv2.CAP_V4L2, "darwin": cv2.CAP_AVFOUNDATION, "win32": cv2.CAP_MSMF}
@@ -42,10 +43,10 @@ class _LiveSource:
         """Wait for the next frame. Raises SourceLost."""
         capture = self._capture
         if capture is None:
-            raise SourceLost("it is not open")
+            raise SourceLost(told("it is not open"))
         ready, image = capture.read()
         if not ready:
-            raise SourceLost("it gave no picture")
+            raise SourceLost(told("it gave no picture"))
         frame = Frame(image=np.asarray(image, np.uint8), captured_ns=now_ns(), index=self._frames)
         self._frames += 1
         return frame

@@ -17,6 +17,7 @@ from live.camera.named_pipe import spool
 from live.camera.opencv import cv2
 from shared.clock import now_ns
 from shared.flow import Frame
+from shared.language import told
 from shared.problems import UserError, file_error
 from shared.units import NS_PER_MS, NS_PER_S
 
@@ -205,7 +206,7 @@ class ListSource:
 
     def describe(self) -> str:
         """Name it to the user."""
-        return "a list of frames"
+        return told("a list of frames")
 
     def open(self) -> None:
         """Nothing to do."""

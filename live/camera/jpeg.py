@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from live.camera.opencv import cv2
+from shared.language import told
 from shared.problems import UserError, file_error
 from shared.units import NS_PER_S
 
@@ -45,7 +46,11 @@ def write_video(path: Path, pictures: Sequence[tuple[int, bytes]]) -> None:
         _write(unfinished, pictures)
         if not _whole(unfinished, len(pictures)):  # the writer itself never says so
             free = shutil.disk_usage(path.parent).free
-            why = "the disk is full" if free < _LITTLE_BYTES else "the video was not written whole"
+            why = (
+                told("the disk is full")
+                if free < _LITTLE_BYTES
+                else told("the video was not written whole")
+            )
             raise UserError("save_failed", path=str(path), why=why)
         unfinished.replace(path)
     except OSError as error:

@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import BinaryIO, Final
 
 from shared.clock import now_ns
+from shared.language import told
 from shared.problems import UserError, reason_of
 from shared.units import NS_PER_S
 
@@ -58,9 +59,11 @@ def _copy(pipe: Path, file: int, out: BinaryIO) -> None:
         elif piece is not None:
             select.select([], [], [], _LOOK_EVERY_S)
         if size > MOST_BYTES:
-            raise _unusable(pipe, f"more than {MOST_BYTES // 1_000_000_000} GB came")
+            raise _unusable(
+                pipe, told("more than {most_bytes} GB came", most_bytes=MOST_BYTES // 1000000000)
+            )
         if now_ns() - heard_ns > SILENT_S * NS_PER_S:
-            raise _unusable(pipe, f"nothing came for {SILENT_S:g} s")
+            raise _unusable(pipe, told("nothing came for {silent_s:g} s", silent_s=SILENT_S))
 
 
 def _unusable(pipe: Path, why: str) -> UserError:

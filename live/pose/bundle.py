@@ -14,7 +14,7 @@ import platformdirs
 
 from live.pose.download import Report, WheelPin, fetch_wheel
 from shared.files import save_atomically
-from shared.language import told
+from shared.language import _, told
 from shared.problems import UserError
 from shared.reading import read_content
 
@@ -104,7 +104,7 @@ def _build(pin: BundlePin, report: Report) -> bytes:
 
     with tempfile.TemporaryDirectory(prefix="beltside-") as folder:
         wheel = fetch_wheel(pin.wheel, Path(folder), report)
-        report("Building the pose model", 0, 0)
+        report(_("Building the pose model"), 0, 0)
         with zipfile.ZipFile(wheel) as archive:
             detector = _take(archive, pin.detector)
             landmarks = _take(archive, pin.landmarks)

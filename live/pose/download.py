@@ -13,7 +13,7 @@ from typing import Final
 
 import msgspec
 
-from shared.language import told
+from shared.language import _, mark, told
 from shared.problems import UserError
 
 Report = Callable[[str, int, int], None]
@@ -22,9 +22,9 @@ Report = Callable[[str, int, int], None]
 RESUMES: Final = 60
 """How often pip takes up a broken download again. With pip's own waits between its tries to
 connect, that bridges several minutes without a network."""
-FETCHING: Final = "Getting the pose model"
-RESUMING: Final = "Connection lost; continuing where it stopped"
-WAITING: Final = "No answer from the network; trying again"
+FETCHING: Final = mark("Getting the pose model")
+RESUMING: Final = mark("Connection lost; continuing where it stopped")
+WAITING: Final = mark("No answer from the network; trying again")
 _PROGRESS: Final = re.compile(r"Progress (\d+) of (\d+)")
 _OUTPUT_KEPT: Final = 40
 
@@ -75,7 +75,7 @@ def _run_pip(arguments: str, folder: Path, report: Report) -> str:
 
     It runs in a folder of our own, so that nothing lying about can pass for pip.
     """
-    report(FETCHING, 0, 0)
+    report(_(FETCHING), 0, 0)
     kept: list[str] = []
     with subprocess.Popen(
         [sys.executable, "-m", "pip", *arguments.split()],
@@ -93,12 +93,12 @@ def _run_pip(arguments: str, folder: Path, report: Report) -> str:
         try:
             for line in pip.stdout:
                 if progress := _PROGRESS.search(line):
-                    report(FETCHING, int(progress[1]), int(progress[2]))
+                    report(_(FETCHING), int(progress[1]), int(progress[2]))
                     continue
                 if "Attempting to resume" in line:
-                    report(RESUMING, 0, 0)
+                    report(_(RESUMING), 0, 0)
                 elif "Retrying (" in line:
-                    report(WAITING, 0, 0)
+                    report(_(WAITING), 0, 0)
                 kept = [*kept[1 - _OUTPUT_KEPT :], line.rstrip()]
         except BaseException:
             pip.kill()
@@ -109,12 +109,12 @@ def _run_pip(arguments: str, folder: Path, report: Report) -> str:
 def _reason(output: str) -> str:
     """Why pip gave up, in plain words, from what it printed."""
     if "DO NOT MATCH THE HASHES" in output:
-        return "what arrived is not the expected file"
+        return told("what arrived is not the expected file")
     if "No space left" in output:
-        return "the disk is full"
+        return told("the disk is full")
     if "from versions: none" in output or "Retrying (" in output:
-        return "the package index does not answer"
+        return told("the package index does not answer")
     if "IncompleteDownload" in output or "incomplete-download" in output:
-        return "the connection kept breaking off"
+        return told("the connection kept breaking off")
     errors = [line for line in output.splitlines() if line.lower().startswith("error")]
-    return errors[-1].partition(":")[2].strip()[:200] if errors else "pip failed"
+    return errors[-1].partition(":")[2].strip()[:200] if errors else told("pip failed")

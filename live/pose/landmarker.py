@@ -33,7 +33,7 @@ def open_landmarker(path: Path, **options: Any) -> PoseLandmarker:
     try:
         content = read_content(path, MOST_BYTES)
     except UserError as error:
-        why = "it cannot be read, or is far too large"
+        why = told("it cannot be read, or is far too large")
         raise UserError("model_unusable", str(error), path=str(path), why=why) from error
     if not zipfile.is_zipfile(BytesIO(content)):
         raise UserError(
@@ -47,7 +47,7 @@ def open_landmarker(path: Path, **options: Any) -> PoseLandmarker:
                 PoseLandmarkerOptions(base_options=base, **options)
             )
     except Exception as error:  # the library turns its many kinds of status into many exceptions
-        why = "it contains no pose landmarker that this program can run"
+        why = told("it contains no pose landmarker that this program can run")
         raise UserError("model_unusable", str(error), path=str(path), why=why) from error
 
 

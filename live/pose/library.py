@@ -18,6 +18,7 @@ from typing import Final
 from mediapipe.tasks.python.core import mediapipe_c_bindings as bindings
 
 from shared.files import save_atomically
+from shared.language import told
 from shared.problems import UserError
 
 ADDRESS: Final = b"https://play.googleapis.com/log"
@@ -34,13 +35,13 @@ def load_without_address(folder: Path, platform: str) -> str:
     To be called before the library is first used. Returns why it could not be done; else "".
     """
     if bindings._shared_lib is not None:
-        return "" if _NAME in bindings._shared_lib._name else "it was loaded already"
+        return "" if _NAME in bindings._shared_lib._name else told("it was loaded already")
     try:
         bindings._shared_lib = ctypes.CDLL(str(_copy(folder, platform)))
     except UserError as error:
         return error.problem.title
     except subprocess.CalledProcessError as error:
-        return f"the copy could not be signed: {error.stderr.strip()}"
+        return told("the copy could not be signed: {stderr}", stderr=error.stderr.strip())
     except OSError as error:
         return str(error)
     return ""

@@ -61,5 +61,9 @@ def _show(console: PlainConsole, profile: Profile) -> None:
 
 def _target_words(target: Target) -> str:
     band = band_words(target.low, target.high)
-    beat = "" if target.beat_spm is None else f", beat at {target.beat_spm:g}"
+    beat = (
+        ""
+        if target.beat_spm is None
+        else _(", beat at {beat_spm:g}").format(beat_spm=target.beat_spm)
+    )
     return f"{full_title(target.measure, target.side)}: {band} {target.unit}{beat}"

@@ -136,11 +136,11 @@ class _Counting:
 
 def _show(baseline: Baseline) -> None:
     console = PlainConsole()
-    title = f"Baseline values over {baseline.steps} steps"
+    title = _("Baseline values over {steps} steps").format(steps=baseline.steps)
     table = Table(title=title, box=None, title_justify="left")
     table.add_column("measure", no_wrap=True)
     table.add_column("side")
-    for heading in ("mean", "step SD", "change"):
+    for heading in ("mean", _("step SD"), "change"):
         table.add_column(heading, justify="right")
     table.add_column("unit")
     for own in baseline.measures:

@@ -69,10 +69,13 @@ def hold_check(options: argparse.Namespace, view: View) -> CheckOutcome:
 def _kept(outcome: CheckOutcome) -> str:
     left = [] if outcome.report is None else _open_checks(outcome.report)
     watched = outcome.place is not None and outcome.place.edges is not None
-    belt = "with the ends of the belt" if watched else "without the ends of the belt"
-    all_well = "All checks passed" if not left else "Not passed yet: " + ", ".join(left)
-    kept = f"This place is kept, {belt}." if outcome.place is not None else "The place is not "
-    "saved."
+    belt = _("with the ends of the belt") if watched else _("without the ends of the belt")
+    all_well = _("All checks passed") if not left else _("Not passed yet: ") + ", ".join(left)
+    kept = (
+        _("This place is kept, {belt}.").format(belt=belt)
+        if outcome.place is not None
+        else _("The place is not saved.")
+    )
     return f"{all_well}. {kept}"
 
 

@@ -23,7 +23,7 @@ the ends of the belt as you marked them."""
 def add_options(parser: argparse.ArgumentParser) -> None:
     """Its options, on its own parser."""
     add_source(parser, required=True)
-    add_view(parser, required=True, what="camera position, seen from the runner")
+    add_view(parser, required=True, what=_("camera position, seen from the runner"))
     parser.add_argument("--windowed", action="store_true", help=_("in a window, not full screen"))
     parser.add_argument(
         "--headless", action="store_true", help=_("no screen: every check is printed here")

@@ -70,7 +70,7 @@ def _accept(path: Path, *, yes: bool) -> None:
             "must match."
         )
     )
-    if yes or ask_yes_no("Do they match, and do you want to accept this key?") is True:
+    if yes or ask_yes_no(_("Do they match, and do you want to accept this key?")) is True:
         accept(prescription)
         say(_("Accepted: {new}. Keys accepted earlier stay accepted.").format(new=new))
         say(_('To remove one: beltside clinics --remove "FOUR GROUPS"'))

@@ -24,7 +24,7 @@ records.toml are known."""
 def add_options(parser: argparse.ArgumentParser) -> None:
     """Its options, on its own parser."""
     what = parser.add_mutually_exclusive_group()
-    help_text = "accept this prescription's signing key"
+    help_text = _("accept this prescription's signing key")
     what.add_argument("--accept", type=Path, metavar="FILE", help=help_text)
     what.add_argument("--remove", metavar="GROUPS", help=_("remove the key with these four groups"))
     parser.add_argument("--yes", action="store_true", help=_("do not ask"))

@@ -88,7 +88,7 @@ def _pair_with_one(options: argparse.Namespace, directory: Directory) -> KnownSt
     time.sleep(LOOK_S)
     found = directory.unknown()
     if not found:
-        do = "Start it with --network, or type its address here: --address HOST:PORT."
+        do = _("Start it with --network, or type its address here: --address HOST:PORT.")
         raise UserError("station_not_found", which="", do=do)
     prefixes = list(dict.fromkeys(one.prefix for one in found))
     groups = [[one for one in found if one.prefix == prefix] for prefix in prefixes]
@@ -105,7 +105,7 @@ def _pair(
 ) -> KnownStation:
     code = given_code(options, name).replace(" ", "")
     if len(code) != CODE_DIGITS or not (code.isascii() and code.isdigit()):
-        do = "Start again and type the six digits."
+        do = _("Start again and type the six digits.")
         raise UserError(
             "pairing_failed",
             why=_("a code has {code_digits} digits").format(code_digits=CODE_DIGITS),
@@ -137,7 +137,7 @@ def given_code(options: argparse.Namespace, name: str) -> str:
         return str(options.code)
     if options.code_file is None:
         say(_("This console is at {names}.").format(names=", ".join(own_addresses())))
-        return _typed(f"Code shown at {name} (beltside pair): ")
+        return _typed(_("Code shown at {name} (beltside pair): ").format(name=name))
     if str(options.code_file) == "-":
         return read_line().strip()
     content = read_content(options.code_file.expanduser(), _MOST_CODE_BYTES)
@@ -145,7 +145,7 @@ def given_code(options: argparse.Namespace, name: str) -> str:
 
 
 def _number(most: int) -> int:
-    text = _typed(f"Which one, 1 to {most}? ")
+    text = _typed(_("Which one, 1 to {most}? ").format(most=most))
     if text.isdecimal() and 1 <= int(text) <= most:
         return int(text)
     raise UserError(

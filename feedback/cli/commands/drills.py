@@ -54,7 +54,7 @@ def _show(console: PlainConsole, path: Path, lines: Callable[[Path], list[str]])
     try:
         found = lines(path)
     except UserError as error:
-        found = [f"not usable. {error.problem.title}"]
+        found = [_("not usable. {title}").format(title=error.problem.title)]
     console.print(f"  {path.stem}: {found[0]}")
     for line in found[1:]:
         console.print(f"      {line}")
@@ -63,15 +63,17 @@ def _show(console: PlainConsole, path: Path, lines: Callable[[Path], list[str]])
 def _drill_lines(path: Path) -> list[str]:
     drill = read_drill(path)
     length_ns = planned_ns(lay_out(drill, ANY_SPEED_KMH), PLAIN_CADENCE_SPM)
-    first = f"{drill.title} (camera {drill.view}, {length_ns / MINUTE_NS:.0f} min on its own)"
+    first = _("{title} (camera {view}, {length_ns:.0f} min on its own)").format(
+        title=drill.title, view=drill.view, length_ns=length_ns / MINUTE_NS
+    )
     return [first, *map(_aim_words, drill.aims)]
 
 
 def _aim_words(aim: Aim) -> str:
     if aim.change_percent is not None:
-        change = f"{aim.change_percent:+g} % of baseline"
+        change = _("{change_percent:+g} % of baseline").format(change_percent=aim.change_percent)
     elif aim.change is not None:
-        change = f"{aim.change:+g} {aim.unit} from baseline"
+        change = _("{change:+g} {unit} from baseline").format(change=aim.change, unit=aim.unit)
     else:
         change = f"{band_words(aim.low, aim.high)} {aim.unit}"
     return f"{aim.name}: {full_title(aim.measure, aim.side)}: {change}"
@@ -82,6 +84,8 @@ def _plan_lines(path: Path) -> list[str]:
     cued = ", ".join(f"{100 * share:.0f}" for share in shares(plan))
     minutes = sum(session.run_min for session in plan.sessions)
     return [
-        f"{plan.title} ({sessions_of(plan)}, {minutes:g} min in total)",
-        f"with cues, % of each practice session: {cued}",
+        _("{title} ({sessions_of}, {minutes:g} min in total)").format(
+            title=plan.title, sessions_of=sessions_of(plan), minutes=minutes
+        ),
+        _("with cues, % of each practice session: {cued}").format(cued=cued),
     ]

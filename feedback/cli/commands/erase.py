@@ -37,7 +37,9 @@ def run(options: argparse.Namespace) -> int:
             _old(store, options.older_than or _keep_days(), options.yes)
     for path in unreadable_files(sessions_folder()):
         sys.stderr.write(
-            plain_lines(f"Note: it is not known whose {path} is; check it yourself.\n")
+            plain_lines(
+                _("Note: it is not known whose {path} is; check it yourself.\n").format(path=path)
+            )
         )
     return OK
 
@@ -47,7 +49,7 @@ def _athlete(store: Store, asked: str, yes: bool) -> None:
     person = people.find(asked)
     files = people.files(person)
     if not person.sessions and not files:
-        do = "'beltside records' lists all records."
+        do = _("'beltside records' lists all records.")
         raise UserError(
             "sessions_missing",
             of=_(" and no file of {code_name}").format(code_name=person.code_name),
@@ -65,7 +67,9 @@ def _athlete(store: Store, asked: str, yes: bool) -> None:
             shown=shown, counted=counted(person), number_of=number_of(len(files), "file")
         )
     )
-    if yes or people.means(_typed(f"Type the code name to go on ({name}): "), person):
+    if yes or people.means(
+        _typed(_("Type the code name to go on ({name}): ").format(name=name)), person
+    ):
         told = doubts(people, person)
         elsewhere = [one.path for one in seen_profiles() if one.athlete_id == person.athlete_id]
         gone = people.erase(person)
@@ -97,7 +101,7 @@ def _old(store: Store, days: int, yes: bool) -> None:
     )
     if not count:
         return
-    if yes or _typed("Type erase to go on: ") == "erase":
+    if yes or _typed(_("Type erase to go on: ")) == "erase":
         gone = erase_sessions(store, sessions_folder(), lines) + erase_aside(store, aside)
         say(
             _("Erased: {number_of}, {number_of_2}.").format(
@@ -130,7 +134,7 @@ def _bring_back(store: Store) -> None:
 def _keep_days() -> int:
     days = read_settings().keep_days
     if days is None:
-        do = "Set keep_days in records.toml, or use --older-than DAYS."
+        do = _("Set keep_days in records.toml, or use --older-than DAYS.")
         raise UserError("sessions_missing", of=_(" past its retention time: none is set"), do=do)
     return days
 

@@ -32,6 +32,6 @@ def add_options(parser: argparse.ArgumentParser) -> None:
         help=_("all sessions older than this"),
     )
     what.add_argument("--expired", action="store_true", help=_("past their retention time"))
-    help_text = "bring back sessions that were set aside automatically"
+    help_text = _("bring back sessions that were set aside automatically")
     what.add_argument("--bring-back", action="store_true", help=help_text)
     parser.add_argument("--yes", action="store_true", help=_("do not ask"))

@@ -6,13 +6,13 @@ import argparse
 from typing import Final
 
 from feedback.help import TOPICS
-from shared.language import _
+from shared.language import _, mark
 
-HELP: Final = "read about a topic"
-EXAMPLES: Final = """\
+HELP: Final = mark("read about a topic")
+EXAMPLES: Final = mark("""\
 examples:
   beltside help                      list the topics
-  beltside help camera               where the camera stands, and how it is checked"""
+  beltside help camera               where the camera stands, and how it is checked""")
 
 
 def add_options(parser: argparse.ArgumentParser) -> None:

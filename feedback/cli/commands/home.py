@@ -18,15 +18,17 @@ from feedback.cli.common.home_pages import lead
 from feedback.cli.common.keep_records import look_at_age
 from feedback.terminal.guard import OK, say
 from shared.flow import View
-from shared.language import _
+from shared.language import _, mark
 from shared.targets import Prescription
 
 _PLACES = {
-    View.SIDE: "beside the belt, 2 to 4 metres away, at hip height, turned slightly towards your "
-    "front",
-    View.BEHIND: "behind the belt, outside the 2 m x 1 m safety space, at hip height, in line with "
-    "the belt",
-    View.FRONT: "in front of the belt, at hip height, in line with the belt",
+    View.SIDE: mark(
+        "beside the belt, 2 to 4 metres away, at hip height, turned slightly towards your front"
+    ),
+    View.BEHIND: mark(
+        "behind the belt, outside the 2 m x 1 m safety space, at hip height, in line with the belt"
+    ),
+    View.FRONT: mark("in front of the belt, at hip height, in line with the belt"),
 }
 
 
@@ -66,7 +68,7 @@ def _in_the_terminal(options: argparse.Namespace) -> int:
 
 def _camera(prescription: Prescription) -> None:
     say(_("2 of 5: The camera"))
-    say(_("Place it {places}.").format(places=_PLACES[prescription.view]))
+    say(_("Place it {places}.").format(places=_(_PLACES[prescription.view])))
     say(_("Keep your head and feet in the picture at all times, and nobody else."))
     say(
         _("The belt will run at {belt_speed_kmh:g} km/h while you practise.").format(

@@ -283,8 +283,12 @@ def _finish(tally: FileCounts, options: argparse.Namespace) -> None:
     else:
         tell_unmeasured(tally.unmeasured)
     console.print(
-        f"{tally.frames} frames in {tally.duration_s:.1f} s, {tally.dropped} dropped, "
-        f"{sum(tally.contacts.values())} steps.",
+        _("{frames} frames in {duration_s:.1f} s, {dropped} dropped, {sum} steps.").format(
+            frames=tally.frames,
+            duration_s=tally.duration_s,
+            dropped=tally.dropped,
+            sum=sum(tally.contacts.values()),
+        ),
         highlight=False,
     )
     if options.view is View.SIDE and tally.values:
@@ -295,7 +299,11 @@ def _finish(tally: FileCounts, options: argparse.Namespace) -> None:
     for code, count in tally.doubts.most_common():
         share = 100 * count / tally.frames
         title = describe(code, **_places(code, options.view)).title
-        console.print(f"In {share:.0f} % of frames: {title}", highlight=False, markup=False)
+        console.print(
+            _("In {share:.0f} % of frames: {title}").format(share=share, title=title),
+            highlight=False,
+            markup=False,
+        )
 
 
 def _write_report(tally: FileCounts, options: argparse.Namespace) -> None:
@@ -332,7 +340,7 @@ def _reason(problem: Problem) -> Reason:
 
 def _table(tally: FileCounts) -> Table:
     """Mean, spread and count, one row a measure and side."""
-    table = Table(title="Mean of single values; spread is their standard deviation")
+    table = Table(title=_("Mean of single values; spread is their standard deviation"))
     table.add_column("measure")
     table.add_column("side")
     for heading in ("mean", "spread", "values"):

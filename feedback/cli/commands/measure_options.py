@@ -27,11 +27,11 @@ reason is shown, and the exit status is 3."""
 def add_options(parser: argparse.ArgumentParser) -> None:
     """Its options, on its own parser."""
     parser.add_argument("file", metavar="FILE", help=_("a video of one person running"))
-    add_view(parser, required=True, what="camera position, seen from the runner")
+    add_view(parser, required=True, what=_("camera position, seen from the runner"))
     parser.add_argument(
         "--height-cm", type=number(120, 220, "cm"), metavar="H", help=_("the runner's height")
     )
-    add_belt_speed(parser, what="the belt's speed")
+    add_belt_speed(parser, what=_("the belt's speed"))
     parser.add_argument(
         "--as-live",
         action="store_true",

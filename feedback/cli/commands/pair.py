@@ -10,11 +10,11 @@ from feedback.link.network_station import Network, link_folder, usual_name, who_
 from feedback.link.server import LinkServer
 from feedback.terminal.guard import OK, say
 from feedback.terminal.output import check_output
-from shared.language import _
+from shared.language import _, mark
 from shared.problems import UserError
 
 _LOOK_S = 0.2
-_KEEP_OUT = (
+_KEEP_OUT = mark(
     "Run 'beltside pair' again for a new code. If that was someone else, allow only the console "
     "you want: beltside pair --from ADDRESS, using the address shown on that console."
 )
@@ -39,7 +39,7 @@ def run(options: argparse.Namespace) -> int:
         )
         say(_("with --network. To remove it: beltside consoles --remove NAME."))
     finally:
-        link.close("Pairing has ended.")
+        link.close(_("Pairing has ended."))
         network.close()
     return OK
 
@@ -51,14 +51,14 @@ def _wait(network: Network, paired: queue.Queue[str]) -> str:
             return paired.get(timeout=_LOOK_S)
         except queue.Empty:
             standing = network.pairing()
-        do = "Run 'beltside pair' again for a new code."
+        do = _("Run 'beltside pair' again for a new code.")
         if standing.locked:
             who = who_tried(standing.attempts)
-            why = f"too many wrong codes: {who}"
-            raise UserError("pairing_failed", why=why, do=_KEEP_OUT)
+            why = _("too many wrong codes: {who}").format(who=who)
+            raise UserError("pairing_failed", why=why, do=_(_KEEP_OUT))
         if not standing.code:
             try:
                 return paired.get(timeout=_KEEP_S)
             except queue.Empty:
-                why = "the code has expired"
+                why = _("the code has expired")
                 raise UserError("pairing_failed", why=why, do=do) from None

@@ -53,7 +53,7 @@ def _show(console: PlainConsole, plan: Plan, done: tuple[Done, ...]) -> None:
         _show_by_line(console, plan, done)
         return
     table = Table(title=plan.title, box=None, title_justify="left")
-    for heading in ("session", "min", "cued min", "%"):
+    for heading in ("session", "min", _("cued min"), "%"):
         table.add_column(heading, justify="right")
     table.add_column(_("min with, without"))
     table.add_column("type", no_wrap=True)
@@ -77,12 +77,14 @@ def _show_by_line(console: PlainConsole, plan: Plan, done: tuple[Done, ...]) -> 
     console.print(plan.title)
     for number, session in enumerate(plan.sessions, start=1):
         held, pain = _held(done, number)
-        line = (
-            f"{number}: {session.run_min:g} min, {session.cued_min:g} with cues, "
-            f"{kind_name(session.kind)}"
+        line = _("{number}: {run_min:g} min, {cued_min:g} with cues, {kind_name}").format(
+            number=number,
+            run_min=session.run_min,
+            cued_min=session.cued_min,
+            kind_name=kind_name(session.kind),
         )
         line += f", held {held}" if held else ""
-        line += f", worst pain {pain}" if pain else ""
+        line += _(", worst pain {pain}").format(pain=pain) if pain else ""
         console.print(line)
 
 

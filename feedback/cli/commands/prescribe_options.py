@@ -28,7 +28,7 @@ def add_options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--plan", metavar="NAME|FILE", help=_("see beltside drills; without it, the drill alone")
     )
-    add_view(parser, what="if different from the drill")
+    add_view(parser, what=_("if different from the drill"))
     add_belt_speed(parser)
     parser.add_argument(
         "--change",

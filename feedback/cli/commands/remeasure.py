@@ -37,14 +37,14 @@ def run(options: argparse.Namespace) -> int:
         before, now = _counted(kind, record.entries), _counted(kind, again)
         lost, new = (before - now).total(), (now - before).total()
         differs = differs or bool(lost or new)
-        how = "no change" if not lost + new else f"{lost} gone, {new} new"
+        how = _("no change") if not lost + new else f"{lost} gone, {new} new"
         say(
             _("{name}: {total} in the record, {total_2} now; {how}").format(
                 name=name, total=before.total(), total_2=now.total(), how=how
             )
         )
     if differs:
-        then = track.header.session.versions.get("beltside", "another version")
+        then = track.header.session.versions.get("beltside", _("another version"))
         say(_("The session was held with Beltside {then}.").format(then=then))
     return PROBLEM if differs else OK
 
@@ -58,7 +58,7 @@ def measured_anew(path: Path) -> tuple[TrackRead, tuple[Entry, ...]]:
         # Its lines are of the right kinds, but no camera and no session gave such values: where
         # that comes to light depends on the value.
         logging.getLogger("beltside").exception("%s cannot be measured anew", path)
-        why = "it contains impossible values"
+        why = _("it contains impossible values")
         raise UserError("file_unreadable", repr(error), path=str(path), why=why) from error
 
 

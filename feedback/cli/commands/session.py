@@ -256,7 +256,7 @@ def hold_and_save(
         code = finish(options, held, code)
         if late := _rated_late(held.station.added, asked):
             save(late)
-    say(f"Result: {out}" + (" (a trial: it does not count)" if plot.trial else ""))
+    say(f"Result: {out}" + (_(" (a trial: it does not count)") if plot.trial else ""))
     return code, out
 
 

@@ -44,7 +44,7 @@ def run(options: argparse.Namespace) -> int:
         return OK
     _show(console, draft)
     _show_origin(console, path, draft)
-    question = "Is all of this correct, and do you want this station to sign it?"
+    question = _("Is all of this correct, and do you want this station to sign it?")
     if not (options.yes or ask_yes_no(question) is True):
         console.print(_("Nothing was signed, and the file is unchanged."))
         return OK

@@ -31,11 +31,17 @@ def run(options: argparse.Namespace) -> int:
             return OK
         time.sleep(LOOK_S)
         for known in directory.known():
-            where = "found" if directory.is_there(known) else "not found now"
-            say(line(known.name, known.fingerprint, f"paired as {known.called}, {where}"))
+            where = "found" if directory.is_there(known) else _("not found now")
+            say(
+                line(
+                    known.name,
+                    known.fingerprint,
+                    _("paired as {called}, {where}").format(called=known.called, where=where),
+                )
+            )
         for found in directory.unknown():
             hosts = " or ".join(f"{host}:{found.port}" for host in found.hosts)
-            say(line(found.name, found.prefix, f"not paired, at {hosts}"))
+            say(line(found.name, found.prefix, _("not paired, at {hosts}").format(hosts=hosts)))
         say_more(directory)
         if not (directory.known() or directory.unknown()):
             say(_("No station was found and none is paired. Start one with --network."))
@@ -68,5 +74,5 @@ def the_one(wanted: str, stations: tuple[KnownStation, ...]) -> KnownStation:
     if len(fitting) == 1:
         return fitting[0]
     names = "\n".join(line(s.name, s.fingerprint, "") for s in fitting or stations) or "none"
-    do = f"Give a name, or the beginning of a certificate. Paired: {names}"
+    do = _("Give a name, or the beginning of a certificate. Paired: {names}").format(names=names)
     raise UserError("station_not_found", which=f'"{wanted}" ', do=do)

@@ -80,7 +80,7 @@ class Watched:
 
     def state(self) -> None:
         """Say how it stands."""
-        for text in self._head or ("No data yet.",):
+        for text in self._head or (_("No data yet."),):
             self.say(text)
 
     def say(self, text: str) -> None:

@@ -54,16 +54,18 @@ from live.camera.sources import CameraSource, FileSource, FrameSource, StreamSou
 from live.pose.model import PoseModel
 from shared.clock import ClockAnchor, anchor_now
 from shared.flow import View
-from shared.language import _, told
+from shared.language import _, mark, told
 from shared.own_values import Baseline
 from shared.plain_text import plain_lines
 from shared.problems import UserError
 from shared.targets import Athlete, Prescription, Question, SessionKind, Target, Voucher
 
 LINGER_S = 4.0
-_ON_SCREEN = "The screen is open. Stop: any key, the Stop button, or a hand held over the head."
-_DIGITS = "Number keys rate pain, P pauses."
-_DIGITS_ANSWER = "Number keys answer questions, and rate pain at any other time; P pauses."
+_ON_SCREEN = mark(
+    "The screen is open. Stop: any key, the Stop button, or a hand held over the head."
+)
+_DIGITS = mark("Number keys rate pain, P pauses.")
+_DIGITS_ANSWER = mark("Number keys answer questions, and rate pain at any other time; P pauses.")
 
 
 @dataclass(frozen=True)
@@ -143,7 +145,7 @@ def cautions_confirmed(options: argparse.Namespace) -> bool:
         return True
     lines = "\n".join(f"- {words(key)}" for key in CAUTIONS)
     say(_("Before you start:\n{lines}").format(lines=lines))
-    return ask_yes_no("Have you read and checked all of these?") is True
+    return ask_yes_no(_("Have you read and checked all of these?")) is True
 
 
 def ask_yes_no(question: str) -> bool | None:
@@ -191,7 +193,7 @@ def hold(
     recorded = is_recorded(options)
     cautions = not (options.headless or recorded)
     edges, backdrop = belt_ends(options, source, plot.view)
-    sound = "" if isinstance(speaker, SilentSpeaker) else "the computer's sound output"
+    sound = "" if isinstance(speaker, SilentSpeaker) else _("the computer's sound output")
     baseline = known_baseline(plot.athlete, plot.view, plot.prescription)
     header = _header(plot, source, anchor, uid, newest, sound, baseline, drawn=is_drawn(options))
     track = open_track(
@@ -236,8 +238,8 @@ def hold(
                 station.ask(Confirm(source="the command line"))
             elif not recorded:
                 say(_("The cautions are on the screen: check them, then press Y there."))
-            say(_ON_SCREEN)
-            say(_DIGITS if plot.course is None else _DIGITS_ANSWER)
+            say(_(_ON_SCREEN))
+            say(_(_DIGITS) if plot.course is None else _(_DIGITS_ANSWER))
         open_panel(station)
         journal = Journal(record, header)
         outcome = station.run(journal, _Watch(station, watch, answers))

@@ -24,12 +24,13 @@ from feedback.session.track_file import BaselineSetUp, DrillSetUp, Track, TrackH
 from feedback.station.setup import SessionOutcome
 from feedback.storage.settings import data_folder, read_settings
 from feedback.terminal.guard import SIGNAL_BASE, say
+from shared.language import _, mark
 from shared.problems import UserError
 
 if TYPE_CHECKING:
     from feedback.cli.common.hold_session import SessionResult
 
-LATER = "Write it later with: beltside report"
+LATER = mark("Write it later with: beltside report")
 
 
 def look_at_age(now: datetime | None = None) -> None:
@@ -78,9 +79,9 @@ def tell_track(track: Track | None) -> None:
         return
     problem = track.problem()
     if problem is None:
-        _say(f"Landmark track: {track.path}")
+        _say(_("Landmark track: {path}").format(path=track.path))
     else:
-        _say(f"Note: the landmark track is incomplete. {problem.title}")
+        _say(_("Note: the landmark track is incomplete. {title}").format(title=problem.title))
 
 
 def write_report(options: argparse.Namespace, outcome: SessionOutcome, record: Path) -> None:
@@ -88,25 +89,31 @@ def write_report(options: argparse.Namespace, outcome: SessionOutcome, record: P
     if not outcome.saved:
         return
     if outcome.signal_number is not None:
-        _say(f"No report was written, because the program was closing. {LATER}")
+        _say(
+            _("No report was written, because the program was closing. {later}").format(
+                later=_(LATER)
+            )
+        )
         return
     if options.no_report:
-        _say(f"No report was written, as you asked. {LATER}")
+        _say(_("No report was written, as you asked. {later}").format(later=_(LATER)))
         return
     try:
-        with busy("Writing the report", elsewhere=True):
+        with busy(_("Writing the report"), elsewhere=True):
             paths = _write_report(record)
     except UserError as error:
         _not_written(error.problem.title)
     except KeyboardInterrupt:
-        _not_written("It was cancelled.")
+        _not_written(_("It was cancelled."))
     except Exception as error:
         # The session is saved: a fault in its report must not look like the loss of it.
         logging.getLogger("beltside").exception("no report of %s", record)
-        _not_written(f"The program failed unexpectedly ({type(error).__name__}).")
+        _not_written(
+            _("The program failed unexpectedly ({name__}).").format(name__=type(error).__name__)
+        )
     else:
         if not paths:
-            _say("No report: nobody ran.")
+            _say(_("No report: nobody ran."))
         for path in paths:
             _say(f"Report: {path}")
 
@@ -121,17 +128,28 @@ def finish(options: argparse.Namespace, held: SessionResult, code: int) -> int:
     reported = len(station.added)
     if station.may_add:
         _say(
-            "You can still add notes and ratings: while the panel is open, and from consoles for "
-            "ten minutes. Close the panel or press Ctrl+C to finish."
+            _(
+                "You can still add notes and ratings: while the panel is open, and from consoles "
+                "for "
+                "ten minutes. Close the panel or press Ctrl+C to finish."
+            )
         )
     number = station.stay()
     new = len(station.added) - reported
     if new:
-        _say("1 note or rating was added." if new == 1 else f"{new} notes and ratings were added.")
+        _say(
+            _("1 note or rating was added.")
+            if new == 1
+            else _("{new} notes and ratings were added.").format(new=new)
+        )
         if number in (None, signal.SIGINT):
             write_report(options, held.outcome, held.record)
         else:
-            _say(f"They are not in the report, because the program was closing. {LATER}")
+            _say(
+                _("They are not in the report, because the program was closing. {later}").format(
+                    later=_(LATER)
+                )
+            )
     return code if number in (None, signal.SIGINT) else SIGNAL_BASE + number
 
 
@@ -149,7 +167,11 @@ def _write_report(record: Path) -> tuple[Path, ...]:
 
 
 def _not_written(why: str) -> None:
-    _say(f"Note: the report could not be written. {why} The session itself is saved. {LATER}")
+    _say(
+        _(
+            "Note: the report could not be written. {why} The session itself is saved. {later}"
+        ).format(why=why, later=_(LATER))
+    )
 
 
 def _say(text: str) -> None:

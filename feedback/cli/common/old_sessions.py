@@ -23,11 +23,11 @@ from feedback.records.wall_clock import has_passed
 from feedback.records.wording import day, moment
 from feedback.storage.settings import Settings
 from feedback.terminal.guard import say
-from shared.language import _
+from shared.language import _, mark
 from shared.plain_text import number_of
 from shared.problems import UserError
 
-ERASE = "To erase: beltside erase --expired"
+ERASE = mark("To erase: beltside erase --expired")
 
 
 @dataclass
@@ -57,7 +57,11 @@ def look_at_age(settings: Settings, now: datetime) -> None:
             return
         old = over_age(store.sessions(), days, now)
         if old:
-            count = "1 session is" if len(old) == 1 else f"{len(old)} sessions are"
+            count = (
+                _("1 session is")
+                if len(old) == 1
+                else _("{count} sessions are").format(count=len(old))
+            )
             say(
                 _("{count} older than the {days} days set in records.toml:").format(
                     count=count, days=days
@@ -66,12 +70,12 @@ def look_at_age(settings: Settings, now: datetime) -> None:
             for line in old:
                 say(f"  {line.code_name}, {moment(line.started_utc)}")
         if old and not settings.erase_by_itself:
-            say(_("Kept anyway. {erase}").format(erase=ERASE))
+            say(_("Kept anyway. {erase}").format(erase=_(ERASE)))
         elif old and problem is not None:
             say(
                 _(
                     "Kept anyway, because the computer's clock may be wrong (see above). {erase}"
-                ).format(erase=ERASE)
+                ).format(erase=_(ERASE))
             )
         elif old:
             aside = _set_aside(store, folder, old, moments, now)
@@ -158,13 +162,13 @@ def _set_aside(
         )
         say(
             _("have been wrong then: {count}. {erase}").format(
-                count=len(doubtful.clock), erase=ERASE
+                count=len(doubtful.clock), erase=_(ERASE)
             )
         )
     if doubtful.elsewhere:
         say(
             _("Kept, because their records are on another station: {count}. {erase}").format(
-                count=len(doubtful.elsewhere), erase=ERASE
+                count=len(doubtful.elsewhere), erase=_(ERASE)
             )
         )
     return all_aside()[0]
@@ -182,7 +186,9 @@ def _clock_was_wrong(journal: Path) -> bool:
 
 def _tell_aside(aside: Sequence[Aside]) -> None:
     first = min(one.since for one in aside) + GRACE
-    count = "1 session is" if len(aside) == 1 else f"{len(aside)} sessions are"
+    count = (
+        _("1 session is") if len(aside) == 1 else _("{count} sessions are").format(count=len(aside))
+    )
     say(
         _("{count} set aside, and will be erased for good from {day} on.").format(
             count=count, day=day(first.astimezone(UTC).isoformat())

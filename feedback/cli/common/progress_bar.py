@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterator
 
 from feedback.terminal.guard import say
 from feedback.terminal.tables import PlainConsole
+from shared.language import _
 
 
 @contextlib.contextmanager
@@ -18,8 +19,9 @@ def busy(doing: str, *, elsewhere: bool = False) -> Iterator[Callable[[str], Non
     console = PlainConsole(stderr=True)
     if not console.is_terminal:
         if elsewhere:
-            say(f"{doing} ...")
-        yield lambda _: None
+            say(_("{doing} ...").format(doing=doing))
+        yield lambda _how_far: None
         return
-    with console.status(f"{doing} (Ctrl+C cancels)") as status:
-        yield lambda how_far: status.update(f"{doing}: {how_far} (Ctrl+C cancels)")
+    with console.status(_("{doing} (Ctrl+C cancels)").format(doing=doing)) as status:
+        text = _("{doing}: {how_far} (Ctrl+C cancels)")
+        yield lambda how_far: status.update(text.format(doing=doing, how_far=how_far))

@@ -11,13 +11,13 @@ from feedback.journal.writer import Journal, sessions_folder
 from feedback.station.setup import SessionOutcome
 from feedback.terminal.guard import say, tell
 from feedback.terminal.output import can_type, lost_output, read_line
-from shared.language import _
+from shared.language import _, mark
 from shared.plain_text import plain_lines
 from shared.problems import Problem, UserError
 
 Where = Callable[[Problem, Path], Path | None]
 """Told why it could not be saved there, it names the folder to try next; None gives it up."""
-_QUESTION = (
+_QUESTION = mark(
     "It is kept in memory. Another folder for it (Enter: try the same one again, n: discard it): "
 )
 
@@ -27,7 +27,7 @@ def ask_where(problem: Problem, folder: Path) -> Path | None:
     if not can_type() or lost_output() is not None:
         return None
     tell(problem)
-    sys.stdout.write(plain_lines(_QUESTION))
+    sys.stdout.write(plain_lines(_(_QUESTION)))
     sys.stdout.flush()
     text = read_line()
     typed = text.strip()

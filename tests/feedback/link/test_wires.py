@@ -242,7 +242,7 @@ def test_avahi_sees_the_station_and_nothing_about_anybody(
     assert name == NAME.replace(" ", "\\032")
     assert (address, int(port)) == (wire.station.address, station.place.port)
     prefix = station.network.fingerprint[:16]
-    assert sorted(text.split()) == [f'"fp={prefix}"', '"v=2"']
+    assert sorted(text.split()) == [f'"fp={prefix}"', '"v=3"']
 
 
 def test_the_network_is_not_opened_unless_it_is_asked_for(wire: Wire, tmp_path: Path) -> None:

@@ -11,9 +11,15 @@ from typing import Final
 import feedback
 
 TOP: Final = Path(next(iter(feedback.__path__))).parent
-FINISHED: Final = ()
+FINISHED: Final[tuple[str, ...]] = (
+    *("feedback/safety", "feedback/storage", "feedback/athlete_files", "feedback/journal"),
+    *("feedback/sound", "feedback/camera_check", "live/camera", "live/scene"),
+)
 """Rooms; more may come, none may go."""
-ALLOWED: Final[dict[str, frozenset[str]]] = {}
+ALLOWED: Final[dict[str, frozenset[str]]] = {
+    "feedback/athlete_files/trust.py": frozenset({"the first one used"}),  # as it is kept
+    "feedback/athlete_files/prescriptions.py": frozenset({"dict[str, Any]"}),
+}
 """What is no text for people although it looks like one, by file."""
 THROUGH: Final = frozenset({"_", "_n", "mark", "told", "N_"})
 NOT_SHOWN: Final = re.compile(
@@ -34,13 +40,18 @@ def loose(tree: ast.Module) -> Iterator[tuple[int, str]]:
             name = ast.unparse(node.func)
             if name in THROUGH or NOT_SHOWN.search(name):
                 hidden |= {id(one) for one in ast.walk(node)}
-        elif isinstance(node, ast.Raise) and isinstance(node.exc, ast.Call):
-            if ast.unparse(node.exc.func) in ("ValueError", "RuntimeError", "TypeError"):
-                hidden |= {id(one) for one in ast.walk(node)}
+        elif isinstance(node, ast.Raise) and node.exc is not None and _is_ours(node.exc):
+            hidden |= {id(one) for one in ast.walk(node)}
     for node in ast.walk(tree):
-        if isinstance(node, ast.Constant) and isinstance(node.value, str):
-            if id(node) not in hidden and WORDS.search(node.value):
-                yield node.lineno, node.value
+        text = node.value if isinstance(node, ast.Constant) and id(node) not in hidden else None
+        if isinstance(text, str) and WORDS.search(text) and not text.startswith("# "):
+            yield getattr(node, "lineno", 0), text
+
+
+def _is_ours(error: ast.expr) -> bool:
+    """An error of programming, which nobody reads."""
+    kinds = ("ValueError", "RuntimeError", "TypeError")
+    return isinstance(error, ast.Call) and ast.unparse(error.func) in kinds
 
 
 def test_no_words_stand_outside_the_catalogues() -> None:
