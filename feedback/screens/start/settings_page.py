@@ -100,7 +100,9 @@ class SettingsPage(Page):
             (self.appearance, own.appearance),
         ):
             box.setCurrentIndex(max(0, box.findData(value)))
+        self.volume.blockSignals(True)
         self.volume.setValue(own.volume_percent)
+        self.volume.blockSignals(False)
         self._say_volume()
         try:
             self._settings = read_settings()
@@ -138,6 +140,11 @@ class SettingsPage(Page):
     def _prefer_next_time(self) -> None:
         self._prefer()
         self.shell.note(_("This is seen when a window is opened the next time."))
+
+    def _on_volume(self) -> None:
+        self._say_volume()
+        if not self.volume.isSliderDown():  # once it is let go of
+            self._prefer()
 
     def _say_volume(self) -> None:
         self.volume_said.setText(_("{percent} %").format(percent=self.volume.value()))
@@ -265,9 +272,8 @@ class SettingsPage(Page):
             box.activated.connect(lambda _: self._prefer())
         for box in (self.language, self.appearance):
             box.activated.connect(lambda _: self._prefer_next_time())
-        self.volume.valueChanged.connect(lambda _: self._say_volume())
+        self.volume.valueChanged.connect(self._on_volume)
         self.volume.sliderReleased.connect(self._prefer)
-        self.volume.actionTriggered.connect(lambda _: self._prefer())
 
     def _lay_out(self) -> None:
         column = QVBoxLayout(self)
