@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 
 from shared.child_environment import child_environment
-from tests.feedback.screens import start_look
+from tests.feedback.screens import start_pages_look
 from tests.feedback.screens.looking import run_checks
 
 pytestmark = pytest.mark.window
@@ -26,7 +26,7 @@ OPENS_WITHIN_S = 4.0
 def looked(tmp_path_factory: pytest.TempPathFactory) -> dict[str, str]:
     home = tmp_path_factory.mktemp("start")
     return run_checks(
-        "start_look",
+        "start_pages_look",
         XDG_DATA_HOME=str(home / "data"),
         XDG_CONFIG_HOME=str(home / "config"),
         XDG_STATE_HOME=str(home / "state"),
@@ -35,7 +35,7 @@ def looked(tmp_path_factory: pytest.TempPathFactory) -> dict[str, str]:
     )
 
 
-@pytest.mark.parametrize("check", start_look.CHECKS)
+@pytest.mark.parametrize("check", start_pages_look.CHECKS)
 def test_offscreen(looked: dict[str, str], check: str) -> None:
     assert looked[check] == ""
 
