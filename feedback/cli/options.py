@@ -194,6 +194,11 @@ def add_session(parser: argparse.ArgumentParser) -> None:
         help="the cautions have been checked: do not ask",
     )
     parser.add_argument(
+        "--ask-cautions",
+        action="store_true",
+        help="ask for the cautions although the pictures come from a file",
+    )
+    parser.add_argument(
         "--belt-edges",
         nargs=2,
         type=number(0.01, 1, "of the picture"),

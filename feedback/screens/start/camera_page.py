@@ -94,6 +94,8 @@ class CameraPage(Page):
         self.state = label(wrap=True)
         self._grid = QGridLayout()
         self._grid.setSpacing(14)
+        for number in range(_COLUMNS):
+            self._grid.setColumnStretch(number, 1)
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)
         column.setSpacing(12)

@@ -131,8 +131,9 @@ class HomePage(Page):
         self.folder.setVisible(done is not None)
         self.again.setVisible(done is not None)
         if done is not None:
-            self.heading.setText(tell("result"))
-            self.texts.setText(f"{done.name}\n\n{tell('result_how')}")
+            key = "trial" if done.stem.endswith("-trial") else "result"
+            self.heading.setText(tell(key))
+            self.texts.setText("\n\n".join((done.name, tell(f"{key}_how"))))
         elif running:
             self.heading.setText(_("Your session is open"))
             self.texts.setText(_("Follow what the screen says. It comes back here at the end."))
@@ -166,7 +167,7 @@ class HomePage(Page):
         began_s = time.time()
         self.shell.note("")
         self.shell.jobs.run(
-            ["home", str(path), *today.camera.words, "--led"],
+            ["home", str(path), *today.camera.words, "--led", "--ask-cautions"],
             lambda outcome: self._ended(outcome, began_s),
             holds=True,
         )

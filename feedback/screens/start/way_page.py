@@ -50,8 +50,7 @@ class WayPage(Page):
         """Of the session that was held just now."""
         self._later = Later[WayFound](self._on_found, self._on_failed)
         self.stages: dict[Stage, QPushButton] = {}
-        self.heading = label(kind="head", wrap=True)
-        self.why = label(wrap=True)
+        self.why = label(kind="strong", wrap=True)
         self.camera = label(kind="label", wrap=True)
         self.proposal = ProposalCard()
         self.proposal.changed = self._on_proposal
@@ -71,8 +70,11 @@ class WayPage(Page):
     @property
     def title(self) -> str:
         """What stands over it."""
-        name = self._context.code_name
-        return name or _("Next step")
+        name = self._context.code_name or _("Next step")
+        found, stage = self.found, self.stage
+        if found is None or stage is None:
+            return name
+        return _("{name}: {step}").format(name=name, step=self._heading(found.way, stage))
 
     def enter(self, context: Context) -> None:
         """Read where this runner is: files may have changed meanwhile."""
@@ -117,8 +119,9 @@ class WayPage(Page):
 
     def _show(self) -> None:
         found, stage = self.found, self.stage
+        if self.isVisible():
+            self.shell.retitle()
         if found is None or stage is None:
-            self.heading.setText(_("One moment"))
             self._show_only(None)
             return
         way = found.way
@@ -134,7 +137,6 @@ class WayPage(Page):
             named(made, made.text())
             made.setEnabled(standing is not Standing.LATER)
             made.setChecked(one is stage)
-        self.heading.setText(self._heading(way, stage))
         self.why.setText(self._why(way, stage))
         self.camera.setText(
             _("No camera is chosen yet.")
@@ -239,7 +241,7 @@ class WayPage(Page):
             self._open_camera()
             return
         words = ["baseline", "--athlete", str(self._context.profile)]
-        words += ["--view", found.athlete.view.value, *found.camera.words]
+        words += ["--view", found.athlete.view.value, *found.camera.words, "--ask-cautions"]
         self._hold(words, self._on_baseline)
 
     def _on_baseline(self, outcome: Outcome) -> None:
@@ -265,7 +267,8 @@ class WayPage(Page):
         if found.camera is None:
             self._open_camera()
             return
-        words = ["session", str(found.way.next.prescription), *found.camera.words, "--on-screen"]
+        words = ["session", str(found.way.next.prescription), *found.camera.words]
+        words += ["--on-screen", "--ask-cautions"]
         if self.trial.isChecked():
             words += ["--shorten", _SHORTEN]
         self._hold(words, self._on_session)
@@ -325,7 +328,6 @@ class WayPage(Page):
             steps.addWidget(made)
         steps.addStretch(1)
         main = group(
-            self.heading,
             self.why,
             self.proposal,
             self.camera,
