@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Final
 
 from PyQt6.QtCore import QUrl
-from PyQt6.QtGui import QDesktopServices
+from PyQt6.QtGui import QDesktopServices, QIcon
 from PyQt6.QtWidgets import (
     QCheckBox,
     QHBoxLayout,
@@ -28,6 +28,7 @@ from feedback.screens.start.parts import button, group, row
 from feedback.screens.start.proposal_card import ProposalCard
 from feedback.screens.start.way import Stage, Standing, Way, stage_title, standing_title
 from feedback.screens.start.way_files import WayFound, read_way
+from feedback.screens.widgets.icons import icon
 from feedback.screens.widgets.style import label, named, on_control
 from shared.identity import id_of
 from shared.language import _
@@ -35,6 +36,7 @@ from shared.problems import UserError
 
 _SHORTEN: Final = "20"
 _STAGES_PX: Final = 250
+_ICONS: Final = {Standing.DONE: "check", Standing.NOW: "next"}
 
 
 class WayPage(Page):
@@ -65,6 +67,7 @@ class WayPage(Page):
             _("Stop here"), self._stop_here, _("All that is done is kept; go on at any time")
         )
         self.progress = label(kind="strong", wrap=True)
+        self.progress.hide()
         self._lay_out()
 
     @property
@@ -135,6 +138,7 @@ class WayPage(Page):
                 )
             )
             named(made, made.text())
+            made.setIcon(icon(_ICONS[standing]) if standing in _ICONS else QIcon())
             made.setEnabled(standing is not Standing.LATER)
             made.setChecked(one is stage)
         self.why.setText(self._why(way, stage))
@@ -282,6 +286,7 @@ class WayPage(Page):
         """Somebody runs meanwhile."""
         if self.panel.isChecked():
             words.append("--panel")
+        self.progress.show()
         self._begin(_("The runner's screen is open. It says what to do, and ends by itself."))
         self.shell.jobs.run(
             words, partial(self._ended, done), on_line=self.progress.setText, holds=True
@@ -297,7 +302,7 @@ class WayPage(Page):
 
     def _ended(self, done: Callable[[Outcome], None], outcome: Outcome) -> None:
         self.shell.busy("")
-        self.progress.setText("")
+        self.progress.hide()
         self._asked = None
         for part in (self.other, self.stop):
             part.setEnabled(True)

@@ -69,9 +69,7 @@ class Person:
         return self.process.communicate(timeout=PATIENCE_S)[0]
 
 
-def wait(
-    seen: Callable[[], str], what: str, process: subprocess.Popen[str] | None = None
-) -> str:
+def wait(seen: Callable[[], str], what: str, process: subprocess.Popen[str] | None = None) -> str:
     deadline = time.monotonic() + PATIENCE_S
     while time.monotonic() < deadline:
         if found := seen():
