@@ -9,6 +9,7 @@ from typing import Final
 
 # In the order in which they are listed; a page that is not named here would never be found.
 TOPICS: Final = (
+    "start-window",
     "first-session",
     "camera",
     "no-values",
@@ -21,6 +22,7 @@ TOPICS: Final = (
     "network",
     "sounds",
     "video",
+    "settings",
     "command-line",
 )
 
@@ -46,3 +48,15 @@ def page(topic: str) -> HelpPage:
         raise KeyError(topic)
     text = (folder() / f"{topic}.md").read_text(encoding="utf-8")
     return HelpPage(topic, text.split("\n", 1)[0].removeprefix("# "), text)
+
+
+def matching(search: str) -> tuple[str, ...]:
+    """The topics whose page has every word of ``search``; with them in the title first."""
+    words = search.casefold().split()
+    found = []
+    for topic in TOPICS:
+        one = page(topic)
+        if all(word in one.text.casefold() for word in words):
+            titled = bool(words) and all(word in one.title.casefold() for word in words)
+            found.append((not titled, topic))
+    return tuple(topic for _, topic in sorted(found, key=lambda pair: pair[0]))

@@ -32,6 +32,7 @@ from feedback.screens.camera_check.words import BigWords, CheckList
 from feedback.screens.widgets import palette
 from feedback.screens.widgets.application import fill_screen, fit_to_screen, make_app, run_loop
 from feedback.screens.widgets.awake import keep_awake
+from feedback.screens.widgets.help_window import Help
 from feedback.screens.widgets.key_kinds import STANDS_NS
 from feedback.screens.widgets.orphaned import Orphaned
 from feedback.screens.widgets.runner_options import TOKEN_VARIABLE
@@ -89,6 +90,7 @@ class SetupWindow(QWidget):
         self._since_ns = now_ns()
         """When what a key answers has come."""
         self.setWindowTitle(tell("title"))
+        self.manual = Help(self, "camera")
         self.setObjectName("ground")
         self.setStyleSheet(style() + _STYLE)
         self.setMinimumSize(*SMALLEST_PX)

@@ -27,6 +27,7 @@ from feedback.screens.clinician.join_station import JoinView, Stations
 from feedback.screens.clinician.station_view import PanelLink, StationView
 from feedback.screens.widgets.application import make_app, run_loop
 from feedback.screens.widgets.design import GAP_PX
+from feedback.screens.widgets.help_window import Help
 from feedback.screens.widgets.stop_button import StopButton
 from feedback.screens.widgets.stop_keys import StopKeys
 from feedback.screens.widgets.style import card, label, mark, named, on_control, style
@@ -47,6 +48,7 @@ class ConsoleWindow(QWidget):
     def __init__(self) -> None:
         super().__init__()
         self.setWindowTitle(say("console_title"))
+        self.manual = Help(self, "network")
         self.setObjectName("ground")
         self.setStyleSheet(style())
         self.setMinimumSize(*SMALLEST_PX)

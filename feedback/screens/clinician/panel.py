@@ -24,6 +24,7 @@ from feedback.screens.widgets.application import (
     shared_parts,
     take_part,
 )
+from feedback.screens.widgets.help_window import Help
 from feedback.screens.widgets.orphaned import Orphaned
 from feedback.screens.widgets.runner_options import BESIDE, TOKEN_VARIABLE
 from feedback.screens.widgets.share_monitor import PANEL_LEAST_PX
@@ -42,6 +43,7 @@ class PanelWindow(QWidget):
     def __init__(self, link: PanelLink, orphaned: Orphaned | None = None) -> None:
         super().__init__()
         self.setWindowTitle(say("panel_title"))
+        self.manual = Help(self, "panel")
         self.setObjectName("ground")
         self.setStyleSheet(style())
         self.setMinimumSize(*PANEL_LEAST_PX)

@@ -32,6 +32,7 @@ from feedback.screens.home.words import PageWords
 from feedback.screens.widgets import palette
 from feedback.screens.widgets.application import fill_screen, fit_to_screen, make_app, run_loop
 from feedback.screens.widgets.awake import keep_awake
+from feedback.screens.widgets.help_window import Help
 from feedback.screens.widgets.key_kinds import STANDS_NS
 from feedback.screens.widgets.placement import PlacementPicture
 from feedback.screens.widgets.style import label, named, style
@@ -79,6 +80,7 @@ class PagesWindow(QWidget):
         self._since_ns = 0
         self._one_ns: int | None = None
         self.setWindowTitle(tell("title"))
+        self.manual = Help(self, "home")
         self.setObjectName("ground")
         self.setStyleSheet(style() + _STYLE)
         self.setMinimumSize(*SMALLEST_PX)

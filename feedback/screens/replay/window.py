@@ -16,6 +16,7 @@ from PyQt6.QtWidgets import QHBoxLayout, QSizePolicy, QVBoxLayout, QWidget
 from feedback.screens.replay.arrival import SECONDS
 from feedback.screens.replay.view import ReplayView
 from feedback.screens.widgets.design import GAP_PX
+from feedback.screens.widgets.help_window import Help
 from feedback.screens.widgets.stop_button import StopButton
 from feedback.screens.widgets.stop_keys import StopKeys
 from feedback.screens.widgets.style import card, label, style
@@ -42,6 +43,7 @@ class ReplayWindow(QWidget):
     ) -> None:
         super().__init__()
         self.setWindowTitle(say("title_of", name=name) if name else say("title"))
+        self.manual = Help(self, "panel")
         self.setObjectName("ground")
         self.setStyleSheet(style())
         self.resize(*_FIRST_PX)

@@ -29,6 +29,7 @@ class Act(StrEnum):
     GO_ON = "go_on"
     RATE = "rate"
     CLOSE = "close"
+    HELP = "help"
 
 
 _K = Qt.Key
@@ -90,6 +91,8 @@ def act_of(event: QKeyEvent, showing: Showing) -> Act | None:
         return None if says_nothing(event, key) or key in OWN or key in DIGITS else Act.STOP
     if says_nothing(event, key):
         return None
+    if key is _K.Key_F1 and showing.action is Button.CONFIRM:  # nothing runs yet
+        return None if event.isAutoRepeat() else Act.HELP
     if key in OWN:
         return OWN[key] if OWN[key] in _offered(showing) else None
     if key in DIGITS:

@@ -31,6 +31,7 @@ from feedback.screens.widgets.application import (
     take_part,
 )
 from feedback.screens.widgets.awake import keep_awake
+from feedback.screens.widgets.help_window import Help
 from feedback.screens.widgets.key_kinds import STANDS_NS
 from feedback.screens.widgets.orphaned import Orphaned
 from feedback.screens.widgets.runner_options import BESIDE, DISTANCE_M, TOKEN_VARIABLE
@@ -109,6 +110,7 @@ class RunnerWindow(QWidget):
         self._orphaned = Orphaned()
         self._places: Places | None = None
         self.setWindowTitle(words("app_title"))
+        self.manual = Help(self, "first-session", by_key=False)
         self.setMinimumSize(160, 120)
         self.stop_button = BigButton(self)
         self.stop_button.pressed.connect(self._on_button_pressed)
@@ -159,6 +161,8 @@ class RunnerWindow(QWidget):
             self.ask_stop()
         elif act is Act.CLOSE:
             self._close_if_seen()
+        elif act is Act.HELP:
+            self.manual.open()
         elif act is Act.RATE and self._showing.rates is not None:
             digit = DIGITS[Qt.Key(event.key())]
             self._ask(self._ratings.press(digit, self._showing.rates, now_ns()))
@@ -244,6 +248,8 @@ class RunnerWindow(QWidget):
         if fresh.action != before.action or (fresh.rates != before.rates and not told_at_once):
             self._since_ns = at_ns
         self._showing = fresh
+        if fresh.action is not Button.CONFIRM:
+            self.manual.close()  # it must not lie over Stop
         self._changed_ns = at_ns
         if fresh.button is not self.stop_button.kind:
             self._closable_ns = at_ns + _CLOSE_GUARD_NS if fresh.button is Button.CLOSE else None

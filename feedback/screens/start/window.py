@@ -30,9 +30,12 @@ from feedback.screens.start.page import Page
 from feedback.screens.start.parts import button, scrolled
 from feedback.screens.start.people_page import PeoplePage
 from feedback.screens.start.profile_page import ProfilePage
+from feedback.screens.start.records_page import RecordsPage
 from feedback.screens.start.sound_page import SoundPage
 from feedback.screens.start.way_page import WayPage
 from feedback.screens.widgets.application import fit_to_screen, make_app, run_loop
+from feedback.screens.widgets.help_window import KEY as HELP_KEY
+from feedback.screens.widgets.help_window import Help
 from feedback.screens.widgets.style import label, mark, named
 from feedback.storage.preferences import Preferences, read_preferences, save_preferences
 from shared.language import _
@@ -44,6 +47,7 @@ PAGES: Final[dict[PageName, type[Page]]] = {
     PageName.PEOPLE: PeoplePage,
     PageName.NEW_RUNNER: NewRunnerPage,
     PageName.PROFILE: ProfilePage,
+    PageName.RECORDS: RecordsPage,
     PageName.CAMERA: CameraPage,
     PageName.SOUND: SoundPage,
     PageName.WAY: WayPage,
@@ -79,7 +83,8 @@ class StartWindow(QWidget):
         self.stack = QStackedWidget()
         self.pages: dict[PageName, Page] = {}
         self._lay_out()
-        for keys, do in (("F1", self.help), ("Alt+Left", self.back)):
+        self.manual = Help(self, "start-window", by_key=False)
+        for keys, do in ((HELP_KEY, self.help), ("Alt+Left", self.back)):
             QShortcut(QKeySequence(keys), self).activated.connect(do)
         self._show()
         if self._read_wrong is not None:
@@ -138,6 +143,7 @@ class StartWindow(QWidget):
 
     def help(self, topic: str = "") -> None:
         """Open the help."""
+        self.manual.open(topic or self.page.help_topic)
 
     # ---- of its own
 

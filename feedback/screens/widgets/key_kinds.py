@@ -25,9 +25,10 @@ MOVES_OR_EDITS: Final = frozenset(
         _K.Key_Return, _K.Key_Enter, _K.Key_Tab, _K.Key_Backtab, _K.Key_Backspace, _K.Key_Delete,
         _K.Key_Insert, _K.Key_Left, _K.Key_Right, _K.Key_Up, _K.Key_Down, _K.Key_Home, _K.Key_End,
         _K.Key_Menu, _K.Key_Copy, _K.Key_Cut, _K.Key_Paste, _K.Key_Undo, _K.Key_Redo,
+        _K.Key_Help, _K.Key_F1,
     }
 )  # fmt: skip
-"""What writing and walking through the controls of a window takes."""
+"""What writing and walking through the controls of a window takes, and the key of the help."""
 _NO_LETTER: Final = 0x01000000
 """From here on Qt's keys are none of the letters (Qt::Key, qnamespace.h)."""
 _COMPOSES: Final = range(_K.Key_AltGr.value, _K.Key_Dead_Longsolidusoverlay.value + 1)
@@ -46,8 +47,9 @@ _DESKTOP: Final = (
 def stops_beside_typing(event: QKeyEvent) -> bool:
     """Whether a key stops in a window with text fields: it writes no letter, whatever has the keys.
 
-    Esc, the page keys, the function keys (a presenter's F5, a pedal's F13 to F24), media keys and
-    those that Qt has no name for. Not those that edit, or move from one control to the next.
+    Esc, the page keys, the function keys but F1 (a presenter's F5, a pedal's F13 to F24), media
+    keys and those that Qt has no name for. Not those that edit, or move from one control to the
+    next.
     """
     try:
         key = _K(event.key())
