@@ -8,12 +8,19 @@ import sys
 import time
 from collections.abc import Callable
 from pathlib import Path
+from typing import Any
 
+import msgspec
 import pytest
+import tomli_w
 
+from feedback.athlete_files.drills import read_drill
+from feedback.athlete_files.plan_log import read_result
 from feedback.athlete_files.prescriptions import read_prescription
 from feedback.journal.entries import CueEntry
 from feedback.journal.writer import read_journal
+from feedback.storage.folders import DataFolder, bundled_folder
+from shared.targets import BlockKind
 from tests.feedback.cli.test_training_commands import Home
 from tests.feedback.screens.runner.test_window import display, needs_x, xdotool
 
@@ -130,3 +137,59 @@ def session_of(home: Home) -> str:
         if read_journal(path).header.prescription is not None:
             return str(path)
     return ""
+
+
+def test_a_prescription_that_is_opened_leads_to_the_first_cue_and_the_file_to_send(
+    home: Home, display: str, tmp_path: Path
+) -> None:
+    path = sent_by_a_clinic(tmp_path)
+    person = Person(home, display, str(path))
+    try:
+        person.presses("Today: session 1", "Return", after_s=0.6)
+        person.presses("Camera for Heron", "Return", "Return", after_s=1.0)
+        person.presses("Today: session 1", "Return", after_s=0.6)
+        person.presses("Is this from your clinic", "Return", after_s=STANDS_S)
+        person.presses("camera check: All checks passed", "e", after_s=STANDS_S)
+        person.presses("camera check: All checks passed", "Return", after_s=STANDS_S)
+        person.presses("runner's screen", "y", after_s=STANDS_S)
+        record = Path(wait(lambda: session_of(home), "a record of the session"))
+        wait(lambda: first_cue(record), "the first cue")
+        took_s, keys = time.monotonic() - person.began_s, person.keys
+        person.presses("runner's screen", "space")
+        person.presses("Worst pain", "0", "Return", after_s=STANDS_S)
+        person.presses("How hard", "3", "Return", after_s=STANDS_S)
+        person.presses("How strange", "Escape", after_s=STANDS_S)
+        person.sees("Done. This was a trial")
+        if folder := os.environ.get("BELTSIDE_SHOTS"):
+            time.sleep(1)
+            subprocess.run(["import", "-window", "root", f"{folder}/home_done.png"], check=True)
+    finally:
+        said = person.close()
+    assert "Traceback" not in said, said
+    print(f"{keys} keys, {took_s:.0f} s, without a warm-up")
+    assert keys <= MOST_KEYS
+    assert took_s < MOST_S
+    result = read_result(Path(newest(home.data / "results", "*.json")))
+    assert (result.session.pain_worst, result.session.effort) == (0, 3)
+
+
+def sent_by_a_clinic(folder: Path) -> Path:
+    """A prescription signed elsewhere; its drill has no warm-up, so that the cues come at once."""
+    clinic = Home(folder / "clinic")
+    clinic.keep_baseline()
+    drill = read_drill(bundled_folder(DataFolder.DRILLS) / "quick_steps.toml")
+    blocks = tuple(one for one in drill.blocks if one.kind is BlockKind.CUED)
+    short = msgspec.structs.replace(drill, blocks=blocks)
+    written = folder / "at_once.toml"
+    fields = msgspec.to_builtins(short)
+    written.write_text(tomli_w.dumps(without_nothing(fields)))
+    out = folder / "heron.toml"
+    clinic.good("prescribe", "--athlete", "heron", "--drill", str(written), "--out", str(out))
+    return out
+
+
+def without_nothing(value: Any) -> Any:
+    """TOML has no word for None: what is left out is the same."""
+    if isinstance(value, dict):
+        return {name: without_nothing(one) for name, one in value.items() if one is not None}
+    return [without_nothing(one) for one in value] if isinstance(value, list | tuple) else value
