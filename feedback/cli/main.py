@@ -38,6 +38,7 @@ _COMMANDS = (
     *("check", "baseline", "drills", "prescribe", "sign", "clinics", "plan"),
     *("session", "home", "rehearse"),
     *("records", "report", "progress", "export", "receive", "erase", "remeasure", "rebuild"),
+    "store",
     *("pair", "consoles", "stations", "console"),
     *("sounds", "help"),
 )

@@ -7,9 +7,11 @@ from typing import Annotated, Final
 
 import msgspec
 import platformdirs
+import tomlkit
 from msgspec import Meta
 
 from feedback.storage.toml_fields import read_fields
+from shared.files import save_atomically
 from shared.reading import read_toml
 
 FILE: Final = "records.toml"
@@ -38,3 +40,22 @@ def read_settings() -> Settings:
     """What is set; the defaults without a file. Raises UserError for a file that is wrong."""
     path = data_folder() / FILE
     return read_fields(path, read_toml(path), Settings) if path.exists() else Settings()
+
+
+def save_settings(settings: Settings) -> None:
+    """Keep them; comments in the file stay, and what is at its default is left out.
+
+    Raises UserError ``save_failed``, or for a file that is wrong as it stands.
+    """
+    read_settings()
+    path = data_folder() / FILE
+    text = path.read_text(encoding="utf-8") if path.exists() else ""
+    document = tomlkit.parse(text)
+    default = Settings()
+    for field in Settings.__struct_fields__:
+        value = getattr(settings, field)
+        if value == getattr(default, field):
+            document.pop(field, None)
+        elif document.get(field) != value:
+            document[field] = list(value) if isinstance(value, tuple) else value
+    save_atomically(path, tomlkit.dumps(document).encode())

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from datetime import datetime
 from typing import Final
 
@@ -78,7 +79,7 @@ class _Drawing:
         self._grid()
         self._own()
         self._dates()
-        self._line()
+        self._lines()
         for point in self.series.points:
             if point.cued is not None:
                 self._value(self.x(point.at_s) - _APART, point.cued, cued=True)
@@ -126,20 +127,18 @@ class _Drawing:
             flags = Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter
             self.painter.drawText(QRectF(left, self.place.bottom() + 6, wide + 2, 20), flags, text)
 
-    def _line(self) -> None:
-        """From session to session, through the steps without cues, else those with them."""
-        pen = QPen(QColor(palette.CARD_OLD.colour), 1)
-        self.painter.setPen(pen)
-        before: QPointF | None = None
-        for point in self.series.points:
-            one = point.uncued or point.cued
-            if one is None:
-                continue
-            shift = _APART if point.uncued is not None else -_APART
-            here = QPointF(self.x(point.at_s) + shift, self.y(one.value))
-            if before is not None:
+    def _lines(self) -> None:
+        """From session to session: through the steps with cues, and through those without."""
+        self.painter.setPen(QPen(QColor(palette.CARD_OLD.colour), 1))
+        for cued, shift in ((True, -_APART), (False, _APART)):
+            values = [(p.at_s, p.cued if cued else p.uncued) for p in self.series.points]
+            places = [
+                QPointF(self.x(at_s) + shift, self.y(one.value))
+                for at_s, one in values
+                if one is not None
+            ]
+            for before, here in itertools.pairwise(places):
                 self.painter.drawLine(before, here)
-            before = here
 
     def _value(self, x: float, value: Value, *, cued: bool) -> None:
         colour = QColor((palette.LEFT_LINE if cued else palette.RIGHT_LINE).colour)

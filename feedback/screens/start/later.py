@@ -6,7 +6,7 @@ import threading
 from collections.abc import Callable
 from typing import Generic, TypeVar
 
-from PyQt6.QtCore import QObject, pyqtSignal
+from PyQt6.QtCore import QObject, pyqtSignal, pyqtSlot
 
 from shared.problems import UserError
 
@@ -14,19 +14,28 @@ T = TypeVar("T")
 
 
 class _Bridge(QObject):
-    """Brings what came of it into the window's own thread."""
+    """Brings what came of it into the window's own thread, for as long as its page exists."""
 
     came = pyqtSignal(object, object)
+
+    def __init__(self, take: Callable[[int, object], None], page: QObject | None) -> None:
+        super().__init__(page)
+        self._take = take
+        self.came.connect(self._on_came)
+
+    @pyqtSlot(object, object)
+    def _on_came(self, number: int, answer: object) -> None:
+        self._take(number, answer)
 
 
 class Later(Generic[T]):
     """Asked again and again for the same kind of work; only the newest answer counts."""
 
     def __init__(self, done: Callable[[T], None], failed: Callable[[UserError], None]) -> None:
+        """``done`` is a method of the page that asks: nothing is told once that is gone."""
         self._done, self._failed = done, failed
         self._newest = 0
-        self._bridge = _Bridge()
-        self._bridge.came.connect(self._on_came)
+        self._bridge = _Bridge(self._on_came, _page_of(done))
 
     def ask(self, work: Callable[[], T]) -> None:
         """Do ``work`` in a thread; ``done`` or ``failed`` is told in the window's own."""
@@ -54,3 +63,8 @@ class Later(Generic[T]):
             raise answer
         else:
             self._done(answer)  # type: ignore[arg-type]
+
+
+def _page_of(method: Callable[..., object]) -> QObject | None:
+    page = getattr(method, "__self__", None)
+    return page if isinstance(page, QObject) else None

@@ -40,6 +40,8 @@ def start_style() -> str:
     QComboBox:focus, QSpinBox:focus, QPlainTextEdit:focus, QTextBrowser:focus,
     QPushButton[first="true"]:focus, QListWidget#side:focus, QCheckBox:focus, QSlider:focus {{
         border: 2px solid {focus}; }}
+    QTableWidget::item {{ padding: 0px 8px; }}
+    QHeaderView::section {{ padding: 3px 8px; }}
     QCheckBox {{ spacing: 10px; padding: 3px; border: 2px solid transparent; }}
     QCheckBox::indicator {{ width: 18px; height: 18px; border: 2px solid {edge};
         border-radius: 4px; background: {plate.on}; }}

@@ -74,6 +74,8 @@ class RecordsPage(Page):
         self.chart_head = row(self.measure, self.compared)
         column.addWidget(self.chart_head)
         column.addWidget(self.chart, 1)
+        self.fill = QWidget()
+        column.addWidget(self.fill, 1)
 
     @property
     def title(self) -> str:
@@ -154,6 +156,7 @@ class RecordsPage(Page):
         self.measure.blockSignals(False)
         self.chart_head.setVisible(bool(trends))
         self.chart.setVisible(bool(trends))
+        self.fill.setVisible(not trends)
         if records is not None and records.view and records.belt_speed_kmh is not None:
             unit = self.shell.preferences.speed_unit
             speed = f"{speed_text(records.belt_speed_kmh, unit)} {unit}"
@@ -295,6 +298,7 @@ class RecordsPage(Page):
             across.setSectionResizeMode(QHeaderView.ResizeMode.ResizeToContents)
             across.setSectionResizeMode(1, QHeaderView.ResizeMode.Stretch)
             across.setHighlightSections(False)
+            across.setDefaultAlignment(Qt.AlignmentFlag.AlignLeft)
         table.activated.connect(lambda _: self._open_report())
         return table
 

@@ -31,6 +31,7 @@ from feedback.screens.start.parts import button, scrolled
 from feedback.screens.start.people_page import PeoplePage
 from feedback.screens.start.profile_page import ProfilePage
 from feedback.screens.start.records_page import RecordsPage
+from feedback.screens.start.settings_page import SettingsPage
 from feedback.screens.start.sound_page import SoundPage
 from feedback.screens.start.way_page import WayPage
 from feedback.screens.widgets.application import fit_to_screen, make_app, run_loop
@@ -48,6 +49,7 @@ PAGES: Final[dict[PageName, type[Page]]] = {
     PageName.NEW_RUNNER: NewRunnerPage,
     PageName.PROFILE: ProfilePage,
     PageName.RECORDS: RecordsPage,
+    PageName.SETTINGS: SettingsPage,
     PageName.CAMERA: CameraPage,
     PageName.SOUND: SoundPage,
     PageName.WAY: WayPage,
