@@ -263,7 +263,9 @@ class RatingsView(QFrame):
         layout.setVerticalSpacing(4)
         layout.addWidget(label(say("ratings"), "title"), 0, 0)
         self._pain = label("", "label")
-        layout.addWidget(self._pain, 0, 1, Qt.AlignmentFlag.AlignRight)
+        self._pain.setAlignment(Qt.AlignmentFlag.AlignRight)
+        layout.addWidget(self._pain, 0, 1)
+        layout.setColumnStretch(1, 1)
         self.rows = {question: RatingRow(question, self._on_record) for question in Question}
         for number, row in enumerate(self.rows.values(), start=1):
             layout.addWidget(row, number, 0, 1, 2)
@@ -363,8 +365,9 @@ class LogView(QFrame):
         layout.setSpacing(4)
         self._company = label("", "label")
         first = QHBoxLayout()
-        first.addWidget(label(say("log"), "title"), 1)
-        first.addWidget(self._company)
+        self._company.setAlignment(Qt.AlignmentFlag.AlignRight)
+        first.addWidget(label(say("log"), "title"))
+        first.addWidget(self._company, 1)
         layout.addLayout(first)
         self.list = ReadOnlyList(say("log"), say("log_about"))
         self.list.setMinimumHeight(70)
