@@ -13,7 +13,6 @@ from typing import Any, Final
 
 os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
 
-from live.pose.bundle import bundle_path
 from PyQt6.QtTest import QTest as _QTest
 
 from feedback.cli.common.sound_and_screens import open_sound
@@ -24,8 +23,10 @@ from feedback.screens.clinician.panel import PanelWindow
 from feedback.screens.widgets.application import make_app
 from feedback.screens.widgets.launch import ScreenProcess
 from feedback.screens.widgets.runner_options import TOKEN_VARIABLE
-from feedback.station.station import Station, StationSetup
+from feedback.station.setup import StationSetup
+from feedback.station.station import Station
 from live.camera.sources import FileSource
+from live.pose.bundle import bundle_path
 from live.pose.model import PoseModel
 from shared.flow import BandState, View
 from shared.messages import Role
@@ -46,9 +47,12 @@ class Seen(ScreenProcess):
 def station(folder: Path) -> None:
     """Hold the session; the windows' process stops it when it has its pictures."""
 
+    opened: list[Seen] = []
+
     def spawn(port: int, token: str) -> ScreenProcess:
         command = [sys.executable, "-m", "tests.screens.real_run", str(folder), str(port)]
-        return Seen(command, {**os.environ, TOKEN_VARIABLE: token})
+        opened.append(Seen(command, {**os.environ, TOKEN_VARIABLE: token}))
+        return opened[-1]
 
     held = Station(
         StationSetup(
@@ -70,6 +74,7 @@ def station(folder: Path) -> None:
         held.run()
     finally:
         held.close()
+    print(opened[0].standing(), opened[0].said())
 
 
 def windows(folder: Path, port: int) -> None:
