@@ -27,6 +27,10 @@ class Preferences(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fiel
     appearance: Literal["system", "light", "dark"] = "system"
     volume_percent: Annotated[int, Meta(ge=10, le=100)] = 100
     """Of the loudest that the limits allow; never above them."""
+    runner_monitor: str = ""
+    """Name of the monitor of the runner's screen, where there are several; empty: the first."""
+    panel_monitor: str = ""
+    """The same for the clinician's panel; empty: the last."""
     sound_device: str = ""
     """Name of the sound output; empty: the system's own."""
 

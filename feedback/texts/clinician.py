@@ -23,10 +23,10 @@ TEXTS: Final[dict[str, str]] = {
     "head_demo": "recorded clip",
     "head_sound_off": "sound is off",
     "time_session": "{time} elapsed",
-    "time_left": "{time} left",
+    "time_left": "{time} remaining",
     "block_of": "Block {number} of {count}: {kind}, {left}",
-    "block_steps_left": "{count} steps left",
-    "block_time_left": "{time} left",
+    "block_steps_left": "{count} steps remaining",
+    "block_time_left": "{time} remaining",
     "block_belt": "Set belt to {speed} km/h",
     # why it ended
     "reason_runner": "Stop was pressed on the runner's screen.",
@@ -73,6 +73,9 @@ TEXTS: Final[dict[str, str]] = {
     "quality_line": "{pictures} frames/s, {decision} ms to decision",
     "quality_no_decision": "{pictures} frames/s, no decision yet",
     "quality_worst": "lowest quality {quality}",
+    "details": "Details",
+    "details_about": "Ctrl+D: shows pictures a second, times to decision, qualities and step "
+    "numbers too.",
     # the picture
     "picture": "Camera",
     "picture_about": "The camera's picture with the landmarks joined by lines: left solid, right "
@@ -84,6 +87,7 @@ TEXTS: Final[dict[str, str]] = {
     "replay_about": "The last 20 seconds slowed down, in a window of its own; the session goes on.",
     "mark_left": "Left",
     "mark_right": "Right",
+    "mark_legend_side": "filled: contact, open: toe-off; bar: foot ahead of the hips at contact",
     "mark_legend": "filled: contact, open: toe-off",
     # measures
     "measures": "Measures",
@@ -116,11 +120,22 @@ TEXTS: Final[dict[str, str]] = {
     "now_inside": "on target",
     "now_above": "above",
     "now_unknown": "not known",
+    "now_doubtful": "low quality",
     "quality_low": "{quality} low",
     "quality_age": "{quality}, {age} s",
     "chart_now": "now",
     "old": "old",
-    "not_from_view": "not from this view",
+    "not_from_view": "Not from this view",
+    "folded_count": "{why}: {count}",
+    "folded": "{why}: {titles}",
+    # the measure in focus
+    "focus": "Measure in focus",
+    "focus_cued": "cued now",
+    "focus_not_cued": "not cued now",
+    "focus_own": "Baseline {own}",
+    "focus_own_change": "Baseline {own}, change {change}",
+    "focus_own_sides": "Baseline: left {left}, right {right}",
+    "focus_own_change_sides": "Baseline: left {left} ({less}), right {right} ({more})",
     # charts
     "chart_about": "{title}: the last minute. Left orange discs on a solid line, right blue "
     "squares on a dashed line; target band shaded, baseline dotted. Keys: left and right look "
@@ -174,7 +189,6 @@ TEXTS: Final[dict[str, str]] = {
     "block_row_cued": "{number}  {kind}: {measure}, {length}, {speed} km/h",
     "block_minutes": "{minutes} min",
     "block_steps": "{steps} steps",
-    "block_on": "{row}, {left}",
     "block_done": "{row}, done",
     "kind_warm_up": "Warm-up",
     "kind_cued": "With cues",
@@ -216,9 +230,11 @@ TEXTS: Final[dict[str, str]] = {
     "log_company": "Consoles: {names}",
     "name_short": "{name} ...",
     "log_about": "Newest first, with session time.",
-    "log_cue": "{time}  {kind}{measure}, step {step}, {latency} ms",
-    "log_cue_measure": ": {title}",
-    "log_change": "{time}  {who}: {title} to {band} {unit}, from step {step}",
+    "log_cue": "{time}  {kind}",
+    "log_cue_measure": "{time}  {kind}: {title}",
+    "log_cue_details": "{line}, step {step}, {latency} ms",
+    "log_change": "{time}  {who}: {title} to {band} {unit}",
+    "log_change_details": "{line}, from step {step}",
     "log_remark": "{time}  {who}: {text}",
     # console
     "stations": "Stations",
@@ -253,7 +269,9 @@ TEXTS: Final[dict[str, str]] = {
     # pages of a narrow window
     "page_see": "Runner",
     "page_measures": "Measures",
+    "page_charts": "Charts",
     "page_do": "Targets and notes",
+    "page_log": "Log",
     "needs_station": "The panel is opened by the station. Start a session with --panel instead.",
 }
 """Text by key; ``{name}`` places are filled in by :func:`say`."""

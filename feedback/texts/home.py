@@ -61,6 +61,7 @@ TEXTS: Final[dict[str, str]] = {
     "scale_awkwardness": "How strange did it feel?",
     "scale_awkwardness_low": "like normal running",
     "scale_awkwardness_high": "very strange",
+    "scale_end": "{value}: {meaning}",
     "scale_how": "Type a number or use the arrow keys, then press Enter.",
     "not_saved": "Not saved yet. Try again?",
     "not_saved_text": "{why} {do} Today's session stays in memory until you choose No.",
@@ -70,6 +71,7 @@ TEXTS: Final[dict[str, str]] = {
     "trial": "Done. This was a trial",
     "trial_how": "It does not count, and you do not need to send this file.",
     # buttons and their keys
+    "with_keys": "{name}  ({keys})",
     "next": "Continue",
     "next_keys": "Enter",
     "next_about": "Goes to the next page. Key: Enter.",

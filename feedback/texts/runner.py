@@ -50,12 +50,16 @@ TEXTS: Final[dict[str, str]] = {
     "block_cool_down": "Cool down",
     "block_baseline": "Run normally",
     "block_belt": "Belt to {speed} km/h",
-    "steps_left": "steps left",
-    "minutes_left": "left",
+    "steps_left": "steps remaining",
+    "minutes_left": "remaining",
+    # the gauge
+    "gauge_end": "{value} {unit}",
+    "gauge_end_degrees": "{value}{unit}",
+    "gauge_own": "usual {value}",
     # time
-    "time_left": "{time} left",
+    "time_left": "{time} remaining",
     "time_so_far": "{time} so far",
-    "clock_steps_left": "{count} steps left",
+    "clock_steps_left": "{count} steps remaining",
     "screen_small": "From {distance} m this screen is too small to read well: come nearer, or use "
     "a larger one.",
     # whole pages

@@ -122,6 +122,7 @@ SCREENS: Final[dict[str, Callable[[], Made]]] = {
     "runner": runner,
     "console": console,
     "panel": panel(1920, 1080),
+    "panel_1366": panel(1366, 768),
     "panel_small": panel(1280, 720),
     "panel_smallest": panel(960, 540),
     "panel_page": panel_pages,

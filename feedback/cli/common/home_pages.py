@@ -55,7 +55,7 @@ def lead(options: argparse.Namespace) -> int:
             problem = error.problem
             if pages.open:
                 texts = (problem.meaning, problem.action)
-                pages.ask(Told(heading=problem.title, texts=texts, last=True))
+                pages.ask(Told(heading=problem.title, texts=texts, last=True, picture="warning"))
             raise
 
 
@@ -71,7 +71,9 @@ def _lead(options: argparse.Namespace, pages: Pages, path: Path) -> int:
     _walk(pages, shown)
     while True:
         _fetch_model(options, pages)
-        pages.show(Busy(heading=tell("moment"), text=tell("loading"), step=step(2)))
+        pages.show(
+            Busy(heading=tell("moment"), text=tell("loading"), step=step(2), picture="camera")
+        )
         if hold_check(options, prescription.view).accepted:
             break
         # Back from the check leads to where the camera is told of.
@@ -90,6 +92,7 @@ def _lead(options: argparse.Namespace, pages: Pages, path: Path) -> int:
             texts=(tell(f"{key}_how"),),
             path=str(out),
             step=step(5),
+            picture="check" if trial else "send",
             last=True,
         )
     )
@@ -168,7 +171,9 @@ def _walk(pages: Pages, shown: Sequence[Told], *, at: int = 0) -> None:
 def _camera_page(prescription: Prescription) -> Told:
     """Where the camera goes, with a picture of it."""
     texts = (tell(f"camera_{prescription.view}"), tell("camera_next"))
-    return Told(heading=tell("camera"), texts=texts, step=step(2), picture=prescription.view.value)
+    return Told(
+        heading=tell("camera"), texts=texts, step=step(2), picture=f"camera_{prescription.view}"
+    )
 
 
 def _morning(
@@ -180,7 +185,9 @@ def _morning(
     if options.morning is not None:
         settled = bool(options.morning == "settled")
     else:
-        page = YesNo(heading=tell("morning"), text=tell("morning_text"), step=step(1))
+        page = YesNo(
+            heading=tell("morning"), text=tell("morning_text"), step=step(1), picture="person"
+        )
         what = pages.ask(page).what
         if what not in (What.YES, What.NO):
             raise _LeftError
@@ -196,10 +203,12 @@ def voucher_pages(admitted: Admitted) -> Iterator[Told]:
     if admitted.voucher is Voucher.UNSIGNED:
         speed = f"{speeds_of(prescription)[-1]:g}"
         texts = (tell("unsigned_means"), tell("unsigned_speed", speed=speed))
-        yield Told(heading=tell("unsigned"), texts=(*texts, tell("unsigned_next")))
+        yield Told(
+            heading=tell("unsigned"), texts=(*texts, tell("unsigned_next")), picture="warning"
+        )
     if admitted.voucher is Voucher.FIRST:
         texts = (tell("first_key", groups=short(prescription.signed_by)), tell("first_key_next"))
-        yield Told(heading=tell("first_key_heading"), texts=texts)
+        yield Told(heading=tell("first_key_heading"), texts=texts, picture="page")
     others = others_here(prescription)
     if others:
         texts = (
@@ -207,7 +216,7 @@ def voucher_pages(admitted: Admitted) -> Iterator[Told]:
             tell("other_name_next", name=prescription.code_name),
         )
         heading = tell("other_name", name=prescription.code_name)
-        yield Told(heading=heading, texts=texts)
+        yield Told(heading=heading, texts=texts, picture="person")
 
 
 def _today_page(prescription: Prescription, today: Today) -> Told:
@@ -221,7 +230,7 @@ def _today_page(prescription: Prescription, today: Today) -> Told:
     else:
         place = place_in_plan(prescription.plan, today.number)
         heading = tell("today_of", place=place)
-    return Told(heading=heading, texts=tuple(texts), step=step(1))
+    return Told(heading=heading, texts=tuple(texts), step=step(1), picture="runner")
 
 
 def _fetch_model(options: argparse.Namespace, pages: Pages) -> None:
@@ -236,6 +245,7 @@ def _fetch_model(options: argparse.Namespace, pages: Pages) -> None:
             done=done,
             total=total,
             step=step(2),
+            picture="fetch",
             can_cancel=True,
         )
         if pages.busy(page):
@@ -251,7 +261,7 @@ def _again(pages: Pages) -> Where:
         if not pages.open:
             return None
         text = tell("not_saved_text", why=problem.title, do=problem.action)
-        page = YesNo(heading=tell("not_saved"), text=text, step=step(5))
+        page = YesNo(heading=tell("not_saved"), text=text, step=step(5), picture="warning")
         return folder if pages.ask(page).what is What.YES else None
 
     return where

@@ -48,10 +48,14 @@ SMALLEST_PX: Final = (820, 480)
 _TICK_MS: Final = 80
 _PING_NS: Final = 300_000_000
 _BUTTON_PX: Final = 40
-_STYLE: Final = f"""
+
+
+def _style() -> str:
+    chosen = palette.CHOSEN
+    return f"""
     QListWidget::item {{ padding: 0px 4px; }}
     QPushButton {{ font-weight: bold; min-height: {_BUTTON_PX}px; }}
-    QPushButton[ready="true"] {{ background: {palette.CHOSEN.on}; color: {palette.CHOSEN.colour}; }}
+    QPushButton[ready="true"] {{ background: {chosen.on}; color: {chosen.colour}; }}
     """
 
 
@@ -92,7 +96,7 @@ class SetupWindow(QWidget):
         self.setWindowTitle(tell("title"))
         self.manual = Help(self, "camera")
         self.setObjectName("ground")
-        self.setStyleSheet(style() + _STYLE)
+        self.setStyleSheet(style() + _style())
         self.setMinimumSize(*SMALLEST_PX)
         self.picture = SetupPicture(View.SIDE)
         self.picture.lines_moved.connect(self._on_lines_moved)

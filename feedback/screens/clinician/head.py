@@ -8,6 +8,7 @@ from PyQt6.QtCore import Qt
 from PyQt6.QtGui import QFontMetricsF
 from PyQt6.QtWidgets import (
     QHBoxLayout,
+    QToolButton,
     QVBoxLayout,
     QWidget,
 )
@@ -16,13 +17,13 @@ from feedback.screens.clinician.model import PanelShowing
 from feedback.screens.widgets.design import BODY_PX
 from feedback.screens.widgets.lettering import font
 from feedback.screens.widgets.stop_button import StopButton
-from feedback.screens.widgets.style import card, label, mark, tip
+from feedback.screens.widgets.style import card, label, mark, named, tip
 from feedback.texts.clinician import say
 
-_STOP_PX: Final = (210, 84)
+_STOP_PX: Final = (196, 84)
 _PROBLEM_ROWS: Final = 2
 _ROOMY_PX: Final = 1250
-_NAME_LETTERS: Final = 16
+_NAME_LETTERS: Final = 14
 
 
 class Head(QWidget):
@@ -36,6 +37,8 @@ class Head(QWidget):
         self.state = label("", "head")
         self.more = label()
         self.link = label("", "label")
+        self.special = label("", "label")
+        mark(self.special, "well", False)
         self.quality = label("", "label")
         self.problem = label(wrap=True)
         self.problem.setFixedHeight(
@@ -50,6 +53,7 @@ class Head(QWidget):
         second = QHBoxLayout()
         second.setSpacing(18)
         second.addWidget(self.link)
+        second.addWidget(self.special)
         second.addWidget(self.quality, 1)
         words = QVBoxLayout()
         words.setSpacing(1)
@@ -60,6 +64,16 @@ class Head(QWidget):
         layout = QHBoxLayout(self)
         layout.setContentsMargins(12, 6, 8, 6)
         layout.addLayout(words, 1)
+        self.tools = QVBoxLayout()
+        """Beside Stop: room for one more control under the key of the details."""
+        self.details = QToolButton()
+        self.details.setText(say("details"))
+        self.details.setCheckable(True)
+        self.details.setProperty("plain", "true")
+        named(self.details, say("details"), say("details_about"))
+        self.tools.addWidget(self.details, 0, Qt.AlignmentFlag.AlignTop)
+        self.tools.addStretch(1)
+        layout.addLayout(self.tools)
         layout.addWidget(self.stop)
 
     def refresh(self, showing: PanelShowing) -> None:
@@ -68,7 +82,6 @@ class Head(QWidget):
         short = showing.name[:_NAME_LETTERS].rstrip()
         self.name.setText(showing.name if short == showing.name else say("name_short", name=short))
         self.name.setToolTip(tip(showing.name))
-        self.name.setVisible(bool(showing.name))
         self.state.setText(showing.state)
         mark(self.state, "well", showing.state_well)
         passing = showing.stoppable and bool(showing.name)  # a session that is over stays so
@@ -76,8 +89,9 @@ class Head(QWidget):
         self.more.setText(" · ".join(showing.more))
         self.link.setText(showing.link.text)
         mark(self.link, "well", showing.link.well)
-        self.quality.setText(showing.quality)
-        self.quality.setVisible(bool(showing.quality) and not showing.old)
+        self.special.setText(showing.special)
+        details = self.details.isChecked() and not showing.old
+        self.quality.setText(showing.quality if details else "")
         first = showing.problems[0] if showing.problems else None
         # a row each where there is room, else one over both rows
         shown = [line.text for line in showing.problems]

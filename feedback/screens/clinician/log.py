@@ -34,6 +34,8 @@ class LogLine:
     at_ns: int
     kind: LineKind
     text: str
+    details: str = ""
+    """The same with step numbers and times; empty where there are none."""
 
 
 class PanelLog:
@@ -80,7 +82,20 @@ class PanelLog:
         self._seen.add(key)
         # the session's clock stands still in a pause, so it is read when the line comes in
         at_s = snapshot.elapsed_s - (snapshot.at_ns - note.at_ns) / 1e9
-        return LogLine(note.at_ns, kind, line_text(note, wording.clock(at_s)))
+        text = line_text(note, wording.clock(at_s))
+        return LogLine(note.at_ns, kind, text, details_text(note, text))
+
+
+def details_text(note: CueNote | ChangeNote | Remark, line: str) -> str:
+    """The line with the step it belongs to; empty for a note, which belongs to none."""
+    match note:
+        case CueNote():
+            latency = round(note.latency_ms)
+            return say("log_cue_details", line=line, step=note.step_number, latency=latency)
+        case ChangeNote():
+            return say("log_change_details", line=line, step=note.from_step)
+        case Remark():
+            return ""
 
 
 def line_text(note: CueNote | ChangeNote | Remark, time: str) -> str:
@@ -88,17 +103,11 @@ def line_text(note: CueNote | ChangeNote | Remark, time: str) -> str:
     match note:
         case CueNote(kind=kind, measure=measure, side=side):
             name = CUES[kind].title
-            about = (
-                "" if measure is None else say("log_cue_measure", title=short_title(measure, side))
-            )
-            return say(
-                "log_cue",
-                time=time,
-                kind=name[0].upper() + name[1:],
-                measure=about,
-                step=note.step_number,
-                latency=round(note.latency_ms),
-            )
+            name = name[0].upper() + name[1:]
+            if measure is None:
+                return say("log_cue", time=time, kind=name)
+            title = short_title(measure, side)
+            return say("log_cue_measure", time=time, kind=name, title=title)
         case ChangeNote():
             return say(
                 "log_change",
@@ -107,7 +116,6 @@ def line_text(note: CueNote | ChangeNote | Remark, time: str) -> str:
                 title=short_title(note.measure, note.side),
                 band=band_text(note.low, note.high, CATALOGUE[note.measure].decimals),
                 unit=unit_text(note.unit),
-                step=note.from_step,
             )
         case Remark():
             return say("log_remark", time=time, who=isolated(note.who), text=isolated(note.text))

@@ -34,13 +34,16 @@ class MeasureRow:
     right: str = ""
     own_left: str = ""
     own_right: str = ""
-    change: str = ""
+    changes: tuple[str, ...] = ()
+    """From the baseline: left and right, or the only one."""
     target: str = ""
     now: str = ""
     state: BandState = BandState.UNKNOWN
     quality: str = ""
     doubtful: bool = False
     old: bool = False
+    targeted: bool = False
+    """It has a target: such rows come first, and larger."""
     why_not: str = ""
     """Why there is no value; the row then shows this and nothing else."""
 
@@ -52,7 +55,9 @@ def measure_rows(
     targets: Iterable[TargetState],
     silent_s: float,
 ) -> tuple[MeasureRow, ...]:
-    """All measures of the catalogue: those that ``view`` gives first, in catalogue order.
+    """All measures of the catalogue: those with a target first, then all that ``view`` gives.
+
+    The rest, with the reason, are last. Within each they are in the catalogue's order.
 
     ``silent_s``: how long the station has not been heard, which the values are older by.
     """
@@ -68,7 +73,23 @@ def measure_rows(
             missing.append(MeasureRow(name=name, title=title, by_side=spec.by_side, why_not=text))
         else:
             given.append(_row(spec, read, owned, held, silent_s))
+    given.sort(key=lambda row: not row.targeted)
     return (*given, *missing)
+
+
+def folded(rows: Iterable[MeasureRow]) -> tuple[tuple[str, str], ...]:
+    """Each reason why rows have no value: with how many there are, and with all their names."""
+    titles: dict[str, list[str]] = {}
+    for row in rows:
+        if row.why_not:
+            titles.setdefault(row.why_not.rstrip("."), []).append(row.title)
+    return tuple(
+        (
+            say("folded_count", why=why, count=len(lacking)),
+            say("folded", why=why, titles=", ".join(lacking)),
+        )
+        for why, lacking in titles.items()
+    )
 
 
 def band_text(low: float | None, high: float | None, decimals: int) -> str:
@@ -115,12 +136,13 @@ def _row(
         right=second if spec.by_side else "",
         own_left=own_first,
         own_right=own_second if spec.by_side else "",
-        change=_change(spec, found, baseline),
+        changes=_changes(spec, found, baseline),
         target=_targets(mine, spec.decimals),
         now=now,
         state=state,
         quality=_quality(worst, age_s, doubtful=doubtful) if known else "",
         doubtful=doubtful,
+        targeted=bool(mine),
         old=bool(known) and age_s > OLD_AFTER_S,
     )
 
@@ -136,11 +158,13 @@ def _value(reading: Reading | None, decimals: int) -> str:
     return say("value_pm", value=value, uncertainty=wording.number(reading.uncertainty, fine))
 
 
-def _change(spec: MeasureSpec, found: list[Reading | None], baseline: list[Own | None]) -> str:
+def _changes(
+    spec: MeasureSpec, found: list[Reading | None], baseline: list[Own | None]
+) -> tuple[str, ...]:
     parts = []
     pairs = list(zip(found, baseline, strict=True))[: 2 if spec.by_side else 1]
     if all(reading is None or own is None for reading, own in pairs):
-        return ""
+        return ()
     for reading, own in pairs:
         if reading is None or own is None or not math.isfinite(reading.value):
             parts.append(wording.number(None, 0))
@@ -152,7 +176,7 @@ def _change(spec: MeasureSpec, found: list[Reading | None], baseline: list[Own |
         if abs(change) < own.least_change:
             text = say("change_small", change=text)
         parts.append(text)
-    return "  ".join(parts)
+    return tuple(parts)
 
 
 def _targets(targets: list[TargetState], decimals: int) -> str:

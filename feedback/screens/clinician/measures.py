@@ -20,8 +20,8 @@ from shared.flow import BandState
 _COLUMNS: Final = (
     # key, widest text that it must hold
     ("measure", ""),
-    ("left", "–10.5 ±10.5"),  # noqa: RUF001 - the wide minus sign of the screens
-    ("right", "–10.5 ±10.5"),  # noqa: RUF001
+    ("left", "–10.5 ±1.5"),  # noqa: RUF001 - the wide minus sign of the screens
+    ("right", "–10.5 ±1.5"),  # noqa: RUF001
     ("own_left", "–10.5"),  # noqa: RUF001
     ("own_right", "–10.5"),  # noqa: RUF001
     ("change", "(–10.5)  (–10.5)"),  # noqa: RUF001
@@ -39,7 +39,10 @@ _ABOUT: Final = {
 }
 _OUT: Final = frozenset({BandState.BELOW, BandState.ABOVE})
 _STATE_COLUMN: Final = 7
+_QUALITY_COLUMN: Final = 8
+_VALUE_COLUMNS: Final = (1, 2)
 _OWN_COLUMNS: Final = (3, 4)
+_ROW_PX, _LARGE_ROW_PX = 26, 34
 _TITLE_PX: Final = 194
 """Holds the longest title with its unit."""
 
@@ -54,6 +57,7 @@ class MeasureTable(QTableWidget):
         self._rows: tuple[MeasureRow, ...] = ()
         self._old = False
         self._plain, self._bold = font(BODY_PX - 1), font(BODY_PX - 1, bold=True)
+        self._large = font(BODY_PX + 1, bold=True)
         self.setHorizontalHeaderLabels([say(f"column_{key}") for key, _ in _COLUMNS])
         for column, (key, _) in enumerate(_COLUMNS):
             item = self.horizontalHeaderItem(column)
@@ -62,14 +66,14 @@ class MeasureTable(QTableWidget):
         header, rows = self.horizontalHeader(), self.verticalHeader()
         if header is not None and rows is not None:
             rows.hide()
-            rows.setDefaultSectionSize(26)
+            rows.setDefaultSectionSize(_ROW_PX)
             header.setSectionResizeMode(QHeaderView.ResizeMode.Fixed)
             header.setSectionResizeMode(0, QHeaderView.ResizeMode.Stretch)
             header.setMinimumSectionSize(36)
             heading = QFontMetricsF(font(SMALL_PX))
             for column, (key, widest) in enumerate(_COLUMNS):
                 if column:
-                    metrics = QFontMetricsF(self._bold if column == _STATE_COLUMN else self._plain)
+                    metrics = QFontMetricsF(self._face(column, large=column in _VALUE_COLUMNS))
                     lines = say(f"column_{key}").splitlines()
                     wide = max(
                         metrics.horizontalAdvance(widest),
@@ -77,6 +81,9 @@ class MeasureTable(QTableWidget):
                     )
                     self.setColumnWidth(column, round(wide) + 14)
         self._widths = [self.columnWidth(column) for column in range(len(_COLUMNS))]
+        self._quality_px = self._widths[_QUALITY_COLUMN]
+        self.setColumnHidden(_QUALITY_COLUMN, True)
+        self._widths[_QUALITY_COLUMN] = 0
         self.setSelectionBehavior(QAbstractItemView.SelectionBehavior.SelectRows)
         self.setSelectionMode(QAbstractItemView.SelectionMode.SingleSelection)
         self.setEditTriggers(QAbstractItemView.EditTrigger.NoEditTriggers)
@@ -89,8 +96,11 @@ class MeasureTable(QTableWidget):
         self.currentCellChanged.connect(self._on_current)
 
     def refresh(self, rows: tuple[MeasureRow, ...], *, old: bool) -> None:
-        """Show these rows; only cells that say something new are touched."""
-        if [row.name for row in rows] != [row.name for row in self._rows]:
+        """Show the rows that have values; only cells that say something new are touched."""
+        rows = tuple(row for row in rows if not row.why_not)
+        if [(row.name, row.targeted) for row in rows] != [
+            (row.name, row.targeted) for row in self._rows
+        ]:
             self._lay_out(rows)
         elif rows == self._rows and old == self._old:
             return
@@ -109,6 +119,14 @@ class MeasureTable(QTableWidget):
         tight = viewport.width() - others < _TITLE_PX
         for column in _OWN_COLUMNS:
             self.setColumnHidden(column, tight)
+
+    def show_quality(self, shown: bool) -> None:
+        """Whether each row has its quality as a number; without, only a low one is told of."""
+        if shown == self.isColumnHidden(_QUALITY_COLUMN):
+            self.setColumnHidden(_QUALITY_COLUMN, not shown)
+            self._widths[_QUALITY_COLUMN] = self._quality_px if shown else 0
+            rows, self._rows = self._rows, ()
+            self.refresh(rows, old=self._old)
 
     def keyPressEvent(self, event: QKeyEvent | None) -> None:  # noqa: N802 - Qt's name
         """Letters do not search, so that no key is swallowed; the rest is the table's."""
@@ -130,44 +148,48 @@ class MeasureTable(QTableWidget):
                 else:
                     item.setToolTip(CATALOGUE[row.name].definition)
                 self.setItem(number, column, item)
-            if row.why_not:
-                self.setSpan(number, 1, 1, len(_COLUMNS) - 1)
-                why = self.item(number, 1)
-                if why is not None:
-                    why.setTextAlignment(Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter)
-            elif not row.by_side:
+            self.setRowHeight(number, _LARGE_ROW_PX if row.targeted else _ROW_PX)
+            if not row.by_side:
                 self.setSpan(number, 1, 1, 2)
                 self.setSpan(number, 3, 1, 2)
 
     def _write(self, number: int, row: MeasureRow, *, old: bool) -> None:
-        if row.why_not:
-            texts: tuple[str, ...] = (row.title, row.why_not, *[""] * (len(_COLUMNS) - 2))
-        else:
-            texts = (
-                row.title,
-                row.left,
-                row.right,
-                row.own_left,
-                row.own_right,
-                row.change,
-                row.target,
-                row.now,
-                say("old") if old and row.quality else row.quality,
-            )
-        dim = old or row.old or row.doubtful or bool(row.why_not)
+        texts = (
+            row.title,
+            row.left,
+            row.right,
+            row.own_left,
+            row.own_right,
+            "  ".join(row.changes),
+            row.target,
+            self._now(row),
+            say("old") if old and row.quality else row.quality,
+        )
+        dim = old or row.old or row.doubtful
         for column, text in enumerate(texts):
             item = self.item(number, column)
             if item is None:
                 continue
-            ink, face = palette.CARD_TEXT, self._plain
+            ink = palette.CARD_TEXT
+            face = self._face(column, large=row.targeted and column in _VALUE_COLUMNS)
             if dim and column:
                 ink = palette.CARD_OLD
             elif column == _STATE_COLUMN and row.state in _OUT:
-                ink, face = palette.CARD_NOTE, self._bold
+                ink = palette.CARD_NOTE
             _set(item, text, ink.colour, face)
 
+    def _now(self, row: MeasureRow) -> str:
+        if not self.isColumnHidden(_QUALITY_COLUMN) or not (row.doubtful or row.old):
+            return row.now
+        return say("old" if row.old else "now_doubtful")
+
+    def _face(self, column: int, *, large: bool) -> QFont:
+        if large:
+            return self._large
+        return self._bold if column == _STATE_COLUMN else self._plain
+
     def _on_current(self, row: int, _column: int, _before: int, _column_before: int) -> None:
-        if 0 <= row < len(self._rows) and not self._rows[row].why_not:
+        if 0 <= row < len(self._rows):
             self.chosen.emit(self._rows[row].name)
 
 

@@ -9,6 +9,7 @@ from typing import Final
 
 from feedback.link.client_state import LinkState, LinkStatus
 from feedback.screens.clinician.chart_data import nice_step
+from feedback.screens.clinician.in_focus import NO_FOCUS, FocusShown, show_focus
 from feedback.screens.clinician.measure_rows import MeasureRow, band_text, measure_rows
 from feedback.texts import runner as wording
 from feedback.texts.clinician import say
@@ -22,7 +23,7 @@ from shared.targets import Question
 
 LATE_NS: Final = 1_000_000_000
 """Ten snapshots missed: what is shown are old values."""
-_NAMED_LETTERS: Final = 36
+_NAMED_LETTERS: Final = 30
 """Consoles are named where their names take no more; else they are counted."""
 _CHANGEABLE: Final = frozenset({SessionState.READY, SessionState.RUNNING, SessionState.PAUSED})
 
@@ -90,6 +91,9 @@ class PanelShowing:
     stoppable: bool = True
     problems: tuple[Line, ...] = ()
     quality: str = ""
+    """What a developer looks at: pictures, times, qualities."""
+    special: str = ""
+    """What is unlike an ordinary session: no sound, a recorded clip."""
     rows: tuple[MeasureRow, ...] = ()
     cards: tuple[Card, ...] = ()
     blocks: tuple[BlockShown, ...] = ()
@@ -105,6 +109,9 @@ class PanelShowing:
     pain_limit: int = 5
     company: str = ""
     """Who else takes part."""
+    in_focus: FocusShown = NO_FOCUS
+    confirmed: bool = True
+    """The cautions are confirmed, as far as is known."""
     focus: str = ""
     """The cued value in one line, for the list of stations."""
 
@@ -129,6 +136,7 @@ def show_panel(status: LinkStatus, now_ns: int) -> PanelShowing:
             link=link,
             link_short=short,
             old=old,
+            confirmed=False,
         )
     stopped = snapshot.state is SessionState.STOPPED
     state, well, more = _state(snapshot, stop_asked=status.stop_asked, unsent=unsent, old=old)
@@ -136,6 +144,7 @@ def show_panel(status: LinkStatus, now_ns: int) -> PanelShowing:
     changeable = live and snapshot.state in _CHANGEABLE
     planned = () if briefing is None else briefing.blocks
     now = 0 if snapshot.block is None else snapshot.block.number
+    rows = measure_rows(snapshot.view, snapshot.readings, own, snapshot.targets, silent_ns / 1e9)
     return PanelShowing(
         name=snapshot.code_name,
         state=state,
@@ -148,7 +157,8 @@ def show_panel(status: LinkStatus, now_ns: int) -> PanelShowing:
         stoppable=not stopped,
         problems=() if old else _problems(snapshot, status.why),
         quality=_quality(snapshot),
-        rows=measure_rows(snapshot.view, snapshot.readings, own, snapshot.targets, silent_ns / 1e9),
+        special=_special(snapshot),
+        rows=rows,
         cards=tuple(_card(target, snapshot.changes) for target in snapshot.targets),
         blocks=_blocks(planned, snapshot.block),
         block_now=now,
@@ -160,6 +170,8 @@ def show_panel(status: LinkStatus, now_ns: int) -> PanelShowing:
         pain="" if snapshot.pain is None else say("rating_last_pain", value=snapshot.pain),
         pain_limit=_pain_limit(briefing),
         company=_company(snapshot.consoles),
+        in_focus=show_focus(snapshot, rows),
+        confirmed=snapshot.state is not SessionState.CAUTIONS,
         focus=_focus(snapshot),
     )
 
@@ -279,8 +291,11 @@ def _quality(snapshot: Snapshot) -> str:
     if snapshot.readings:
         worst = min(reading.quality for reading in snapshot.readings)
         parts.append(say("quality_worst", quality=wording.number(worst, 2)))
-    if not snapshot.sound_on:
-        parts.append(say("head_sound_off"))
+    return " · ".join(parts)
+
+
+def _special(snapshot: Snapshot) -> str:
+    parts = [] if snapshot.sound_on else [say("head_sound_off")]
     if snapshot.demo:
         parts.append(say("head_demo"))
     return " · ".join(parts)
@@ -346,9 +361,7 @@ def _blocks(planned: tuple[PlannedBlock, ...], on: BlockNote | None) -> tuple[Bl
     shown = []
     for number, block in enumerate(planned, start=1):
         row = _planned(number, block)
-        if on is not None and number == on.number:
-            row = say("block_on", row=row, left=_left(on))
-        elif on is not None and number < on.number:
+        if on is not None and number < on.number:  # the head tells how much of this one remains
             row = say("block_done", row=row)
         shown.append(BlockShown(row, on is not None and number == on.number))
     return tuple(shown)

@@ -6,11 +6,13 @@ Run with ``python -m feedback.screens.clinician.panel --port N`` and the token i
 from __future__ import annotations
 
 import argparse
+import contextlib
 import os
 import sys
 from typing import Final
 
-from PyQt6.QtCore import Qt
+import msgspec
+from PyQt6.QtCore import QRect, Qt
 from PyQt6.QtGui import QCloseEvent
 from PyQt6.QtWidgets import QVBoxLayout, QWidget
 
@@ -20,18 +22,22 @@ from feedback.screens.clinician.station_view import PanelLink, StationView
 from feedback.screens.widgets.application import (
     fit_to_screen,
     make_app,
+    monitor_names,
     run_loop,
     shared_parts,
     take_part,
 )
 from feedback.screens.widgets.help_window import Help
+from feedback.screens.widgets.launch import preferred
 from feedback.screens.widgets.orphaned import Orphaned
 from feedback.screens.widgets.runner_options import BESIDE, TOKEN_VARIABLE
 from feedback.screens.widgets.share_monitor import PANEL_LEAST_PX
 from feedback.screens.widgets.stop_keys import StopKeys
 from feedback.screens.widgets.style import style
+from feedback.storage.preferences import save_preferences
 from feedback.texts.clinician import say
 from shared.messages import Role
+from shared.problems import UserError
 
 PICTURES_PER_S: Final = 15.0
 _NICE: Final = 5
@@ -52,13 +58,50 @@ class PanelWindow(QWidget):
         layout.setContentsMargins(0, 0, 0, 0)
         layout.addWidget(self.view)
         self.view.ended.connect(self.close)
+        self._bar: bool | None = None
+        """Whether the window is a bar below the runner's screen; None: they share no monitor."""
+        self._asked_place: QRect | None = None
         self.view.head.stop.setFocus()
         StopKeys(self, lambda _: self.view.ask_stop())
 
+    def share_monitor(self) -> None:
+        """Leave the one monitor to the runner's screen but a bar, till the cautions are seen."""
+        if shared_parts() is None:
+            return
+        self._bar = False
+        self.view.worded.connect(self._take_part)
+        self._take_part()
+
+    def _take_part(self) -> None:
+        bar = not self.view.showing.confirmed
+        if bar == self._bar and self._asked_place is not None:
+            return
+        parts = shared_parts(confirmed=not bar)
+        if parts is None:
+            return
+        self._bar = bar
+        self.view.body.setVisible(not bar)
+        self.setMinimumSize(PANEL_LEAST_PX[0] if not bar else 0, 0 if bar else PANEL_LEAST_PX[1])
+        take_part(self, parts[1])
+        self._asked_place = self.geometry()
+
     def closeEvent(self, event: QCloseEvent | None) -> None:  # noqa: N802 - Qt's name
-        """Leave the station."""
+        """Leave the station, and remember the monitor."""
         self.view.leave()
+        if self._bar is None:
+            remember_monitor(self)
         super().closeEvent(event)
+
+
+def remember_monitor(window: QWidget) -> None:
+    """The panel opens on the same monitor next time, where there are several."""
+    screen = window.screen()
+    if screen is None or len(monitor_names()) < 2:
+        return
+    before = preferred()
+    if before.panel_monitor != screen.name():
+        with contextlib.suppress(UserError):  # no reason to stop closing
+            save_preferences(msgspec.structs.replace(before, panel_monitor=screen.name()))
 
 
 def stand_back() -> None:
@@ -91,13 +134,11 @@ def main(arguments: list[str] | None = None) -> int:
     link = LinkClient(options.port, token, Role.PANEL)
     link.start()
     window = PanelWindow(link)
-    fit_to_screen(window)
+    fit_to_screen(window, preferred().panel_monitor)
     if options.beside:
         # Its first key is the runner's: Y, on the page with the cautions.
         window.setAttribute(Qt.WidgetAttribute.WA_ShowWithoutActivating)
-        parts = shared_parts()
-        if parts is not None:
-            take_part(window, parts[1])
+        window.share_monitor()
     window.show()
     return run_loop(app)
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import deque
 from typing import Final
 
 from PyQt6.QtCore import QPointF, QRectF, QSize, Qt
@@ -10,16 +11,26 @@ from PyQt6.QtWidgets import QSizePolicy, QWidget
 
 from feedback.screens.widgets import palette
 from feedback.screens.widgets.design import BODY_PX, SMALL_PX
-from feedback.screens.widgets.figure import draw_body, draw_feet, draw_mark
+from feedback.screens.widgets.figure import (
+    Landing,
+    draw_body,
+    draw_feet,
+    draw_landing,
+    draw_mark,
+    landing_of,
+)
 from feedback.screens.widgets.lettering import font
 from feedback.screens.widgets.style import named
 from feedback.texts.clinician import say
-from shared.flow import Side
+from shared.flow import EventKind, Side
 from shared.pictures import Picture
 
 MARKS_S: Final = 2.0
 _USUAL: Final = 3 / 4
 """Height by width of a picture that has not come yet."""
+_BODIES: Final = 12
+_NEAR_NS: Final = 70_000_000
+"""A picture further from a contact than that does not show it."""
 _LANE_PX: Final = 24
 _STRIP_PX: Final = 2 * _LANE_PX + 20
 
@@ -32,6 +43,10 @@ class PictureView(QWidget):
         self._picture: Picture | None = None
         self._image = QImage()
         self._old = False
+        self._bodies: deque[tuple[int, tuple[float, ...]]] = deque(maxlen=_BODIES)
+        self._landings: dict[Side, tuple[int, Landing]] = {}
+        self.from_the_side = True
+        """Where the foot lands ahead of the hips can be seen."""
         self.setAttribute(Qt.WidgetAttribute.WA_OpaquePaintEvent)
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Expanding)
         self.setMinimumSize(QSize(240, 200))
@@ -44,9 +59,37 @@ class PictureView(QWidget):
             return
         if picture is not self._picture:
             self._picture = picture
+            self._take_landings(picture)
             self._image = QImage() if picture is None else QImage.fromData(picture.jpeg, "JPG")
         self._old = old
         self.update()
+
+    def _take_landings(self, picture: Picture | None) -> None:
+        """Keep, of each side, the body as it was at its newest contact."""
+        if picture is None:
+            self._bodies.clear()
+            self._landings.clear()
+            return
+        if picture.xy:
+            self._bodies.append((picture.captured_ns, picture.xy))
+        for mark in picture.marks:
+            if mark.kind is not EventKind.CONTACT or not self._bodies:
+                continue
+            known = self._landings.get(mark.side)
+            # a contact is known some pictures after it
+            off_ns, xy = min(
+                (abs(captured_ns - mark.at_ns), xy) for captured_ns, xy in self._bodies
+            )
+            if off_ns > _NEAR_NS or (known is not None and known[0] >= mark.at_ns):
+                continue
+            landing = landing_of(xy, mark.side)
+            if landing is not None:
+                self._landings[mark.side] = (mark.at_ns, landing)
+
+    def _draw_landings(self, painter: QPainter, captured_ns: int, place: QRectF) -> None:
+        for at_ns, landing in self._landings.values():
+            if 0 <= captured_ns - at_ns <= MARKS_S * 1e9:
+                draw_landing(painter, landing, place)
 
     def resizeEvent(self, event: QResizeEvent | None) -> None:  # noqa: N802 - Qt's name
         """Take no more height than the picture needs."""
@@ -69,6 +112,8 @@ class PictureView(QWidget):
             place = _within(room, self._image.width(), self._image.height())
             painter.drawImage(place, self._image)
             if self._picture.xy:
+                if self.from_the_side:
+                    self._draw_landings(painter, self._picture.captured_ns, place)
                 draw_body(painter, self._picture.xy, place)
                 draw_feet(
                     painter,
@@ -117,7 +162,8 @@ class PictureView(QWidget):
         painter.setFont(font(SMALL_PX))
         painter.setPen(QColor(palette.CARD_LABEL.colour))
         legend = QRectF(6, strip.y() + 2 * _LANE_PX, strip.width() - 12, 18)
-        painter.drawText(legend, Qt.AlignmentFlag.AlignVCenter, say("mark_legend"))
+        told = say("mark_legend_side" if self.from_the_side else "mark_legend")
+        painter.drawText(legend, Qt.AlignmentFlag.AlignVCenter, told)
 
 
 def _within(room: QRectF, width: float, height: float) -> QRectF:

@@ -17,6 +17,7 @@ from PyQt6.QtWidgets import (
     QLineEdit,
     QListWidget,
     QPushButton,
+    QSizePolicy,
     QToolButton,
     QVBoxLayout,
     QWidget,
@@ -25,6 +26,7 @@ from PyQt6.QtWidgets import (
 from feedback.screens.clinician.log import LogLine
 from feedback.screens.clinician.model import PanelShowing
 from feedback.screens.clinician.requests import Message, MessageTone
+from feedback.screens.widgets.icons import icon
 from feedback.screens.widgets.stop_keys import KeysBack
 from feedback.screens.widgets.style import card, enable, label, mark, named, room_for, rows_px, tip
 from feedback.texts.clinician import say
@@ -33,18 +35,24 @@ from shared.plain_text import plain_line
 from shared.targets import Question
 
 _MOST: Final = 10
+_NUMBER_PX: Final = 25
+"""Least width of a number to press: WCAG 2.2, 2.5.8 asks for 24."""
+_MESSAGE_ROWS: Final = 2
+"""Holds the longest answer in a wide card; a narrow one takes a row more."""
+_BLOCK_ROWS: Final = 3
+"""The one that is on, in the middle; the others are scrolled to."""
 
 
 class ReadOnlyList(QListWidget):
     """A list that is read and scrolled, and in which nothing is typed."""
 
-    def __init__(self, name: str, about: str) -> None:
+    def __init__(self, name: str, about: str, *, wrap: bool = True) -> None:
         super().__init__()
         named(self, name, about)
         self.setToolTip("")
         self.setEditTriggers(QAbstractItemView.EditTrigger.NoEditTriggers)
         self.setVerticalScrollMode(QAbstractItemView.ScrollMode.ScrollPerPixel)
-        self.setWordWrap(True)
+        self.setWordWrap(wrap)
         self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self._texts: tuple[str, ...] = ()
 
@@ -68,9 +76,10 @@ class ReadOnlyList(QListWidget):
                 face = item.font()
                 face.setBold(number == current)
                 item.setFont(face)
+                item.setToolTip(tip(texts[number]))
         shown = self.item(current) if current >= 0 else None
         if shown is not None:
-            self.scrollToItem(shown)
+            self.scrollToItem(shown, QAbstractItemView.ScrollHint.PositionAtCenter)
 
     def keyPressEvent(self, event: QKeyEvent | None) -> None:  # noqa: N802 - Qt's name
         """Letters do not search."""
@@ -96,16 +105,18 @@ class BlocksView(QFrame):
         layout = QVBoxLayout(self)
         layout.setContentsMargins(10, 8, 10, 8)
         layout.setSpacing(4)
-        self._message = _message_beside(layout, say("blocks"))
+        self._message = _message_beside(layout, say("blocks"), _MESSAGE_ROWS + 1)
         self._none = label(say("blocks_none"), "label", wrap=True)
-        self.list = ReadOnlyList(say("blocks"), say("blocks_about"))
+        self.list = ReadOnlyList(say("blocks"), say("blocks_about"), wrap=False)
+        self.list.setFixedHeight(rows_px(_BLOCK_ROWS) + 4 * _BLOCK_ROWS + 10)
         layout.addWidget(self._none)
         layout.addWidget(self.list)
+        layout.addStretch(1)
         buttons = QHBoxLayout()
-        self.next_button = QPushButton(say("next_block"))
+        self.next_button = QPushButton(icon("skip"), say("next_block"))
         self.next_button.clicked.connect(self._on_next)
-        self.pause_button = QPushButton(say("pause"))
-        self.go_on_button = QPushButton(say("go_on"))
+        self.pause_button = QPushButton(icon("pause"), say("pause"))
+        self.go_on_button = QPushButton(icon("go_on"), say("go_on"))
         named(self.pause_button, say("pause"), say("pause_about"))
         named(self.go_on_button, say("go_on"), say("go_on_about"))
         buttons.addWidget(self.next_button)
@@ -125,8 +136,6 @@ class BlocksView(QFrame):
         self.list.setVisible(bool(texts))
         self.next_button.setVisible(bool(texts))
         self.list.say_lines(texts, on)
-        rows = min(max(len(texts), 1), 6)
-        self.list.setFixedHeight(rows_px(rows) + 4 * rows + 10)
         self._now, self._next = showing.block_now, showing.next_block or 0
         self._waits = waits
         enable(self.next_button, showing.next_block is not None, self)
@@ -162,7 +171,8 @@ class RatingRow(QWidget):
             button = QToolButton()
             button.setText(str(value))
             button.setCheckable(True)
-            button.setFixedWidth(25)
+            button.setMinimumWidth(_NUMBER_PX)
+            button.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
             # one stop of the Tab key for the whole row; the arrow keys move within it
             button.setFocusPolicy(
                 Qt.FocusPolicy.StrongFocus if value == 0 else Qt.FocusPolicy.ClickFocus
@@ -170,7 +180,7 @@ class RatingRow(QWidget):
             named(button, say("rating_value", what=self._what, value=value))
             self._group.addButton(button, value)
             self.buttons.append(button)
-            layout.addWidget(button)
+            layout.addWidget(button, 1)
         self.record = QPushButton(say("rating_record"))
         self.record.setEnabled(False)
         self.record.setProperty("tight", "true")
@@ -253,7 +263,9 @@ class RatingsView(QFrame):
         layout.setVerticalSpacing(4)
         layout.addWidget(label(say("ratings"), "title"), 0, 0)
         self._pain = label("", "label")
-        layout.addWidget(self._pain, 0, 1, Qt.AlignmentFlag.AlignRight)
+        self._pain.setAlignment(Qt.AlignmentFlag.AlignRight)
+        layout.addWidget(self._pain, 0, 1)
+        layout.setColumnStretch(1, 1)
         self.rows = {question: RatingRow(question, self._on_record) for question in Question}
         for number, row in enumerate(self.rows.values(), start=1):
             layout.addWidget(row, number, 0, 1, 2)
@@ -353,24 +365,28 @@ class LogView(QFrame):
         layout.setSpacing(4)
         self._company = label("", "label")
         first = QHBoxLayout()
-        first.addWidget(label(say("log"), "title"), 1)
-        first.addWidget(self._company)
+        self._company.setAlignment(Qt.AlignmentFlag.AlignRight)
+        first.addWidget(label(say("log"), "title"))
+        first.addWidget(self._company, 1)
         layout.addLayout(first)
         self.list = ReadOnlyList(say("log"), say("log_about"))
         self.list.setMinimumHeight(70)
         layout.addWidget(self.list)
 
-    def refresh(self, lines: tuple[LogLine, ...], company: str) -> None:
+    def refresh(self, lines: tuple[LogLine, ...], company: str, *, details: bool) -> None:
         """Show these lines, and who else takes part."""
         self._company.setText(company)
-        self.list.say_lines(tuple(line.text for line in lines))
+        self.list.say_lines(
+            tuple(line.details if details and line.details else line.text for line in lines)
+        )
 
 
-def _message_beside(layout: QVBoxLayout, title: str) -> QLabel:
+def _message_beside(layout: QVBoxLayout, title: str, rows: int = _MESSAGE_ROWS) -> QLabel:
     """A line with the title of a card and, beside it, room for what came of a request."""
     row = QHBoxLayout()
     row.setSpacing(12)
-    message = room_for(label("", "label"), 1)
+    message = room_for(label("", "label"), rows)
+    message.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Fixed)
     row.addWidget(label(title, "title"), 0, Qt.AlignmentFlag.AlignTop)
     row.addWidget(message, 1)
     layout.addLayout(row)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from typing import Final, Protocol
 
 from PyQt6.QtCore import Qt, QTimer, pyqtSignal
@@ -12,9 +12,11 @@ from PyQt6.QtWidgets import QPushButton, QVBoxLayout, QWidget
 from feedback.link.client_state import LinkState, LinkStatus
 from feedback.screens.clinician.chart_data import Traces
 from feedback.screens.clinician.charts import ChartsView, charted
+from feedback.screens.clinician.focus import FocusView
 from feedback.screens.clinician.head import Head
-from feedback.screens.clinician.layout import Column, PanelBody, scrolling
+from feedback.screens.clinician.layout import Column, PanelBody, Parts
 from feedback.screens.clinician.log import PanelLog
+from feedback.screens.clinician.measure_rows import MeasureRow, folded
 from feedback.screens.clinician.measures import MeasureTable
 from feedback.screens.clinician.model import PanelShowing, show_panel, station_now_ns
 from feedback.screens.clinician.picture import PictureView
@@ -23,18 +25,21 @@ from feedback.screens.clinician.session import BlocksView, LogView, NotesView, R
 from feedback.screens.clinician.target import TargetView
 from feedback.screens.replay.window import ReplayWindow
 from feedback.screens.widgets.design import GAP_PX
+from feedback.screens.widgets.icons import icon
 from feedback.screens.widgets.orphaned import Orphaned
 from feedback.screens.widgets.stop_keys import KeysBack
-from feedback.screens.widgets.style import label, named
+from feedback.screens.widgets.style import label, named, room_for, tip
 from feedback.texts.clinician import say
 from shared.changes import Adjust, Answered, MoveBlock, Note, Undo
 from shared.clock import now_ns
+from shared.flow import View
 from shared.messages import GoOn, Pause, Point, Rating, Request
 from shared.pictures import ReplayEnd, ReplayPicture, WatchPictures
 from shared.targets import Question
 
 TICK_MS: Final = 33
 _REPLAY_KEY: Final = "Ctrl+R"
+_DETAILS_KEY: Final = "Ctrl+D"
 _WORDS_NS: Final = 250_000_000
 """At most four changes of a word a second: it can be read, and nothing can flash more than twice
 (WCAG 2.2, 2.3.1, allows three)."""
@@ -42,6 +47,7 @@ _CHART_NS: Final = 90_000_000
 """One chart is drawn at a time, so that each of three is new about four times a second."""
 _PING_NS: Final = 300_000_000
 _WATCH_NS: Final = 2_000_000_000
+_FOLDED_ROWS: Final = 2
 _TARGET: Final = "target {}"
 _NOTES: Final = "notes"
 _BLOCKS: Final = "blocks"
@@ -84,6 +90,8 @@ class StationView(QWidget):
 
     ended = pyqtSignal()
     """The station has said goodbye, or is gone for good."""
+    worded = pyqtSignal()
+    """The words are new."""
 
     def __init__(
         self,
@@ -120,21 +128,28 @@ class StationView(QWidget):
         self.targets: list[TargetView] = []
         self.table.chosen.connect(self._choose)
         self._no_target = label(say("targets_none"), "label")
-        self._cards = QVBoxLayout()
-        self._cards.setSpacing(GAP_PX)
+        self._cards = Column()
+        self._folded = room_for(label("", "label"), _FOLDED_ROWS)
+        self.focus = FocusView()
         self.replay: ReplayWindow | None = None
-        self.replay_button = QPushButton(say("replay"))
+        self.replay_button = QPushButton(icon("replay"), say("replay"))
         named(self.replay_button, say("replay"), say("replay_about"))
         self.replay_button.clicked.connect(self._open_replay)
         layout = QVBoxLayout(self)
         layout.setContentsMargins(GAP_PX, GAP_PX, GAP_PX, GAP_PX)
         layout.setSpacing(GAP_PX)
         layout.addWidget(self.head)
-        layout.addWidget(self._body(), 1)
+        self.body = self._body()
+        layout.addWidget(self.body, 1)
         shortcut = QShortcut(QKeySequence(_REPLAY_KEY), self)
         shortcut.setContext(Qt.ShortcutContext.WidgetWithChildrenShortcut)
         shortcut.setAutoRepeat(False)
         shortcut.activated.connect(self._open_replay)
+        details = QShortcut(QKeySequence(_DETAILS_KEY), self)
+        details.setContext(Qt.ShortcutContext.WidgetWithChildrenShortcut)
+        details.activated.connect(self.head.details.toggle)
+        self.head.details.toggled.connect(self.table.show_quality)
+        self.head.details.toggled.connect(lambda _: self._refresh_words(link.status(), now_ns()))
         self.notes.give_keys_back_to(self.head.stop)
         self._timer = QTimer(self)
         self._timer.timeout.connect(self.tick)
@@ -233,10 +248,13 @@ class StationView(QWidget):
         self._asking.on_tick(at_ns)
         showing = self.showing = show_panel(status, at_ns)
         self.head.refresh(showing)
+        self.worded.emit()
         self.replay_button.setEnabled(showing.live)
         if self.replay is not None:
             self.replay.say_stoppable(showing.stoppable)
         self.table.refresh(showing.rows, old=showing.old)
+        self._fold(showing.rows)
+        self.focus.refresh(showing.in_focus, old=showing.old)
         self._show_cards(showing)
         self.blocks.refresh(
             showing, self._asking.message(_BLOCKS), waits=self._asking.waits(_BLOCKS)
@@ -244,21 +262,32 @@ class StationView(QWidget):
         self.ratings.refresh(showing)
         self.notes.refresh(self._asking.message(_NOTES), live=showing.live)
         snapshot = status.snapshot
+        self.picture.from_the_side = snapshot is not None and snapshot.view is View.SIDE
         self.charts.choose(charted(() if snapshot is None else snapshot.targets, self._chosen))
         self.charts.say_values(showing.rows)
-        self.log.refresh(self._log.lines, showing.company)
+        self.log.refresh(self._log.lines, showing.company, details=self.head.details.isChecked())
+
+    def _fold(self, rows: Sequence[MeasureRow]) -> None:
+        """One line for all measures without a value; which they are is told when asked."""
+        reasons = folded(rows)
+        text = " · ".join(short for short, _ in reasons)
+        if text != self._folded.text():
+            names = "\n".join(whole for _, whole in reasons)
+            self._folded.setText(text)
+            self._folded.setAccessibleDescription(names)
+            self._folded.setToolTip(tip(names))
 
     def _show_cards(self, showing: PanelShowing) -> None:
         while len(self.targets) > len(showing.cards):
             gone = self.targets.pop()
-            self._cards.removeWidget(gone)
+            self._cards.row.removeWidget(gone)
             gone.deleteLater()
         for number, shown in enumerate(showing.cards):
             place = _TARGET.format(shown.number)
             if number == len(self.targets):
                 self.targets.append(TargetView(shown, self._adjust, self._undo))
                 KeysBack(self.targets[-1].field, self.head.stop)
-                self._cards.addWidget(self.targets[-1])
+                self._cards.add(self.targets[-1])
             self.targets[number].refresh(
                 shown,
                 self._asking.message(place),
@@ -322,14 +351,17 @@ class StationView(QWidget):
 
     def _body(self) -> PanelBody:
         """What is seen, what is measured, and what can be done."""
-        see, measures, do = Column(side_by_side=True), Column(), Column()
-        see.add_from_top((self.picture, self.replay_button), 5)
-        see.add(self.charts, 6)
-        measures.add(self.table, 3)
-        measures.add(self.log, 1)
-        do.column.addWidget(self._no_target)
-        do.column.addLayout(self._cards)
-        for widget in (self.notes, self.ratings, self.blocks):
-            do.add(widget)
-        do.column.addStretch(1)
-        return PanelBody(see, measures, scrolling(do))
+        return PanelBody(
+            Parts(
+                picture=self.picture,
+                replay=self.replay_button,
+                charts=self.charts,
+                focus=self.focus,
+                blocks=self.blocks,
+                ratings=self.ratings,
+                targets=(self._no_target, self._cards),
+                notes=self.notes,
+                measures=(self.table, self._folded),
+                log=self.log,
+            )
+        )

@@ -22,14 +22,14 @@ class Told(msgspec.Struct, frozen=True, kw_only=True, tag="told"):
     texts: tuple[str, ...]
     step: str = ""
     """Where this is on the way, such as "2 of 5"."""
+    picture: str = ""
+    """Name of the one that stands beside the words, of feedback.screens.widgets.pictures."""
     path: str = ""
     """A file that the page is about; its folder can be opened."""
     last: bool = False
     """The button closes."""
     back: bool = False
     """The page before can be gone back to."""
-    picture: str = ""
-    """Of where the camera goes: a view, such as "side"; empty: none."""
 
 
 class YesNo(msgspec.Struct, frozen=True, kw_only=True, tag="yes_no"):
@@ -38,6 +38,7 @@ class YesNo(msgspec.Struct, frozen=True, kw_only=True, tag="yes_no"):
     heading: str
     text: str
     step: str = ""
+    picture: str = ""
 
 
 class RatingScale(msgspec.Struct, frozen=True, kw_only=True, tag="scale"):
@@ -49,6 +50,7 @@ class RatingScale(msgspec.Struct, frozen=True, kw_only=True, tag="scale"):
     high: str
     """What 10 means."""
     step: str = ""
+    picture: str = "scale"
     safety: bool = False
     """Left out by a key of its own alone, never by Esc."""
 
@@ -62,6 +64,7 @@ class Busy(msgspec.Struct, frozen=True, kw_only=True, tag="busy"):
     total: int = 0
     """0: it is not known how much there is."""
     step: str = ""
+    picture: str = "runner"
     can_cancel: bool = False
 
 

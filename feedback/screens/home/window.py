@@ -34,20 +34,23 @@ from feedback.screens.widgets.application import fill_screen, fit_to_screen, mak
 from feedback.screens.widgets.awake import keep_awake
 from feedback.screens.widgets.help_window import Help
 from feedback.screens.widgets.key_kinds import STANDS_NS
-from feedback.screens.widgets.placement import PlacementPicture
 from feedback.screens.widgets.style import label, named, style
 from feedback.texts.home import tell
 from shared.clock import now_ns
-from shared.flow import View
 
 TEN_WITHIN_NS: Final = 1_500_000_000
 SMALLEST_PX: Final = (640, 420)
 _BUTTON_PX: Final = 52
-_STYLE: Final = f"""
-    QPushButton {{ font-size: 22px; font-weight: bold; min-height: {_BUTTON_PX}px; }}
+_ANSWER_PX: Final = 22
+
+
+def _style() -> str:
+    chosen = palette.CHOSEN
+    return f"""
+    QPushButton {{ font-size: {_ANSWER_PX}px; font-weight: bold; min-height: {_BUTTON_PX}px; }}
     QPushButton:checked, QPushButton[first="true"]:enabled {{
-        background: {palette.CHOSEN.on}; color: {palette.CHOSEN.colour}; }}
-    QLabel[kind="label"] {{ font-size: 22px; }}
+        background: {chosen.on}; color: {chosen.colour}; }}
+    QLabel[kind="label"] {{ font-size: {_ANSWER_PX}px; }}
     """
 
 
@@ -82,13 +85,11 @@ class PagesWindow(QWidget):
         self.setWindowTitle(tell("title"))
         self.manual = Help(self, "home")
         self.setObjectName("ground")
-        self.setStyleSheet(style() + _STYLE)
+        self.setStyleSheet(style() + _style())
         self.setMinimumSize(*SMALLEST_PX)
         self.step = label(kind="label")
         self.words = PageWords()
         self.words.say(tell("moment"), ())
-        self.picture = PlacementPicture()
-        self.picture.hide()
         self.numbers = [self._number(value) for value in range(11)]
         self.low, self.high = label(kind="label"), label(kind="label")
         self.scale = self._lay_out_scale()
@@ -98,11 +99,7 @@ class PagesWindow(QWidget):
         layout = QVBoxLayout(self)
         layout.setContentsMargins(32, 24, 32, 24)
         layout.addWidget(self.step)
-        shown = QHBoxLayout()
-        shown.setSpacing(24)
-        shown.addWidget(self.words, 3)
-        shown.addWidget(self.picture, 2)
-        layout.addLayout(shown, 1)
+        layout.addWidget(self.words, 1)
         layout.addWidget(self.scale)
         layout.addLayout(self._row)
         self.scale.hide()
@@ -146,22 +143,16 @@ class PagesWindow(QWidget):
         self.step.setText(page.step)
         self.scale.setVisible(isinstance(page, RatingScale))
         if isinstance(page, RatingScale):
-            self.low.setText(f"0: {page.low}")
-            self.high.setText(f"10: {page.high}")
+            self.low.setText(tell("scale_end", value=0, meaning=page.low))
+            self.high.setText(tell("scale_end", value=10, meaning=page.high))
             self._unchoose()
-        self.words.say(*_words_of(page))
-        self._show_picture(page.picture if isinstance(page, Told) else "")
+        self.words.say(*_words_of(page), page.picture)
         self.setWindowTitle(tell("title_page", heading=page.heading))
         if not going_on:
             self._since_ns, self._one_ns = now_ns(), None
             self._set_buttons(page)
             self.raise_()
             self.activateWindow()
-
-    def _show_picture(self, view: str) -> None:
-        if view in list(View):
-            self.picture.show_view(View(view))
-        self.picture.setVisible(view in list(View))
 
     def _set_buttons(self, page: Told | YesNo | RatingScale | Busy) -> None:
         for button in self.buttons.values():
@@ -182,7 +173,7 @@ class PagesWindow(QWidget):
         }
         names = _buttons_of(page)
         for name in names:
-            made = QPushButton(f"{tell(name)}  ({tell(f'{name}_keys')})")
+            made = QPushButton(tell("with_keys", name=tell(name), keys=tell(f"{name}_keys")))
             made.setProperty("first", "true" if name in ("next", "close") else "false")
             named(made, tell(name), tell(f"{name}_about"))
             made.clicked.connect(acts[name])
@@ -268,7 +259,6 @@ class PagesWindow(QWidget):
         if not isinstance(self._page, Busy):
             self.step.setText("")
             self.scale.hide()
-            self._show_picture("")
             self.words.say(tell("moment"), ())
             self.setWindowTitle(tell("title"))
             self._set_buttons(Busy(heading=tell("moment")))
@@ -322,7 +312,7 @@ def _words_of(
 ) -> tuple[str, tuple[str, ...], float | None]:
     match page:
         case Told(heading=heading, texts=texts, path=path):
-            return heading, (*((path,) if path else ()), *texts), None
+            return heading, (*((Path(path).name,) if path else ()), *texts), None
         case YesNo(heading=heading, text=text):
             return heading, (text,), None
         case RatingScale(heading=heading):

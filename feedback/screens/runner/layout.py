@@ -118,7 +118,7 @@ def arrange(width_px: float, height_px: float, sight: Sight) -> Places:
         line=Box(left, top + number + gauge, inner, line),
         note=Box(left, foot_y, inner - stop_width - margin, foot),
         stop=Box(left + inner - stop_width, foot_y, stop_width, foot),
-        action=Box(left, foot_y, stop_width, foot),
+        action=Box(left, foot_y, min(1.5 * stop_width, inner - stop_width - margin), foot),
         message=Box(left, top, inner, middle),
         number_cap_px=max(number_cap, 0.78 * number),
         line_cap_px=max(line_cap, min(0.7 * line / block_height(rows), 0.4 * number)),

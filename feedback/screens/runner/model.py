@@ -9,6 +9,7 @@ from typing import Final
 
 from feedback.link.client_state import LinkState, LinkStatus
 from feedback.safety.warnings import EDGE
+from feedback.screens.runner.gauge import Gauge, gauge
 from feedback.texts import runner as wording
 from feedback.texts.measures import runner_title, unit_text
 from feedback.texts.runner import words
@@ -36,8 +37,6 @@ NOTES: Final = frozenset(
     }
 )
 """Problems that leave the values good: told in a corner. Any other takes the number's place."""
-_MARKER_ROOM: Final = 0.04
-"""Least distance, in parts of the gauge, of an outside marker from the band's edge."""
 
 
 class RunnerPage(StrEnum):
@@ -60,19 +59,6 @@ class Button(StrEnum):
 
 
 @dataclass(frozen=True, slots=True)
-class Gauge:
-    """The band gauge; positions run from 0 (left, small values) to 1."""
-
-    low: float
-    high: float
-    low_text: str
-    """Empty for an open end."""
-    high_text: str
-    marker: float | None
-    state: BandState
-
-
-@dataclass(frozen=True, slots=True)
 class Showing:
     """One picture of the screen, in words and positions."""
 
@@ -88,6 +74,9 @@ class Showing:
     """The title is a question."""
     clock: str = ""
     number: str = ""
+    widest: str = ""
+    """As wide as the number can be: its place is that wide, so that its digits stay where they
+    are."""
     unit: str = ""
     gauge: Gauge | None = None
     line: str = ""
@@ -125,61 +114,28 @@ def show(status: LinkStatus, now_ns: int) -> Showing:
             heading=words("connecting_title"),
             texts=(words("connecting_text"),),
         )
-    return _session(snapshot, stale=silent_ns > NO_VALUE_AFTER_NS)
+    return _session(snapshot, _own_mean(status), stale=silent_ns > NO_VALUE_AFTER_NS)
 
 
-def gauge(focus: Focus, value: float | None) -> Gauge | None:
-    """The gauge of a target; None when it has no limit at all.
-
-    A band with two limits takes the middle third. A band with one open end takes the half on
-    that side. The marker is kept on the side of the edge that the judged state names, so that
-    its place and its shape never disagree near an edge.
-    """
-    low, high = focus.low, focus.high
-    least, most = CATALOGUE[focus.measure].plausible
-    fair = 0.1 * (most - least)
-    if low is not None and high is not None:
-        room = max(high - low, 0.02 * (most - least))
-        start, end = low - room, high + room
-    elif low is not None:
-        start, end = low - fair, low + fair
-    elif high is not None:
-        start, end = high - fair, high + fair
-    else:
+def _own_mean(status: LinkStatus) -> float | None:
+    """The runner's baseline of what is cued, in the same unit; of a measure by side their mean."""
+    snapshot, briefing = status.snapshot, status.briefing
+    if snapshot is None or snapshot.focus is None or briefing is None:
         return None
-    left = 0.0 if low is None else (low - start) / (end - start)
-    right = 1.0 if high is None else (high - start) / (end - start)
-    decimals = CATALOGUE[focus.measure].decimals
-    return Gauge(
-        low=left,
-        high=right,
-        low_text="" if low is None else _limit(low, decimals),
-        high_text="" if high is None else _limit(high, decimals),
-        marker=_marker((value - start) / (end - start), left, right, focus.state)
-        if value is not None
-        else None,
-        state=focus.state,
-    )
+    focus = snapshot.focus
+    means = [
+        own.mean
+        for own in briefing.own
+        if own.name == focus.measure
+        and own.unit == focus.unit
+        and (focus.side is None or own.side is focus.side)
+    ]
+    return sum(means) / len(means) if means else None
 
 
-def _marker(at: float, left: float, right: float, state: BandState) -> float:
-    if state is BandState.BELOW:
-        at = min(at, left - _MARKER_ROOM)
-    elif state is BandState.ABOVE:
-        at = max(at, right + _MARKER_ROOM)
-    elif state is BandState.INSIDE:
-        at = min(max(at, left), right)
-    return min(max(at, 0.0), 1.0)
-
-
-def _limit(value: float, decimals: int) -> str:
-    """A limit as short as it can be: whole numbers stay whole."""
-    return wording.number(value, 0 if value == int(value) else decimals)
-
-
-def _session(snapshot: Snapshot, *, stale: bool) -> Showing:
+def _session(snapshot: Snapshot, own: float | None, *, stale: bool) -> Showing:
     blocking, note = _sort(snapshot.problems)
-    middle = _middle(snapshot, blocking, stale=stale)
+    middle = _middle(snapshot, blocking, own, stale=stale)
     showing = replace(
         middle,
         title=_title(snapshot, middle),
@@ -218,7 +174,9 @@ def _note(problem: Problem | None, pain: int | None) -> str:
     return "" if pain is None else words("pain_rated", value=pain)
 
 
-def _middle(snapshot: Snapshot, blocking: Problem | None, *, stale: bool) -> Showing:
+def _middle(
+    snapshot: Snapshot, blocking: Problem | None, own: float | None, *, stale: bool
+) -> Showing:
     match snapshot.state:
         case SessionState.CAUTIONS:
             return Showing(
@@ -247,7 +205,7 @@ def _middle(snapshot: Snapshot, blocking: Problem | None, *, stale: bool) -> Sho
     if blocking is not None:
         texts = (blocking.action, *_question(snapshot))
         return Showing(page=RunnerPage.MESSAGE, heading=blocking.title, texts=texts)
-    return _value(snapshot, stale=stale)
+    return _value(snapshot, own, stale=stale)
 
 
 def _block_line(block: BlockNote) -> str:
@@ -270,7 +228,7 @@ def _question(snapshot: Snapshot) -> tuple[str, ...]:
     return () if snapshot.asked is None else (words(f"ask_{snapshot.asked}"),)
 
 
-def _value(snapshot: Snapshot, *, stale: bool) -> Showing:
+def _value(snapshot: Snapshot, own: float | None, *, stale: bool) -> Showing:
     focus = snapshot.focus
     first: tuple[str, ...] = (words(snapshot.warning),) if snapshot.warning else ()
     if snapshot.block is not None and snapshot.block.belt_changes:
@@ -289,11 +247,20 @@ def _value(snapshot: Snapshot, *, stale: bool) -> Showing:
     return Showing(
         page=RunnerPage.VALUE,
         number=wording.number(value, CATALOGUE[focus.measure].decimals),
+        widest=_widest(focus.measure),
         unit="" if value is None else unit_text(focus.unit),
-        gauge=gauge(focus, value),
+        gauge=gauge(focus, value, own),
         line=first[0] if first else _line(focus, state),
         state=state,
     )
+
+
+def _widest(measure: str) -> str:
+    """A text as wide as any value of the measure: all its digits are 0, which is no wider."""
+    spec = CATALOGUE[measure]
+    ends = (wording.number(end, spec.decimals) for end in spec.plausible)
+    longest = max(ends, key=len)
+    return "".join("0" if letter.isdigit() else letter for letter in longest)
 
 
 def _line(focus: Focus, state: BandState) -> str:

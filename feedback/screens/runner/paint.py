@@ -2,25 +2,31 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Final
 
 from PyQt6.QtCore import QPointF, QRectF, Qt
 from PyQt6.QtGui import QColor, QPainter, QPainterPath, QPen, QPolygonF
 
+from feedback.screens.runner.gauge import Gauge
 from feedback.screens.runner.layout import NUMBER_ROOM, Places
-from feedback.screens.runner.model import Gauge, RunnerPage, Showing
+from feedback.screens.runner.model import RunnerPage, Showing
 from feedback.screens.widgets import palette
 from feedback.screens.widgets.lettering import Fitted, draw, fit, width
+from feedback.screens.widgets.pictures import draw_picture
 from feedback.screens.widgets.text_box import Box, block_height
 from shared.flow import BandState
 
 LEFT: Final = Qt.AlignmentFlag.AlignLeft
 RIGHT: Final = Qt.AlignmentFlag.AlignRight
+_MIDDLE: Final = Qt.AlignmentFlag.AlignHCenter
 OUTSIDE: Final = frozenset({BandState.BELOW, BandState.ABOVE})
 _UNIT_GAP: Final = 0.3
 """Between the number and its unit, in heights of the digits."""
 _LEAST_UNIT: Final = 0.26
 """Height of the unit's capitals at least, in heights of the digits."""
+_PICTURE_SHARES: Final = (0.32, 0.28, 0.24, 0.2, 0.17, 0.14, 0.12)
+"""Widths that a picture may have, in widths of the window, the best first."""
 _ATTACHED: Final = frozenset({"°"})
 """Units that are written at the number itself, at its size."""
 
@@ -45,8 +51,13 @@ def paint(painter: QPainter, places: Places, showing: Showing) -> None:
         line = fit(showing.line, box.width, box.height, places.line_cap_px, 2, bold=True)
         draw(painter, line, box, palette.LINE.colour)
     else:
-        for fitted, message_ink, box in message_rows(showing, places):
-            draw(painter, fitted, box, message_ink.colour)
+        rows = message_rows(showing, places)
+        align = LEFT if showing.page is RunnerPage.READY else _MIDDLE
+        for fitted, message_ink, box in rows:
+            draw(painter, fitted, box, message_ink.colour, align)
+        at = picture_place(rows, places) if showing.page is RunnerPage.READY else None
+        if at is not None:
+            draw_picture(painter, "cautions", at)
 
 
 def number_cap_px(showing: Showing, places: Places) -> float:
@@ -81,7 +92,10 @@ def _set_number(showing: Showing, places: Places) -> tuple[Fitted, float]:
     text = showing.number + (showing.unit if attached else "")
     # digits have no descenders, so they may fill their place
     room = block_height(1) * box.height / NUMBER_ROOM
-    digits = fit(text, box.width, room, places.number_cap_px, 1, bold=True)
+    widest = (showing.widest or showing.number) + (showing.unit if attached else "")
+    if width(text, 1.0, bold=True) > width(widest, 1.0, bold=True):
+        widest = text
+    digits = fit(widest, box.width, room, places.number_cap_px, 1, bold=True)
     unit_cap = max(_LEAST_UNIT * digits.cap_px, min(places.line_cap_px, 0.4 * digits.cap_px))
     if not showing.unit or attached:
         return digits, unit_cap
@@ -97,13 +111,19 @@ def _number(painter: QPainter, showing: Showing, places: Places) -> None:
     digits, unit_cap = _set_number(showing, places)
     box = places.number
     ink = palette.NUMBER_OUTSIDE if showing.state in OUTSIDE else palette.NUMBER
-    if not showing.unit or showing.unit in _ATTACHED:
-        draw(painter, digits, box, ink.colour)
+    attached = showing.unit in _ATTACHED
+    text = showing.number + (showing.unit if attached else "")
+    # a dash stands for any digits
+    side = RIGHT if any(letter.isdigit() for letter in text) else _MIDDLE
+    shown = Fitted((text,), digits.cap_px, bold=True)
+    if not showing.unit or attached:
+        start = box.x + (box.width - digits.width) / 2
+        draw(painter, shown, Box(start, box.y, digits.width, box.height), ink.colour, side)
         return
     unit = Fitted((showing.unit,), unit_cap, bold=False)
     gap = _UNIT_GAP * digits.cap_px
     start = box.x + (box.width - digits.width - gap - unit.width) / 2
-    draw(painter, digits, Box(start, box.y, digits.width, box.height), ink.colour)
+    draw(painter, shown, Box(start, box.y, digits.width, box.height), ink.colour, side)
     baseline = box.y + (box.height + digits.cap_px) / 2
     place = Box(start + digits.width + gap, baseline - unit_cap, unit.width, unit_cap)
     draw(painter, unit, place, palette.LABEL.colour)
@@ -111,7 +131,7 @@ def _number(painter: QPainter, showing: Showing, places: Places) -> None:
 
 def _gauge(painter: QPainter, gauge: Gauge, places: Places) -> None:
     box = places.gauge
-    lane = Box(box.x, box.y + 0.06 * box.height, box.width, 0.56 * box.height)
+    lane = Box(box.x, box.y + 0.27 * box.height, box.width, 0.36 * box.height)
     inset = 0.06 * box.width
     start, length = box.x + inset, box.width - 2 * inset
     middle = lane.y + lane.height / 2
@@ -124,18 +144,43 @@ def _gauge(painter: QPainter, gauge: Gauge, places: Places) -> None:
     half = 0.4 * lane.height
     painter.drawRect(QRectF(left, middle - half, right - left, 2 * half))
     edge = max(2.0, 0.07 * lane.height)
+    below = Box(box.x, lane.bottom, box.width, box.bottom - lane.bottom)
+    cap_px = min(places.label_cap_px, 0.7 * below.height)
+    ends = ((gauge.start_text, LEFT, 0.0), (gauge.end_text, RIGHT, 0.81 * box.width))
+    for text, side, at in ends:
+        if text:
+            place = Box(below.x + at, below.y, 0.19 * box.width, below.height)
+            row = fit(text, place.width, place.height, cap_px, 1)
+            draw(painter, row, place, palette.LABEL.colour, side)
+    if gauge.own is not None:
+        _own(painter, gauge, Box(start, box.y, length, lane.bottom - box.y), lane, cap_px)
     for at, text in ((left, gauge.low_text), (right, gauge.high_text)):
         if text:
             painter.setPen(Qt.PenStyle.NoPen)
             painter.setBrush(QColor(palette.BAND_EDGE.colour))
             painter.drawRect(QRectF(at - edge / 2, lane.y, edge, lane.height))
-            room = Box(
-                at - 0.15 * box.width, lane.bottom, 0.3 * box.width, box.bottom - lane.bottom
-            )
-            cap_px = min(places.label_cap_px, 0.66 * room.height)
+            room = Box(at - 0.12 * box.width, below.y, 0.24 * box.width, below.height)
             draw(painter, fit(text, room.width, room.height, cap_px, 1), room, palette.LABEL.colour)
     if gauge.marker is not None:
         _marker(painter, QPointF(start + gauge.marker * length, middle), lane.height, gauge.state)
+
+
+def _own(painter: QPainter, gauge: Gauge, box: Box, lane: Box, cap_px: float) -> None:
+    """The runner's usual value: a line across the lane with its value over it."""
+    if gauge.own is None:
+        return
+    at = box.x + gauge.own * box.width
+    pen = QPen(QColor(palette.OWN_MARK.colour), max(2.0, 0.05 * lane.height))
+    pen.setDashPattern([2.0, 1.6])
+    painter.setPen(pen)
+    painter.drawLine(QPointF(at, lane.y), QPointF(at, lane.bottom))
+    painter.setPen(Qt.PenStyle.NoPen)
+    wide = 0.3 * box.width
+    x = min(max(at - wide / 2, box.x), box.x + box.width - wide)
+    side = LEFT if x > at - wide / 2 else RIGHT if x < at - wide / 2 else _MIDDLE
+    place = Box(x, box.y, wide, lane.y - box.y)
+    row = fit(gauge.own_text, place.width, place.height, min(cap_px, 0.75 * place.height), 1)
+    draw(painter, row, place, palette.LABEL.colour, side)
 
 
 def _marker(painter: QPainter, at: QPointF, height: float, state: BandState) -> None:
@@ -194,3 +239,17 @@ def message_rows(showing: Showing, places: Places) -> list[tuple[Fitted, palette
         rows.append((fitted, ink, Box(box.x, y, box.width, fitted.height)))
         y += fitted.height + gap
     return rows
+
+
+def picture_place(rows: Sequence[tuple[Fitted, palette.Ink, Box]], places: Places) -> QRectF | None:
+    """The largest place for a picture in the upper right corner, beside rows that leave it free."""
+    box = places.message
+    top, right = places.title.y, box.right
+    for share in _PICTURE_SHARES:
+        side = share * box.width
+        at = QRectF(right - side, top, side, side)
+        beside = [place for _, _, place in rows if place.y < at.bottom() + 0.02 * box.height]
+        ends = [place.x + fitted.width for fitted, _, place in rows if place in beside]
+        if at.bottom() <= box.bottom and all(end + 0.02 * box.width <= at.left() for end in ends):
+            return at
+    return None

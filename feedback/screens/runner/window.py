@@ -33,11 +33,13 @@ from feedback.screens.widgets.application import (
 from feedback.screens.widgets.awake import keep_awake
 from feedback.screens.widgets.help_window import Help
 from feedback.screens.widgets.key_kinds import STANDS_NS
+from feedback.screens.widgets.launch import preferred
 from feedback.screens.widgets.orphaned import Orphaned
 from feedback.screens.widgets.runner_options import BESIDE, DISTANCE_M, TOKEN_VARIABLE
+from feedback.screens.widgets.share_monitor import MonitorPart
 from feedback.texts.runner import words
 from shared.clock import now_ns
-from shared.messages import Confirm, GoOn, Pause, Request
+from shared.messages import Confirm, GoOn, Pause, Request, SessionState
 from shared.targets import Question
 
 _TICK_MS: Final = 100
@@ -109,6 +111,9 @@ class RunnerWindow(QWidget):
         """When what can be answered has come."""
         self._orphaned = Orphaned()
         self._places: Places | None = None
+        self._confirmed: bool | None = None
+        """Whether the cautions are; None: the panel is not beside this screen on one monitor."""
+        self._parted: tuple[MonitorPart, MonitorPart] | None = None
         self.setWindowTitle(words("app_title"))
         self.manual = Help(self, "first-session", by_key=False)
         self.setMinimumSize(160, 120)
@@ -147,6 +152,21 @@ class RunnerWindow(QWidget):
         """Ask for Stop and show at once that it was heard."""
         self._link.stop()
         self._refresh()
+
+    def share_monitor(self) -> None:
+        """Take the whole of the one monitor but for the panel's bar, and later leave it more."""
+        self._confirmed = False
+        self._take_part()
+
+    def _take_part(self) -> None:
+        """Stand where there is a part for this screen now."""
+        snapshot = self._link.status().snapshot
+        confirmed = snapshot is not None and snapshot.state is not SessionState.CAUTIONS
+        if confirmed != self._confirmed or self._parted is None:
+            self._confirmed = confirmed
+            parts = self._parted = shared_parts(confirmed=confirmed)
+            if parts is not None:
+                take_part(self, parts[0])
 
     # ---- what Qt calls
 
@@ -225,6 +245,8 @@ class RunnerWindow(QWidget):
             self.close()  # the station closes its screens when it is done with them
             return
         fresh = self._fresh(at_ns)
+        if self._confirmed is not None:
+            self._take_part()
         if fresh == self._showing:
             return
         urgent = fresh.final and not self._showing.final
@@ -298,16 +320,15 @@ def main(arguments: list[str] | None = None) -> int:
     link = LinkClient(options.port, token, "runner", news.tell)
     link.start()
     window = RunnerWindow(link, news, options.distance_m)
-    parts = shared_parts() if options.beside else None
-    if parts is not None:
+    if options.beside and shared_parts() is not None:
         window.setWindowFlag(Qt.WindowType.FramelessWindowHint, on=not options.windowed)
-        take_part(window, parts[0])
+        window.share_monitor()
         window.show()
     elif options.windowed:
         window.resize(1280, 720)
         window.show()
     else:
-        fill_screen(window)
+        fill_screen(window, preferred().runner_monitor)
     window.activateWindow()
     keep_awake()
     return run_loop(app)

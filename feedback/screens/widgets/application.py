@@ -7,13 +7,13 @@ import sys
 from typing import Final
 
 from PyQt6.QtCore import Qt
-from PyQt6.QtGui import QColor, QPalette
+from PyQt6.QtGui import QColor, QPalette, QScreen
 from PyQt6.QtWidgets import QApplication, QWidget
 
 from feedback.screens.widgets import design, palette
 from feedback.screens.widgets.design import APPEARANCE_VARIABLE, Appearance
-from feedback.screens.widgets.launch import preferred_appearance
-from feedback.screens.widgets.share_monitor import MonitorPart, share
+from feedback.screens.widgets.launch import preferred
+from feedback.screens.widgets.share_monitor import MonitorPart, share, share_before
 from feedback.screens.widgets.tidying import tidy_between_events
 
 _FIRST_PX: Final = (1920, 1080)
@@ -25,8 +25,8 @@ def make_app(*, from_afar: bool = False) -> QApplication:
     tidy_between_events(app)
     app.setApplicationName("Beltside")
     app.setStyle("Fusion")  # looks and measures alike everywhere
-    preferred = os.environ.get(APPEARANCE_VARIABLE) or preferred_appearance()
-    design.use(design.wanted_appearance(preferred, _of_desktop(app), from_afar=from_afar))
+    wished = os.environ.get(APPEARANCE_VARIABLE) or preferred().appearance
+    design.use(design.wanted_appearance(wished, _of_desktop(app), from_afar=from_afar))
     app.setPalette(_plain_palette())
     return app
 
@@ -78,13 +78,31 @@ def run_loop(app: QApplication) -> int:
     return code
 
 
-def shared_parts() -> tuple[MonitorPart, MonitorPart] | None:
-    """The runner's part and the panel's where there is one monitor only, else None."""
+def shared_parts(*, confirmed: bool = True) -> tuple[MonitorPart, MonitorPart] | None:
+    """The runner's part and the panel's where there is one monitor only, else None.
+
+    ``confirmed``: the cautions are; until then the panel is a bar below the runner's part.
+    """
     screens = QApplication.screens()
     if len(screens) != 1:
         return None
     room = screens[0].availableGeometry()
-    return share(room.x(), room.y(), room.width(), room.height())
+    way = share if confirmed else share_before
+    return way(room.x(), room.y(), room.width(), room.height())
+
+
+def monitor_names() -> tuple[str, ...]:
+    """The names of the monitors, the first one's first."""
+    return tuple(screen.name() for screen in QApplication.screens())
+
+
+def _monitor(name: str, *, last: bool) -> QScreen | None:
+    """The monitor of this name; without it the last or the first."""
+    screens = QApplication.screens()
+    named = next((screen for screen in screens if name and screen.name() == name), None)
+    if named is not None or not screens:
+        return named
+    return screens[-1] if last else QApplication.primaryScreen()
 
 
 def take_part(window: QWidget, part: MonitorPart) -> None:
@@ -92,10 +110,12 @@ def take_part(window: QWidget, part: MonitorPart) -> None:
     window.setGeometry(part.x, part.y, part.width, part.height)
 
 
-def fit_to_screen(window: QWidget) -> None:
-    """As large as is useful, and never larger than the screen; the runner's is on the first."""
-    screens = QApplication.screens()
-    screen = screens[-1] if screens else None
+def fit_to_screen(window: QWidget, monitor: str = "") -> None:
+    """As large as is useful, and never larger than the monitor: the one named, or the last.
+
+    The runner's is on the first.
+    """
+    screen = _monitor(monitor, last=True)
     width, height = _FIRST_PX
     if screen is not None:
         room = screen.availableGeometry()
@@ -104,9 +124,9 @@ def fit_to_screen(window: QWidget) -> None:
     window.resize(width, height)
 
 
-def fill_screen(window: QWidget) -> None:
-    """Show it on the whole of the first screen."""
-    screen = QApplication.primaryScreen()
+def fill_screen(window: QWidget, monitor: str = "") -> None:
+    """Show it on the whole of a monitor: the one named, or the first."""
+    screen = _monitor(monitor, last=False)
     if screen is not None:  # without a window manager nobody else makes it large
         window.setGeometry(screen.geometry())
     window.showFullScreen()

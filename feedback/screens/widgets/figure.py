@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 from typing import Final
 
 from PyQt6.QtCore import QLineF, QPointF, QRectF, Qt
@@ -87,6 +88,64 @@ def draw_feet(
         at = point_of(xy, _FEET[mark.side, mark.kind], place)
         if at is not None and 0 <= captured_ns - mark.at_ns <= SHOWN_NS:
             draw_mark(painter, mark, at, size)
+
+
+@dataclass(frozen=True, slots=True)
+class Landing:
+    """Where a foot met the belt, and where the hips were: shares of the picture."""
+
+    side: Side
+    hips: tuple[float, float]
+    foot: tuple[float, float]
+
+
+def landing_of(xy: Sequence[float], side: Side) -> Landing | None:
+    """The landing that a body shows at contact; None where hips or foot are not known."""
+    names = (
+        (Landmark.LEFT_HIP, Landmark.RIGHT_HIP),
+        (Landmark.LEFT_ANKLE, Landmark.LEFT_HEEL)
+        if side is Side.LEFT
+        else (Landmark.RIGHT_ANKLE, Landmark.RIGHT_HEEL),
+    )
+    found = [[(xy[2 * mark], xy[2 * mark + 1]) for mark in pair] for pair in names]
+    if any(x < 0 or y < 0 for pair in found for x, y in pair):
+        return None
+    (one, other), (ankle, heel) = found
+    hips = ((one[0] + other[0]) / 2, (one[1] + other[1]) / 2)
+    return Landing(side, hips, (ankle[0], max(ankle[1], heel[1])))
+
+
+def draw_landing(painter: QPainter, landing: Landing, place: QRectF) -> None:
+    """A plumb line from the hips to the belt, and at its foot how far from it the ankle landed.
+
+    The side's colour, and dashed on the right, as its limbs are.
+    """
+
+    def at(x: float, y: float) -> QPointF:
+        return QPointF(place.x() + x * place.width(), place.y() + y * place.height())
+
+    # each side at a height of its own, so that neither hides the other
+    low = landing.foot[1] + (0.02 if landing.side is Side.LEFT else 0.05)
+    hips, below = at(*landing.hips), at(landing.hips[0], low)
+    ankle, foot = at(landing.foot[0], landing.foot[1] - 0.02), at(landing.foot[0], low)
+    ink, tick = LIMBS[landing.side], max(4.0, place.height() / 60)
+    thin, thick = max(1.5, place.height() / 320), max(2.5, place.height() / 140)
+    plumb = [QLineF(hips, below), QLineF(ankle, foot)]
+    bar = [
+        QLineF(below, foot),
+        QLineF(below - QPointF(0, tick), below + QPointF(0, tick)),
+        QLineF(foot - QPointF(0, tick), foot + QPointF(0, tick)),
+    ]
+    painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+    for lines, wide in ((plumb, thin), (bar, thick)):
+        painter.setPen(_pen(ink.on, wide + 2 * _RIM_PX))
+        painter.drawLines(*lines)
+        pen = _pen(ink.colour, wide)
+        if landing.side is Side.RIGHT:
+            pen.setCapStyle(Qt.PenCapStyle.FlatCap)
+            pen.setDashPattern([2.5, 1.5])
+        painter.setPen(pen)
+        painter.drawLines(*lines)
 
 
 def draw_mark(painter: QPainter, mark: Mark, at: QPointF, size: float) -> None:

@@ -16,7 +16,7 @@ from typing import Final
 
 from feedback.screens.widgets.design import APPEARANCE_VARIABLE
 from feedback.screens.widgets.runner_options import BESIDE, DISTANCE_M, TOKEN_VARIABLE
-from feedback.storage.preferences import read_preferences
+from feedback.storage.preferences import Preferences, read_preferences
 from shared.child_environment import child_environment
 from shared.problems import Problem, UserError, describe
 
@@ -181,19 +181,19 @@ def _start(command: list[str], token: str, *, talks: bool = False) -> ScreenProc
         raise UserError("screen_unavailable", why=_NO_DISPLAY)
     if token:
         environment[TOKEN_VARIABLE] = token
-    environment.setdefault(APPEARANCE_VARIABLE, preferred_appearance())
+    environment.setdefault(APPEARANCE_VARIABLE, preferred().appearance)
     try:
         return ScreenProcess(command, environment, talks=talks)
     except OSError as error:
         raise UserError("screen_unavailable", why=str(error)) from error
 
 
-def preferred_appearance() -> str:
-    """What the user prefers: ``system``, ``light`` or ``dark``."""
+def preferred() -> Preferences:
+    """What the user prefers; a file that is wrong is told of where preferences are changed."""
     try:
-        return read_preferences().appearance
-    except UserError:  # a file that is wrong is told of where preferences are changed
-        return "system"
+        return read_preferences()
+    except UserError:
+        return Preferences()
 
 
 def has_display(environment: Mapping[str, str], platform: str = sys.platform) -> bool:

@@ -32,6 +32,7 @@ _WARM: Final[Shade] = (ORANGE, "#8A4B00")
 _COOL: Final[Shade] = (SKY_BLUE, "#00588A")
 _FRESH: Final[Shade] = (BLUISH_GREEN, "#00694D")
 _BRIGHT: Final[Shade] = (YELLOW, "#6B5B00")
+_OWN: Final[Shade] = ("#CDD4D9", "#14191D")
 _BLUE: Final[Shade] = (BLUE, BLUE)
 _BAND_FILL: Final[Shade] = ("#123F5C", "#CFE4F2")
 _CHOSEN: Final[Shade] = (SKY_BLUE, "#00588A")
@@ -82,8 +83,9 @@ NOTE: Final = Ink(_WARM, _GROUND, text=True)
 RAIL: Final = Ink(_RAIL, _GROUND, text=False)
 BAND: Final = Ink(_BLUE, _GROUND, text=False)
 BAND_EDGE: Final = Ink(_COOL, _GROUND, text=False)
-OWN_MARK: Final = Ink(_TEXT, _GROUND, text=False)
+OWN_MARK: Final = Ink(_OWN, _GROUND, text=False)
 """The runner's own value on the gauge."""
+OWN_IN_BAND: Final = Ink(_OWN, _BLUE, text=False)
 MARKER_INSIDE: Final = Ink(_LIGHT, _BLUE, text=False)
 MARKER_OUTSIDE: Final = Ink(_WARM, _GROUND, text=False)
 STOP_PLATE: Final = Ink(_STOP, _GROUND, text=False)
@@ -140,6 +142,7 @@ INKS: Final[tuple[Ink, ...]] = (
     BAND,
     BAND_EDGE,
     OWN_MARK,
+    OWN_IN_BAND,
     MARKER_INSIDE,
     MARKER_OUTSIDE,
     STOP_PLATE,

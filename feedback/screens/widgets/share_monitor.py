@@ -7,6 +7,8 @@ from typing import Final
 
 PANEL_LEAST_PX: Final = (900, 500)
 """Smallest panel in which every text is whole."""
+BAR_PX: Final = 136
+"""Height of the panel while it is a bar with Stop alone."""
 _PANEL_SHARE: Final = 0.45
 _RUNNER_LEAST_PX: Final = 120
 """On less than that nothing can be read or pressed; the two then lie one over the other."""
@@ -40,3 +42,15 @@ def share(x: int, y: int, width: int, height: int) -> tuple[MonitorPart, Monitor
         return MonitorPart(x, y, rest, height), MonitorPart(x + rest, y, panel_wide, height)
     rest = height - least_high
     return MonitorPart(x, y, width, rest), MonitorPart(x, y + rest, width, least_high)
+
+
+def share_before(x: int, y: int, width: int, height: int) -> tuple[MonitorPart, MonitorPart]:
+    """The same before the cautions are confirmed: the runner reads them, on all but a bar.
+
+    The bar, with Stop, is the panel's; below the runner's part.
+    """
+    bar = min(BAR_PX, height // 3)
+    return (
+        MonitorPart(x, y, width, height - bar),
+        MonitorPart(x, y + height - bar, width, bar),
+    )

@@ -13,7 +13,9 @@ from shared.messages import Focus, Request, SessionState, Snapshot, StopReason
 from shared.problems import describe
 from shared.targets import Question
 from tests.feedback.link.examples import STRIKE, block, snapshot
+from tests.feedback.screens.panel_examples import briefing
 
+BRIEFING = briefing()
 CADENCE = Focus(
     measure="cadence",
     side=None,
@@ -76,7 +78,7 @@ def heard(
 ) -> LinkStatus:
     """What a screen knows when the station was heard ``ago_ns`` ago."""
     at_ns = None if snapshot is None else now_ns() - ago_ns
-    return LinkStatus(state, why, snapshot, at_ns, stop_asked)
+    return LinkStatus(state, why, snapshot, at_ns, stop_asked, briefing=BRIEFING)
 
 
 def states() -> dict[str, LinkStatus]:

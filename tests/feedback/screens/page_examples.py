@@ -27,10 +27,12 @@ def pages() -> dict[str, Page]:
                 tell("unsigned_speed", speed="12.5"),
                 tell("unsigned_next"),
             ),
+            picture="warning",
         ),
         "first_key": Told(
             heading=tell("first_key_heading"),
             texts=(tell("first_key", groups="e5d8 2f62 afd2 fdd6"), tell("first_key_next")),
+            picture="page",
         ),
         "other_name": Told(
             heading=tell("other_name", name="Kestrel"),
@@ -38,18 +40,25 @@ def pages() -> dict[str, Page]:
                 tell("other_name_so_far", names="Heron, Plover"),
                 tell("other_name_next", name="Kestrel"),
             ),
+            picture="person",
         ),
-        "morning": YesNo(heading=tell("morning"), text=tell("morning_text"), step=step(1)),
+        "morning": YesNo(
+            heading=tell("morning"), text=tell("morning_text"), step=step(1), picture="person"
+        ),
         "today": Told(
             heading=tell("today_of", place="3 of 8"),
             texts=(
                 tell("today_length", minutes=22, speed="9.5"),
                 tell("today_no_progress", reasons="it was very hard"),
             ),
+            picture="runner",
             step=step(1),
         ),
         "camera": Told(
-            heading=tell("camera"), texts=(tell("camera_behind"), tell("camera_next")), step=step(2)
+            heading=tell("camera"),
+            texts=(tell("camera_behind"), tell("camera_next")),
+            step=step(2),
+            picture="camera_behind",
         ),
         "getting": Busy(
             heading=tell("getting"),
@@ -57,6 +66,7 @@ def pages() -> dict[str, Page]:
             done=12_000_000,
             total=30_000_000,
             step=step(2),
+            picture="fetch",
             can_cancel=True,
         ),
         "moment": Busy(heading=tell("moment"), text=tell("run_opens"), step=step(3)),
@@ -66,11 +76,13 @@ def pages() -> dict[str, Page]:
             texts=(tell("result_how"),),
             path="/home/runner/.local/share/beltside/results/kestrel-session-3-20261125T170000.json",
             step=step(5),
+            picture="send",
             last=True,
         ),
         "too_early": Told(
             heading="The rest after the last session is not over: 18 h are left.",
             texts=("Legs need the time between two sessions.", "Come back tomorrow."),
+            picture="warning",
             last=True,
         ),
     }

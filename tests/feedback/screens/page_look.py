@@ -12,7 +12,7 @@ from PyQt6.QtCore import QEvent, Qt
 from PyQt6.QtGui import QKeyEvent
 from PyQt6.QtWidgets import QApplication
 
-from feedback.screens.home.pages import RatingScale, Reply, What
+from feedback.screens.home.pages import RatingScale, Reply, What, YesNo
 from shared.clock import now_ns
 from tests.feedback.screens import page_examples
 from tests.feedback.screens.setup_look import HAND, K, buttons, main
@@ -28,6 +28,9 @@ def check_every_page_fits_at_every_size() -> None:
             assert all(block.width <= made.words.width() for block in blocks), (name, width)
             assert blocks[0].cap_px >= 9, (name, width, blocks[0].cap_px)
             for button in buttons(made):
+                if isinstance(page_examples.pages()[name], RatingScale | YesNo):
+                    # of most faces a capital is over 0.7 of the size of type
+                    assert blocks[0].cap_px > 0.75 * button.font().pixelSize(), (name, width)
                 assert button.sizeHint().width() <= button.width() + 1, (name, button.text(), width)
             made.close()
 

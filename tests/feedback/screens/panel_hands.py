@@ -6,7 +6,16 @@ from typing import Any
 
 from PyQt6.QtCore import QEvent, QPoint, Qt
 from PyQt6.QtGui import QKeyEvent
-from PyQt6.QtWidgets import QApplication, QLineEdit, QMenu, QWidget
+from PyQt6.QtWidgets import (
+    QAbstractScrollArea,
+    QApplication,
+    QDoubleSpinBox,
+    QLabel,
+    QLineEdit,
+    QMenu,
+    QScrollBar,
+    QWidget,
+)
 
 from feedback.screens.clinician.console import ConsoleWindow
 from feedback.screens.widgets.stop_keys import GIVE_BACK_MS, KeysBack
@@ -14,8 +23,18 @@ from feedback.texts.clinician import say
 from feedback.texts.runner import words
 from shared.changes import Adjust, Answered, MoveBlock, Note
 from shared.flow import BandState
+from shared.messages import SessionState
+from shared.problems import describe
 from shared.targets import Question
-from tests.feedback.screens.panel_examples import known, running, states, target
+from tests.feedback.screens.panel_examples import (
+    REMARK,
+    STRIKE,
+    known,
+    readings,
+    running,
+    states,
+    target,
+)
 from tests.feedback.screens.panel_feed import StillPanelLink, points
 from tests.feedback.screens.panel_tools import (
     HAND,
@@ -164,7 +183,7 @@ def check_a_text_field_gives_the_keys_back_to_stop() -> None:
 
 
 def check_nothing_moves_when_something_is_told() -> None:
-    for size in ((1920, 1080), (1280, 720)):
+    for size in ((1920, 1080), (1366, 768), (1280, 720)):
         _look_for_moves(size)
 
 
@@ -200,14 +219,25 @@ def _look_for_moves(size: tuple[int, int]) -> None:
         view.notes._add("again")
         view.targets[0]._adjust(0, 1, 176.0)
         view.blocks._next_block(2, 3)
+    before = _geometries(made)
     for news in (
         running(asked=Question.PAIN),
-        running(targets=(target(value=181.0, state=BandState.ABOVE, in_focus=False),)),
-        running(targets=(target(by_hand=True, can_undo=True, beat_spm=None),)),
+        running(asked=Question.EFFORT, pain=3),
+        running(targets=(target(value=181.0, state=BandState.ABOVE, in_focus=False), STRIKE)),
+        running(targets=(target(by_hand=True, can_undo=True, beat_spm=None), STRIKE)),
+        running(problems=(describe("camera_moved"), describe("sound_missing")), sound_on=False),
+        running(state=SessionState.PAUSED, focus=None),
+        running(readings=readings(quality=0.2, age_ms=9_000.0), consoles=("Consulting room 2",)),
+        running(cues=(), remarks=(REMARK, REMARK)),
     ):
         link.known = known(news)
         made.view._worded_ns = 0
         HAND.qWait(60)
+        now = _geometries(made)
+        moved_ones = [
+            (before[one], now[one]) for one in before if now.get(one, before[one]) != before[one]
+        ]
+        assert moved_ones == [], (size, moved_ones)
         assert _places(view)[:2] == places[:2]
     close_panel(made)
 
@@ -229,6 +259,22 @@ def _places(view: Any) -> list[QPoint]:
         *view.ratings.rows.values(), view.blocks.next_button,
     ]  # fmt: skip
     return [part.mapTo(view, QPoint(0, 0)) for part in parts]
+
+
+def _geometries(made: Any) -> dict[QWidget, tuple[str, tuple[int, ...]]]:
+    """Where each widget stands that can be seen: cards, controls and lines of words."""
+    found: dict[QWidget, tuple[str, tuple[int, ...]]] = {}
+    for widget in made.findChildren(QWidget):
+        if isinstance(widget, QLabel) and not widget.text():
+            continue  # nothing is seen of it
+        inner = isinstance(widget.parent(), QAbstractScrollArea | QScrollBar | QDoubleSpinBox)
+        if widget.isVisible() and not inner and not isinstance(widget, QScrollBar):
+            at = widget.mapTo(made, QPoint(0, 0))
+            name = f"{type(widget).__name__} {widget.accessibleName()}"
+            # a line of words may grow to the right, where nothing stands
+            wide = 0 if isinstance(widget, QLabel) else widget.width()
+            found[widget] = (name, (at.x(), at.y(), wide, widget.height()))
+    return found
 
 
 def _texts(made: Any) -> list[str]:

@@ -76,6 +76,11 @@ def test_lines_of_the_log_tell_time_who_and_what() -> None:
     log = PanelLog()
     log.add(running(cues=(cue(3),), changes=(CHANGE,), remarks=(REMARK,)))
     assert [line.text for line in log.lines] == [
+        "6:32  Off target: Cadence",
+        "6:15  the panel: Shoulders drop when reminded",
+        "6:01  Consulting room 2: Cadence to 171 to 179 steps/min",
+    ]
+    assert [line.details or line.text for line in log.lines] == [
         "6:32  Off target: Cadence, step 1092, 21 ms",
         "6:15  the panel: Shoulders drop when reminded",
         "6:01  Consulting room 2: Cadence to 171 to 179 steps/min, from step 1006",

@@ -9,7 +9,13 @@ import pytest
 
 from feedback.screens.widgets import palette
 from feedback.screens.widgets.launch import spawn_panel, spawn_runner_screen
-from feedback.screens.widgets.share_monitor import PANEL_LEAST_PX, MonitorPart, share
+from feedback.screens.widgets.share_monitor import (
+    BAR_PX,
+    PANEL_LEAST_PX,
+    MonitorPart,
+    share,
+    share_before,
+)
 from feedback.texts.runner import words
 from shared.messages import Confirm, SessionState
 from tests.feedback.link.test_link import PATIENCE_S, until
@@ -37,6 +43,10 @@ def over(one: MonitorPart, other: MonitorPart) -> bool:
 @pytest.mark.parametrize("size", MONITORS)
 def test_neither_hides_the_other_and_both_stay_on_the_monitor(size: tuple[int, int]) -> None:
     for x, y in ((0, 0), (0, 28), (70, 0)):
+        runner, panel = share_before(x, y, size[0] - x, size[1] - y)
+        assert not over(runner, panel)
+        assert (runner.width, runner.height + panel.height) == (size[0] - x, size[1] - y)
+        assert runner.height >= 4 * panel.height
         runner, panel = share(x, y, size[0] - x, size[1] - y)
         assert not over(runner, panel)
         for part in (runner, panel):
@@ -73,12 +83,19 @@ def test_the_cautions_are_seen_beside_the_panel_and_confirmed(
         until(lambda: colours(tmp_path / "both.png").get(palette.STOP_PLATE.colour, 0) > 5_000)
         places = [place(name) for name in ("runner's screen", "clinician's panel")]
         assert not over(*places), places
-        assert {part.height for part in places} == {720}
+        assert [part.width for part in places] == [1280, 1280], "the panel is a bar below"
+        assert [part.height for part in places] == [720 - BAR_PX, BAR_PX]
         window = xdotool("search", "--onlyvisible", "--name", "runner's screen").splitlines()[0]
         assert xdotool("getwindowname", window) == words("app_title"), "the program's name once"
         xdotool("windowfocus", "--sync", window)
         until(lambda: xdotool("key", "y") == "" and not station.requests.empty())
         assert station.requests.get(timeout=PATIENCE_S) == Confirm()
+        station.says = {"state": SessionState.RUNNING}
+        station.talk()
+        until(lambda: place("clinician's panel").height == 720)
+        until(lambda: place("runner's screen").height == 720)
+        places = [place(name) for name in ("runner's screen", "clinician's panel")]
+        assert not over(*places), places
     finally:
         for screen in screens:
             screen.kill()

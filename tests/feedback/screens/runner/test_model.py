@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 
 from feedback.cueing.cues import cue_key
 from feedback.link.client_state import LinkState, LinkStatus
+from feedback.screens.runner.gauge import gauge
 from feedback.screens.runner.model import (
     GONE_AFTER_NS,
     NO_VALUE_AFTER_NS,
@@ -18,7 +19,6 @@ from feedback.screens.runner.model import (
     Button,
     RunnerPage,
     Showing,
-    gauge,
     show,
 )
 from feedback.texts.runner import words
@@ -46,7 +46,7 @@ def test_a_value_inside_its_band() -> None:
     assert (showing.number, showing.unit) == ("9.8", "cm")
     assert showing.line == "On target"
     assert showing.title == "Foot ahead at landing"
-    assert showing.clock == "8:55 left"
+    assert showing.clock == "8:55 remaining"
     assert showing.button is Button.STOP
 
 
@@ -247,10 +247,10 @@ def test_place_and_shape_of_the_marker_never_disagree(
 @pytest.mark.parametrize(
     ("changes", "left"),
     [
-        ({"block": block("uncued")}, "1:35 left"),
-        ({"block": block("rest", remaining_s=None, remaining_steps=12)}, "12 steps left"),
-        ({"block": block("cued"), "focus": STRIKE}, "1:35 left"),
-        ({}, "8:55 left"),
+        ({"block": block("uncued")}, "1:35 remaining"),
+        ({"block": block("rest", remaining_s=None, remaining_steps=12)}, "12 steps remaining"),
+        ({"block": block("cued"), "focus": STRIKE}, "1:35 remaining"),
+        ({}, "8:55 remaining"),
     ],
 )
 @pytest.mark.parametrize(
@@ -270,10 +270,10 @@ def test_a_page_of_words_in_the_numbers_place_leaves_the_time_left_in_the_corner
 @pytest.mark.parametrize(
     ("changes", "clock", "number", "line"),
     [
-        ({"focus": STRIKE, "block": block("cued")}, "1:35 left", "9.8", "On target"),
+        ({"focus": STRIKE, "block": block("cued")}, "1:35 remaining", "9.8", "On target"),
         (
             {"focus": STRIKE, "block": block("cued", remaining_s=None, remaining_steps=37)},
-            "37 steps left",
+            "37 steps remaining",
             "9.8",
             "On target",
         ),
@@ -330,4 +330,4 @@ def test_before_the_run_no_time_is_promised_that_nobody_knows() -> None:
     for state in (SessionState.CAUTIONS, SessionState.READY):
         assert shown(snapshot(state=state, remaining_s=None, elapsed_s=0.0)).clock == ""
     ready = shown(snapshot(state=SessionState.READY, remaining_s=60.0, elapsed_s=0.0))
-    assert ready.clock == "1:00 left"
+    assert ready.clock == "1:00 remaining"
