@@ -7,6 +7,7 @@ JPEG behind its length in four bytes, the highest first.
 from __future__ import annotations
 
 import argparse
+import contextlib
 import json
 import os
 import struct
@@ -28,6 +29,7 @@ WIDTH_PX: Final = 480
 PICTURES_PER_S: Final = 12
 _QUALITY: Final = 75
 _LET_GO_S: Final = 1.0
+_STDIN: Final = 0
 _NUMBERS: Final = range(6)
 """Tried where the system does not name its cameras: more than six are rare (our choice)."""
 
@@ -45,6 +47,7 @@ def main(arguments: list[str] | None = None) -> int:
     which.add_argument("--probe", action="store_true", help="which camera numbers give pictures")
     parser.add_argument("--loop", action="store_true", help="as everywhere; a preview always does")
     options = parser.parse_args(arguments)
+    out = sys.stdout.buffer  # as it is: the guard's own takes text alone
 
     def work() -> int:
         if options.probe:
@@ -55,7 +58,7 @@ def main(arguments: list[str] | None = None) -> int:
         source = _source(options)
         source.open()
         try:
-            _show(source, sys.stdout.buffer, ended)
+            _show(source, out, ended)
         except BrokenPipeError:  # the window is gone
             os._exit(OK)
         finally:
@@ -105,7 +108,9 @@ def _show(source: FrameSource, out: BinaryIO, ended: threading.Event) -> None:
 
 def _wait_for_end(ended: threading.Event) -> None:
     """A read that hangs, as of a camera that answers no more, may not keep the camera."""
-    sys.stdin.buffer.read()
+    with contextlib.suppress(OSError):
+        while os.read(_STDIN, 1024):  # not by Python's own buffer, which is locked meanwhile
+            pass
     ended.set()
     time.sleep(_LET_GO_S)
     os._exit(OK)

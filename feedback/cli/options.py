@@ -232,6 +232,11 @@ def add_session(parser: argparse.ArgumentParser) -> None:
         help=_("the cautions have been checked: do not ask"),
     )
     parser.add_argument(
+        "--ask-cautions",
+        action="store_true",
+        help="ask for the cautions although the pictures come from a file",
+    )
+    parser.add_argument(
         "--belt-edges",
         nargs=2,
         type=number(0.01, 1, mark("of the picture")),

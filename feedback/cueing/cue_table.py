@@ -19,19 +19,15 @@ from typing import Final
 
 from feedback.cueing.tones import (
     ALERT_PEAK,
-    CENTRE_HZ,
     CUE_PEAK,
-    FULLY,
-    LEFT_HZ,
-    RIGHT_HZ,
     SLIGHTLY,
     Tone,
     alternating,
     beat,
     graded_tones,
-    two_note_cue,
+    out_cue,
 )
-from shared.flow import BandState, CueKind
+from shared.flow import BandState, CueKind, Side
 from shared.targets import CueStyle
 
 
@@ -121,12 +117,12 @@ _ROWS: Final = (
         rank=2,
         sound="out",
         tones={
-            "out_low": two_note_cue("Too low: bring it up.", CENTRE_HZ, 0.0, rising=False),
-            "out_low_left": two_note_cue("Left side too low.", LEFT_HZ, -FULLY, rising=False),
-            "out_low_right": two_note_cue("Right side too low.", RIGHT_HZ, FULLY, rising=False),
-            "out_high": two_note_cue("Too high: bring it down.", CENTRE_HZ, 0.0, rising=True),
-            "out_high_left": two_note_cue("Left side too high.", LEFT_HZ, -FULLY, rising=True),
-            "out_high_right": two_note_cue("Right side too high.", RIGHT_HZ, FULLY, rising=True),
+            "out_low": out_cue("Too low: more of it.", None, rising=True),
+            "out_low_left": out_cue("Left side too low: more.", Side.LEFT, rising=True),
+            "out_low_right": out_cue("Right side too low: more.", Side.RIGHT, rising=True),
+            "out_high": out_cue("Too high: less of it.", None, rising=False),
+            "out_high_left": out_cue("Left side too high: less.", Side.LEFT, rising=False),
+            "out_high_right": out_cue("Right side too high: less.", Side.RIGHT, rising=False),
         },
         graded=graded_tones(),
         lines={

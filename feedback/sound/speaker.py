@@ -305,12 +305,13 @@ def open_speaker(
     *,
     alert_most: float = 1.0,
     percent: int = 100,
+    device: str = "",
 ) -> tuple[AnySpeaker, Problem | None]:
     """An open Speaker, or a SilentSpeaker and the problem to show when there is no sound.
 
-    ``percent``: at how much of ``volume`` it begins.
+    ``percent``: at how much of ``volume`` it begins. ``device``: which output; empty: the system's.
     """
-    speaker = Speaker(volume, speech=speech, alert_most=alert_most)
+    speaker = Speaker(volume, device or None, speech=speech, alert_most=alert_most)
     speaker.set_volume_percent(percent)
     try:
         speaker.open()
@@ -319,6 +320,18 @@ def open_speaker(
         silent.set_volume_percent(percent)
         return silent, error.problem
     return speaker, None
+
+
+def output_names() -> tuple[str, ...]:
+    """The sound outputs of this computer, as :class:`Speaker` takes them; empty without any.
+
+    Raises UserError ``sound_library_missing`` or ``sound_missing`` without PortAudio.
+    """
+    sounddevice = _load_sounddevice()
+    names = [
+        str(one["name"]) for one in sounddevice.query_devices() if one["max_output_channels"] > 0
+    ]
+    return tuple(dict.fromkeys(names))
 
 
 def _load_sounddevice() -> Any:

@@ -20,7 +20,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from feedback.cueing.cue_table import CUES
-from feedback.cueing.tones import Tone
+from feedback.cueing.tones import DIP, DIP_S, Tone
 
 Samples = NDArray[np.float32]
 _Wave = NDArray[np.float64]
@@ -60,6 +60,9 @@ def render(tone: Tone, sample_rate_hz: int) -> Samples:
     wave = np.sin(phase) + tone.second_partial * np.sin(2.0 * phase)
     if tone.decay_s is not None:
         wave *= np.exp(-at_s / tone.decay_s)
+    for dip_s in tone.dips_s:
+        away = np.clip(np.abs(at_s - dip_s) / DIP_S, 0.0, 1.0)
+        wave *= 1.0 - (1.0 - DIP) * (0.5 + 0.5 * np.cos(np.pi * away))
     rise = _raised_cosine(round(tone.rise_s * sample_rate_hz))
     fall = _raised_cosine(round(tone.fall_s * sample_rate_hz))
     wave[: rise.size] *= rise

@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 import argparse
+import json
+import sys
 import time
-from collections.abc import Iterator
+from typing import Final, NamedTuple
 
-from feedback.sound.speaker import Speaker
+from feedback.sound.speaker import Speaker, output_names
 from feedback.sound.speech import speech_length_s
 from feedback.sound.tones import DEFAULT_VOLUME, PITCHES, SOUNDS
+from feedback.storage.preferences import read_preferences
+from feedback.storage.toml_fields import did_you_mean
 from feedback.terminal.guard import OK, say
 from feedback.texts.runner import TEXTS
 from shared.clock import now_ns
@@ -17,19 +21,35 @@ from shared.language import _
 from shared.problems import UserError
 
 _PAUSE_S = 0.6
-_SPOKEN = ("say_cue_cadence_below", "say_cue_beat")
+_SPOKEN: Final = ("say_cue_cadence_below", "say_cue_beat")
+
+
+class _Heard(NamedTuple):
+    """One sound."""
+
+    shown: str
+    sound: str
+    """Its key."""
+    meaning: str
+    length_s: float
 
 
 def run(options: argparse.Namespace) -> int:
-    """Play every sound in turn. Raises UserError when there is no sound output."""
+    """Play every sound in turn, or one. Raises UserError when there is no sound output."""
+    if options.json:
+        sys.stdout.write(json.dumps({"outputs": list(output_names())}) + "\n")
+        return OK
+    heard = _asked_for(options.only)
+    preferred = read_preferences()
     volume = DEFAULT_VOLUME if options.volume is None else options.volume
-    speaker = Speaker(volume, speech=_SPOKEN)
+    speaker = Speaker(volume, preferred.sound_device or None, speech=_SPOKEN)
+    speaker.set_volume_percent(preferred.volume_percent)
     speaker.open()
     try:
-        for name, meaning, length_s in _all():
-            say(f"{name:16} {meaning}")
-            speaker.play(_cue(name))
-            time.sleep(length_s + _PAUSE_S)
+        for one in heard:
+            say(f"{one.shown:16} {one.meaning}")
+            speaker.play(_cue(one.sound))
+            time.sleep(one.length_s + _PAUSE_S)
             lost = speaker.problem()
             if lost is not None:
                 raise UserError(lost.code, lost.details, why=_("it ended while playing"))
@@ -38,14 +58,23 @@ def run(options: argparse.Namespace) -> int:
     return OK
 
 
-def _all() -> Iterator[tuple[str, str, float]]:
-    """Every tone, the pitches of the middle, and a spoken line: key, meaning, seconds."""
+def _asked_for(only: str | None) -> tuple[_Heard, ...]:
+    """Every tone, the pitches of the middle, and spoken lines; or the one of that name."""
     middle = {name: tone for name, tone in PITCHES.items() if name[-1].isdigit()}
-    for name, tone in (SOUNDS | middle).items():
-        yield name, _(tone.meaning), tone.length_s
+    heard = [
+        _Heard(name, name, _(tone.meaning), tone.length_s)
+        for name, tone in (SOUNDS | middle).items()
+    ]
     for name in _SPOKEN:
         line = name.removeprefix("say_")
-        yield "spoken", f'"{TEXTS[line]}"', speech_length_s(line)
+        heard.append(_Heard("spoken", name, f'"{TEXTS[line]}"', speech_length_s(line)))
+    if only is None:
+        return tuple(heard)
+    known = {one.sound: one for one in heard}
+    if only not in known:
+        near = did_you_mean(only, known) or "."
+        raise UserError("name_unknown", kind="sound", name=only, near=near, known=", ".join(known))
+    return (known[only],)
 
 
 def _cue(sound: str) -> Cue:

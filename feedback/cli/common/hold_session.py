@@ -180,18 +180,20 @@ def hold(
     record = new_path(anchor, plot.athlete, uid)
     model = PoseModel(path)
     limits = plot.athlete.limits
+    preferred = read_preferences()
     volume = min(DEFAULT_VOLUME if options.volume is None else options.volume, limits.volume_most)
     speaker, problem = open_sound(
         not options.no_sound,
         volume,
         plot.speech,
         alert_most=limits.volume_most,
-        percent=read_preferences().volume_percent,
+        percent=preferred.volume_percent,
+        device=preferred.sound_device,
     )
     if problem is not None:
         note(problem)
     recorded = is_recorded(options)
-    cautions = not (options.headless or recorded)
+    cautions = not options.headless and (not recorded or options.ask_cautions)
     edges, backdrop = belt_ends(options, source, plot.view)
     sound = "" if isinstance(speaker, SilentSpeaker) else _("the computer's sound output")
     baseline = known_baseline(plot.athlete, plot.view, plot.prescription)
@@ -236,7 +238,7 @@ def hold(
             station.open_screen()
             if options.cautions_read:
                 station.ask(Confirm(source="the command line"))
-            elif not recorded:
+            elif cautions:
                 say(_("The cautions are on the screen: check them, then press Y there."))
             say(_(_ON_SCREEN))
             say(_(_DIGITS) if plot.course is None else _(_DIGITS_ANSWER))

@@ -12,6 +12,8 @@ from feedback.sound.speaker import AnySpeaker, SilentSpeaker, open_speaker
 from feedback.sound.tones import DEFAULT_VOLUME
 from feedback.station.setup import SpawnScreen
 from feedback.station.station import Station
+from feedback.terminal.guard import say
+from shared.language import _
 from shared.problems import Problem, UserError, describe
 
 
@@ -22,17 +24,28 @@ def open_sound(
     *,
     alert_most: float = 1.0,
     percent: int = 100,
+    device: str = "",
 ) -> tuple[AnySpeaker, Problem | None]:
     """The sound output, or a silent one with the problem to tell where there is none.
 
     ``speech`` are the spoken lines that may be called for, by sound key; ``percent`` is how much of
-    ``volume`` it begins at, and ``alert_most`` the most that alerts may come to.
+    ``volume`` it begins at, and ``alert_most`` the most that alerts may come to. ``device`` is the
+    output preferred; where it is gone, the system's own is taken, and that is told.
     """
     if not wanted:
         silent = SilentSpeaker()
         silent.set_volume_percent(percent)
         return silent, None
     loudest = DEFAULT_VOLUME if volume is None else volume
+    if device:
+        speaker, problem = open_speaker(
+            loudest, speech, alert_most=alert_most, percent=percent, device=device
+        )
+        if problem is None:
+            return speaker, None
+        say(
+            _("The sound output {name} is not there; the system's own is used.").format(name=device)
+        )
     return open_speaker(loudest, speech, alert_most=alert_most, percent=percent)
 
 

@@ -29,7 +29,7 @@ _MIDDLE_PX: Final = 1200
 _TALL_PX: Final = 820
 _DO_PX: Final = 476
 """Holds a row of eleven numbers with its name and its button."""
-_SIDE_PX: Final = 632
+_SIDE_PX: Final = 660
 """The focus measure and the blocks side by side."""
 _SEE_SHARE: Final = 0.44
 _HIGH_ROW_PX: Final = 470

@@ -38,7 +38,7 @@ _MOST: Final = 10
 _NUMBER_PX: Final = 25
 """Least width of a number to press: WCAG 2.2, 2.5.8 asks for 24."""
 _MESSAGE_ROWS: Final = 2
-"""Holds the longest answer."""
+"""Holds the longest answer in a wide card; a narrow one takes a row more."""
 _BLOCK_ROWS: Final = 3
 """The one that is on, in the middle; the others are scrolled to."""
 
@@ -105,7 +105,7 @@ class BlocksView(QFrame):
         layout = QVBoxLayout(self)
         layout.setContentsMargins(10, 8, 10, 8)
         layout.setSpacing(4)
-        self._message = _message_beside(layout, say("blocks"))
+        self._message = _message_beside(layout, say("blocks"), _MESSAGE_ROWS + 1)
         self._none = label(say("blocks_none"), "label", wrap=True)
         self.list = ReadOnlyList(say("blocks"), say("blocks_about"), wrap=False)
         self.list.setFixedHeight(rows_px(_BLOCK_ROWS) + 4 * _BLOCK_ROWS + 10)
@@ -263,7 +263,9 @@ class RatingsView(QFrame):
         layout.setVerticalSpacing(4)
         layout.addWidget(label(say("ratings"), "title"), 0, 0)
         self._pain = label("", "label")
-        layout.addWidget(self._pain, 0, 1, Qt.AlignmentFlag.AlignRight)
+        self._pain.setAlignment(Qt.AlignmentFlag.AlignRight)
+        layout.addWidget(self._pain, 0, 1)
+        layout.setColumnStretch(1, 1)
         self.rows = {question: RatingRow(question, self._on_record) for question in Question}
         for number, row in enumerate(self.rows.values(), start=1):
             layout.addWidget(row, number, 0, 1, 2)
@@ -363,8 +365,9 @@ class LogView(QFrame):
         layout.setSpacing(4)
         self._company = label("", "label")
         first = QHBoxLayout()
-        first.addWidget(label(say("log"), "title"), 1)
-        first.addWidget(self._company)
+        self._company.setAlignment(Qt.AlignmentFlag.AlignRight)
+        first.addWidget(label(say("log"), "title"))
+        first.addWidget(self._company, 1)
         layout.addLayout(first)
         self.list = ReadOnlyList(say("log"), say("log_about"))
         self.list.setMinimumHeight(70)
@@ -378,11 +381,11 @@ class LogView(QFrame):
         )
 
 
-def _message_beside(layout: QVBoxLayout, title: str) -> QLabel:
+def _message_beside(layout: QVBoxLayout, title: str, rows: int = _MESSAGE_ROWS) -> QLabel:
     """A line with the title of a card and, beside it, room for what came of a request."""
     row = QHBoxLayout()
     row.setSpacing(12)
-    message = room_for(label("", "label"), _MESSAGE_ROWS)
+    message = room_for(label("", "label"), rows)
     message.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Fixed)
     row.addWidget(label(title, "title"), 0, Qt.AlignmentFlag.AlignTop)
     row.addWidget(message, 1)

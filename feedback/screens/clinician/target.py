@@ -198,11 +198,13 @@ class TargetView(QFrame):
         self._undo(self._card.number, self._card.revision)
 
 
-def _row(left: QWidget, right: QWidget) -> QWidget:
+def _row(left: QLabel, right: QLabel) -> QWidget:
     made = QWidget()
     grid = QGridLayout(made)
     grid.setContentsMargins(0, 0, 0, 0)
+    right.setAlignment(Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignTop)
     grid.addWidget(left, 0, 0)
-    grid.addWidget(right, 0, 1, Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignTop)
-    grid.setColumnStretch(0, 1)
+    grid.addWidget(right, 0, 1)
+    grid.setColumnStretch(0, 3)
+    grid.setColumnStretch(1, 2)
     return made

@@ -58,6 +58,7 @@ class CameraPage(Page):
         super().__init__(shell)
         self._context = NOTHING
         self._person_id = ""
+        self._at_home = False
         self._probe: QProcess | None = None
         self.devices: tuple[tuple[int, str], ...] = ()
         self.chosen: CameraChoice | None = None
@@ -90,10 +91,12 @@ class CameraPage(Page):
         self.check = button(
             _("Check this camera"), self._check, _("Position, light and picture"), first=True
         )
-        self.use = button(_("Use it without a check"), self._use)
+        self.use = button(_("Use this camera"), self._use)
         self.state = label(wrap=True)
         self._grid = QGridLayout()
         self._grid.setSpacing(14)
+        for number in range(_COLUMNS):
+            self._grid.setColumnStretch(number, 1)
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)
         column.setSpacing(12)
@@ -130,6 +133,9 @@ class CameraPage(Page):
         self.view.setCurrentIndex(list(View).index(self._first_view(context)))
         self.view.blockSignals(False)
         self.view.setEnabled(context.view is None)
+        # At home the check is a part of every session.
+        self._at_home = context.prescription is not None and context.profile is None
+        self.check.setVisible(not self._at_home)
         self.chosen = None
         self._show_devices(camera_names())
         if not sys.platform.startswith("linux"):
@@ -145,7 +151,7 @@ class CameraPage(Page):
         """What is chosen already, else the first that can be."""
         for tile in self.tiles:
             if tile.button.isChecked():
-                return self.check
+                return self.use if self._at_home else self.check
         return next((tile.button for tile in self.tiles if tile.button.isEnabled()), None)
 
     # ---- what is there
@@ -223,7 +229,7 @@ class CameraPage(Page):
             if not tile.picture.live:
                 tile.start()
         self._mark()
-        self.check.setFocus()
+        (self.use if self._at_home else self.check).setFocus()
 
     def _mark(self) -> None:
         for tile in self.tiles:
@@ -236,6 +242,8 @@ class CameraPage(Page):
     def _state_words(self) -> str:
         if self.chosen is None:
             return _("Choose a camera whose picture you see.")
+        if self._at_home:
+            return _("It is checked before you run.")
         if place_path(self.chosen.described, self.wanted_view).exists():
             return _(
                 "This camera has passed its check in this place. Check it again when it moves."

@@ -40,7 +40,6 @@ from shared.targets import Prescription
 from shared.units import NS_PER_S
 
 _LARGE: Final = f"font-size: {HEAD_PX}px;"
-_LARGEST_PX: Final = 34
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,11 +61,10 @@ class HomePage(Page):
         super().__init__(shell)
         self._context = NOTHING
         self._today: Today | None = None
+        self._heading = _("Your session")
         self.result: Path | None = None
         self._shown_for: Path | None = None
         self._later = Later[Today](self._on_read, self._on_failed)
-        self.heading = label(wrap=True)
-        self.heading.setStyleSheet(f"font-size: {_LARGEST_PX}px; font-weight: bold;")
         self.texts = label(wrap=True)
         self.texts.setStyleSheet(_LARGE)
         self.where = label(wrap=True)
@@ -86,8 +84,7 @@ class HomePage(Page):
     @property
     def title(self) -> str:
         """What stands over it."""
-        today = self._today
-        return _("Your session") if today is None else today.prescription.code_name
+        return self._heading
 
     def enter(self, context: Context) -> None:
         """Read the file anew; after Back it is still the same one."""
@@ -109,7 +106,6 @@ class HomePage(Page):
 
     def _on_read(self, today: Today) -> None:
         self._today = today
-        self.shell.retitle()
         self._show()
         if self.isVisible() and self.start.isVisible():
             self.start.setFocus()
@@ -117,7 +113,7 @@ class HomePage(Page):
     def _on_failed(self, error: UserError) -> None:
         self._today = None
         self._show()
-        self.heading.setText(error.problem.title)
+        self._head(error.problem.title)
         self.texts.setText(f"{error.problem.meaning} {error.problem.action}")
 
     # ---- what is shown
@@ -131,16 +127,17 @@ class HomePage(Page):
         self.folder.setVisible(done is not None)
         self.again.setVisible(done is not None)
         if done is not None:
-            self.heading.setText(tell("result"))
-            self.texts.setText(f"{done.name}\n\n{tell('result_how')}")
+            key = "trial" if done.stem.endswith("-trial") else "result"
+            self._head(tell(key))
+            self.texts.setText("\n\n".join((done.name, tell(f"{key}_how"))))
         elif running:
-            self.heading.setText(_("Your session is open"))
+            self._head(_("Your session is open"))
             self.texts.setText(_("Follow what the screen says. It comes back here at the end."))
         elif today is None:
-            self.heading.setText(tell("moment"))
+            self._head(tell("moment"))
             self.texts.setText("")
         else:
-            self.heading.setText(today.heading)
+            self._head(today.heading)
             self.texts.setText("\n".join(today.texts))
             view = today.prescription.view
             self.where.setText(tell(f"camera_{view}"))
@@ -154,6 +151,11 @@ class HomePage(Page):
             named(self.start, self.start.text())
             self.other.setVisible(today.camera is not None)
 
+    def _head(self, text: str) -> None:
+        self._heading = text
+        if self.isVisible():
+            self.shell.retitle()
+
     # ---- what is done
 
     def _start(self) -> None:
@@ -166,7 +168,7 @@ class HomePage(Page):
         began_s = time.time()
         self.shell.note("")
         self.shell.jobs.run(
-            ["home", str(path), *today.camera.words, "--led"],
+            ["home", str(path), *today.camera.words, "--led", "--ask-cautions"],
             lambda outcome: self._ended(outcome, began_s),
             holds=True,
         )
@@ -206,7 +208,7 @@ class HomePage(Page):
     def _lay_out(self) -> None:
         left = QVBoxLayout()
         left.setSpacing(20)
-        for part in (self.heading, self.texts, self.where, self.camera):
+        for part in (self.texts, self.where, self.camera):
             left.addWidget(part)
         left.addStretch(1)
         left.addWidget(row(self.start, self.other))

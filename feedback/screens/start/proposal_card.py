@@ -23,7 +23,8 @@ from shared.language import _
 from shared.targets import Drill
 
 _STEP_PERCENT: Final = 0.5
-_CHOICE_PX: Final = 330
+_CHOICE_PX: Final = 300
+_PLAN_PX: Final = 400
 
 
 class ProposalCard(QWidget):
@@ -41,7 +42,7 @@ class ProposalCard(QWidget):
         named(self.drill, _("Drill"))
         named(self.plan, _("Plan"))
         self.drill.setFixedWidth(_CHOICE_PX)
-        self.plan.setFixedWidth(_CHOICE_PX)
+        self.plan.setFixedWidth(_PLAN_PX)
         self.drill.currentIndexChanged.connect(self._on_drill)
         self.problem = label(kind="strong", wrap=True)
         self.spins: dict[str, QDoubleSpinBox] = {}

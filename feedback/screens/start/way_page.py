@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Final
 
 from PyQt6.QtCore import QUrl
-from PyQt6.QtGui import QDesktopServices
+from PyQt6.QtGui import QDesktopServices, QIcon
 from PyQt6.QtWidgets import (
     QCheckBox,
     QHBoxLayout,
@@ -28,6 +28,7 @@ from feedback.screens.start.parts import button, group, row
 from feedback.screens.start.proposal_card import ProposalCard
 from feedback.screens.start.way import Stage, Standing, Way, stage_title, standing_title
 from feedback.screens.start.way_files import WayFound, read_way
+from feedback.screens.widgets.icons import icon
 from feedback.screens.widgets.style import label, named, on_control
 from shared.identity import id_of
 from shared.language import _
@@ -35,6 +36,7 @@ from shared.problems import UserError
 
 _SHORTEN: Final = "20"
 _STAGES_PX: Final = 250
+_ICONS: Final = {Standing.DONE: "check", Standing.NOW: "next"}
 
 
 class WayPage(Page):
@@ -50,8 +52,7 @@ class WayPage(Page):
         """Of the session that was held just now."""
         self._later = Later[WayFound](self._on_found, self._on_failed)
         self.stages: dict[Stage, QPushButton] = {}
-        self.heading = label(kind="head", wrap=True)
-        self.why = label(wrap=True)
+        self.why = label(kind="strong", wrap=True)
         self.camera = label(kind="label", wrap=True)
         self.proposal = ProposalCard()
         self.proposal.changed = self._on_proposal
@@ -66,13 +67,17 @@ class WayPage(Page):
             _("Stop here"), self._stop_here, _("All that is done is kept; go on at any time")
         )
         self.progress = label(kind="strong", wrap=True)
+        self.progress.hide()
         self._lay_out()
 
     @property
     def title(self) -> str:
         """What stands over it."""
-        name = self._context.code_name
-        return name or _("Next step")
+        name = self._context.code_name or _("Next step")
+        found, stage = self.found, self.stage
+        if found is None or stage is None:
+            return name
+        return _("{name}: {step}").format(name=name, step=self._heading(found.way, stage))
 
     def enter(self, context: Context) -> None:
         """Read where this runner is: files may have changed meanwhile."""
@@ -117,8 +122,9 @@ class WayPage(Page):
 
     def _show(self) -> None:
         found, stage = self.found, self.stage
+        if self.isVisible():
+            self.shell.retitle()
         if found is None or stage is None:
-            self.heading.setText(_("One moment"))
             self._show_only(None)
             return
         way = found.way
@@ -132,9 +138,9 @@ class WayPage(Page):
                 )
             )
             named(made, made.text())
+            made.setIcon(icon(_ICONS[standing]) if standing in _ICONS else QIcon())
             made.setEnabled(standing is not Standing.LATER)
             made.setChecked(one is stage)
-        self.heading.setText(self._heading(way, stage))
         self.why.setText(self._why(way, stage))
         self.camera.setText(
             _("No camera is chosen yet.")
@@ -239,7 +245,7 @@ class WayPage(Page):
             self._open_camera()
             return
         words = ["baseline", "--athlete", str(self._context.profile)]
-        words += ["--view", found.athlete.view.value, *found.camera.words]
+        words += ["--view", found.athlete.view.value, *found.camera.words, "--ask-cautions"]
         self._hold(words, self._on_baseline)
 
     def _on_baseline(self, outcome: Outcome) -> None:
@@ -265,7 +271,8 @@ class WayPage(Page):
         if found.camera is None:
             self._open_camera()
             return
-        words = ["session", str(found.way.next.prescription), *found.camera.words, "--on-screen"]
+        words = ["session", str(found.way.next.prescription), *found.camera.words]
+        words += ["--on-screen", "--ask-cautions"]
         if self.trial.isChecked():
             words += ["--shorten", _SHORTEN]
         self._hold(words, self._on_session)
@@ -279,6 +286,7 @@ class WayPage(Page):
         """Somebody runs meanwhile."""
         if self.panel.isChecked():
             words.append("--panel")
+        self.progress.show()
         self._begin(_("The runner's screen is open. It says what to do, and ends by itself."))
         self.shell.jobs.run(
             words, partial(self._ended, done), on_line=self.progress.setText, holds=True
@@ -294,7 +302,7 @@ class WayPage(Page):
 
     def _ended(self, done: Callable[[Outcome], None], outcome: Outcome) -> None:
         self.shell.busy("")
-        self.progress.setText("")
+        self.progress.hide()
         self._asked = None
         for part in (self.other, self.stop):
             part.setEnabled(True)
@@ -325,7 +333,6 @@ class WayPage(Page):
             steps.addWidget(made)
         steps.addStretch(1)
         main = group(
-            self.heading,
             self.why,
             self.proposal,
             self.camera,

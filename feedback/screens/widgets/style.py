@@ -59,7 +59,7 @@ def style() -> str:
         border: 2px solid {palette.PLATE_EDGE.colour}; border-radius: {CORNER_PX - 1}px;
         padding: 2px 10px; min-height: {CONTROL_PX - 8}px; }}
     QToolButton {{ padding: 2px 0px; }}
-    QToolButton[plain="true"] {{ padding: 2px 10px; font-size: {SMALL_PX}px; }}
+    QToolButton[plain="true"] {{ padding: 2px 4px; font-size: {SMALL_PX}px; }}
     QPushButton[tight="true"] {{ padding: 2px 5px; }}
     QPushButton:pressed, QToolButton:checked {{ background: {chosen.on}; color: {chosen.colour}; }}
     QPushButton:disabled, QToolButton:disabled, QDoubleSpinBox:disabled, QLineEdit:disabled {{

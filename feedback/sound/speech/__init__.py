@@ -1,8 +1,8 @@
 """Cue lines as speech, rendered beforehand; only the lines that a session needs are loaded.
 
-The recordings were made with the synthesiser flite 2.2 and its voice rms (Carnegie Mellon
-University; its licence allows use and distribution without restriction). A plain synthetic voice,
-chosen over tones alone because a recogniser that knew the lines told 27 of 28 apart.
+The recordings were made with the voice of the package hibari-tts 0.2.1 (Apache License 2.0, as is
+the voice it was learnt from), shaped to carry over a belt's noise, and as loud as the tones. How
+many of them a recogniser of speech understands: tests/feedback/sound/VOICES.md.
 """
 
 from __future__ import annotations
@@ -21,6 +21,8 @@ from feedback.texts.runner import TEXTS
 
 PREFIX: Final = "say_"
 FOLDER: Final = Path(__file__).parent
+SIDE_GAIN: Final = 1.19
+"""Makes up for half of the power that is lost where a line comes from one side alone."""
 _SIDES: Final = {"_left": -FULLY, "_right": FULLY}
 
 
@@ -57,7 +59,9 @@ def _load(words: str, sample_rate_hz: int) -> Samples:
     with wave.open(str(file_of(words)), "rb") as file:
         rate_hz = file.getframerate()
         data = np.frombuffer(file.readframes(file.getnframes()), "<i2").astype(np.float64)
-    return panned(_resampled(data / 32768.0, rate_hz, sample_rate_hz), pan)
+    wave_out = _resampled(data / 32768.0, rate_hz, sample_rate_hz)
+    peak = float(np.max(np.abs(wave_out)))
+    return panned(wave_out, pan, peak * SIDE_GAIN if pan else peak)
 
 
 def _resampled(

@@ -261,9 +261,9 @@ def _places(view: Any) -> list[QPoint]:
     return [part.mapTo(view, QPoint(0, 0)) for part in parts]
 
 
-def _geometries(made: Any) -> dict[int, tuple[str, tuple[int, ...]]]:
+def _geometries(made: Any) -> dict[QWidget, tuple[str, tuple[int, ...]]]:
     """Where each widget stands that can be seen: cards, controls and lines of words."""
-    found: dict[int, tuple[str, tuple[int, ...]]] = {}
+    found: dict[QWidget, tuple[str, tuple[int, ...]]] = {}
     for widget in made.findChildren(QWidget):
         if isinstance(widget, QLabel) and not widget.text():
             continue  # nothing is seen of it
@@ -273,7 +273,7 @@ def _geometries(made: Any) -> dict[int, tuple[str, tuple[int, ...]]]:
             name = f"{type(widget).__name__} {widget.accessibleName()}"
             # a line of words may grow to the right, where nothing stands
             wide = 0 if isinstance(widget, QLabel) else widget.width()
-            found[id(widget)] = (name, (at.x(), at.y(), wide, widget.height()))
+            found[widget] = (name, (at.x(), at.y(), wide, widget.height()))
     return found
 
 

@@ -1,4 +1,4 @@
-"""Pitch that follows the error: wider the further out, falling for low, soft and bounded."""
+"""Pitch that follows the error: wider the further out, rising for low, soft and bounded."""
 
 from __future__ import annotations
 
@@ -32,7 +32,7 @@ def test_there_is_one_for_each_level_direction_and_side() -> None:
 def test_the_interval_widens_with_the_level(side: str) -> None:
     first, second = slice(1_200, 6_000), slice(8_000, 12_400)
     aimed = heard_hz(f"pitch_low_1{side}", first)
-    for direction, sign in (("low", -1), ("high", 1)):
+    for direction, sign in (("low", 1), ("high", -1)):
         intervals = []
         for level in range(1, PITCH_LEVELS + 1):
             name = f"pitch_{direction}_{level}{side}"

@@ -14,6 +14,7 @@ from feedback.texts.runner import TEXTS
 from shared.flow import CueKind, Side
 from shared.targets import CueStyle
 from tests.feedback.making import cadence_target, strike_target
+from tests.feedback.sound.loudness import momentary_lufs
 from tests.feedback.sound.player import BLOCK, RATE_HZ, cue
 
 LINES = sorted(key for key in TEXTS if key.startswith("cue_"))
@@ -56,6 +57,15 @@ def test_speech_is_no_louder_than_the_loudest_sound() -> None:
         rms = float(np.sqrt(np.mean(samples.astype(np.float64) ** 2)))
         assert rms <= loudest
         assert worst_case_dba(rms * DEFAULT_VOLUME) < 90.0
+
+
+@pytest.mark.parametrize("side", [None, *Side])
+def test_lines_are_as_loud_as_the_tones_of_the_same_side(side: Side | None) -> None:
+    """Within 2 LU, by the loudest 400 ms of each (ITU-R BS.1770)."""
+    tones = render_all(48_000)
+    tone = momentary_lufs(tones["out_low" if side is None else f"out_low_{side}"])
+    for line, samples in load_speech(48_000, [spoken(line, side) for line in LINES]).items():
+        assert momentary_lufs(samples) == pytest.approx(tone, abs=2.0), line
 
 
 def test_only_what_the_targets_can_call_for_is_loaded() -> None:
