@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import argparse
 
-from feedback.records.store import Store, default_file
+from feedback.records.database import default_file
+from feedback.records.store import Store
 from feedback.storage.settings import read_settings
 from feedback.terminal.guard import OK, say
 from feedback.terminal.output import read_line

@@ -149,7 +149,7 @@ def show_panel(status: LinkStatus, now_ns: int) -> PanelShowing:
         name=snapshot.code_name,
         state=state,
         state_well=well,
-        more=more,
+        more=(*more, *_sensors(snapshot)),
         link=link,
         link_short=short,
         old=old,
@@ -299,6 +299,20 @@ def _special(snapshot: Snapshot) -> str:
     if snapshot.demo:
         parts.append(say("head_demo"))
     return " · ".join(parts)
+
+
+_SENSORS: Final = {
+    "belt_speed": ("sensor_belt_speed", 1),
+    "incline": ("sensor_incline", 1),
+    "heart_rate": ("sensor_heart_rate", 0),
+    "pod_cadence": ("sensor_pod_cadence", 0),
+}
+"""Text and decimals of what treadmill, strap and pod say."""
+
+
+def _sensors(snapshot: Snapshot) -> tuple[str, ...]:
+    shown = ((*_SENSORS[one.name], one.value) for one in snapshot.sensors)
+    return tuple(say(key, value=wording.number(value, decimals)) for key, decimals, value in shown)
 
 
 def _card(target: TargetState, changes: Sequence[ChangeNote]) -> Card:

@@ -55,7 +55,8 @@ def belt_noise(count: int, seed: int) -> Wave:
     low[hz > 800.0] *= 0.2
     feet = np.fft.irfft(low, count)
     mixed: Wave = pink / pink.std() + 0.5 * hum / np.std(hum) + feet / (feet.std() + 1e-9)
-    return mixed / mixed.std()
+    level: Wave = mixed / mixed.std()
+    return level
 
 
 def heard_by_it(path: Path, *, in_noise: bool, seed: int) -> Wave:
