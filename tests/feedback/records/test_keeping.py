@@ -10,7 +10,7 @@ from typing import Any
 import msgspec
 import pytest
 
-from feedback.cli.common import archive
+from feedback.cli.common import pages
 from feedback.cli.common.keep_records import look_at_age, write_report
 from feedback.journal.entries import ProblemEntry
 from feedback.station.setup import SessionOutcome
@@ -111,7 +111,7 @@ def test_a_report_that_fails_is_told_and_loses_nothing(
     def fail(*_: object) -> None:
         raise fault
 
-    monkeypatch.setattr(archive, "write_page", fail)
+    monkeypatch.setattr(pages, "write_page", fail)
     write_report(options(), outcome(), record)
     told = capsys.readouterr().out.splitlines()[-1]
     assert told.startswith("Note: the report could not be written.")
