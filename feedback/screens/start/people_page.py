@@ -97,6 +97,8 @@ class PeoplePage(Page):
         if first and not any(not one.example for one in rows):
             self.examples.setChecked(False)
         self._show()
+        if first and self._shown and self.new.hasFocus():
+            self.table.setFocus()  # most often somebody is there to go on with
 
     def _on_failed(self, error: UserError) -> None:
         self.shell.tell(error.problem.title, f"{error.problem.meaning} {error.problem.action}")
