@@ -287,7 +287,7 @@ class WayPage(Page):
         if self.panel.isChecked():
             words.append("--panel")
         self.progress.show()
-        self._begin(_("The runner's screen is open. It says what to do, and ends by itself."))
+        self._begin(_("The runner's screen is open. It says what to do, and ends automatically."))
         self.shell.jobs.run(
             words, partial(self._ended, done), on_line=self.progress.setText, holds=True
         )
