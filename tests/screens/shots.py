@@ -10,6 +10,7 @@ import os
 import sys
 from collections.abc import Callable, Iterator
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
 from typing import Any, Final
 
@@ -28,6 +29,7 @@ from tests.feedback.screens import (
     panel_examples,
     replay_examples,
     setup_examples,
+    start_examples,
 )
 from tests.feedback.screens.panel_feed import StillPanelLink, StillStations, points
 
@@ -132,6 +134,9 @@ SCREENS: Final[dict[str, Callable[[], Made]]] = {
     "setup_small": setup(860, 500),
     "home": home_pages(1280, 720),
     "home_small": home_pages(680, 440),
+    "way": partial(start_examples.windows, 1366, 768),
+    "way_large": partial(start_examples.windows, 1920, 1080),
+    "way_smallest": partial(start_examples.windows, 900, 560),
 }
 """By name; each yields its windows one at a time, and they are closed when they are drawn."""
 
