@@ -21,6 +21,7 @@ ALONE: Final = frozenset(
         *("safety/test_faults.py", "records/test_many.py", "camera_check/test_station.py"),
         *("station/test_station.py", "station/test_station_threads.py"),
         *("station/test_replay_whole.py", "link/test_link.py", "link/test_slow_reader.py"),
+        "start/test_first_session.py",
         *("link/test_network.py", "link/test_wires.py", "link/test_false_stations.py"),
     }
 )

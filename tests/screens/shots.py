@@ -11,6 +11,7 @@ import os
 import sys
 from collections.abc import Callable, Iterator
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
 from typing import Any, Final
 
@@ -30,6 +31,7 @@ from tests.feedback.screens import (
     replay_examples,
     setup_examples,
     start_examples,
+    way_examples,
 )
 from tests.feedback.screens.panel_feed import StillPanelLink, StillStations, points
 
@@ -136,6 +138,9 @@ SCREENS: Final[dict[str, Callable[[], Made]]] = {
     "start_large": start_examples.sized(1920, 1080),
     "home": home_pages(1280, 720),
     "home_small": home_pages(680, 440),
+    "way": partial(way_examples.windows, 1366, 768),
+    "way_large": partial(way_examples.windows, 1920, 1080),
+    "way_smallest": partial(way_examples.windows, 900, 560),
 }
 """By name; each yields its windows one at a time, and they are closed when they are drawn."""
 

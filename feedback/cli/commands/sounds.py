@@ -18,6 +18,7 @@ from feedback.texts.runner import TEXTS
 from shared.clock import now_ns
 from shared.flow import Cue, CueKind
 from shared.language import _
+from shared.plain_text import plain_lines
 from shared.problems import UserError
 
 _PAUSE_S = 0.6
@@ -37,7 +38,7 @@ class _Heard(NamedTuple):
 def run(options: argparse.Namespace) -> int:
     """Play every sound in turn, or one. Raises UserError when there is no sound output."""
     if options.json:
-        sys.stdout.write(json.dumps({"outputs": list(output_names())}) + "\n")
+        sys.stdout.write(plain_lines(json.dumps({"outputs": output_names()}) + "\n"))
         return OK
     heard = _asked_for(options.only)
     preferred = read_preferences()

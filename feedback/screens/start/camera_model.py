@@ -60,7 +60,7 @@ def title_of(choice: CameraChoice) -> str:
         case CameraKind.FILE:
             return _("Video: {name}").format(name=PurePath(choice.value).name)
         case CameraKind.CLIP:
-            return _("Clip of a simulated runner")
+            return _("Simulated runner")
 
 
 def view_title(view: View) -> str:

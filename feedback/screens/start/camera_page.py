@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Final
 
 from PyQt6.QtCore import QProcess
+from PyQt6.QtGui import QResizeEvent
 from PyQt6.QtWidgets import (
     QComboBox,
     QFileDialog,
@@ -48,6 +49,8 @@ from shared.language import _
 from shared.problems import UserError
 
 _COLUMNS: Final = 3
+_NARROW_PX: Final = 760
+"""Narrower than that, two stand side by side."""
 _PROBE: Final = ("-m", "feedback.camera_check.preview", "--probe")
 
 
@@ -59,6 +62,7 @@ class CameraPage(Page):
         self._context = NOTHING
         self._person_id = ""
         self._at_home = False
+        self._columns = _COLUMNS
         self._probe: QProcess | None = None
         self.devices: tuple[tuple[int, str], ...] = ()
         self.chosen: CameraChoice | None = None
@@ -95,8 +99,6 @@ class CameraPage(Page):
         self.state = label(wrap=True)
         self._grid = QGridLayout()
         self._grid.setSpacing(14)
-        for number in range(_COLUMNS):
-            self._grid.setColumnStretch(number, 1)
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)
         column.setSpacing(12)
@@ -168,10 +170,25 @@ class CameraPage(Page):
             tile.button.clicked.connect(lambda _on, one=tile: self._choose(one))
             self.device_tiles.append(tile)
         self.none.setVisible(not devices)
+        self._place_tiles()
+
+    def _place_tiles(self) -> None:
+        """Side by side, as many as there is room for."""
+        columns = self._columns
         for number, tile in enumerate(self.tiles):
-            self._grid.addWidget(tile, number // _COLUMNS, number % _COLUMNS)
+            self._grid.addWidget(tile, number // columns, number % columns)
             if number:
                 QWidget.setTabOrder(self.tiles[number - 1].button, tile.button)
+        for number in range(_COLUMNS):
+            self._grid.setColumnStretch(number, 1 if number < columns else 0)
+
+    def resizeEvent(self, event: QResizeEvent | None) -> None:  # noqa: N802 - Qt's name
+        """Fewer tiles side by side where there is less room."""
+        super().resizeEvent(event)
+        columns = _COLUMNS if self.width() >= _NARROW_PX else _COLUMNS - 1
+        if columns != self._columns:
+            self._columns = columns
+            self._place_tiles()
 
     def _ask_for_devices(self) -> None:
         """Elsewhere than on Linux cameras have numbers only; a process of its own tries them."""

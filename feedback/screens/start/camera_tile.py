@@ -14,7 +14,7 @@ from feedback.screens.widgets.style import card, named, on_control
 from feedback.storage.cameras import CameraChoice
 from shared.language import _
 
-_PICTURE_PX: Final = (200, 150)
+_PICTURE_PX: Final = (180, 135)
 
 
 class CameraTile(QFrame):

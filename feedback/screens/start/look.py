@@ -28,6 +28,7 @@ def start_style() -> str:
     QPushButton {{ padding: 4px 16px; min-height: 30px; }}
     QPushButton[first="true"]:enabled {{ background: {chosen.on}; color: {chosen.colour};
         border-color: {chosen.on}; font-weight: bold; }}
+    QPushButton:checked {{ border: 3px solid {chosen.on}; font-weight: bold; }}
     QListWidget#side {{ background: {palette.ground()}; border: none; font-size: 17px; }}
     QListWidget#side::item {{ padding: 10px 14px; border-radius: 6px; }}
     QListWidget#side::item:selected {{ background: {text.on}; font-weight: bold; }}

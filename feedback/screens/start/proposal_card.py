@@ -6,9 +6,17 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Final
 
-from PyQt6.QtWidgets import QComboBox, QDoubleSpinBox, QGridLayout, QLabel, QVBoxLayout, QWidget
+from PyQt6.QtWidgets import (
+    QComboBox,
+    QDoubleSpinBox,
+    QGridLayout,
+    QHBoxLayout,
+    QLabel,
+    QSizePolicy,
+    QVBoxLayout,
+    QWidget,
+)
 
-from feedback.screens.start.parts import row
 from feedback.screens.start.proposal import (
     AimRow,
     Proposal,
@@ -23,8 +31,8 @@ from shared.language import _
 from shared.targets import Drill
 
 _STEP_PERCENT: Final = 0.5
-_CHOICE_PX: Final = 300
-_PLAN_PX: Final = 400
+_LEAST_PX: Final = 150
+_MOST_PX: Final = 440
 
 
 class ProposalCard(QWidget):
@@ -41,19 +49,25 @@ class ProposalCard(QWidget):
         self.drill, self.plan = QComboBox(), QComboBox()
         named(self.drill, _("Drill"))
         named(self.plan, _("Plan"))
-        self.drill.setFixedWidth(_CHOICE_PX)
-        self.plan.setFixedWidth(_PLAN_PX)
+        for choice in (self.drill, self.plan):
+            choice.setMinimumWidth(_LEAST_PX)
+            choice.setMaximumWidth(_MOST_PX)
+            choice.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Fixed)
         self.drill.currentIndexChanged.connect(self._on_drill)
         self.problem = label(kind="strong", wrap=True)
         self.spins: dict[str, QDoubleSpinBox] = {}
         self._cells: list[QWidget] = []
         self._grid = QGridLayout()
-        self._grid.setHorizontalSpacing(24)
+        self._grid.setHorizontalSpacing(16)
         self._grid.setVerticalSpacing(8)
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)
         column.setSpacing(12)
-        column.addWidget(row(_above(_("Drill"), self.drill), _above(_("Plan"), self.plan)))
+        choices = QHBoxLayout()
+        choices.setSpacing(12)
+        choices.addWidget(_above(_("Drill"), self.drill), 1)
+        choices.addWidget(_above(_("Plan"), self.plan), 1)
+        column.addLayout(choices)
         column.addLayout(self._grid)
         column.addWidget(self.problem)
 
@@ -157,7 +171,7 @@ class ProposalCard(QWidget):
         spin.setDecimals(1)
         spin.setSuffix(" %")
         spin.setValue(one.change_percent)
-        spin.setFixedWidth(130)
+        spin.setFixedWidth(104)
         named(spin, _("Change of {measure}").format(measure=one.title), one.limit)
         spin.valueChanged.connect(lambda value, name=one.name: self._on_change(name, value))
         self.spins[one.name] = spin

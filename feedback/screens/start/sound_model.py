@@ -52,11 +52,11 @@ def place_title(heard: Heard) -> str:
     """Where it is heard, as a button says it."""
     match heard:
         case Heard.LEFT:
-            return _("Left ear")
+            return _("On the left")
         case Heard.MIDDLE:
-            return _("Middle")
+            return _("In the middle")
         case Heard.RIGHT:
-            return _("Right ear")
+            return _("On the right")
 
 
 def _place_of(key: str) -> tuple[str, Heard]:

@@ -9,8 +9,9 @@ from pathlib import Path
 from typing import Final
 
 from PyQt6.QtCore import QUrl
-from PyQt6.QtGui import QDesktopServices, QIcon
+from PyQt6.QtGui import QDesktopServices, QIcon, QResizeEvent
 from PyQt6.QtWidgets import (
+    QBoxLayout,
     QCheckBox,
     QHBoxLayout,
     QPushButton,
@@ -36,6 +37,8 @@ from shared.problems import UserError
 
 _SHORTEN: Final = "20"
 _STAGES_PX: Final = 250
+_NARROW_PX: Final = 860
+"""Narrower than that, the steps stand below what is next."""
 _ICONS: Final = {Standing.DONE: "check", Standing.NOW: "next"}
 
 
@@ -287,7 +290,7 @@ class WayPage(Page):
         if self.panel.isChecked():
             words.append("--panel")
         self.progress.show()
-        self._begin(_("The runner's screen is open. It says what to do, and ends by itself."))
+        self._begin(_("The runner's screen is open. It says what to do, and ends automatically."))
         self.shell.jobs.run(
             words, partial(self._ended, done), on_line=self.progress.setText, holds=True
         )
@@ -345,11 +348,19 @@ class WayPage(Page):
         right = QVBoxLayout()
         right.addWidget(main)
         right.addStretch(1)
-        line = QHBoxLayout(self)
+        line = self._line = QHBoxLayout(self)
         line.setContentsMargins(0, 0, 0, 0)
         line.setSpacing(20)
         line.addWidget(side)
         line.addLayout(right, 1)
+
+    def resizeEvent(self, event: QResizeEvent | None) -> None:  # noqa: N802 - Qt's name
+        """What is next stays whole where there is less room."""
+        super().resizeEvent(event)
+        narrow = self.width() < _NARROW_PX
+        way = QBoxLayout.Direction.BottomToTop if narrow else QBoxLayout.Direction.LeftToRight
+        if self._line.direction() is not way:
+            self._line.setDirection(way)
 
 
 def reports_in(lines: tuple[str, ...]) -> tuple[Path, ...]:

@@ -89,7 +89,7 @@ class PlacementPicture(QWidget):
         painter.setPen(QColor(palette.LABEL.colour))
         centred = Qt.AlignmentFlag.AlignCenter | Qt.TextFlag.TextWordWrap
         room = QRectF(at(_FREE_M.left(), _FREE_M.top()), at(_FREE_M.right(), _FREE_M.bottom()))
-        painter.drawText(room, int(centred), _("Keep free: 2 m × 1 m"))  # noqa: RUF001
+        painter.drawText(room, int(centred), _("Keep free\n2 m × 1 m"))  # noqa: RUF001
         if self._view is View.SIDE:
             painter.setPen(QColor(palette.LINE.colour))
             half = QRectF(at(-1.9, 1.25), at(0.05, 1.85))

@@ -197,6 +197,10 @@ def test_who_leaves_the_camera_check_has_started_nothing(home: Home, display: st
         runner.presses("Today: session 1", "Return")
         runner.presses("Set up the camera", "Return")
         runner.presses("camera check", "Escape")
+        # Back leads from the check to where the camera is told of, and from there to today.
+        runner.presses("Set up the camera", "BackSpace")
+        runner.presses("Today: session 1", "Return")
+        runner.presses("Set up the camera", "Escape")
         code, said = runner.ends()
     finally:
         runner.close()
