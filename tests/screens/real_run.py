@@ -70,6 +70,7 @@ def station(folder: Path) -> None:
             demo=True,
             start_at_once=True,
             time_limit_s=240.0,
+            linger_s=0.0,
         )
     )
     try:
