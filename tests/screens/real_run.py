@@ -8,6 +8,9 @@ from __future__ import annotations
 
 import os
 import sys
+import time
+import traceback
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any, Final
 
@@ -36,8 +39,8 @@ HAND: Any = _QTest
 PANEL_PX: Final = (1366, 768)
 CONSOLE_PX: Final = (1600, 900)
 REPLAY_PX: Final = (1180, 860)
-MEASURED_S: Final = 70.0
-PATIENCE_MS: Final = 120_000
+MEASURED_S: Final = 65.0
+PATIENCE_S: Final = 180.0
 
 
 class Seen(ScreenProcess):
@@ -67,6 +70,7 @@ def station(folder: Path) -> None:
             demo=True,
             start_at_once=True,
             time_limit_s=240.0,
+            linger_s=0.0,
         )
     )
     try:
@@ -95,7 +99,7 @@ def windows(folder: Path, port: int) -> None:
             and snapshot.focus.state is not BandState.UNKNOWN
         )
 
-    assert HAND.qWaitFor(told, PATIENCE_MS), "it was never measured"
+    until(told)
     panel.view.head.stop.clearFocus()
     settle()
     panel.grab().save(str(folder / "panel.png"))
@@ -121,12 +125,24 @@ def windows(folder: Path, port: int) -> None:
     app.quit()
 
 
+def until(told: Callable[[], bool]) -> None:
+    """Let the windows live until it is so."""
+    deadline = time.monotonic() + PATIENCE_S
+    while not told():
+        assert time.monotonic() < deadline, "it was never measured"
+        HAND.qWait(50)
+
+
 def main() -> None:
     """Either of the two processes."""
     folder = Path(sys.argv[1])
     folder.mkdir(parents=True, exist_ok=True)
     if len(sys.argv) > 2:
-        windows(folder, int(sys.argv[2]))
+        try:
+            windows(folder, int(sys.argv[2]))
+        except BaseException:
+            (folder / "error.txt").write_text(traceback.format_exc())
+            raise
         return
     station(folder)
 

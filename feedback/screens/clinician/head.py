@@ -20,7 +20,7 @@ from feedback.screens.widgets.stop_button import StopButton
 from feedback.screens.widgets.style import card, label, mark, named, tip
 from feedback.texts.clinician import say
 
-_STOP_PX: Final = (196, 84)
+_STOP_PX: Final = (186, 84)
 _PROBLEM_ROWS: Final = 2
 _ROOMY_PX: Final = 1250
 _NAME_LETTERS: Final = 14
