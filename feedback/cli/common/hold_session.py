@@ -180,7 +180,7 @@ def hold(
         not options.no_sound,
         volume,
         plot.speech,
-        alert_most=limits.volume_most,
+        most=limits.volume_most,
         percent=read_preferences().volume_percent,
     )
     if problem is not None:

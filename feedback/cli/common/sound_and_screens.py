@@ -7,6 +7,7 @@ from collections.abc import Iterable
 from functools import partial
 
 from feedback.cli.common.tell import note
+from feedback.safety.rules import least_alert_volume
 from feedback.screens.widgets.launch import ScreenProcess, spawn_panel, spawn_runner_screen
 from feedback.sound.speaker import AnySpeaker, SilentSpeaker, open_speaker
 from feedback.sound.tones import DEFAULT_VOLUME
@@ -20,20 +21,20 @@ def open_sound(
     volume: float | None,
     speech: Iterable[str] = (),
     *,
-    alert_most: float = 1.0,
+    most: float = 1.0,
     percent: int = 100,
 ) -> tuple[AnySpeaker, Problem | None]:
     """The sound output, or a silent one with the problem to tell where there is none.
 
     ``speech`` are the spoken lines that may be called for, by sound key; ``percent`` is how much of
-    ``volume`` it begins at, and ``alert_most`` the most that alerts may come to.
+    ``volume`` it begins at, and ``most`` the limit that alerts are held to as well.
     """
     if not wanted:
         silent = SilentSpeaker()
         silent.set_volume_percent(percent)
         return silent, None
     loudest = DEFAULT_VOLUME if volume is None else volume
-    return open_speaker(loudest, speech, alert_most=alert_most, percent=percent)
+    return open_speaker(loudest, speech, alert_least=least_alert_volume(most), percent=percent)
 
 
 def screen_spawner(options: argparse.Namespace) -> SpawnScreen:
