@@ -1,11 +1,10 @@
-"""Puts the demo's two answering clips together from its looping ones: `... [side] [behind]`.
+"""Puts the demo's two answering clips together from its looping ones.
 
-    python -m tests.rendered.answering
+    python -m tests.rendered.answering [side] [behind]
 
-From the side the same loop runs faster or slower, so that the runner steps at another rate (and the
-belt with it, by at most 5 %). From behind two loops of the same steps take turns at their seam, where
-a foot lands: in one the pelvis slides out over the right leg, in the other it is held. Only the
-runner's movement is laid down here. What is measured and cued is up to the program.
+Two loops of one runner take turns at their seam, where the right foot lands: from the side at 160
+and at 168 steps/min on the same belt, from behind with the pelvis out over the right leg and held.
+Only the runner's movement is laid down here. What is measured and cued is up to the program.
 """
 
 from __future__ import annotations
@@ -17,32 +16,21 @@ from typing import Final
 
 import cv2
 import numpy as np
+from numpy.typing import NDArray
 
 FOLDER: Final = Path(__file__).parents[2] / "feedback" / "demo"
 FPS: Final = 30
-LOOP_FRAMES: Final = 180
-LOOP_SPM: Final = 160.0
-SECONDS: Final = 40.0
-# (s, steps/min), straight between: too slow; answers the cue; holds; drifts; is caught; tires.
-CADENCE: Final = (
-    (0.0, 160.0), (11.0, 160.0), (13.5, 168.0), (22.0, 168.0), (24.0, 158.0), (29.5, 158.0),
-    (31.5, 168.0), (38.0, 168.0), (40.0, 160.0),
-)  # fmt: skip
-BEHIND: Final = ("behind", "behind", "behind_steady", "behind_steady", "behind_steady")
-"""Loops of 6 s each, in turn."""
+CLIPS: Final = {
+    "side": ("side",) * 2 + ("side_quick",) * 2 + ("side",) + ("side_quick",) * 2,
+    "behind": ("behind",) * 2 + ("behind_steady",) * 3,
+}
+"""Loops of 6 s (side_quick: 5 s), in turn; each clip loops as well."""
 
 
-def frames_from_the_side() -> list[int]:
-    """Which frame of the loop to show at each frame of the clip, which loops as well."""
-    at_s = np.arange(round(SECONDS * FPS)) / FPS
-    spm = np.interp(at_s, *np.array(CADENCE).T)
-    way = np.concatenate([[0.0], np.cumsum(spm)])
-    loops = round(way[-1] / LOOP_SPM / LOOP_FRAMES)
-    numbers = np.round(way[:-1] / way[-1] * loops * LOOP_FRAMES).astype(int) % LOOP_FRAMES
-    return [int(number) for number in numbers]
+Picture = NDArray[np.uint8]
 
 
-def pictures_of(name: str) -> list[np.ndarray]:
+def pictures_of(name: str) -> list[Picture]:
     """All pictures of a looping clip, blue first."""
     video = cv2.VideoCapture(str(FOLDER / f"{name}.mp4"))
     pictures = []
@@ -50,16 +38,16 @@ def pictures_of(name: str) -> list[np.ndarray]:
         ok, picture = video.read()
         if not ok:
             return pictures
-        pictures.append(np.asarray(picture))
+        pictures.append(np.asarray(picture, dtype=np.uint8))
 
 
-def write(name: str, pictures: list[np.ndarray]) -> None:
+def write(name: str, pictures: list[Picture]) -> None:
     """Encode them, as the other clips are but a little smaller."""
     height, width = pictures[0].shape[:2]
     command = [
         *("ffmpeg", "-hide_banner", "-loglevel", "error", "-y", "-f", "rawvideo"),
         *("-pix_fmt", "bgr24", "-s", f"{width}x{height}", "-r", str(FPS), "-i", "-"),
-        *("-c:v", "libx264", "-preset", "fast", "-crf", "27", "-g", "150", "-threads", "1"),
+        *("-c:v", "libx264", "-preset", "fast", "-crf", "29", "-g", "150", "-threads", "1"),
         *("-pix_fmt", "yuv420p", "-movflags", "+faststart", "-bitexact"),
         str(FOLDER / f"{name}.mp4"),
     ]
@@ -74,12 +62,9 @@ def write(name: str, pictures: list[np.ndarray]) -> None:
 
 def main() -> None:
     """Write the clips that are named, or both."""
-    wanted = sys.argv[1:] or ["side", "behind"]
-    if "side" in wanted:
-        loop = pictures_of("side")
-        write("side_answers", [loop[number] for number in frames_from_the_side()])
-    if "behind" in wanted:
-        write("behind_answers", [one for name in BEHIND for one in pictures_of(name)])
+    for name in sys.argv[1:] or CLIPS:
+        loops = {one: pictures_of(one) for one in set(CLIPS[name])}
+        write(f"{name}_answers", [picture for one in CLIPS[name] for picture in loops[one]])
 
 
 if __name__ == "__main__":
