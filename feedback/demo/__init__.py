@@ -18,6 +18,15 @@ def demo_clip(view: View) -> Path:
     return Path(str(importlib.resources.files("feedback.demo"))) / f"{view.value}.mp4"
 
 
+def answering_clip(view: View) -> Path:
+    """A clip in which the same runner answers cues, as far as they come as they should.
+
+    The movement alone is laid down: too slow, then in the band, slow once more, in the band (side);
+    the pelvis out over the right leg, then held (behind). It loops.
+    """
+    return demo_clip(view).with_name(f"{view.value}_answers.mp4")
+
+
 def demo_profile(view: View) -> Profile:
-    """The athlete in that clip, with targets that the clip's runner does not meet."""
+    """The athlete in that clip, with targets that the looping clip's runner does not meet."""
     return find_athlete(_ATHLETES[view])

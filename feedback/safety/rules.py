@@ -92,17 +92,12 @@ def pain_level(rating: int, limits: Limits) -> PainLevel:
 # how loud
 
 
-def volume_of(percent: int, loudest: float) -> float:
-    """The volume, 0 to 1, of cues and beat at ``percent`` of the ``loudest`` that is allowed."""
-    return loudest * percent / 100.0
-
-
-def alert_volume(volume: float, most: float) -> float:
-    """The volume of warning, stop and fault while cues are at ``volume``.
+def least_alert_volume(most: float) -> float:
+    """Under which warning, stop and fault are never turned down.
 
     ``most`` is the athlete's own limit (``volume_most``), which holds for them too.
     """
-    return max(volume, min(ALERT_LEAST_VOLUME, most))
+    return min(ALERT_LEAST_VOLUME, most)
 
 
 # what only holds back

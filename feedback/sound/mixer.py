@@ -14,7 +14,6 @@ from typing import Final
 import numpy as np
 
 from feedback.cueing.cue_table import CUES
-from feedback.safety.rules import alert_volume
 from feedback.sound.beat import FASTEST_SPM, SLOWEST_SPM, BeatGrid
 from feedback.sound.steady import SteadyClock
 from feedback.sound.tones import CEILING, Samples
@@ -102,8 +101,7 @@ class Mixer:
     """Everything that sounds, at one volume, under one ceiling.
 
     ``sounds`` holds (n, 2) arrays by the keys that cues name as their sound, rendered at
-    ``sample_rate_hz``; ``volume`` is 0 to 1, and ``alert_most`` the most that the rules for alerts
-    may ask for in its place.
+    ``sample_rate_hz``; ``volume`` is 0 to 1, and alerts keep at least ``alert_least``.
     """
 
     def __init__(
@@ -112,9 +110,9 @@ class Mixer:
         sample_rate_hz: int,
         volume: float,
         largest_block: int,
-        alert_most: float = 1.0,
+        alert_least: float = 0.0,
     ) -> None:
-        self._alert_most = alert_most
+        self._alert_least = alert_least
         self._volumes = self._checked(volume)
         self._rate_hz = sample_rate_hz
         self._sounds = dict(sounds)
@@ -167,7 +165,7 @@ class Mixer:
         """The volume of cues and beat, and that of alerts."""
         if not 0.0 <= volume <= 1.0:
             raise ValueError(f"volume must be 0 to 1, not {volume}")
-        return volume, alert_volume(volume, self._alert_most)
+        return volume, max(volume, self._alert_least)
 
     def heartbeat(self, now_ns: int, thread: LifeSign = LifeSign.WORK) -> None:
         """Sign of life of a thread; the watch over it begins with the first."""

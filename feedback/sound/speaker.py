@@ -10,7 +10,6 @@ from typing import Any, Final
 
 import numpy as np
 
-from feedback.safety.rules import volume_of
 from feedback.sound.apart import run_apart
 from feedback.sound.mixer import LifeSign, Mixer
 from feedback.sound.outclock import OutputClock
@@ -42,10 +41,9 @@ class Speaker:
     """Plays cues and the beat. Its methods may be called from any thread.
 
     ``volume`` is 0 to 1 and only turns down from the loudness limits of
-    :mod:`feedback.sound.tones`; ``alert_most`` is the most that alerts may come to, which keep a
-    floor (:func:`feedback.safety.rules.alert_volume`). ``device`` is a name or number known to
-    PortAudio; None takes the system's default output. ``speech`` are the spoken lines to have
-    ready, by sound key.
+    :mod:`feedback.sound.tones`; ``alert_least`` is the volume under which alerts are never turned
+    down. ``device`` is a name or number known to PortAudio; None takes the system's default output.
+    ``speech`` are the spoken lines to have ready, by sound key.
     """
 
     def __init__(
@@ -53,12 +51,12 @@ class Speaker:
         volume: float = DEFAULT_VOLUME,
         device: int | str | None = None,
         speech: Iterable[str] = (),
-        alert_most: float = 1.0,
+        alert_least: float = 0.0,
     ) -> None:
         if not 0.0 <= volume <= 1.0:
             raise ValueError(f"volume must be 0 to 1, not {volume}")
         self._volume = volume
-        self._alert_most = alert_most
+        self._alert_least = alert_least
         self.volume_percent = 100
         """Of that volume."""
         self._device = device
@@ -107,7 +105,7 @@ class Speaker:
         rate_hz = _choose_rate(sounddevice, self._device, channels, info["default_samplerate"])
         sounds = render_all(rate_hz, SOUNDS | PITCHES)
         sounds |= load_speech(rate_hz, self._speech)
-        self._mixer = Mixer(sounds, rate_hz, self._volume_now(), BLOCK, self._alert_most)
+        self._mixer = Mixer(sounds, rate_hz, self._volume_now(), BLOCK, self._alert_least)
         self._abort = sounddevice.CallbackAbort
         self._stream = sounddevice.OutputStream(
             samplerate=rate_hz,
@@ -171,7 +169,7 @@ class Speaker:
             self._mixer.set_volume(self._volume_now())
 
     def _volume_now(self) -> float:
-        return volume_of(self.volume_percent, self._volume)
+        return self._volume * self.volume_percent / 100.0
 
     def heartbeat(self, now_ns: int, thread: LifeSign = LifeSign.WORK) -> None:
         """Sign of life of a thread. 500 ms without one: silence, then the fault sound."""
@@ -303,7 +301,7 @@ def open_speaker(
     volume: float = DEFAULT_VOLUME,
     speech: Iterable[str] = (),
     *,
-    alert_most: float = 1.0,
+    alert_least: float = 0.0,
     percent: int = 100,
     device: str = "",
 ) -> tuple[AnySpeaker, Problem | None]:
@@ -311,7 +309,7 @@ def open_speaker(
 
     ``percent``: at how much of ``volume`` it begins. ``device``: which output; empty: the system's.
     """
-    speaker = Speaker(volume, device or None, speech=speech, alert_most=alert_most)
+    speaker = Speaker(volume, device or None, speech=speech, alert_least=alert_least)
     speaker.set_volume_percent(percent)
     try:
         speaker.open()

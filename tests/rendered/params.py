@@ -88,7 +88,4 @@ class RunnerParams:
     stand_hips_ahead_m: float = 0.0  # mid-hips ahead of the ankles while standing
     start_s: float = 2.0  # then the belt speeds up and the gait fades in over this time
     loop_steps: int = 0  # > 0: everything repeats after this many steps (even)
-    # Only with loop_steps: corners (s, value) of what changes within the loop, straight between.
-    cadence_course: tuple[tuple[float, float], ...] = ()  # cadence_spm is its mean then
-    right_shift_course: tuple[tuple[float, float], ...] = ()  # m, beside pelvic_shift_m
     happenings: tuple[Happening, ...] = ()

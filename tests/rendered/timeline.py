@@ -70,11 +70,7 @@ def build(params: RunnerParams, duration_s: float) -> Timeline:
     # A step's time runs from the other side's contact to this one, so it belongs to this side.
     half = params.step_time_asymmetry_pct / 200
     share = np.array([1 + half if s == "right" else 1 - half for s in sides])
-    steps = _course_steps(params, period, count)[index] * share * (1 + spread[index])
-    if (
-        params.loop_steps and params.cadence_course
-    ):  # the loop still lasts what its mean cadence says
-        steps *= count * period / steps[:count].sum()
+    steps = period * share * (1 + spread[index])
     first = -(count if params.loop_steps else LEAD_STEPS) * period
     contact = first + np.concatenate([[0.0], np.cumsum(steps[1:])])
     if params.loop_steps:  # whole loops before 0, so that the seam is at time 0 exactly
@@ -82,12 +78,6 @@ def build(params: RunnerParams, duration_s: float) -> Timeline:
     stance = np.array([params.contact_time_ms.of(s) / 1000 for s in sides])
     toe_off = contact + stance * (1 + contact_spread[index])
     toe_off[:-1] = np.minimum(toe_off[:-1], contact[1:] - 0.02)
-
-    if params.loop_steps and params.right_shift_course:
-        at_s, shift_m = np.array(params.right_shift_course).T
-        in_loop_s = np.mod(contact[count : 2 * count], count * period)
-        extra = np.interp(in_loop_s, at_s, shift_m) * (np.arange(count) % 2 == 0)
-        deviations["pelvic_shift_m"] = deviations["pelvic_shift_m"] + extra
 
     contact_share = params.contact_time_ms.mean / 1000 / period
     knots = np.stack([contact, toe_off], axis=1).ravel()
@@ -100,19 +90,6 @@ def build(params: RunnerParams, duration_s: float) -> Timeline:
         contact_share,
         PchipInterpolator(knots, phases, extrapolate=True),
     )
-
-
-def _course_steps(params: RunnerParams, period: float, count: int) -> Floats:
-    """How long each step of a loop lasts (count,) s, before its own spread."""
-    if not (params.loop_steps and params.cadence_course):
-        return np.full(count, period)
-    at_s, spm = np.array(params.cadence_course).T
-    steps = np.full(count, period)
-    for _ in range(20):  # a step's length hangs on when it comes, and that on the steps before
-        begin = np.cumsum(steps) - steps
-        steps = 60.0 / np.interp(begin, at_s, spm)
-        steps *= count * period / steps.sum()
-    return steps
 
 
 def _covering(count: int, duration_s: float, period: float) -> int:

@@ -7,7 +7,7 @@ import argparse
 from feedback.cli.common.pose_model import model_path
 from feedback.cli.common.sound_and_screens import open_sound, screen_spawner
 from feedback.cli.common.tell import LineByLine, note, tell_outcome
-from feedback.demo import demo_clip, demo_profile
+from feedback.demo import answering_clip, demo_profile
 from feedback.station.setup import StationSetup
 from feedback.station.station import Station
 from feedback.terminal.guard import say
@@ -30,7 +30,7 @@ def run(options: argparse.Namespace) -> int:
     order = StationSetup(
         athlete=demo_profile(view).athlete,
         view=view,
-        source=FileSource(demo_clip(view), as_live=True, loop=True),
+        source=FileSource(answering_clip(view), as_live=True, loop=True),
         model=model,
         speaker=speaker,
         spawn_screen=None if options.headless else screen_spawner(options),

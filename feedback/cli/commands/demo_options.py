@@ -29,9 +29,9 @@ def add_options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--seconds",
         type=number(3, 3600, "seconds"),
-        default=30.0,
+        default=38.0,
         metavar="S",
-        help=_("how long it runs (default: 30)"),
+        help=_("how long it runs (default: 38)"),
     )
     parser.add_argument(
         "--headless", action="store_true", help=_("no window: print every measure and cue")

@@ -186,7 +186,7 @@ def hold(
         not options.no_sound,
         volume,
         plot.speech,
-        alert_most=limits.volume_most,
+        most=limits.volume_most,
         percent=preferred.volume_percent,
         device=preferred.sound_device,
     )

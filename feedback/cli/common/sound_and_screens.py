@@ -7,6 +7,7 @@ from collections.abc import Iterable
 from functools import partial
 
 from feedback.cli.common.tell import note
+from feedback.safety.rules import least_alert_volume
 from feedback.screens.widgets.launch import ScreenProcess, spawn_panel, spawn_runner_screen
 from feedback.sound.speaker import AnySpeaker, SilentSpeaker, open_speaker
 from feedback.sound.tones import DEFAULT_VOLUME
@@ -22,31 +23,32 @@ def open_sound(
     volume: float | None,
     speech: Iterable[str] = (),
     *,
-    alert_most: float = 1.0,
+    most: float = 1.0,
     percent: int = 100,
     device: str = "",
 ) -> tuple[AnySpeaker, Problem | None]:
     """The sound output, or a silent one with the problem to tell where there is none.
 
     ``speech`` are the spoken lines that may be called for, by sound key; ``percent`` is how much of
-    ``volume`` it begins at, and ``alert_most`` the most that alerts may come to. ``device`` is the
-    output preferred; where it is gone, the system's own is taken, and that is told.
+    ``volume`` it begins at, and ``most`` the limit that alerts are held to as well. ``device`` is
+    the output preferred; where it is gone, the system's own is taken, and that is told.
     """
     if not wanted:
         silent = SilentSpeaker()
         silent.set_volume_percent(percent)
         return silent, None
     loudest = DEFAULT_VOLUME if volume is None else volume
+    least = least_alert_volume(most)
     if device:
         speaker, problem = open_speaker(
-            loudest, speech, alert_most=alert_most, percent=percent, device=device
+            loudest, speech, alert_least=least, percent=percent, device=device
         )
         if problem is None:
             return speaker, None
         say(
             _("The sound output {name} is not there; the system's own is used.").format(name=device)
         )
-    return open_speaker(loudest, speech, alert_most=alert_most, percent=percent)
+    return open_speaker(loudest, speech, alert_least=least, percent=percent)
 
 
 def screen_spawner(options: argparse.Namespace) -> SpawnScreen:

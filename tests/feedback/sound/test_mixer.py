@@ -11,6 +11,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from feedback.safety.rules import least_alert_volume
 from feedback.sound.mixer import Mixer
 from feedback.sound.tones import CEILING, SOUNDS
 from shared.flow import CueKind, Played
@@ -69,16 +70,20 @@ def test_a_new_volume_holds_from_the_next_sound_on() -> None:
 def test_what_says_that_something_is_wrong_keeps_a_floor_within_the_athletes_limit(
     volume: float, most: float, heard_at: float
 ) -> None:
+    def desk() -> Desk:
+        new = Desk()
+        new.mixer = Mixer(RENDERED, RATE_HZ, 1.0, BLOCK, least_alert_volume(most))
+        new.mixer.set_volume(volume)
+        return new
+
     for sound, kind in [("warning", CueKind.WARNING), ("fault", CueKind.FAULT)]:
-        desk = Desk()
-        desk.mixer = Mixer(RENDERED, RATE_HZ, volume, BLOCK, most)
-        desk.play(sound, kind)
-        loudest = np.max(np.abs(desk.run(2.0)))
+        sounding = desk()
+        sounding.play(sound, kind)
+        loudest = np.max(np.abs(sounding.run(2.0)))
         assert loudest == pytest.approx(heard_at * SOUNDS[sound].peak, rel=1e-5)
-    desk = Desk()
-    desk.mixer = Mixer(RENDERED, RATE_HZ, volume, BLOCK, most)
-    desk.mixer.stop(True, desk.now_ns)
-    loudest = np.max(np.abs(desk.run(2.0)))
+    stopped = desk()
+    stopped.mixer.stop(True, stopped.now_ns)
+    loudest = np.max(np.abs(stopped.run(2.0)))
     assert loudest == pytest.approx(heard_at * SOUNDS["stop"].peak, rel=1e-5)
 
 
