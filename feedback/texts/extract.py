@@ -40,7 +40,7 @@ TABLES: Final = {
     "runner": runner.TEXTS,
     "training": training.PHRASES,
 }
-OWN: Final = frozenset({"runner.minutes_left", "clinician.now_inside"})
+OWN: Final = frozenset({"clinician.now_inside"})
 """Keys whose English text means something else, or is used otherwise, than where it also stands."""
 _LETTERLESS: Final = frozenset({"runner.minus", "runner.no_value"})
 """What numbers are written with comes from the language itself."""

@@ -25,6 +25,7 @@ from zeroconf._protocol.outgoing import DNSOutgoing
 from zeroconf.const import _FLAGS_AA, _FLAGS_QR_RESPONSE
 
 from feedback.link.discovery import SERVICE
+from shared.messages import PROTOCOL
 from tests.feedback.link.wires import Computer
 
 _GROUP: Final = ("224.0.0.251", 5353)
@@ -56,7 +57,7 @@ def packet(numbers: range, prefix: str, *, bare: bool) -> bytes:
             SERVICE,
             f"false {number}.{SERVICE}",
             port=4001,
-            properties={"v": "2", "fp": prefix},
+            properties={"v": str(PROTOCOL), "fp": prefix},
             server=f"false-{number}.local.",
             parsed_addresses=[f"10.{97 + number // 65536}.{number // 256 % 256}.{number % 256}"],
         )

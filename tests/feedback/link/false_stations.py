@@ -19,6 +19,7 @@ from zeroconf.asyncio import AsyncZeroconf
 
 from feedback.link.certificate import server_context, station_identity
 from feedback.link.discovery import SERVICE
+from shared.messages import PROTOCOL
 from tests.feedback.link.wires import Computer, run
 
 KINDS: Final = ("says nothing", "other certificate", "slow TLS", "refuses", "drops packets", "gone")
@@ -100,7 +101,7 @@ class _Live:
                     SERVICE,
                     f"false {number}.{SERVICE}",
                     port=_PORT,
-                    properties={"v": "2", "fp": self._prefix},
+                    properties={"v": str(PROTOCOL), "fp": self._prefix},
                     server=f"false-{number}.local.",
                     parsed_addresses=[host(number)],
                 ),

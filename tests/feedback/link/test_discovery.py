@@ -21,7 +21,7 @@ FINGERPRINT = "0123456789abcdef" * 4
 
 
 def info(port: int = 4001, said: dict[str, bytes] | None = None) -> ServiceInfo:
-    properties = {"v": b"2", "fp": FINGERPRINT[:16].encode(), **(said or {})}
+    properties = {"v": str(PROTOCOL).encode(), "fp": FINGERPRINT[:16].encode(), **(said or {})}
     return ServiceInfo(
         SERVICE,
         f"room 1.{SERVICE}",
@@ -41,9 +41,9 @@ def test_what_is_said_is_read() -> None:
 @pytest.mark.parametrize(
     ("said", "prefix", "protocol"),
     [
-        ({"fp": b"\xff\xfe"}, "", 2),
-        ({"fp": b"not hexadecimal"}, "", 2),
-        ({"fp": b"ab" * 100}, "ab" * 8, 2),
+        ({"fp": b"\xff\xfe"}, "", PROTOCOL),
+        ({"fp": b"not hexadecimal"}, "", PROTOCOL),
+        ({"fp": b"ab" * 100}, "ab" * 8, PROTOCOL),
         ({"v": b"two"}, FINGERPRINT[:16], 0),
         ({"v": b"9" * 200}, FINGERPRINT[:16], 0),
         ({"fp": b"", "v": b""}, "", 0),
@@ -68,7 +68,7 @@ def test_an_announcement_makes_nobody_call_out_into_the_world() -> None:
         SERVICE,
         name,
         port=4001,
-        properties={"v": b"2"},
+        properties={"v": str(PROTOCOL).encode()},
         server="x.local.",
         parsed_addresses=[*outside, "10.0.0.7", "169.254.3.4"],
     )

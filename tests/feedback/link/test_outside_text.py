@@ -225,7 +225,7 @@ def test_a_false_announcement_steers_no_terminal(tmp_path: Path) -> None:
                 SERVICE,
                 f"{name}.{SERVICE}",
                 port=4001,
-                properties={"v": "2", "fp": "ab" * 8},
+                properties={"v": str(PROTOCOL), "fp": "ab" * 8},
                 server="x.local.",
                 parsed_addresses=[cable.station.address],
             )

@@ -72,10 +72,10 @@ def test_a_process_that_is_started_speaks_the_same() -> None:
 
 def test_one_english_word_may_have_two_translations() -> None:
     with german():
-        assert in_table("runner.side_left", "left") == "links"
-        assert in_table("runner.minutes_left", "left") == "noch"
+        assert in_table("clinician.card_inside", "on target") == "im Ziel"
+        assert in_table("clinician.now_inside", "on target") == "Im Ziel"
         assert _("no text of ours") == "no text of ours"
-    assert in_table("runner.minutes_left", "left") == "left"
+    assert in_table("clinician.now_inside", "on target") == "on target"
 
 
 def test_numbers_and_days_are_written_as_the_language_does() -> None:
