@@ -33,7 +33,7 @@ Picture = NDArray[np.uint8]
 def pictures_of(name: str) -> list[Picture]:
     """All pictures of a looping clip, blue first."""
     video = cv2.VideoCapture(str(FOLDER / f"{name}.mp4"))
-    pictures = []
+    pictures: list[Picture] = []
     while True:
         ok, picture = video.read()
         if not ok:
