@@ -30,8 +30,10 @@ MAPPED_S = 0.7
 REPLAY_AFTER_S = 4.0
 COMES_S = 1.5
 """For the replay's pictures to come."""
-CHART_PX = (560, 330)
-"""In the middle of the panel's only chart, in a window of 1280 x 720."""
+CHARTS_PX = (950, 518)
+"""On the tab of the panel's charts, in a window of 1280 x 720."""
+CHART_PX = (920, 610)
+"""On the panel's chart there."""
 
 
 def bench(stage: Stage) -> tuple[list[Line], dict[str, Any]]:
@@ -90,6 +92,7 @@ def drag(station: Station, _speaker: AnySpeaker) -> None:
     time.sleep(COMES_S)
     xdo("key", "space")
     xdo("windowraise", window)
+    xdo("mousemove", *map(str, CHARTS_PX), "click", "1")
     x, y = CHART_PX
     xdo("mousemove", str(x), str(y), "mousedown", "1")
     began = time.monotonic()

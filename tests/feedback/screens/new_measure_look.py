@@ -30,7 +30,7 @@ from tests.new_measure import in_the_catalogue, panel_status, points
 def check_the_panel_lists_charts_and_moves_it() -> None:
     with in_the_catalogue() as spec:
         made = PanelWindow(StillPanelLink(panel_status(), points()))
-        made.resize(1280, 720)
+        made.resize(1920, 1080)  # charts beside targets
         made.show()
         HAND.qWaitForWindowExposed(made)
         until(lambda: has_data(made, 0))
