@@ -1,6 +1,7 @@
 """Writes a picture of every screen in every state; a script.
 
 ``python -m tests.screens.shots OUT_DIR [NAME_PART ...]``: only names that hold one of the parts.
+With ``QT_SCALE_FACTOR=2`` they are as on a display of 3840 x 2160 that shows all twice as large.
 Another screen joins by a function in :data:`SCREENS` that gives its windows by state.
 """
 
@@ -30,6 +31,7 @@ from tests.feedback.screens import (
     replay_examples,
     setup_examples,
     start_examples,
+    way_examples,
 )
 from tests.feedback.screens.panel_feed import StillPanelLink, StillStations, points
 
@@ -132,11 +134,13 @@ SCREENS: Final[dict[str, Callable[[], Made]]] = {
     "replay_smallest": replay_examples.sized(960, 540),
     "setup": setup(1280, 720),
     "setup_small": setup(860, 500),
+    "start": start_examples.sized(1366, 768),
+    "start_large": start_examples.sized(1920, 1080),
     "home": home_pages(1280, 720),
     "home_small": home_pages(680, 440),
-    "way": partial(start_examples.windows, 1366, 768),
-    "way_large": partial(start_examples.windows, 1920, 1080),
-    "way_smallest": partial(start_examples.windows, 900, 560),
+    "way": partial(way_examples.windows, 1366, 768),
+    "way_large": partial(way_examples.windows, 1920, 1080),
+    "way_smallest": partial(way_examples.windows, 900, 560),
 }
 """By name; each yields its windows one at a time, and they are closed when they are drawn."""
 

@@ -15,8 +15,10 @@ from msgspec import UNSET
 from rich.progress import BarColumn, Progress, TaskProgressColumn, TextColumn, TimeRemainingColumn
 from rich.table import Table
 
+from feedback.cli.common.archive import PAGE_ENDINGS, check_ending, write_page
 from feedback.cli.common.pose_model import open_model
 from feedback.cli.common.tell import plain, tell_unmeasured
+from feedback.cli.common.video_page import video_page
 from feedback.cli.measure_lines import (
     EventLine,
     Line,
@@ -138,6 +140,7 @@ def _order(key: tuple[str, Side | None, str]) -> tuple[int, str, str]:
 
 def run(options: argparse.Namespace) -> int:
     """Measure one file; exit code 0, or 3 when nothing in it could be measured."""
+    check_ending(options.out, PAGE_ENDINGS, "a page")
     view: View = options.view
     height_m = None if options.height_cm is None else options.height_cm / 100
     belt_mps = None if options.belt_kmh is None else options.belt_kmh / 3.6
@@ -171,6 +174,8 @@ def run(options: argparse.Namespace) -> int:
     elif not tally.values:
         tally.leave_out(pipeline.why_unmeasured)
     _finish(tally, options)
+    if options.out is not None:
+        _write_page(tally, options)
     return OK if tally.values else NOTHING_MEASURED
 
 
@@ -269,20 +274,33 @@ def _finish(tally: FileCounts, options: argparse.Namespace) -> None:
         console.print(_table(tally))
     else:
         tell_unmeasured(tally.unmeasured)
-    console.print(
+    for line in _account(tally, options.view):
+        console.print(line, highlight=False, markup=False, soft_wrap=True)
+
+
+def _account(tally: FileCounts, view: View) -> list[str]:
+    """How much was seen, and what stood in the way, line by line."""
+    lines = [
         f"{tally.frames} frames in {tally.duration_s:.1f} s, {tally.dropped} dropped, "
-        f"{sum(tally.contacts.values())} steps.",
-        highlight=False,
-    )
-    if options.view is View.SIDE and tally.values:
-        console.print(standing_in_words(seen=tally.standing), highlight=False)
+        f"{sum(tally.contacts.values())} steps."
+    ]
+    if view is View.SIDE and tally.values:
+        lines.append(standing_in_words(seen=tally.standing))
     if tally.values and tally.view_seen is None:
-        told = PHRASES["view_unsure"].format(view=options.view.spoken)
-        console.print(told, highlight=False, soft_wrap=True)
+        lines.append(PHRASES["view_unsure"].format(view=view.spoken))
     for code, count in tally.doubts.most_common():
-        share = 100 * count / tally.frames
-        title = describe(code, **_places(code, options.view)).title
-        console.print(f"In {share:.0f} % of frames: {title}", highlight=False, markup=False)
+        title = describe(code, **_places(code, view)).title
+        lines.append(f"In {100 * count / tally.frames:.0f} % of frames: {title}")
+    return lines
+
+
+def _write_page(tally: FileCounts, options: argparse.Namespace) -> None:
+    reasons = [f"{one.title} {one.meaning} {one.action}" for one in tally.unmeasured]
+    lines = _account(tally, options.view)
+    page = video_page(Path(options.file), options.view, tally.rows(), lines, reasons)
+    (written,) = write_page(page, options.out, options.out)
+    if not options.json:
+        PlainConsole(soft_wrap=True).print(f"Written: {written}", highlight=False, markup=False)
 
 
 def _places(code: str, view: View) -> dict[str, str]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+from pathlib import Path
 
 from feedback.cli.options import add_belt_speed, add_own_model, add_view, number
 
@@ -34,5 +35,8 @@ def add_options(parser: argparse.ArgumentParser) -> None:
     )
     parser.add_argument(
         "--json", action="store_true", help="one line of JSON for each event and measure"
+    )
+    parser.add_argument(
+        "--out", type=Path, metavar="FILE", help="also write a page on it, .html or .pdf"
     )
     add_own_model(parser)

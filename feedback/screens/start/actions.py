@@ -182,6 +182,11 @@ class Jobs(QObject):
         """Whether somebody runs."""
         return any(job.holds and job.running for job in self._jobs)
 
+    @property
+    def count(self) -> int:
+        """How many are at work."""
+        return len(self._jobs)
+
     def end_all(self) -> None:
         """The window goes."""
         for job in tuple(self._jobs):

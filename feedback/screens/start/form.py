@@ -89,7 +89,7 @@ class Form(QWidget):
                     low=f"{low:g}", high=f"{high:g}", unit=unit_text(one.units[0])
                 ),
             ]
-        elif spec.kind in (FieldKind.WHOLE, FieldKind.NUMBER, FieldKind.TEXT):
+        elif spec.kind in (FieldKind.WHOLE, FieldKind.NUMBER):
             if self._unit(spec):
                 said.append(_("In the file: {allowed}.").format(allowed=spec.allowed))
             else:

@@ -20,6 +20,8 @@ class PageName(StrEnum):
     WAY = "way"
     """Of one runner: from the camera check to the report, or today's session of a plan."""
     RECORDS = "records"
+    VIDEO = "video"
+    """A video file, to be measured."""
     CAMERA = "camera"
     SOUND = "sound"
     SETTINGS = "settings"
@@ -40,6 +42,7 @@ _BELONGS: Final = {
     PageName.PROFILE: PageName.PEOPLE,
     PageName.WAY: PageName.PEOPLE,
     PageName.RECORDS: PageName.PEOPLE,
+    PageName.VIDEO: PageName.PEOPLE,
 }
 
 

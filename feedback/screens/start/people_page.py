@@ -57,14 +57,17 @@ class PeoplePage(Page):
         self.new = button(
             _("New runner"), self._new, _("Three fields: name, height, belt speed"), first=True
         )
+        self.video = button(
+            _("Measure a video"), self._video, _("A file, with a report of its own")
+        )
         self.table = self._lay_out_table()
         self.empty = label(kind="strong", wrap=True)
         self.chosen = label(wrap=True)
         self.go_on = button(_("Next step"), self._next, first=True)
         self.records = button(_("Records"), self._records, _("Sessions and charts over time"))
         self.edit = button(_("Edit profile"), self._edit)
-        self.examples = QCheckBox(_("Show the made-up examples"))
-        named(self.examples, _("Show the made-up examples"))
+        self.examples = QCheckBox(_("Show fictional examples"))
+        named(self.examples, _("Show fictional examples"))
         self._lay_out()
         self.search.textChanged.connect(self._show)
         self.search.returnPressed.connect(self._on_return)
@@ -94,6 +97,8 @@ class PeoplePage(Page):
         if first and not any(not one.example for one in rows):
             self.examples.setChecked(False)
         self._show()
+        if first and self._shown and self.new.hasFocus():
+            self.table.setFocus()  # most often somebody is there to go on with
 
     def _on_failed(self, error: UserError) -> None:
         self.shell.tell(error.problem.title, f"{error.problem.meaning} {error.problem.action}")
@@ -175,6 +180,9 @@ class PeoplePage(Page):
     def _new(self) -> None:
         self.shell.open(PageName.NEW_RUNNER)
 
+    def _video(self) -> None:
+        self.shell.open(PageName.VIDEO, self._context())
+
     def _next(self) -> None:
         one = self.person
         if one is None:
@@ -207,7 +215,7 @@ class PeoplePage(Page):
         table.setTabKeyNavigation(False)
         table.setShowGrid(False)
         table.setWordWrap(False)
-        named(table, _("People"), _("Enter: the next step of whoever is chosen"))
+        named(table, _("People"), _("Enter opens the next step"))
         down, across = table.verticalHeader(), table.horizontalHeader()
         if down is not None and across is not None:
             down.hide()
@@ -228,7 +236,7 @@ class PeoplePage(Page):
         column.setContentsMargins(0, 0, 0, 0)
         column.setSpacing(12)
         self.search.setMinimumWidth(320)
-        column.addWidget(row(self.search, self.new))
+        column.addWidget(row(self.search, self.new, self.video))
         column.addWidget(self.empty)
         column.addWidget(self.table, 1)
         column.addWidget(self.chosen)

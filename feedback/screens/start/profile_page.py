@@ -131,7 +131,7 @@ class ProfilePage(Page):
             return
         if self.is_changed:
             self.shell.tell(
-                _("This file was changed elsewhere meanwhile."),
+                _("This file was changed elsewhere."),
                 _("Saving would lose those changes. Discard yours to see them."),
             )
             return

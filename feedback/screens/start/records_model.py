@@ -1,4 +1,4 @@
-"""What the records page shows, from what ``beltside records NAME --json`` prints (pure)."""
+"""What the records page shows, from what ``beltside records NAME --json`` prints."""
 
 from __future__ import annotations
 

@@ -73,8 +73,8 @@ class SettingsPage(Page):
         self.days = Entry(
             _("Days that records are kept"), _("1 to 36500. Empty: until they are erased.")
         )
-        self.by_itself = QCheckBox(_("Erase by itself what is older"))
-        named(self.by_itself, _("Erase by itself what is older"))
+        self.by_itself = QCheckBox(_("Erase older records automatically"))
+        named(self.by_itself, _("Erase older records automatically"))
         self.save = button(_("Save"), self._save, first=True)
         self.pair = button(_("Show a pairing code"), self._pair)
         self.no_pair = button(_("Cancel"), self._stop_pairing)
@@ -280,6 +280,7 @@ class SettingsPage(Page):
         column.setContentsMargins(0, 0, 0, 0)
         column.setSpacing(14)
         choices = QHBoxLayout()
+        choices.setContentsMargins(0, 0, 0, 0)
         choices.setSpacing(24)
         for text, box in (
             (_("Language"), self.language),

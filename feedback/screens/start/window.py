@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import signal
 import sys
 from pathlib import Path
 from typing import Final
@@ -33,6 +34,7 @@ from feedback.screens.start.profile_page import ProfilePage
 from feedback.screens.start.records_page import RecordsPage
 from feedback.screens.start.settings_page import SettingsPage
 from feedback.screens.start.sound_page import SoundPage
+from feedback.screens.start.video_page import VideoPage
 from feedback.screens.start.way_page import WayPage
 from feedback.screens.widgets.application import fit_to_screen, make_app, run_loop
 from feedback.screens.widgets.help_window import KEY as HELP_KEY
@@ -50,6 +52,7 @@ PAGES: Final[dict[PageName, type[Page]]] = {
     PageName.PROFILE: ProfilePage,
     PageName.RECORDS: RecordsPage,
     PageName.SETTINGS: SettingsPage,
+    PageName.VIDEO: VideoPage,
     PageName.CAMERA: CameraPage,
     PageName.SOUND: SoundPage,
     PageName.WAY: WayPage,
@@ -302,7 +305,11 @@ def main(arguments: list[str] | None = None) -> int:
     if options.file:
         first = Place(PageName.HOME, Context(prescription=Path(options.file).absolute()))
     app = make_app()
+    app.setDesktopFileName("beltside")
     window = StartWindow(first)
+    # Asked to end, as by Ctrl+C where it was started: the tidying timer lets Python see it.
+    signal.signal(signal.SIGTERM, lambda *_: app.quit())
+    app.aboutToQuit.connect(window.jobs.end_all)
     fit_to_screen(window)
     window.show()
     return run_loop(app)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Final
 
-from PyQt6.QtCore import Qt
+from PyQt6.QtCore import QEvent, QObject, Qt
 from PyQt6.QtGui import QKeyEvent, QKeySequence, QShortcut, QTextCursor, QTextDocument
 from PyQt6.QtWidgets import (
     QHBoxLayout,
@@ -67,6 +67,16 @@ class HelpWindow(QWidget):
         self.search.textChanged.connect(self._on_search)
         self.topics.currentItemChanged.connect(self._on_topic)
         self._on_search("")
+        if parent is not None:
+            parent.installEventFilter(self)
+
+    def eventFilter(self, watched: QObject | None, event: QEvent | None) -> bool:  # noqa: N802
+        """Close with the window that it belongs to."""
+        if event is None or watched is not self.parent():
+            return False
+        if event.type() is QEvent.Type.Hide and not event.spontaneous():
+            self.close()
+        return False
 
     def open(self, topic: str) -> None:
         """Show that page, in front."""

@@ -1,117 +1,106 @@
-"""The start window on the pages of one runner's way, of the camera, of sound and at home."""
+"""The start window with made-up people, page by page, for pictures of it."""
 
 from __future__ import annotations
 
-import contextlib
 import os
 import tempfile
 import time
 from collections.abc import Callable, Iterator
-from pathlib import Path
-from typing import Any
-from unittest import mock
+from typing import Any, Final
+from unittest.mock import patch
 
-from PyQt6.QtWidgets import QApplication, QWidget
+from PyQt6.QtTest import QTest as _QTest
+from PyQt6.QtWidgets import QLineEdit, QWidget
 
-from feedback.athlete_files.drills import read_drill, read_plan
-from feedback.athlete_files.next_step import NextKind, NextStep
-from feedback.athlete_files.prescriptions import prescribe, write_prescription
-from feedback.screens.start.home_page import HomePage
+from feedback.athlete_files.athletes import bundled_folder, own_folder
+from feedback.athlete_files.profile_edit import save_new
+from feedback.journal.writer import sessions_folder
 from feedback.screens.start.model import Context, PageName, Place
-from feedback.screens.start.way import way_of
-from feedback.screens.start.way_files import WayFound
-from feedback.screens.start.way_page import WayPage
+from feedback.screens.start.new_runner_page import NewRunnerPage
+from feedback.screens.start.profile_page import ProfilePage
+from feedback.screens.start.records_page import RecordsPage
 from feedback.screens.start.window import StartWindow
-from feedback.storage.cameras import CameraChoice, CameraKind
-from feedback.storage.folders import DataFolder, bundled_folder
-from feedback.training.goals import goals_for
-from shared.flow import View
-from shared.targets import Athlete
-from tests.feedback.training.making import UTC, baseline
+from feedback.screens.widgets.help_window import HelpWindow
+from feedback.storage.folders import make_private
+from shared.identity import derived_id
+from tests.feedback.records.month import short_session
 
-CLIP = CameraChoice(kind=CameraKind.CLIP, value="side")
-STEPS = {
-    "camera": NextStep(NextKind.BASELINE),
-    "baseline": NextStep(NextKind.BASELINE),
-    "targets": NextStep(NextKind.PRESCRIBE),
-    "today": NextStep(NextKind.SESSION, Path("one.toml"), "3 of 8"),
-    "again": NextStep(NextKind.REPEAT, Path("one.toml"), "3 of 8", ("hold_pain_over",)),
-    "complete": NextStep(NextKind.FINISHED, Path("one.toml")),
-}
-_PATIENCE_S = 15.0
+HAND: Any = _QTest
+_PATIENCE_S: Final = 30.0
+_VALUES: Final = (160.0, 161.2, 162.9, 164.1, 165.4, 164.8, 166.0, 166.3)
 
 
-def windows(width: int, height: int) -> Iterator[tuple[str, QWidget]]:
-    """Name of the state, and a window that shows it."""
-    with tempfile.TemporaryDirectory() as folder, own_data(Path(folder)):
-        for name in STEPS:
-            yield f"way_{name}", _way(name, width, height)
-        for page in (PageName.CAMERA, PageName.SOUND):
-            window = _opened(Place(page), width, height)
-            if page is PageName.CAMERA:
-                shown: Any = window.page
-                shown.clip.button.click()
-                _wait(lambda shown=shown: shown.clip.picture.shown > 1)
-            yield page.value, window
-        yield from _home(Path(folder), width, height)
+def sized(width: int, height: int) -> Callable[[], Iterator[tuple[str, QWidget]]]:
+    """Every page, in a window of this size."""
+
+    def made() -> Iterator[tuple[str, QWidget]]:
+        with (
+            tempfile.TemporaryDirectory() as folder,
+            patch.dict(os.environ, {"XDG_DATA_HOME": folder, "XDG_CONFIG_HOME": folder}),
+        ):
+            yield "empty", _window(width, height, Place(PageName.PEOPLE))
+            _fill()
+            for name, place in _places().items():
+                window = _window(width, height, place)
+                _bring_about(name, window)
+                yield name, window
+            manual = HelpWindow()
+            manual.resize(min(width, 1100), min(height, 760))
+            manual.open("start-window")
+            yield "help", manual
+
+    return made
 
 
-@contextlib.contextmanager
-def own_data(folder: Path) -> Iterator[None]:
-    """The user's data in that folder meanwhile."""
-    with mock.patch.dict(os.environ, {"XDG_DATA_HOME": str(folder)}):
-        yield
+def _fill() -> None:
+    for name, height, speed in (("Avocet", 171, 9.5), ("Ruff", 182, 11.0), ("Sandpiper", 165, 9.0)):
+        save_new(name, height, speed)
+    heron = own_folder() / "heron.toml"
+    make_private(heron.parent)
+    heron.write_bytes((bundled_folder() / "heron.toml").read_bytes())
+    for number, value in enumerate(_VALUES):
+        short_session(sessions_folder(), "Stint", number * 3, (value, value + 1.5, value - 1.0))
 
 
-def _way(name: str, width: int, height: int) -> QWidget:
-    athlete = Athlete(
-        code_name="Heron", height_cm=166.0, targets=(), belt_speed_kmh=10.1, view=View.SIDE
-    )
-    camera = None if name == "camera" else CLIP
-    sessions = 2 if STEPS[name].prescription is not None else 0
-    way = way_of(
-        STEPS[name], camera_known=camera is not None, camera_checked=True, sessions=sessions
-    )
-    window = _opened(Place(PageName.WAY, Context(code_name="Heron")), width, height)
-    page = window.page
-    assert isinstance(page, WayPage)
-    page._on_found(WayFound(athlete, way, View.SIDE, camera, None, baseline()))
-    return window
+def _places() -> dict[str, Place]:
+    heron = Context(profile=own_folder() / "heron.toml", code_name="Heron")
+    stint = Context(person_id=derived_id("Stint"), code_name="Stint")
+    return {
+        "people": Place(PageName.PEOPLE),
+        "new_runner": Place(PageName.NEW_RUNNER),
+        "new_runner_wrong": Place(PageName.NEW_RUNNER),
+        "profile": Place(PageName.PROFILE, heron),
+        "profile_wrong": Place(PageName.PROFILE, heron),
+        "records": Place(PageName.RECORDS, stint),
+        "records_erase": Place(PageName.RECORDS, stint),
+        "video": Place(PageName.VIDEO, heron),
+        "settings": Place(PageName.SETTINGS),
+    }
 
 
-def _home(folder: Path, width: int, height: int) -> Iterator[tuple[str, QWidget]]:
-    drill = read_drill(bundled_folder(DataFolder.DRILLS) / "quick_steps.toml")
-    plan = read_plan(bundled_folder(DataFolder.PLANS) / "eight_sessions.toml")
-    athlete = Athlete(
-        code_name="Heron", height_cm=166.0, targets=(), belt_speed_kmh=10.1, view=View.SIDE
-    )
-    own = baseline()
-    goals = goals_for(own, drill, athlete.limits)
-    path = folder / "heron.toml"
-    write_prescription(prescribe(athlete, own, drill, plan, goals, UTC), path)
-    for view in (*View, None):
-        window = _opened(Place(PageName.HOME, Context(prescription=path)), width, height)
-        page = window.page
-        assert isinstance(page, HomePage)
-        _wait(lambda page=page: page._today is not None)
-        if view is None:
-            page.result = folder / "heron-session3-20261130T090000.json"
-            page._show()
-        else:
-            page.picture.show_view(view)
-        yield f"home_{view or 'done'}", window
-
-
-def _opened(place: Place, width: int, height: int) -> StartWindow:
+def _window(width: int, height: int, place: Place) -> StartWindow:
     window = StartWindow(place)
     window.resize(width, height)
     window.show()
+    deadline = time.monotonic() + _PATIENCE_S
+    while window.jobs.count and time.monotonic() < deadline:
+        HAND.qWait(20)
+    HAND.qWait(50)
     return window
 
 
-def _wait(true: Callable[[], bool]) -> None:
-    deadline = time.monotonic() + _PATIENCE_S
-    while not true():
-        assert time.monotonic() < deadline, "it never came"
-        QApplication.processEvents()
-        time.sleep(0.01)
+def _bring_about(name: str, window: StartWindow) -> None:
+    page = window.page
+    if name == "new_runner_wrong" and isinstance(page, NewRunnerPage):
+        page.name.edit.setText("Ruff")
+        page.tall.edit.setText("17")
+        page.save.click()
+    if name == "profile_wrong" and isinstance(page, ProfilePage):
+        control = page.forms[0].controls["height_cm"]
+        if isinstance(control, QLineEdit):
+            control.selectAll()
+            HAND.keyClicks(control, "300")
+    if name == "records_erase" and isinstance(page, RecordsPage):
+        page.erase.click()
+        page.card.name.edit.setText("Stint")
+        page.card.go_on.click()

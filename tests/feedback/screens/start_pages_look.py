@@ -327,6 +327,10 @@ def check_f1_opens_the_page_that_belongs_to_what_is_shown() -> None:
     assert shown.none.isVisible()
     HAND.keyClick(shown, KEY.Key_Escape)
     assert not shown.isVisible()
+    HAND.keyClick(window, KEY.Key_F1)
+    assert shown.isVisible()
+    window.close()
+    assert not shown.isVisible(), "it would keep the program alive"
     put_away(window)
 
 
