@@ -7,6 +7,7 @@ import os
 import tempfile
 import time
 from collections.abc import Callable, Iterator
+from functools import partial
 from pathlib import Path
 from typing import Any
 from unittest import mock
@@ -51,7 +52,7 @@ def windows(width: int, height: int) -> Iterator[tuple[str, QWidget]]:
             if page is PageName.CAMERA:
                 shown: Any = window.page
                 shown.clip.button.click()
-                _wait(lambda shown=shown: shown.clip.picture.shown > 1)
+                _wait(partial(_has_picture, shown))
             yield page.value, window
         yield from _home(Path(folder), width, height)
 
@@ -93,13 +94,21 @@ def _home(folder: Path, width: int, height: int) -> Iterator[tuple[str, QWidget]
         window = _opened(Place(PageName.HOME, Context(prescription=path)), width, height)
         page = window.page
         assert isinstance(page, HomePage)
-        _wait(lambda page=page: page._today is not None)
+        _wait(partial(_has_read, page))
         if view is None:
             page.result = folder / "heron-session3-20261130T090000.json"
             page._show()
         else:
             page.picture.show_view(view)
         yield f"home_{view or 'done'}", window
+
+
+def _has_picture(page: Any) -> bool:
+    return bool(page.clip.picture.shown > 1)
+
+
+def _has_read(page: HomePage) -> bool:
+    return page._today is not None
 
 
 def _opened(place: Place, width: int, height: int) -> StartWindow:
