@@ -29,8 +29,8 @@ pytestmark = [pytest.mark.window, pytest.mark.model, needs_x]
 MOST_KEYS = 25
 MOST_S = 180.0
 PATIENCE_S = 60.0
-STANDS_S = 0.8
-"""A fresh page of the camera check or of the runner takes no key before."""
+STANDS_S = 1.6
+"""A fresh page takes no key for 0.7 s, and comes a little after its window."""
 
 
 @pytest.fixture
