@@ -81,7 +81,7 @@ _BY_MEASURE: Final[dict[str, tuple[str, str]]] = {
     "knee_flexion_peak": ("Sink into the belt", "Stay tall"),
     "ankle_dorsiflexion_peak": ("Roll over the belt", "Spring off the belt"),
     "heel_rise": ("Longer on the belt", "Spring off the belt"),
-    "hip_extension_peak": ("Push the belt back", "Shorter push"),
+    "hip_extension_peak": ("Push the belt back", "Push off sooner"),
     "trunk_lean": ("Lean to the screen", "Grow tall"),
     "contact_time": ("Softer on the belt", "Quick off the belt"),
     "flight_time": ("Spring off the belt", "Skim the belt"),

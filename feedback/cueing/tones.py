@@ -58,7 +58,7 @@ class _Place:
 
 _PLACES: Final = {
     None: _Place("", CENTRE_HZ, 0.0, 0.212, (0.13, 0.15), (0.14,), 0.12),
-    Side.LEFT: _Place("_left", LEFT_HZ, -FULLY, 0.305, (0.125, 0.166), (), 0.0),
+    Side.LEFT: _Place("_left", LEFT_HZ, -FULLY, 0.303, (0.125, 0.166), (), 0.0),
     Side.RIGHT: _Place("_right", RIGHT_HZ, FULLY, 0.379, (0.14, 0.16), (0.07, 0.15), 0.5),
 }
 """The peaks make all places equally loud by ITU-R BS.1770, on two loudspeakers or one: what comes

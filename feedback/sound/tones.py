@@ -79,6 +79,8 @@ def panned(wave: _Wave, pan: float, peak: float | None = None) -> Samples:
     # The two gains are the cosine and sine of one angle (the usual pan law).
     angle = (pan + 1.0) * np.pi / 4.0
     stereo = wave[:, None] * np.array([math.cos(angle), math.sin(angle)])
+    if pan == 0.0:  # a cosine and a sine of 45 degrees differ in the last bit
+        stereo[:, 1] = stereo[:, 0]
     stereo *= peak / np.max(np.abs(stereo))
     samples: Samples = stereo.astype(np.float32)
     return samples

@@ -131,7 +131,7 @@ def guarded(work: Callable[[], int], *, is_program: bool = False) -> int:
             terminal.finish()
         except Interrupted as asked:
             polite.heeded = False  # it ends
-            sys.stderr.write(_("\nEnded as requested.\n"))
+            sys.stderr.write(plain_lines(_("\nEnded as requested.\n")))
             code = SIGNAL_BASE + asked.signal_number
         polite.heeded = False
         terminal.finish()

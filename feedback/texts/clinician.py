@@ -83,7 +83,7 @@ TEXTS: Final[dict[str, str]] = {
     "quality_no_decision": "{pictures} frames/s, no decision yet",
     "quality_worst": "lowest quality {quality}",
     "details": "Details",
-    "details_about": "Ctrl+D: shows pictures a second, times to decision, qualities and step "
+    "details_about": "Ctrl+D: shows frames per second, times to decision, qualities and step "
     "numbers too.",
     # the picture
     "picture": "Camera",

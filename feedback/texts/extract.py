@@ -25,6 +25,7 @@ from feedback.texts import camera_check, clinician, home, network, replay, runne
 from feedback.texts.languages import FOLDER
 from shared.catalogue import CATALOGUE, UNITS
 from shared.language import ENGLISH
+from shared.plain_text import plain_lines
 from shared.problems import PROBLEMS
 from shared.problems.saving import ADVICE
 
@@ -161,7 +162,7 @@ def main() -> int:
     for code in codes():
         if code != ENGLISH:
             count, lacking = update(code)
-            sys.stdout.write(f"{code}: {count} texts, {lacking} not translated\n")
+            sys.stdout.write(plain_lines(f"{code}: {count} texts, {lacking} not translated\n"))
     return 0
 
 

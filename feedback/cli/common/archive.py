@@ -57,13 +57,11 @@ def open_archive(settings: Settings | None = None) -> Iterator[Store]:
         tell_unreadable(synced)
         yield store
         if store.damaged:
-            sys.stderr.write(
-                _(
-                    "Note: the store contains impossible values; their sessions are skipped. To "
-                    "read them again from their records: beltside rebuild"
-                )
-                + "\n"
+            note = _(
+                "Note: the store contains impossible values; their sessions are skipped. To "
+                "read them again from their records: beltside rebuild"
             )
+            sys.stderr.write(plain_lines(f"{note}\n"))
 
 
 def tell_unreadable(synced: Synced) -> None:

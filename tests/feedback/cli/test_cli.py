@@ -100,7 +100,6 @@ def test_help_explains_every_command(home: dict[str, str]) -> None:
 @pytest.mark.parametrize(
     ("words", "said"),
     [
-        ((), "COMMAND"),
         (("jog",), "jog"),
         (("run",), "--athlete"),
         (("run", "--athlete", "heron"), "--camera"),

@@ -203,7 +203,8 @@ def test_a_note_is_plain_on_record_and_an_unseen_one_is_refused(consoles: Consol
         return snapshot.remarks
 
     consoles.bench.run(meanwhile)
-    assert seen["\u200b\u202e\u3164"] == Answered(id=1, done=False, why="The note is empty.")
+    refused = seen["\u200b\u202e\u3164"]
+    assert (refused.id, refused.done, refused.why) == (1, False, "The note is empty.")
     assert seen[WICKED] == Answered(id=2, done=True)
     (note,) = [e for e in consoles.bench.record().entries if isinstance(e, NoteEntry)]
     assert note.text == plain_line(WICKED)

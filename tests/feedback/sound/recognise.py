@@ -95,7 +95,7 @@ def meant(heard: str) -> str | None:
     So does a runner, who knows the few lines there are: "Grotaul" can only be "Grow tall".
     """
     off = sorted((_apart(letters(heard), letters(line)), line) for line in set(LINES.values()))
-    return off[0][1] if off[0][0] < min(off[1][0], 0.75) else None
+    return off[0][1] if off[0][0] < min(off[1][0], 0.55) else None
 
 
 def _apart(one: str, other: str) -> float:

@@ -222,7 +222,7 @@ def test_head_tells_block_time_and_belt() -> None:
         belt_speed_kmh=10.5, belt_changes=True,
     )  # fmt: skip
     line = shown(running(block=steps)).more[0]
-    assert line.startswith("Block 3 of 6: Without cues, 120 steps left · Set belt to 10.5 km")
+    assert line.startswith("Block 3 of 6: Without cues, 120 steps remaining · Set belt to 10.5 km")
 
 
 def test_blocks_show_what_is_done_on_and_to_come() -> None:
