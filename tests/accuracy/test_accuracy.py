@@ -114,7 +114,7 @@ def test_pelvic_shift_ranks_the_sides_rightly(pairs: list[Pair]) -> None:
             if np.sign(found) != np.sign(true):
                 wrong.append(clip)
     print(f"pelvic_shift: rank told in {told} cases; wrong in {len(wrong)} of {ranked}")
-    assert ranked >= 20
+    assert ranked >= 18  # from behind alone: it is not given from in front
     assert not wrong
 
 
