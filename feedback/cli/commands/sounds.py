@@ -14,7 +14,7 @@ from feedback.sound.tones import DEFAULT_VOLUME, PITCHES, SOUNDS
 from feedback.storage.preferences import read_preferences
 from feedback.storage.toml_fields import did_you_mean
 from feedback.terminal.guard import OK, say
-from feedback.texts.runner import TEXTS
+from feedback.texts.runner import words
 from shared.clock import now_ns
 from shared.flow import Cue, CueKind
 from shared.language import _
@@ -68,7 +68,7 @@ def _asked_for(only: str | None) -> tuple[_Heard, ...]:
     ]
     for name in _SPOKEN:
         line = name.removeprefix("say_")
-        heard.append(_Heard("spoken", name, f'"{TEXTS[line]}"', speech_length_s(line)))
+        heard.append(_Heard("spoken", name, f'"{words(line)}"', speech_length_s(line)))
     if only is None:
         return tuple(heard)
     known = {one.sound: one for one in heard}

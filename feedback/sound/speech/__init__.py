@@ -1,8 +1,10 @@
 """Cue lines as speech, rendered beforehand; only the lines that a session needs are loaded.
 
-The recordings were made with the voice of the package hibari-tts 0.2.1 (Apache License 2.0, as is
-the voice it was learnt from), shaped to carry over a belt's noise, and as loud as the tones. How
-many of them a recogniser of speech understands: tests/feedback/sound/VOICES.md.
+The English recordings were made with the voice of the package hibari-tts 0.2.1 (Apache License 2.0,
+as is the voice it was learnt from), those in German with the voice de-DE of SVOX Pico out of the
+package ttspico 0.3.2 (Apache License 2.0), all shaped to carry over a belt's noise, and as loud as
+the tones. How many of the English ones a recogniser of speech understands:
+tests/feedback/sound/VOICES.md.
 """
 
 from __future__ import annotations
@@ -18,6 +20,7 @@ import numpy as np
 from feedback.cueing.tones import FULLY
 from feedback.sound.tones import Samples, panned
 from feedback.texts.runner import TEXTS
+from shared.language import ENGLISH, language
 
 PREFIX: Final = "say_"
 FOLDER: Final = Path(__file__).parent
@@ -26,10 +29,16 @@ SIDE_GAIN: Final = 1.19
 _SIDES: Final = {"_left": -FULLY, "_right": FULLY}
 
 
-def file_of(words: str) -> Path:
-    """The recording of the line with this key in feedback.texts.runner."""
+def recording(words: str, code: str = ENGLISH) -> Path:
+    """Where the line with this key in feedback.texts.runner belongs, spoken in a language."""
     slug = re.sub(r"[^a-z]+", "_", TEXTS[words].lower()).strip("_")
-    return FOLDER / f"{slug}.wav"
+    return (FOLDER if code == ENGLISH else FOLDER / code) / f"{slug}.wav"
+
+
+def file_of(words: str) -> Path:
+    """The line's recording in the language in use; in English where that does not speak it."""
+    own = recording(words, language())
+    return own if own.is_file() else recording(words)
 
 
 def load_speech(sample_rate_hz: int, sounds: Iterable[str]) -> dict[str, Samples]:

@@ -1,29 +1,35 @@
 """Speaks every cue line into feedback/sound/speech; run by hand after a line changed.
 
-    pip install hibari-tts==0.2.1 moonshine-voice==0.0.62
+    pip install hibari-tts==0.2.1 moonshine-voice==0.0.62 ttspico==0.3.2
     python -m tests.feedback.sound.render_speech
     python -m tests.feedback.sound.recognise
 
-The voice is hibari's own (Apache License 2.0, its model comes with the package; learnt from a voice
-of Kokoro-82M, Apache License 2.0 too). How it was chosen: tests/feedback/sound/VOICES.md.
+The English voice is hibari's own (Apache License 2.0, its model comes with the package; learnt from
+a voice of Kokoro-82M, Apache License 2.0 too), the German one de-DE of SVOX Pico (Apache License
+2.0, in the package). How they were chosen: tests/feedback/sound/VOICES.md.
 """
 
 from __future__ import annotations
 
 import importlib
 import wave
+from collections.abc import Callable
+from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy import signal
 
-from feedback.sound.speech import FOLDER, file_of
+from feedback.sound.speech import recording
 from feedback.sound.tones import panned
-from feedback.texts.runner import TEXTS
+from feedback.texts import languages
+from feedback.texts.runner import TEXTS, words
+from shared.language import ENGLISH
 from tests.feedback.sound.loudness import RATE_HZ as LOUDNESS_RATE_HZ
 from tests.feedback.sound.loudness import momentary_lufs
 
 Wave = NDArray[np.float64]
+Speak = Callable[[str], Wave]
 
 SPEED = 0.85
 SEED = 1
@@ -77,15 +83,47 @@ def finished(voice: Wave, rate_hz: int) -> Wave:
     return voice
 
 
+def english() -> Speak:
+    """Lines at RATE_HZ, by hibari."""
+    say = importlib.import_module("hibari").Hibari()
+
+    def speak(text: str) -> Wave:
+        spoken = np.asarray(say(f"{text}.", speed=SPEED, seed=SEED), dtype=np.float64)
+        voice: Wave = signal.resample_poly(spoken, RATE_HZ, VOICE_RATE_HZ)
+        return voice
+
+    return speak
+
+
+def german() -> Speak:
+    """Lines at RATE_HZ, by SVOX Pico, which speaks at that rate itself."""
+    say = importlib.import_module("ttspico").TtsEngine("de-DE")
+
+    def speak(text: str) -> Wave:
+        return np.frombuffer(say.speak(f"{text}."), "<i2") / 32768.0
+
+    return speak
+
+
+VOICES: Final[dict[str, Callable[[], Speak]]] = {ENGLISH: english, "de": german}
+
+
 def main() -> None:
     """Write every line anew and remove what no line needs any more."""
-    say = importlib.import_module("hibari").Hibari()
-    wanted = {file_of(key): TEXTS[key] for key in TEXTS if key.startswith("cue_")}
-    for old in set(FOLDER.glob("*.wav")) - set(wanted):
+    for code, voice in VOICES.items():
+        languages.speak(code)
+        render(code, voice())
+
+
+def render(code: str, speak: Speak) -> None:
+    """All lines in one language, which is in use."""
+    wanted = {recording(key, code): words(key) for key in TEXTS if key.startswith("cue_")}
+    folder = next(iter(wanted)).parent
+    folder.mkdir(exist_ok=True)
+    for old in set(folder.glob("*.wav")) - set(wanted):
         old.unlink()
     for path, text in sorted(wanted.items()):
-        spoken = np.asarray(say(f"{text}.", speed=SPEED, seed=SEED), dtype=np.float64)
-        voice = signal.resample_poly(spoken, 2, 3)
+        voice = speak(text)
         samples = np.round(finished(carried_over_noise(voice, RATE_HZ), RATE_HZ) * 32767.0)
         with wave.open(str(path), "wb") as file:
             file.setnchannels(1)
@@ -93,7 +131,7 @@ def main() -> None:
             file.setframerate(RATE_HZ)
             file.writeframes(samples.astype("<i2").tobytes())
         peak = np.abs(samples).max() / 32767
-        print(f"{path.name}: {len(samples) / RATE_HZ:.2f} s, peak {peak:.2f}")
+        print(f"{code} {path.name}: {len(samples) / RATE_HZ:.2f} s, peak {peak:.2f}")
 
 
 if __name__ == "__main__":

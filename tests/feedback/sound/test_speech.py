@@ -2,16 +2,21 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 import numpy as np
 import pytest
 
 from feedback.cueing.cue_table import CUES
 from feedback.cueing.cues import speech_of, spoken
+from feedback.sound import speech
 from feedback.sound.mixer import Mixer
-from feedback.sound.speech import FOLDER, file_of, load_speech, speech_length_s
+from feedback.sound.speech import FOLDER, file_of, load_speech, recording, speech_length_s
 from feedback.sound.tones import CEILING, DEFAULT_VOLUME, render_all, worst_case_dba
+from feedback.texts import languages
 from feedback.texts.runner import TEXTS
 from shared.flow import CueKind, Side
+from shared.language import ENGLISH
 from shared.targets import CueStyle
 from tests.feedback.making import cadence_target, strike_target
 from tests.feedback.sound.loudness import momentary_lufs
@@ -21,8 +26,17 @@ LINES = sorted(key for key in TEXTS if key.startswith("cue_"))
 SAY = (CueStyle.SPOKEN,)
 
 
+@pytest.fixture(params=languages.known())
+def spoken_in(request: pytest.FixtureRequest) -> Iterator[str]:
+    code = str(request.param)
+    languages.speak(code)
+    yield code
+    languages.speak(ENGLISH)
+
+
 @pytest.mark.parametrize("line", LINES)
-def test_every_cue_line_is_recorded(line: str) -> None:
+def test_every_cue_line_is_recorded(line: str, spoken_in: str) -> None:
+    assert file_of(line) == recording(line, spoken_in)
     assert 0.5 < speech_length_s(line) < 1.6
     (samples,) = load_speech(48_000, [spoken(line, None)]).values()
     assert len(samples) == pytest.approx(48_000 * speech_length_s(line), abs=1)
@@ -31,8 +45,16 @@ def test_every_cue_line_is_recorded(line: str) -> None:
     assert np.max(np.abs(samples[[0, -1]])) < 0.01  # no click at either end
 
 
-def test_no_recording_is_left_over() -> None:
-    assert set(FOLDER.glob("*.wav")) == {file_of(line) for line in LINES}
+def test_no_recording_is_left_over(spoken_in: str) -> None:
+    wanted = {recording(line, spoken_in) for line in LINES}
+    assert set(next(iter(wanted)).parent.glob("*.wav")) == wanted
+    folders = {path.name for path in FOLDER.iterdir() if list(path.glob("*.wav"))}
+    assert folders == set(languages.known()) - {ENGLISH}
+
+
+def test_a_language_without_recordings_speaks_english(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(speech, "language", lambda: "xx")
+    assert file_of("cue_beat") == recording("cue_beat")
 
 
 def test_the_side_is_heard_as_the_side() -> None:
@@ -51,7 +73,7 @@ def test_another_rate_changes_neither_pitch_nor_level(rate_hz: int) -> None:
     assert there[low] == pytest.approx(here[low], abs=2e-4)
 
 
-def test_speech_is_no_louder_than_the_loudest_sound() -> None:
+def test_speech_is_no_louder_than_the_loudest_sound(spoken_in: str) -> None:
     loudest = max(np.sqrt(np.mean(s.astype(np.float64) ** 2)) for s in render_all(48_000).values())
     for samples in load_speech(48_000, [spoken(line, None) for line in LINES]).values():
         rms = float(np.sqrt(np.mean(samples.astype(np.float64) ** 2)))
@@ -60,7 +82,7 @@ def test_speech_is_no_louder_than_the_loudest_sound() -> None:
 
 
 @pytest.mark.parametrize("side", [None, *Side])
-def test_lines_are_as_loud_as_the_tones_of_the_same_side(side: Side | None) -> None:
+def test_lines_are_as_loud_as_the_tones_of_the_same_side(side: Side | None, spoken_in: str) -> None:
     """Within 2 LU, by the loudest 400 ms of each (ITU-R BS.1770)."""
     tones = render_all(48_000)
     tone = momentary_lufs(tones["out_low" if side is None else f"out_low_{side}"])
