@@ -234,7 +234,7 @@ def add_session(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--ask-cautions",
         action="store_true",
-        help="ask for the cautions although the pictures come from a file",
+        help=_("ask for the cautions although the pictures come from a file"),
     )
     parser.add_argument(
         "--belt-edges",

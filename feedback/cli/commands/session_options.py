@@ -28,5 +28,5 @@ def add_options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--on-screen",
         action="store_true",
-        help="ask what is asked before and after the run in a window, not in the terminal",
+        help=_("ask what is asked before and after the run in a window, not in the terminal"),
     )

@@ -114,7 +114,7 @@ def hold_on_screen(options: argparse.Namespace) -> int:
             with Pages(windowed=options.windowed) as pages:
                 log, morning = _morning(options, pages, prescription, log)
     except _LeftError:
-        say("Nothing was started.")
+        say(_("Nothing was started."))
         return OK
     today = session_due(options, prescription, log)
     announce(admitted, today)

@@ -18,12 +18,13 @@ from feedback.screens.widgets.design import APPEARANCE_VARIABLE
 from feedback.screens.widgets.runner_options import BESIDE, DISTANCE_M, TOKEN_VARIABLE
 from feedback.storage.preferences import Preferences, read_preferences
 from shared.child_environment import child_environment
+from shared.language import _, mark
 from shared.problems import Problem, UserError, describe
 
 _MOST_DETAILS: Final = 4_000
 _END_S: Final = 2.0
-_BY_ITSELF: Final = "its program stopped unexpectedly"
-_NO_DISPLAY: Final = "there is no display: neither DISPLAY nor WAYLAND_DISPLAY is set"
+_BY_ITSELF: Final = mark("its program stopped unexpectedly")
+_NO_DISPLAY: Final = mark("there is no display: neither DISPLAY nor WAYLAND_DISPLAY is set")
 
 
 class ScreenProcess(subprocess.Popen[bytes]):
@@ -79,7 +80,7 @@ class ScreenProcess(subprocess.Popen[bytes]):
         """What to raise where it has ended although it was wanted."""
         problem = self.problem()
         details = "" if problem is None else problem.details
-        return UserError("screen_unavailable", details, why=_BY_ITSELF)
+        return UserError("screen_unavailable", details, why=_(_BY_ITSELF))
 
     def problem(self) -> Problem | None:
         """``screen_unavailable`` if the screen has ended by itself with a failure, else None."""
@@ -87,7 +88,7 @@ class ScreenProcess(subprocess.Popen[bytes]):
         if code in (None, 0):
             return None
         said = self.said()
-        return describe("screen_unavailable", details=f"exit {code}: {said}", why=_why(said))
+        return describe("screen_unavailable", details=f"exit {code}: {said}", why=_(_why(said)))
 
 
 def _at_work(pid: int) -> str:
@@ -178,7 +179,7 @@ def _spawn(screen: str, port: int, token: str, *more: str) -> ScreenProcess:
 def _start(command: list[str], token: str, *, talks: bool = False) -> ScreenProcess:
     environment = child_environment(os.environ)
     if not has_display(environment):
-        raise UserError("screen_unavailable", why=_NO_DISPLAY)
+        raise UserError("screen_unavailable", why=_(_NO_DISPLAY))
     if token:
         environment[TOKEN_VARIABLE] = token
     environment.setdefault(APPEARANCE_VARIABLE, preferred().appearance)
@@ -206,7 +207,7 @@ def has_display(environment: Mapping[str, str], platform: str = sys.platform) ->
 def _why(said: str) -> str:
     """The likely reason in plain words, from what Qt says when it gives up."""
     if "could not connect to display" in said:
-        return "the display does not answer"
+        return mark("the display does not answer")
     if "platform plugin" in said or "shared object file" in said:
-        return "a system library for windows is missing"
+        return mark("a system library for windows is missing")
     return _BY_ITSELF
