@@ -205,8 +205,3 @@ def _in_words(char: str) -> str:
         return _("it contains U+{code}, which cannot be read").format(code=code)
     text = _("it contains U+{code} ({name}), which cannot be read")
     return text.format(code=code, name=name)
-
-
-def number_of(count: int, noun: str) -> str:
-    """So many of something: "1 session", "3 sessions". The noun's plural ends in s."""
-    return f"{count} {noun}{'' if count == 1 else 's'}"

@@ -21,9 +21,9 @@ from feedback.records.store import Store
 from feedback.storage.locking import turn
 from feedback.storage.settings import data_folder
 from feedback.storage.toml_fields import did_you_mean
+from feedback.texts import numbers
 from shared.identity import SHORT, derived_id, id_of, ids_meant
 from shared.language import _
-from shared.plain_text import number_of
 from shared.problems import UserError
 
 MOST_LISTED: Final = 20
@@ -191,7 +191,7 @@ class People:
 
 def counted(person: Person) -> str:
     """How many sessions there are."""
-    return number_of(person.sessions, "session")
+    return numbers.sessions(person.sessions)
 
 
 def _seen(name: str) -> str:

@@ -57,6 +57,16 @@ def days(count: int) -> str:
     return _n("{count} day", "{count} days", count).format(count=count)
 
 
+def sessions(count: int) -> str:
+    """So many sessions."""
+    return _n("{count} session", "{count} sessions", count).format(count=count)
+
+
+def files(count: int) -> str:
+    """So many files."""
+    return _n("{count} file", "{count} files", count).format(count=count)
+
+
 @lru_cache
 def _point(code: str) -> str:
     if code == ENGLISH:

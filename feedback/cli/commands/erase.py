@@ -21,8 +21,9 @@ from feedback.records.sync import sync
 from feedback.storage.settings import read_settings
 from feedback.terminal.guard import OK, say
 from feedback.terminal.output import read_line
+from feedback.texts import numbers
 from shared.language import _
-from shared.plain_text import number_of, plain_lines
+from shared.plain_text import plain_lines
 from shared.problems import UserError
 
 
@@ -64,7 +65,7 @@ def _athlete(store: Store, asked: str, yes: bool) -> None:
         )
     say(
         _("{shown}: {counted} and {number_of} will be erased for good.").format(
-            shown=shown, counted=counted(person), number_of=number_of(len(files), "file")
+            shown=shown, counted=counted(person), number_of=numbers.files(len(files))
         )
     )
     if yes or people.means(
@@ -75,7 +76,7 @@ def _athlete(store: Store, asked: str, yes: bool) -> None:
         gone = people.erase(person)
         say(
             _("Erased: {counted}, {number_of}.").format(
-                counted=counted(person), number_of=number_of(gone, "file")
+                counted=counted(person), number_of=numbers.files(gone)
             )
         )
         for path in elsewhere:
@@ -96,7 +97,7 @@ def _old(store: Store, days: int, yes: bool) -> None:
         say(f"{problem.title} {problem.meaning}")
     say(
         _("Older than {days} days: {number_of}.").format(
-            days=days, number_of=number_of(count, "session")
+            days=days, number_of=numbers.sessions(count)
         )
     )
     if not count:
@@ -105,7 +106,7 @@ def _old(store: Store, days: int, yes: bool) -> None:
         gone = erase_sessions(store, sessions_folder(), lines) + erase_aside(store, aside)
         say(
             _("Erased: {number_of}, {number_of_2}.").format(
-                number_of=number_of(count, "session"), number_of_2=number_of(gone, "file")
+                number_of=numbers.sessions(count), number_of_2=numbers.files(gone)
             )
         )
     else:
@@ -120,15 +121,14 @@ def _bring_back(store: Store) -> None:
     for one in aside:
         bring_back(one)
     sync(store, sessions_folder())
-    say(_("Brought back: {number_of}.").format(number_of=number_of(len(aside), "session")))
+    say(_("Brought back: {number_of}.").format(number_of=numbers.sessions(len(aside))))
     if aside:
         say(
             _(
                 "They are set aside again automatically unless you change records.toml: raise "
-                "keep_days, or"
+                "keep_days, or\nset erase_by_itself = false."
             )
         )
-        say(_("set erase_by_itself = false."))
 
 
 def _keep_days() -> int:

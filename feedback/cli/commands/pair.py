@@ -33,11 +33,11 @@ def run(options: argparse.Namespace) -> int:
         say(place_words(network))
         say(code_words(network.open_pairing(options.only_from or "")))
         say(
-            _('Paired with "{wait}". It can connect to every session that runs').format(
-                wait=_wait(network, paired)
-            )
+            _(
+                'Paired with "{name}". It can connect to every session that runs\n'
+                "with --network. To remove it: beltside consoles --remove NAME."
+            ).format(name=_wait(network, paired))
         )
-        say(_("with --network. To remove it: beltside consoles --remove NAME."))
     finally:
         link.close(_("Pairing has ended."))
         network.close()

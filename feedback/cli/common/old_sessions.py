@@ -23,8 +23,8 @@ from feedback.records.wall_clock import has_passed
 from feedback.records.wording import day, moment
 from feedback.storage.settings import Settings
 from feedback.terminal.guard import say
-from shared.language import _, mark
-from shared.plain_text import number_of
+from feedback.texts import numbers
+from shared.language import _, _n, mark
 from shared.problems import UserError
 
 ERASE = mark("To erase: beltside erase --expired")
@@ -57,16 +57,12 @@ def look_at_age(settings: Settings, now: datetime) -> None:
             return
         old = over_age(store.sessions(), days, now)
         if old:
-            count = (
-                _("1 session is")
-                if len(old) == 1
-                else _("{count} sessions are").format(count=len(old))
+            said = _n(
+                "{count} session is older than the {days} days set in records.toml:",
+                "{count} sessions are older than the {days} days set in records.toml:",
+                len(old),
             )
-            say(
-                _("{count} older than the {days} days set in records.toml:").format(
-                    count=count, days=days
-                )
-            )
+            say(said.format(count=len(old), days=days))
             for line in old:
                 say(f"  {line.code_name}, {moment(line.started_utc)}")
         if old and not settings.erase_by_itself:
@@ -90,7 +86,7 @@ def _bring_back(aside: Sequence[Aside], settings: Settings, now: datetime) -> tu
     for one in kept:
         bring_back(one)
     if kept:
-        count = number_of(len(kept), "session")
+        count = numbers.sessions(len(kept))
         say(
             _(
                 "Brought back, because they are no longer past their retention time: {count}."
@@ -111,13 +107,11 @@ def _erase(
     ]
     files = erase_aside(store, gone)
     if gone:
-        count = number_of(len(gone), "session")
         say(
-            _("Erased for good, as set in records.toml: {count} set aside for a week,").format(
-                count=count
-            )
+            _(
+                "Erased for good, as set in records.toml: {sessions} set aside for a week, {files}."
+            ).format(sessions=numbers.sessions(len(gone)), files=numbers.files(files))
         )
-        say(_("{files} files.").format(files=files))
     return tuple(one for one in aside if one not in gone)
 
 
@@ -154,16 +148,14 @@ def _set_aside(
             moved.append(line.uid)
     store.leave_out(moved)
     if moved:
-        count = number_of(len(moved), "session")
+        count = numbers.sessions(len(moved))
         say(_("Set aside, as set in records.toml: {count}.").format(count=count))
     if doubtful.clock:
         say(
-            _("Kept, because the computer's clock may have jumped since they were recorded, or may")
-        )
-        say(
-            _("have been wrong then: {count}. {erase}").format(
-                count=len(doubtful.clock), erase=_(ERASE)
-            )
+            _(
+                "Kept, because the computer's clock may have jumped since they were recorded, or "
+                "may\nhave been wrong then: {count}. {erase}"
+            ).format(count=len(doubtful.clock), erase=_(ERASE))
         )
     if doubtful.elsewhere:
         say(
@@ -186,12 +178,10 @@ def _clock_was_wrong(journal: Path) -> bool:
 
 def _tell_aside(aside: Sequence[Aside]) -> None:
     first = min(one.since for one in aside) + GRACE
-    count = (
-        _("1 session is") if len(aside) == 1 else _("{count} sessions are").format(count=len(aside))
+    said = _n(
+        "{count} session is set aside, and will be erased for good from {day} on.",
+        "{count} sessions are set aside, and will be erased for good from {day} on.",
+        len(aside),
     )
-    say(
-        _("{count} set aside, and will be erased for good from {day} on.").format(
-            count=count, day=day(first.astimezone(UTC).isoformat())
-        )
-    )
+    say(said.format(count=len(aside), day=day(first.astimezone(UTC).isoformat())))
     say(_("To bring back: beltside erase --bring-back"))

@@ -36,8 +36,10 @@ def voucher_lines(voucher: Voucher, prescription: Prescription) -> tuple[str, ..
     match voucher:
         case Voucher.UNSIGNED:
             return (
-                _("NOT SIGNED, but accepted: there is no proof of who set its speeds, limits"),
-                _("and cautions. The program's own upper limits still apply."),
+                _(
+                    "NOT SIGNED, but accepted: there is no proof of who set its speeds, limits\n"
+                    "and cautions. The program's own upper limits still apply."
+                ),
             )
         case Voucher.FIRST:
             return (
