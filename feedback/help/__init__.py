@@ -20,6 +20,8 @@ TOPICS: Final = (
     "records",
     "privacy",
     "network",
+    "sensors",
+    "programs",
     "sounds",
     "video",
     "settings",
