@@ -1,4 +1,7 @@
-"""The program's own help pages, one Markdown file a topic, and how they are found and read."""
+"""The program's own help pages, one Markdown file a topic, and how they are found and read.
+
+English pages lie in this folder, those of another language in a folder that has its code as name.
+"""
 
 from __future__ import annotations
 
@@ -6,6 +9,8 @@ import importlib.resources
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
+
+from shared.language import ENGLISH, language
 
 # In the order in which they are listed; a page that is not named here would never be found.
 TOPICS: Final = (
@@ -20,6 +25,8 @@ TOPICS: Final = (
     "records",
     "privacy",
     "network",
+    "sensors",
+    "programs",
     "sounds",
     "video",
     "settings",
@@ -36,17 +43,24 @@ class HelpPage:
     text: str
 
 
-def folder() -> Path:
-    """Where the pages lie."""
+def folder(code: str = ENGLISH) -> Path:
+    """Where the pages of a language lie."""
     # The package is installed as plain files (wheel or checkout), never inside an archive.
-    return Path(str(importlib.resources.files("feedback.help")))
+    top = Path(str(importlib.resources.files("feedback.help")))
+    return top if code == ENGLISH else top / code
 
 
 def page(topic: str) -> HelpPage:
-    """The page of one of :data:`TOPICS`. Raises KeyError for any other name."""
+    """The page of one of :data:`TOPICS` in the language in use, else in English.
+
+    Raises KeyError for any other name.
+    """
     if topic not in TOPICS:
         raise KeyError(topic)
-    text = (folder() / f"{topic}.md").read_text(encoding="utf-8")
+    path = folder(language()) / f"{topic}.md"
+    if not path.is_file():
+        path = folder() / path.name
+    text = path.read_text(encoding="utf-8")
     return HelpPage(topic, text.split("\n", 1)[0].removeprefix("# "), text)
 
 

@@ -5,16 +5,18 @@ from __future__ import annotations
 import argparse
 
 from feedback.cli.options import address
-from shared.language import _
+from shared.language import _, mark
 
-HELP = "check that this computer has what a session needs"
-EXAMPLES = """\
+HELP = mark("check that this computer has what a session needs")
+EXAMPLES = mark(
+    """\
 examples:
   beltside selfcheck            each part, what was found, and what to do
   beltside selfcheck --stream http://192.168.1.20:8080/video     a network camera as well
   beltside selfcheck --json     one line of JSON a part, for scripts
 
 Exit codes: 0 a session can be held, 1 something that it needs is broken."""
+)
 
 
 def add_options(parser: argparse.ArgumentParser) -> None:

@@ -80,6 +80,8 @@ class HelpWindow(QWidget):
 
     def open(self, topic: str) -> None:
         """Show that page, in front."""
+        # A page that is laid out before the style is in force keeps smaller letters for commands.
+        self.text.ensurePolished()
         self.search.clear()
         for row in range(self.topics.count()):
             item = self.topics.item(row)
