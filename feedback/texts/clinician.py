@@ -85,6 +85,17 @@ TEXTS: Final[dict[str, str]] = {
     "details": "Details",
     "details_about": "Ctrl+D: shows pictures a second, times to decision, qualities and step "
     "numbers too.",
+    # the volume
+    "volume_value": "Volume {percent} %",
+    "volume_none": "Volume",
+    "volume_less": "Softer",
+    "volume_more": "Louder",
+    "volume_less_about": "Ctrl and minus: plays softer from the next sound on. {now}. Warning, "
+    "stop and fault stay audible.",
+    "volume_more_about": "Ctrl and plus: plays louder from the next sound on. {now}. Never "
+    "louder than the session allows.",
+    "volume_refused": "Volume: {why}",
+    "volume_no_answer": "No answer about the volume: what is shown is in force.",
     # the picture
     "picture": "Camera",
     "picture_about": "The camera's picture with the landmarks joined by lines: left solid, right "

@@ -8,12 +8,14 @@ from PyQt6.QtCore import Qt
 from PyQt6.QtGui import QFontMetricsF, QResizeEvent
 from PyQt6.QtWidgets import (
     QHBoxLayout,
+    QSizePolicy,
     QToolButton,
     QVBoxLayout,
     QWidget,
 )
 
-from feedback.screens.clinician.model import PanelShowing
+from feedback.screens.clinician.model import Line, PanelShowing
+from feedback.screens.clinician.volume import VolumeView
 from feedback.screens.widgets.design import BODY_PX
 from feedback.screens.widgets.lettering import font
 from feedback.screens.widgets.stop_button import StopButton
@@ -70,13 +72,16 @@ class Head(QWidget):
         layout.setContentsMargins(12, 6, 8, 6)
         layout.addLayout(words, 1)
         self.tools = QVBoxLayout()
-        """Beside Stop: room for one more control under the key of the details."""
+        """Beside Stop: what is always at hand."""
         self.details = QToolButton()
         self.details.setText(say("details"))
         self.details.setCheckable(True)
         self.details.setProperty("plain", "true")
+        self.details.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
         named(self.details, say("details"), say("details_about"))
         self.tools.addWidget(self.details, 0, Qt.AlignmentFlag.AlignTop)
+        self.volume = VolumeView()
+        self.tools.addWidget(self.volume)
         self.tools.addStretch(1)
         layout.addLayout(self.tools)
         layout.addWidget(self.stop, 0, Qt.AlignmentFlag.AlignTop)
@@ -99,8 +104,8 @@ class Head(QWidget):
         rows = 1 if self._low or roomy else _MORE_ROWS
         self.more.setFixedHeight(rows_px(rows) + _UNDER_PX)
 
-    def refresh(self, showing: PanelShowing) -> None:
-        """Show how things stand."""
+    def refresh(self, showing: PanelShowing, refused: str = "") -> None:
+        """Show how things stand; ``refused``: why the volume was not changed, for a while."""
         self.stop.refresh(stoppable=showing.stoppable)
         short = showing.name[:_NAME_LETTERS].rstrip()
         self.name.setText(showing.name if short == showing.name else say("name_short", name=short))
@@ -116,6 +121,8 @@ class Head(QWidget):
         self.quality.setText(showing.quality if details else "")
         # a link that is not well takes the place of problems, which are old then: it is long
         problems = showing.problems if showing.link.well else (showing.link, *showing.problems)
+        if refused:
+            problems = (Line(refused, well=False), *(one for one in problems if not one.well))
         first = problems[0] if problems else None
         # a row each where there is room, else one over both rows
         shown = [line.text for line in problems]

@@ -1,0 +1,75 @@
+"""The volume asked for by a clinician, as it is heard from a real station's real sound output."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from feedback.link.local_client import LinkClient
+from feedback.sound.speaker import Speaker
+from shared.changes import Answered, SetVolume
+from shared.clock import now_ns
+from shared.messages import Role, StopReason
+from tests.feedback.station_bench import Bench, wait_until
+from tests.pulse import PulseServer
+
+pytestmark = pytest.mark.sound
+
+SOFTER_PERCENT = 20
+
+
+def elapsed_s(client: LinkClient) -> float:
+    snapshot = client.status().snapshot
+    return 0.0 if snapshot is None else snapshot.elapsed_s
+
+
+def test_what_sounds_after_it_was_turned_down_is_softer_and_every_screen_is_told(
+    tmp_path: Path, sound_output: PulseServer
+) -> None:
+    speaker = Speaker()
+    speaker.open()
+    bench = Bench(tmp_path, speaker=speaker)
+    server = bench.station._link
+    clients = [
+        LinkClient(server.port, server.issue_token("panel"), role)
+        for role in (Role.PANEL, Role.PANEL)
+    ]
+    panel, other = clients
+    answers: list[Answered] = []
+    asked_ns: list[int] = []
+
+    def turn_it_down() -> None:
+        for client in clients:
+            client.start()
+        try:
+            wait_until(lambda: elapsed_s(panel) > 4.0)
+            asked_ns.append(now_ns())
+            panel.ask(SetVolume(id=5, percent=SOFTER_PERCENT))
+            wait_until(lambda: bool(answers.extend(panel.take_answers()) or answers))
+            for client in clients:
+                wait_until(lambda c=client: _percent(c) == SOFTER_PERCENT)  # type: ignore[misc]
+            until_s = elapsed_s(other) + 2.0
+            wait_until(lambda: elapsed_s(other) > until_s)
+        finally:
+            asked_ns.append(now_ns())
+            bench.station._stop(StopReason.QUIT, "the test")
+
+    with sound_output.recorder() as recorder:
+        bench.run(turn_it_down)
+        heard = recorder.finish()
+    for client in clients:
+        client.close()
+    assert answers == [Answered(id=5, done=True)]
+    turned, over = (heard.frame_at(at_ns) for at_ns in asked_ns)
+    before = float(np.max(np.abs(heard.samples[:turned])))
+    # what had begun sounds on: half a second is longer than any cue
+    after = float(np.max(np.abs(heard.samples[turned + 24_000 : over])))
+    assert before > 0.05
+    assert 0.001 < after < 0.5 * before
+
+
+def _percent(client: LinkClient) -> int | None:
+    snapshot = client.status().snapshot
+    return None if snapshot is None else snapshot.volume_percent
