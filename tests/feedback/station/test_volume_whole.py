@@ -12,9 +12,11 @@ from feedback.link.local_client import LinkClient
 from feedback.sound.speaker import Speaker
 from shared.changes import Answered, SetVolume
 from shared.clock import now_ns
-from shared.flow import Cue, CueKind
+from shared.flow import Cue, CueKind, View
 from shared.messages import Role, StopReason
-from tests.feedback.station_bench import Bench, wait_until
+from tests.feedback import station_bench
+from tests.feedback.station_bench import FRAMES_PER_S, RUNNER, Bench, wait_until
+from tests.live.virtual_runner import take
 from tests.pulse import PulseServer
 
 pytestmark = pytest.mark.sound
@@ -39,8 +41,11 @@ def a_cue() -> Cue:
 
 
 def test_what_sounds_after_it_was_turned_down_is_softer_and_every_screen_is_told(
-    tmp_path: Path, sound_output: PulseServer
+    tmp_path: Path, sound_output: PulseServer, monkeypatch: pytest.MonkeyPatch
 ) -> None:
+    # one second again and again: nobody looks at how it is run here
+    poses = 60 * take(RUNNER, View.SIDE, 1.0, FRAMES_PER_S).poses
+    monkeypatch.setattr(station_bench, "run_of_poses", lambda: poses)
     speaker = AtOnce()
     speaker.open()
     bench = Bench(tmp_path, speaker=speaker)
