@@ -83,8 +83,8 @@ TEXTS: Final[dict[str, str]] = {
     "quality_no_decision": "{pictures} frames/s, no decision yet",
     "quality_worst": "lowest quality {quality}",
     "details": "Details",
-    "details_about": "Ctrl+D: shows pictures a second, times to decision, qualities and step "
-    "numbers too.",
+    "details_about": "Ctrl+D: also shows frames per second, times to decision, qualities and step "
+    "numbers.",
     # the volume
     "volume_value": "Volume {percent} %",
     "volume_none": "Volume",

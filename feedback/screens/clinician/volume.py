@@ -122,9 +122,10 @@ class VolumeView(QWidget):
         text = say("volume_none") if shown is None else say("volume_value", percent=shown)
         self.value.setText(text)
         mark(self.value, "old", not self._changeable)
-        for key, name in ((self.less, "volume_less"), (self.more, "volume_more")):
+        for key in (self.less, self.more):
             enable(key, self._changeable, self)
-            named(key, say(name), say(f"{name}_about", now=text))
+        named(self.less, say("volume_less"), say("volume_less_about", now=text))
+        named(self.more, say("volume_more"), say("volume_more_about", now=text))
 
     def turn_down(self) -> None:
         """Ask for a step less, where there is one."""

@@ -76,6 +76,10 @@ def test_what_sounds_after_it_was_turned_down_is_softer_and_every_screen_is_told
         speaker.play(a_cue())
         wait(lambda: now_ns() > until_ns)
 
+    def answered() -> bool:
+        answers.extend(panel.take_answers())
+        return bool(answers)
+
     def turn_it_down() -> None:
         for client in clients:
             client.start()
@@ -84,7 +88,7 @@ def test_what_sounds_after_it_was_turned_down_is_softer_and_every_screen_is_told
             cue_is_played()
             asked_ns.append(now_ns())
             panel.ask(SetVolume(id=5, percent=SOFTER_PERCENT))
-            wait(lambda: bool(answers.extend(panel.take_answers()) or answers))
+            wait(answered)
             for client in clients:
                 wait(lambda c=client: _percent(c) == SOFTER_PERCENT)  # type: ignore[misc]
             cue_is_played()
