@@ -83,8 +83,19 @@ TEXTS: Final[dict[str, str]] = {
     "quality_no_decision": "{pictures} frames/s, no decision yet",
     "quality_worst": "lowest quality {quality}",
     "details": "Details",
-    "details_about": "Ctrl+D: shows frames per second, times to decision, qualities and step "
-    "numbers too.",
+    "details_about": "Ctrl+D: also shows frames per second, times to decision, qualities and step "
+    "numbers.",
+    # the volume
+    "volume_value": "Volume {percent} %",
+    "volume_none": "Volume",
+    "volume_less": "Softer",
+    "volume_more": "Louder",
+    "volume_less_about": "Ctrl and minus: plays softer from the next sound on. {now}. Warning, "
+    "stop and fault stay audible.",
+    "volume_more_about": "Ctrl and plus: plays louder from the next sound on. {now}. Never "
+    "louder than the session allows.",
+    "volume_refused": "Volume: {why}",
+    "volume_no_answer": "No answer about the volume: what is shown is in force.",
     # the picture
     "picture": "Camera",
     "picture_about": "The camera's picture with the landmarks joined by lines: left solid, right "

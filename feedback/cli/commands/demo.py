@@ -10,6 +10,7 @@ from feedback.cli.common.tell import LineByLine, note, tell_outcome
 from feedback.demo import answering_clip, demo_profile
 from feedback.station.setup import StationSetup
 from feedback.station.station import Station
+from feedback.storage.preferences import read_preferences
 from feedback.terminal.guard import say
 from feedback.terminal.output import never_wait
 from live.camera.sources import FileSource
@@ -26,7 +27,13 @@ def run(options: argparse.Namespace) -> int:
     view = View(options.view)
     say(_("A simulated runner on a recorded clip, measured and cued as if live."))
     model = PoseModel(model_path(options.model))
-    speaker, problem = open_sound(not options.no_sound, options.volume)
+    preferred = read_preferences()
+    speaker, problem = open_sound(
+        not options.no_sound,
+        options.volume,
+        percent=preferred.volume_percent,
+        device=preferred.sound_device,
+    )
     order = StationSetup(
         athlete=demo_profile(view).athlete,
         view=view,

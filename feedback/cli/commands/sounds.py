@@ -8,6 +8,8 @@ import sys
 import time
 from typing import Final, NamedTuple
 
+from feedback.cueing.cue_table import CUES
+from feedback.safety.rules import ALERT_LEAST_VOLUME
 from feedback.sound.speaker import Speaker, output_names
 from feedback.sound.speech import speech_length_s
 from feedback.sound.tones import DEFAULT_VOLUME, PITCHES, SOUNDS
@@ -23,6 +25,9 @@ from shared.problems import UserError
 
 _PAUSE_S = 0.6
 _SPOKEN: Final = ("say_cue_cadence_below", "say_cue_beat")
+_ALERTS: Final = frozenset(
+    CUES[kind].sound for kind in (CueKind.STOP, CueKind.FAULT, CueKind.WARNING)
+)
 
 
 class _Heard(NamedTuple):
@@ -43,7 +48,12 @@ def run(options: argparse.Namespace) -> int:
     heard = _asked_for(options.only)
     preferred = read_preferences()
     volume = DEFAULT_VOLUME if options.volume is None else options.volume
-    speaker = Speaker(volume, preferred.sound_device or None, speech=_SPOKEN)
+    speaker = Speaker(
+        volume,
+        preferred.sound_device or None,
+        speech=_SPOKEN,
+        alert_least=ALERT_LEAST_VOLUME,
+    )
     speaker.set_volume_percent(preferred.volume_percent)
     speaker.open()
     try:
@@ -81,7 +91,8 @@ def _asked_for(only: str | None) -> tuple[_Heard, ...]:
 def _cue(sound: str) -> Cue:
     at_ns = now_ns()
     return Cue(
-        kind=CueKind.WARNING,
+        # as in a session: what warns keeps its floor, and nothing else does
+        kind=CueKind.WARNING if sound in _ALERTS else CueKind.OUT_OF_BAND,
         measure=None,
         side=None,
         sound=sound,

@@ -5,23 +5,27 @@ from __future__ import annotations
 from typing import Final
 
 from PyQt6.QtCore import Qt
-from PyQt6.QtGui import QFontMetricsF
+from PyQt6.QtGui import QFontMetricsF, QResizeEvent
 from PyQt6.QtWidgets import (
     QHBoxLayout,
+    QSizePolicy,
     QToolButton,
     QVBoxLayout,
     QWidget,
 )
 
-from feedback.screens.clinician.model import PanelShowing
+from feedback.screens.clinician.model import Line, PanelShowing
+from feedback.screens.clinician.volume import VolumeView
 from feedback.screens.widgets.design import BODY_PX
 from feedback.screens.widgets.lettering import font
 from feedback.screens.widgets.stop_button import StopButton
-from feedback.screens.widgets.style import card, label, mark, named, tip
+from feedback.screens.widgets.style import card, dress, label, mark, named, rows_px, tip
 from feedback.texts.clinician import say
 
 _STOP_PX: Final = (186, 84)
 _PROBLEM_ROWS: Final = 2
+_MORE_ROWS: Final = 2
+_UNDER_PX: Final = 1
 _ROOMY_PX: Final = 1250
 _NAME_LETTERS: Final = 14
 
@@ -35,7 +39,8 @@ class Head(QWidget):
         self.setAttribute(Qt.WidgetAttribute.WA_StyledBackground)
         self.name = label("", "head")
         self.state = label("", "head")
-        self.more = label()
+        self.more = label(wrap=True)
+        """Why it stopped and what the belt does: never cut, so in two rows where it is narrow."""
         self.link = label("", "label")
         self.special = label("", "label")
         mark(self.special, "well", False)
@@ -45,6 +50,8 @@ class Head(QWidget):
             round(_PROBLEM_ROWS * QFontMetricsF(font(BODY_PX)).lineSpacing()) + 3
         )
         self.problem.setAlignment(Qt.AlignmentFlag.AlignTop | Qt.AlignmentFlag.AlignLeft)
+        self.more.setAlignment(Qt.AlignmentFlag.AlignTop | Qt.AlignmentFlag.AlignLeft)
+        self._low = False
         self.stop = StopButton(say("stop_keys"), _STOP_PX, 30)
         first = QHBoxLayout()
         first.setSpacing(18)
@@ -65,19 +72,40 @@ class Head(QWidget):
         layout.setContentsMargins(12, 6, 8, 6)
         layout.addLayout(words, 1)
         self.tools = QVBoxLayout()
-        """Beside Stop: room for one more control under the key of the details."""
+        """Beside Stop: what is always at hand."""
         self.details = QToolButton()
         self.details.setText(say("details"))
         self.details.setCheckable(True)
         self.details.setProperty("plain", "true")
+        self.details.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
         named(self.details, say("details"), say("details_about"))
         self.tools.addWidget(self.details, 0, Qt.AlignmentFlag.AlignTop)
+        self.volume = VolumeView()
+        self.tools.addWidget(self.volume)
         self.tools.addStretch(1)
         layout.addLayout(self.tools)
-        layout.addWidget(self.stop)
+        layout.addWidget(self.stop, 0, Qt.AlignmentFlag.AlignTop)
+        self._give_room()
 
-    def refresh(self, showing: PanelShowing) -> None:
-        """Show how things stand."""
+    def keep_low(self, low: bool) -> None:
+        """Take no more height than a bar has; what is said before the cautions is short."""
+        self._low = low
+        self._give_room()
+
+    def resizeEvent(self, event: QResizeEvent | None) -> None:  # noqa: N802 - Qt's name
+        """Another number of rows where there is more or less room."""
+        super().resizeEvent(event)
+        self._give_room()
+
+    def _give_room(self) -> None:
+        roomy = self.width() >= _ROOMY_PX
+        for line in (self.name, self.state):
+            dress(line, "head" if roomy else "strong")
+        rows = 1 if self._low or roomy else _MORE_ROWS
+        self.more.setFixedHeight(rows_px(rows) + _UNDER_PX)
+
+    def refresh(self, showing: PanelShowing, refused: str = "") -> None:
+        """Show how things stand; ``refused``: why the volume was not changed, for a while."""
         self.stop.refresh(stoppable=showing.stoppable)
         short = showing.name[:_NAME_LETTERS].rstrip()
         self.name.setText(showing.name if short == showing.name else say("name_short", name=short))
@@ -87,18 +115,21 @@ class Head(QWidget):
         passing = showing.stoppable and bool(showing.name)  # a session that is over stays so
         mark(self.state, "old", passing and showing.old and showing.state_well)
         self.more.setText(" · ".join(showing.more))
-        self.link.setText(showing.link.text)
-        mark(self.link, "well", showing.link.well)
+        self.link.setText(showing.link.text if showing.link.well else "")
         self.special.setText(showing.special)
         details = self.details.isChecked() and not showing.old
         self.quality.setText(showing.quality if details else "")
-        first = showing.problems[0] if showing.problems else None
+        # a link that is not well takes the place of problems, which are old then: it is long
+        problems = showing.problems if showing.link.well else (showing.link, *showing.problems)
+        if refused:
+            problems = (Line(refused, well=False), *(one for one in problems if not one.well))
+        first = problems[0] if problems else None
         # a row each where there is room, else one over both rows
-        shown = [line.text for line in showing.problems]
+        shown = [line.text for line in problems]
         shown = shown[: _PROBLEM_ROWS if self.width() >= _ROOMY_PX else 1]
         text = "\n".join(shown)
-        if len(showing.problems) > len(shown):
-            text = f"{text} ({say('problem_more', count=len(showing.problems) - len(shown))})"
+        if len(problems) > len(shown):
+            text = f"{text} ({say('problem_more', count=len(problems) - len(shown))})"
         self.problem.setText(text)
-        self.problem.setToolTip(tip("\n".join(line.text for line in showing.problems)))
+        self.problem.setToolTip(tip("\n".join(line.text for line in problems)))
         mark(self.problem, "well", first is None or first.well)

@@ -82,6 +82,7 @@ class PanelWindow(QWidget):
             return
         self._bar = bar
         self.view.body.setVisible(not bar)
+        self.view.head.keep_low(bar)
         self.setMinimumSize(PANEL_LEAST_PX[0] if not bar else 0, 0 if bar else PANEL_LEAST_PX[1])
         take_part(self, parts[1])
         self._asked_place = self.geometry()

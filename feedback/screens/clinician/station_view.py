@@ -20,7 +20,7 @@ from feedback.screens.clinician.measure_rows import MeasureRow, folded
 from feedback.screens.clinician.measures import MeasureTable
 from feedback.screens.clinician.model import PanelShowing, show_panel, station_now_ns
 from feedback.screens.clinician.picture import PictureView
-from feedback.screens.clinician.requests import Asking
+from feedback.screens.clinician.requests import Asking, MessageTone
 from feedback.screens.clinician.session import BlocksView, LogView, NotesView, RatingsView
 from feedback.screens.clinician.target import TargetView
 from feedback.screens.replay.window import ReplayWindow
@@ -30,7 +30,7 @@ from feedback.screens.widgets.orphaned import Orphaned
 from feedback.screens.widgets.stop_keys import KeysBack
 from feedback.screens.widgets.style import label, named, room_for, tip
 from feedback.texts.clinician import say
-from shared.changes import Adjust, Answered, MoveBlock, Note, Undo
+from shared.changes import Adjust, Answered, MoveBlock, Note, SetVolume, Undo
 from shared.clock import now_ns
 from shared.flow import View
 from shared.messages import GoOn, Pause, Point, Rating, Request
@@ -51,6 +51,9 @@ _FOLDED_ROWS: Final = 2
 _TARGET: Final = "target {}"
 _NOTES: Final = "notes"
 _BLOCKS: Final = "blocks"
+_VOLUME: Final = "volume"
+_REFUSAL_NS: Final = 8_000_000_000
+"""How long it is told that the volume was not changed, over what else is wrong."""
 
 
 class PanelLink(Protocol):
@@ -112,6 +115,7 @@ class StationView(QWidget):
         self._run = ""
         self._chosen = ""
         self._worded_ns = self._charted_ns = self._pinged_ns = self._watched_ns = 0
+        self._refused_ns = 0
         self._state: LinkState | None = None
         self._watching = False
         self.showing = PanelShowing()
@@ -148,6 +152,13 @@ class StationView(QWidget):
         details = QShortcut(QKeySequence(_DETAILS_KEY), self)
         details.setContext(Qt.ShortcutContext.WidgetWithChildrenShortcut)
         details.activated.connect(self.head.details.toggle)
+        self.head.volume.on_asked(self._set_volume)
+        for keys, turn in (("Ctrl+-", self.head.volume.turn_down), *(
+            (keys, self.head.volume.turn_up) for keys in ("Ctrl++", "Ctrl+=")  # + without Shift
+        )):  # fmt: skip
+            volume = QShortcut(QKeySequence(keys), self)
+            volume.setContext(Qt.ShortcutContext.WidgetWithChildrenShortcut)
+            volume.activated.connect(turn)
         self.head.details.toggled.connect(self.table.show_quality)
         self.head.details.toggled.connect(lambda _: self._refresh_words(link.status(), now_ns()))
         self.notes.give_keys_back_to(self.head.stop)
@@ -247,7 +258,13 @@ class StationView(QWidget):
         self._worded_ns = at_ns
         self._asking.on_tick(at_ns)
         showing = self.showing = show_panel(status, at_ns)
-        self.head.refresh(showing)
+        self.head.refresh(showing, self._refusal(at_ns))
+        self.head.volume.refresh(
+            status.snapshot,
+            self._asking.message(_VOLUME),
+            changeable=showing.live and showing.stoppable,
+            waits=self._asking.waits(_VOLUME),
+        )
         self.worded.emit()
         self.replay_button.setEnabled(showing.live)
         if self.replay is not None:
@@ -266,6 +283,19 @@ class StationView(QWidget):
         self.charts.choose(charted(() if snapshot is None else snapshot.targets, self._chosen))
         self.charts.say_values(showing.rows)
         self.log.refresh(self._log.lines, showing.company, details=self.head.details.isChecked())
+
+    def _refusal(self, at_ns: int) -> str:
+        """Why the volume was not changed, while that is news."""
+        message = self._asking.message(_VOLUME)
+        if message is None or message.tone is not MessageTone.BAD:
+            self._refused_ns = at_ns
+            return ""
+        if at_ns - self._refused_ns > _REFUSAL_NS:
+            self._asking.clear(_VOLUME)
+            return ""
+        if message.text == say("no_answer"):  # that one speaks of a target
+            return say("volume_no_answer")
+        return say("volume_refused", why=message.text)
 
     def _fold(self, rows: Sequence[MeasureRow]) -> None:
         """One line for all measures without a value; which they are is told when asked."""
@@ -330,6 +360,9 @@ class StationView(QWidget):
 
     def _next_block(self, now: int, to: int) -> None:
         self._ask(_BLOCKS, lambda at: MoveBlock(id=at, now=now, to=to))
+
+    def _set_volume(self, percent: int) -> None:
+        self._ask(_VOLUME, lambda at: SetVolume(id=at, percent=percent))
 
     def _add_note(self, text: str) -> None:
         self._ask(_NOTES, lambda at: Note(id=at, text=text))

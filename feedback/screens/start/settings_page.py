@@ -1,4 +1,4 @@
-"""Settings: language, units, looks, volume, store, keeping time, consoles, where the data lies."""
+"""Settings: language, units, looks, monitors, volume, records, consoles, the data's place."""
 
 from __future__ import annotations
 
@@ -26,9 +26,11 @@ from feedback.screens.start.fields import Entry
 from feedback.screens.start.model import Context, PageName
 from feedback.screens.start.page import Page, Shell
 from feedback.screens.start.parts import button, group, heading, row, words
+from feedback.screens.widgets.application import monitor_names
 from feedback.screens.widgets.style import label, named
 from feedback.storage.settings import Settings, data_folder, read_settings, save_settings
 from shared.language import _
+from shared.plain_text import plain_line
 from shared.preferred_units import LENGTH_UNITS, SPEED_UNITS
 from shared.problems import UserError
 
@@ -55,6 +57,8 @@ class SettingsPage(Page):
             _("Looks"),
             [("system", _("As the desktop")), ("light", _("Light")), ("dark", _("Dark"))],
         )
+        self.runner_monitor = _choices(_("Runner's screen"), [("", _("First monitor"))])
+        self.panel_monitor = _choices(_("Clinician's panel"), [("", _("Last monitor"))])
         self.volume = QSlider(Qt.Orientation.Horizontal)
         self.volume.setRange(10, 100)
         self.volume.setSingleStep(5)
@@ -100,6 +104,11 @@ class SettingsPage(Page):
             (self.appearance, own.appearance),
         ):
             box.setCurrentIndex(max(0, box.findData(value)))
+        for box, value in (
+            (self.runner_monitor, own.runner_monitor),
+            (self.panel_monitor, own.panel_monitor),
+        ):
+            _show_monitors(box, value)
         self.volume.blockSignals(True)
         self.volume.setValue(own.volume_percent)
         self.volume.blockSignals(False)
@@ -133,6 +142,8 @@ class SettingsPage(Page):
             speed_unit=self.speed.currentData(),
             length_unit=self.length.currentData(),
             appearance=self.appearance.currentData(),
+            runner_monitor=self.runner_monitor.currentData(),
+            panel_monitor=self.panel_monitor.currentData(),
             volume_percent=self.volume.value(),
         )
         self._say_volume()
@@ -141,10 +152,14 @@ class SettingsPage(Page):
         self._prefer()
         self.shell.note(_("This is seen when a window is opened the next time."))
 
+    def _prefer_next_session(self) -> None:
+        self._prefer()
+        self.shell.note(_("This holds from the next session on."))
+
     def _on_volume(self) -> None:
         self._say_volume()
         if not self.volume.isSliderDown():  # once it is let go of
-            self._prefer()
+            self._prefer_next_session()
 
     def _say_volume(self) -> None:
         self.volume_said.setText(_("{percent} %").format(percent=self.volume.value()))
@@ -273,31 +288,27 @@ class SettingsPage(Page):
         for box in (self.language, self.appearance):
             box.activated.connect(lambda _: self._prefer_next_time())
         self.volume.valueChanged.connect(self._on_volume)
-        self.volume.sliderReleased.connect(self._prefer)
+        self.volume.sliderReleased.connect(self._prefer_next_session)
+        for box in (self.runner_monitor, self.panel_monitor):
+            box.activated.connect(lambda _: self._prefer_next_session())
 
     def _lay_out(self) -> None:
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)
         column.setSpacing(14)
-        choices = QHBoxLayout()
-        choices.setContentsMargins(0, 0, 0, 0)
-        choices.setSpacing(24)
-        for text, box in (
+        whole = _side_by_side(
             (_("Language"), self.language),
             (_("Looks"), self.appearance),
             (_("Belt speed"), self.speed),
             (_("Height"), self.length),
-        ):
-            one = QVBoxLayout()
-            name = label(text, kind="title")
-            name.setBuddy(box)
-            one.addWidget(name)
-            one.addWidget(box)
-            choices.addLayout(one)
-        choices.addStretch(1)
-        whole = QWidget()
-        whole.setLayout(choices)
+        )
         column.addWidget(group(heading(_("Language, looks and units")), whole))
+        screens = _side_by_side(
+            (_("Runner's screen"), self.runner_monitor),
+            (_("Clinician's panel"), self.panel_monitor),
+        )
+        about = _("With one monitor, both windows share it while a session runs.")
+        column.addWidget(group(heading(_("Monitors")), screens, words(about, "label")))
         column.addWidget(
             group(heading(_("Volume")), row(self.volume, self.volume_said), row(self.sound))
         )
@@ -340,6 +351,34 @@ def _own_name(code: str) -> str:
     locale = QLocale(code)
     name = "English" if code == "en" else locale.nativeLanguageName()
     return name[:1].upper() + name[1:]
+
+
+def _show_monitors(box: QComboBox, kept: str) -> None:
+    """The monitors there are, and the one that is kept though it is not connected now."""
+    while box.count() > 1:
+        box.removeItem(1)
+    names = monitor_names()
+    for name in names:
+        box.addItem(plain_line(name), name)
+    if kept and kept not in names:
+        box.addItem(_("{name} (not connected now)").format(name=plain_line(kept)), kept)
+    box.setCurrentIndex(max(0, box.findData(kept)))
+
+
+def _side_by_side(*choices: tuple[str, QComboBox]) -> QWidget:
+    whole = QWidget()
+    line = QHBoxLayout(whole)
+    line.setContentsMargins(0, 0, 0, 0)
+    line.setSpacing(24)
+    for text, box in choices:
+        one = QVBoxLayout()
+        name = label(text, kind="title")
+        name.setBuddy(box)
+        one.addWidget(name)
+        one.addWidget(box)
+        line.addLayout(one)
+    line.addStretch(1)
+    return whole
 
 
 def _choices(name: str, choices: list[tuple[str, str]]) -> QComboBox:

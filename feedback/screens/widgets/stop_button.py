@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from PyQt6.QtCore import Qt, pyqtSignal
+from PyQt6.QtCore import QSize, Qt, pyqtSignal
 from PyQt6.QtGui import QPainter, QPaintEvent, QPalette
 from PyQt6.QtWidgets import QPushButton, QStyle, QStyleOptionButton, QStylePainter
 
@@ -22,9 +22,18 @@ class StopButton(QPushButton):
         self.setObjectName("stop")
         self._keys = keys
         self._word_px = word_px
+        self._size_px = size_px
         self.setFixedSize(*size_px)
         self.pressed.connect(self._on_pressed)
         named(self, say("stop"), say("stop_about"))
+
+    def sizeHint(self) -> QSize:  # noqa: N802 - Qt's name
+        """Its whole size, also once a style sheet has lowered the least one."""
+        return QSize(*self._size_px)
+
+    def minimumSizeHint(self) -> QSize:  # noqa: N802 - Qt's name
+        """No layout makes Stop smaller."""
+        return QSize(*self._size_px)
 
     def refresh(self, *, stoppable: bool) -> None:
         """Stop while there is something to stop."""

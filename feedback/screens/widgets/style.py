@@ -129,7 +129,15 @@ def rows_px(rows: int, kind: str = "") -> int:
 
 def mark(widget: QWidget, name: str, value: bool) -> None:
     """Set a property that the style sheet looks at, and let it look again."""
-    text = "true" if value else "false"
+    _set(widget, name, "true" if value else "false")
+
+
+def dress(line: QLabel, kind: str) -> None:
+    """Give a line another look; which there are: :func:`label`."""
+    _set(line, "kind", kind)
+
+
+def _set(widget: QWidget, name: str, text: str) -> None:
     if widget.property(name) == text:
         return
     widget.setProperty(name, text)

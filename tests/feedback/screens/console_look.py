@@ -166,7 +166,7 @@ def check_a_console_stays_when_a_station_is_gone_and_looks_for_it() -> None:
     window.show()
     long_ago_ns = now_ns() - 60 * S
     link.known = known(running(), LinkState.LOST, "reset", ago_ns=60 * S, lost_ns=long_ago_ns)
-    until(lambda: "Reconnecting" in window.views[0].head.link.text())
+    until(lambda: "Reconnecting" in window.views[0].head.problem.text())
     HAND.qWait(500)
     assert window.isVisible()
     window.close()

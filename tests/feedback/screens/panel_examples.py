@@ -314,6 +314,9 @@ def states() -> dict[str, LinkStatus]:
         "stopping": known(running(), stop_asked=True, picture=shot),
         "stopped": known(running(**over), picture=shot),
         "lost": known(running(), LinkState.LOST, "reset", ago_ns=8 * S, picture=shot),
+        "lost_seeking": known(
+            running(), LinkState.LOST, "reset", ago_ns=8 * S, lost_ns=now_ns() - 8 * S, picture=shot
+        ),
         "lost_stop": known(
             running(), LinkState.LOST, "reset", ago_ns=8 * S, stop_asked=True, picture=shot
         ),

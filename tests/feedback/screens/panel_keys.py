@@ -296,7 +296,7 @@ def check_it_closes_when_the_station_says_goodbye() -> None:
 def check_it_closes_some_time_after_the_station_is_gone() -> None:
     made, link = open_panel("running", 1280, 720, orphaned=Orphaned(stays_ns=400_000_000))
     link.known = known(running(), LinkState.LOST, "reset")
-    until(lambda: made.view.head.link.text() == say("link_gone"))
+    until(lambda: made.view.head.problem.text() == say("link_gone"))
     assert made.isVisible(), "first it says what has happened"
     until(lambda: not made.isVisible())
     assert (link.closed, link.stops) == (True, 0)

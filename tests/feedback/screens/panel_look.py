@@ -12,12 +12,19 @@ from collections.abc import Callable
 os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
 
 from feedback.screens.widgets.application import make_app
-from tests.feedback.screens import console_look, outside_seen, panel_hands, panel_keys, panel_seen
+from tests.feedback.screens import (
+    console_look,
+    outside_seen,
+    panel_hands,
+    panel_keys,
+    panel_seen,
+    panel_volume,
+)
 from tests.feedback.screens.looking import report
 
 CHECKS: dict[str, Callable[[], None]] = {
     name: value
-    for module in (panel_seen, panel_keys, panel_hands, console_look, outside_seen)
+    for module in (panel_seen, panel_keys, panel_hands, panel_volume, console_look, outside_seen)
     for name, value in vars(module).items()
     if name.startswith("check_") and name != "check_label"
 }

@@ -106,6 +106,17 @@ def cameras_by_name_and_one_that_is_gone() -> None:
     window.close()
 
 
+def heard_when_tried(page: SoundPage, key: str) -> tuple[float, float]:
+    """Energy on the left and on the right, of what that button plays."""
+    recorder = Recorder(dict(os.environ))
+    recorder.start()
+    page.tries[key].click()
+    assert not page.tries[key].isEnabled()
+    until(page.tries[key].isEnabled)
+    energy = np.sum(np.square(recorder.finish().samples.astype(np.float64)), axis=0)
+    return float(energy[0]), float(energy[1])
+
+
 def what_is_tried_is_heard_where_it_is_said() -> None:
     """Recorded from the output that this process was given."""
     window, page = opened(PageName.SOUND)
@@ -116,17 +127,17 @@ def what_is_tried_is_heard_where_it_is_said() -> None:
     until(lambda: page.output.count() > 1)  # the outputs of this computer came
     levels: dict[str, tuple[float, float]] = {}
     for key in ("out_low_left", "out_low", "out_low_right", SPOKEN):
-        recorder = Recorder(dict(os.environ))
-        recorder.start()
-        page.tries[key].click()
-        assert not page.tries[key].isEnabled()
-        until(page.tries[key].isEnabled)
-        power = np.mean(np.square(recorder.finish().samples.astype(np.float64)), axis=0)
-        levels[key] = (float(power[0]), float(power[1]))
+        levels[key] = heard_when_tried(page, key)
     left, right = levels["out_low_left"]
     assert left > 4 * right, levels
     left, right = levels["out_low_right"]
     assert right > 4 * left, levels
+    page.volume.setValue(20)
+    soft = heard_when_tried(page, "out_low")
+    assert 0.8 < soft[0] / levels["out_low"][0] / (20 / 80) ** 2 < 1.25, (soft, levels)
+    warned = heard_when_tried(page, "warning")
+    page.volume.setValue(10)
+    assert 0.9 < heard_when_tried(page, "warning")[0] / warned[0] < 1.1, "it keeps its floor"
     for key in ("out_low", SPOKEN):
         left, right = levels[key]
         assert left > 0, levels

@@ -36,6 +36,7 @@ from feedback.storage.settings import read_settings
 from shared.identity import derived_id
 from tests.feedback.records.month import short_session
 from tests.feedback.screens.looking import report
+from tests.feedback.screens.settings_look import check_monitors_are_chosen_by_name  # noqa: F401
 
 HAND: Any = _QTest
 KEY = Qt.Key
@@ -294,6 +295,7 @@ def check_settings_are_kept_and_a_store_is_tried_first() -> None:
     page.volume.setFocus()
     press(KEY.Key_PageDown)
     assert read_preferences().volume_percent == 90
+    assert "next session" in window.told_title.text()
     press(KEY.Key_PageUp)
     page.store.edit.setText("postgresql://nobody@127.0.0.1:1/none")
     HAND.mouseClick(page.test, Qt.MouseButton.LeftButton)

@@ -145,13 +145,13 @@ def test_a_target_is_changed_and_the_session_stopped_on_a_real_display(
     try:
         shot = tmp_path / "panel.png"
         until(lambda: colours(shot).get(palette.VERMILION, 0) > 5_000)
-        until(lambda: colours(shot).get(palette.LEFT_IN_BAND.on, 0) > 5_000)
+        until(lambda: colours(shot).get(palette.LEFT_LIMB.colour, 0) > 1_000)
         window = until(lambda: xdotool("search", "--onlyvisible", "--name", "Beltside"))
         first = window.splitlines()[0]
         xdotool("windowfocus", "--sync", first)
         # from Stop on: the tabs, the table's row and so on come after the target's control
         xdotool("key", "Tab")
-        xdotool("mousemove", "966", "234", "click", "--repeat", "3", "1")
+        xdotool("mousemove", "872", "637", "click", "--repeat", "3", "1")
         xdotool("key", "ctrl+a")
         xdotool("type", "173")
         xdotool("key", "Return")
