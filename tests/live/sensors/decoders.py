@@ -7,6 +7,7 @@ that but a mark for type checkers.
 
 from __future__ import annotations
 
+import functools
 import importlib
 import importlib.util
 import io
@@ -40,7 +41,7 @@ class Row(NamedTuple):
 
 class _Packet(NamedTuple):
     uuid: str
-    bytes: str
+    written: str
     read: Callable[[bytes], Any]
     fields: tuple[tuple[str, str, str, object], ...]
     """Our field, bluetooth-sig's, pyftms's and the value by hand."""
@@ -101,6 +102,7 @@ PACKETS: Final = (
 )
 
 
+@functools.cache
 def pyftms_models() -> tuple[Any, Any]:
     """The readers of treadmill data and machine status; ImportError without the package."""
     spec = importlib.util.find_spec("pyftms")
@@ -128,13 +130,13 @@ def table() -> Iterator[Row]:
     sig = BluetoothSIGTranslator()
     second = dict(zip(("2ACD", "2ADA"), pyftms_models(), strict=True))
     for one in PACKETS:
-        packet = bytes.fromhex(one.bytes)
+        packet = bytes.fromhex(one.written)
         ours, theirs = one.read(packet), sig.parse_characteristic(one.uuid, packet)
         model = second.get(one.uuid)
         others = None if model is None else model._deserialize(io.BytesIO(packet))
         for own, named, their, vector in one.fields:
             yield Row(
-                f"0x{one.uuid} `{one.bytes}`",
+                f"0x{one.uuid} `{one.written}`",
                 own,
                 _get(ours, own),
                 _get(theirs, named),
