@@ -14,6 +14,7 @@ from PyQt6.QtWidgets import (
 )
 
 from feedback.screens.clinician.model import PanelShowing
+from feedback.screens.clinician.sensor_trend import SensorTrend
 from feedback.screens.widgets.design import BODY_PX
 from feedback.screens.widgets.lettering import font
 from feedback.screens.widgets.stop_button import StopButton
@@ -64,6 +65,8 @@ class Head(QWidget):
         layout = QHBoxLayout(self)
         layout.setContentsMargins(12, 6, 8, 6)
         layout.addLayout(words, 1)
+        self.trend = SensorTrend()
+        layout.addWidget(self.trend)
         self.tools = QVBoxLayout()
         """Beside Stop: room for one more control under the key of the details."""
         self.details = QToolButton()
@@ -92,10 +95,14 @@ class Head(QWidget):
         self.special.setText(showing.special)
         details = self.details.isChecked() and not showing.old
         self.quality.setText(showing.quality if details else "")
+        if not showing.old:
+            self.trend.history.take(showing.at_ns, showing.sensors)
+        roomy = self.width() >= _ROOMY_PX
+        self.trend.refresh(showing.at_ns, roomy=roomy, drawn=self.details.isChecked())
         first = showing.problems[0] if showing.problems else None
         # a row each where there is room, else one over both rows
         shown = [line.text for line in showing.problems]
-        shown = shown[: _PROBLEM_ROWS if self.width() >= _ROOMY_PX else 1]
+        shown = shown[: _PROBLEM_ROWS if roomy else 1]
         text = "\n".join(shown)
         if len(showing.problems) > len(shown):
             text = f"{text} ({say('problem_more', count=len(showing.problems) - len(shown))})"
