@@ -12,6 +12,7 @@ import msgspec
 
 from feedback.records.summary import Digest, MeanValue
 from feedback.training.baseline import FEWEST_STEPS
+from feedback.training.belt_speeds import like_speeds
 from shared.change import OLD_FREEDOM, Error, half_width, least_change
 from shared.flow import Side
 from shared.own_values import OLD_OVERLAP
@@ -58,14 +59,31 @@ class ComparedMean(msgspec.Struct, frozen=True, kw_only=True):
 def own_value(digest: Digest, measure: str, side: Side | None, unit: str) -> Reference | None:
     """The runner's own value: in the baseline, else as the prescription has it; None for neither.
 
-    A baseline of another day says nothing about the goals that were made from one.
+    A baseline of another day says nothing about the goals that were made from one, and one at
+    another belt speed nothing about this session.
     """
     goal, own = digest.goal_of(measure, side, unit), digest.own
+    if not at_baseline_speed(digest):
+        own = None
+    if goal is not None and not _like(digest, digest.baseline_kmh):
+        goal = None
     if own is not None and (goal is None or digest.baseline_utc in ("", own.taken_utc)):
         found = own.find(measure, side, unit)
         if found is not None:
             return Reference(value=found.mean, error=found.error)
     return None if goal is None else Reference(value=goal.own, error=_error(goal))
+
+
+def at_baseline_speed(digest: Digest) -> bool:
+    """Whether the session was run at a speed like that of its baseline, where it has one."""
+    return digest.own is None or _like(digest, digest.own.belt_speed_kmh)
+
+
+def _like(digest: Digest, belt_speed_kmh: float | None) -> bool:
+    """Whether it is like the session's; what is not known is no reason against it."""
+    if belt_speed_kmh is None or digest.belt_speed_kmh is None:
+        return True
+    return like_speeds(digest.belt_speed_kmh, belt_speed_kmh)
 
 
 def change_of(mean: MeanValue, reference: Reference, scatter: float = 0.0) -> ComparedMean:

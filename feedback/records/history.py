@@ -31,11 +31,15 @@ class Conditions(msgspec.Struct, frozen=True, kw_only=True):
 
 
 def conditions(digests: Sequence[Digest]) -> tuple[Conditions, ...]:
-    """Views and speeds with a session that counts, those of the newest session first."""
+    """Views and speeds with a session that counts, those of the newest session first.
+
+    Of a session at several speeds that which most was measured at comes first.
+    """
     found = (
-        Conditions(view=one.view, belt_speed_kmh=one.belt_speed_kmh)
+        Conditions(view=one.view, belt_speed_kmh=speed)
         for one in reversed(digests)
-        if one.counts and one.belt_speed_kmh is not None
+        if one.counts
+        for speed in one.speeds_kmh
     )
     return tuple(dict.fromkeys(found))
 

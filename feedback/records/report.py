@@ -6,9 +6,10 @@ import re
 from collections.abc import Sequence
 from typing import Final
 
-from feedback.records.comparing import Reference, own_value
+from feedback.records.comparing import Reference, at_baseline_speed, own_value
 from feedback.records.page.page import ChartPart, Figures, PrintedPage, TextLines
 from feedback.records.report_charts import change_picture, no_chart, trace
+from feedback.records.report_sensors import sensor_charts, stretches
 from feedback.records.report_words import cautions, in_short, ratings_and_events
 from feedback.records.summary import Digest, ValueAtStep
 from feedback.records.wording import (
@@ -29,6 +30,8 @@ from shared.flow import Side
 from shared.language import _
 
 MOST_CHARTS: Final = 2
+MOST_OTHERS: Final = 3
+"""Tables of other belt speeds: those with the most values."""
 _FOLDERS: Final = re.compile(r"^(?:[A-Za-z]:)?[^:]*[/\\](?=[^/\\]+$)")
 """All before a file's name; an address on the network is no path."""
 
@@ -50,7 +53,11 @@ def session_report(digest: Digest, points: Sequence[ValueAtStep]) -> PrintedPage
     parts += [ChartPart(chart) for chart in charts if chart is not None]
     if aims and not any(charts):
         parts.append(TextLines(_("Step by step"), (no_chart(digest, points),)))
+    parts += [ChartPart(chart) for chart in sensor_charts(digest)]
     parts.append(figures(digest))
+    parts += [figures(other, _others_heading(other)) for other in _at_other_speeds(digest)]
+    if (ran := stretches(digest)) is not None:
+        parts.append(ran)
     parts.append(TextLines(_("Ratings and events"), tuple(ratings_and_events(digest))))
     return PrintedPage(
         title=_("{name}: {session}").format(name=digest.code_name, session=session_name(digest)),
@@ -65,7 +72,17 @@ def session_report(digest: Digest, points: Sequence[ValueAtStep]) -> PrintedPage
     )
 
 
-def figures(digest: Digest) -> Figures:
+def _at_other_speeds(digest: Digest) -> list[Digest]:
+    """The session at each of the other speeds that it was run at."""
+    found = (digest.at_speed(one.belt_speed_kmh) for one in digest.other_speeds[:MOST_OTHERS])
+    return [one for one in found if one is not None]
+
+
+def _others_heading(digest: Digest) -> str:
+    return _("Figures at {speed}").format(speed=speed(digest.belt_speed_kmh))
+
+
+def figures(digest: Digest, heading: str = "") -> Figures:
     """Every mean in a table."""
     columns: tuple[str, ...] = (
         _("Measure"),
@@ -86,14 +103,14 @@ def figures(digest: Digest) -> Figures:
         rows = [(row[0], *row[4:]) for row in rows]
         columns = (columns[0], _("Mean"), *columns[5:])
         note = _("Spread: of single steps.")
-    return Figures(heading=_("Figures"), columns=columns, rows=rows, note=note)
+    return Figures(heading=heading or _("Figures"), columns=columns, rows=rows, note=note)
 
 
 def _measures(digest: Digest) -> list[tuple[str, Side | None, str]]:
     """What has a mean or a baseline, what was aimed at first."""
     found = dict.fromkeys((mean.measure, mean.side, mean.unit) for mean in digest.means)
     measured = {(measure, unit) for measure, _side, unit in found}
-    if digest.own is not None and not digest.baseline:
+    if digest.own is not None and not digest.baseline and at_baseline_speed(digest):
         for own in digest.own.measures:
             if (own.name, own.unit) not in measured:
                 found[own.name, own.side, own.unit] = None
@@ -126,6 +143,8 @@ def _own_figure(measure: str, own: Reference | None) -> str:
 
 
 def _whose(digest: Digest) -> str:
+    if digest.own is not None and not at_baseline_speed(digest):
+        return _("Baseline: none at this belt speed.")
     if digest.own is None:
         return _("Baseline: from the prescription, for both sides where the target is for both.")
     return _("Baseline: {day}, {steps} steps.").format(

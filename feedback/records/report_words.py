@@ -7,6 +7,7 @@ from typing import Final
 
 from feedback.cueing.cue_table import CUES
 from feedback.records.comparing import change_of, own_value
+from feedback.records.report_sensors import sensor_cautions, told_here
 from feedback.records.summary import Digest, MeanValue, NoteSummary, Origin, TargetChange
 from feedback.records.wording import (
     band,
@@ -199,6 +200,7 @@ def cautions(digest: Digest) -> Iterator[str]:
     for name in sorted({mean.measure for mean in digest.means} & WITHDRAWN):
         said = _("{measure}: no longer offered, so do not rely on it here. {why}")
         yield said.format(measure=full_title(name), why=CATALOGUE[name].not_offered)
+    yield from sensor_cautions(digest)
     yield from _problems(digest)
 
 
@@ -207,6 +209,8 @@ def _problems(digest: Digest) -> Iterator[str]:
     seen: dict[str, int] = {}
     doubted = {notice.title for notice in digest.notices if notice.code in DOUBTS}
     for notice in digest.notices:
+        if told_here(notice.code):
+            continue
         seen[notice.title] = seen.get(notice.title, 0) + 1
     for title, times in sorted(seen.items(), key=lambda item: -item[1])[:MOST_CAUTIONS]:
         said = [title]

@@ -61,13 +61,28 @@ def _check(numbers: Iterator[float], started_utc: str) -> None:
 
 def _numbers_of(digest: Digest) -> Iterator[float]:
     yield from _plain_numbers([digest.run_s, digest.steps, digest.number, digest.belt_speed_kmh])
-    for mean in digest.means:
+    for mean in _all_means(digest):
         yield from _plain_numbers(getattr(mean, name) for name in MeanValue.__struct_fields__)
+    yield from _plain_numbers(one.belt_speed_kmh for one in digest.other_speeds)
+    if digest.sensors is not None:
+        for trace in digest.sensors.traces:
+            for part in trace.parts:
+                yield from (number for point in part for number in point)
+        for stretch in digest.sensors.stretches:
+            yield from (stretch.begin_s, stretch.end_s, stretch.speed_kmh)
+            yield from stretch.incline_percent or ()
+            yield from _plain_numbers([stretch.heart_bpm])
+
+
+def _all_means(digest: Digest) -> Iterator[MeanValue]:
+    yield from digest.means
+    for other in digest.other_speeds:
+        yield from other.means
 
 
 def _measures_of(digest: Digest) -> Iterator[str]:
     """Every measure that a page would look up."""
-    yield from (mean.measure for mean in digest.means)
+    yield from (mean.measure for mean in _all_means(digest))
     yield from (kept.measure for kept in digest.targets)
     yield from (target.measure for target in digest.first_targets)
     yield from (change.target.measure for change in digest.changes)

@@ -25,6 +25,7 @@ from feedback.journal.entries import (
     TargetEntry,
 )
 from feedback.journal.writer import Header, Recording
+from feedback.records.sensor_summary import sensor_summary
 from feedback.records.summary import (
     Answer,
     BlockSummary,
@@ -32,6 +33,7 @@ from feedback.records.summary import (
     MeanValue,
     NoteSummary,
     Notice,
+    SpeedMeans,
     TargetChange,
     ValueAtStep,
 )
@@ -94,9 +96,6 @@ class _Reader:
         self._counting = Counting(recording.header.athlete)
         self._stop_reason: StopReason | None = None
         self._steps = 0
-        self._values: dict[tuple[str, Side | None, str], dict[SessionPart, list[Measure]]] = (
-            defaultdict(lambda: defaultdict(list))
-        )
         self._speed_values: dict[float | None, int] = defaultdict(int)
         self._counted: list[Counted] = []
         self._answers: list[Answer] = []
@@ -115,10 +114,10 @@ class _Reader:
     def digest(self) -> Digest:
         header, summary = self._header, self._summary
         speed = main_speed(self._speed_values, self._counting.belt_speed_kmh)
-        for measure, part, at_speed in self._counted:
-            if at_speed == speed and part is not None:
-                for one in {SessionPart.ALL, part}:
-                    self._values[measure.name, measure.side, measure.unit][one].append(measure)
+        others = sorted(
+            (one for one in self._speed_values if one is not None and one != speed),
+            key=lambda one: -self._speed_values[one],
+        )
         prescription = header.prescription
         plan = None if prescription is None else prescription.plan
         start_ns = header.anchor.monotonic_ns if self._zero_ns is None else self._zero_ns
@@ -142,7 +141,7 @@ class _Reader:
             run_s=self._run_s() if summary is None else summary.elapsed_s,
             steps=self._steps if summary is None else summary.steps,
             stop_reason=self._stop_reason if summary is None else summary.stop_reason,
-            means=self._means(),
+            means=self._means(speed),
             targets=() if summary is None else summary.targets,
             first_targets=_begun_with(self._recording),
             goals=() if prescription is None else prescription.goals,
@@ -163,6 +162,19 @@ class _Reader:
             ended_s=None if self._ended_ns is None else self._s(self._ended_ns),
             own=header.own,
             baseline_utc="" if prescription is None else prescription.baseline_utc,
+            baseline_kmh=None if prescription is None else prescription.belt_speed_kmh,
+            other_speeds=tuple(
+                SpeedMeans(belt_speed_kmh=one, means=means)
+                for one in others
+                if (means := self._means(one))
+            ),
+            sensors=sensor_summary(
+                self._recording.entries,
+                self._counting.belt.stretches,
+                header.athlete.limits,
+                start_ns,
+                self._last_ns,
+            ),
         )
 
     def _unmeasured(self) -> tuple[Problem, ...]:
@@ -238,9 +250,17 @@ class _Reader:
             self._speed_values[counted.belt_speed_kmh] += 1
             self._counted.append(counted)
 
-    def _means(self) -> tuple[MeanValue, ...]:
+    def _means(self, speed: float | None) -> tuple[MeanValue, ...]:
+        """Of what was measured at this belt speed."""
+        values: dict[tuple[str, Side | None, str], dict[SessionPart, list[Measure]]] = defaultdict(
+            lambda: defaultdict(list)
+        )
+        for measure, measured_in, at_speed in self._counted:
+            if at_speed == speed and measured_in is not None:
+                for one in {SessionPart.ALL, measured_in}:
+                    values[measure.name, measure.side, measure.unit][one].append(measure)
         found = []
-        for parts in self._values.values():
+        for parts in values.values():
             for part, measures in parts.items():
                 if len(measures) >= FEWEST_VALUES:
                     found.append(mean_of(measures, part))

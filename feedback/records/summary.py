@@ -7,6 +7,7 @@ from enum import StrEnum
 import msgspec
 
 from feedback.journal.entries import TargetSummary
+from feedback.training.belt_speeds import like_speeds
 from feedback.training.counting import SessionPart
 from shared.change import Error, half_width, kept_error, together
 from shared.flow import Side, View
@@ -116,6 +117,51 @@ class Notice(msgspec.Struct, frozen=True, kw_only=True):
         keep_plain(self, "title")
 
 
+class SpeedMeans(msgspec.Struct, frozen=True, kw_only=True):
+    """What was measured at another belt speed than most of the session."""
+
+    belt_speed_kmh: float
+    means: tuple[MeanValue, ...]
+
+
+class BeltStretch(msgspec.Struct, frozen=True, kw_only=True):
+    """A stretch of the run at one belt speed, by the treadmill's own word."""
+
+    begin_s: float
+    end_s: float
+    speed_kmh: float
+    incline_percent: tuple[float, float] | None = None
+    """Least and most; None where the treadmill does not say."""
+    heart_bpm: float | None = None
+    """Mean over the stretch; None without a strap."""
+
+
+class SensorTrace(msgspec.Struct, frozen=True, kw_only=True):
+    """What one sensor said over the run; where it was not heard is no line."""
+
+    name: str
+    """``belt_speed`` in km/h or ``heart_rate`` in 1/min."""
+    parts: tuple[tuple[tuple[float, float], ...], ...]
+    """Unbroken stretches of (seconds since the run began, value)."""
+
+
+class SensorSummary(msgspec.Struct, frozen=True, kw_only=True):
+    """What treadmill and strap said; only where one was heard."""
+
+    traces: tuple[SensorTrace, ...] = ()
+    stretches: tuple[BeltStretch, ...] = ()
+    heart_warn_bpm: int | None = None
+    heart_end_bpm: int | None = None
+
+    @property
+    def incline_percent(self) -> tuple[float, float] | None:
+        """Least and most over the run; None where no treadmill told it."""
+        told = [one.incline_percent for one in self.stretches if one.incline_percent is not None]
+        if not told:
+            return None
+        return min(low for low, _high in told), max(high for _low, high in told)
+
+
 class ValueAtStep(msgspec.Struct, frozen=True, kw_only=True):
     """One measured value, for the trace by step."""
 
@@ -217,10 +263,34 @@ class Digest(CountsAs, msgspec.Struct, frozen=True, kw_only=True):
     """When the baseline behind the prescription was taken; empty without one."""
     held_by: str = ""
     """The public key of the computer at home that has signed the result; empty without one."""
+    baseline_kmh: float | None = None
+    """The belt speed that the prescription was made for; None without one."""
+    other_speeds: tuple[SpeedMeans, ...] = ()
+    """What was measured at other speeds than ``belt_speed_kmh``, the most values first."""
+    sensors: SensorSummary | None = None
+    """What treadmill and strap said; None where none was heard."""
 
     def __post_init__(self) -> None:
         # Not the code name: it is what all of an athlete's files and lines are found by.
         keep_plain(self, "source", "version")
+
+    @property
+    def speeds_kmh(self) -> tuple[float, ...]:
+        """Every belt speed with a mean, that of most values first; empty where none is known."""
+        main = () if self.belt_speed_kmh is None else (self.belt_speed_kmh,)
+        return (*main, *(one.belt_speed_kmh for one in self.other_speeds))
+
+    def at_speed(self, belt_speed_kmh: float) -> Digest | None:
+        """The session as far as it was run at a like speed; None where it was not."""
+        like = [one for one in self.speeds_kmh if like_speeds(one, belt_speed_kmh)]
+        if not like:
+            return None
+        if like[0] == self.belt_speed_kmh:
+            return self
+        (found, *_others) = (one for one in self.other_speeds if one.belt_speed_kmh == like[0])
+        return msgspec.structs.replace(
+            self, belt_speed_kmh=found.belt_speed_kmh, means=found.means, other_speeds=()
+        )
 
     @property
     def pain_worst(self) -> int | None:

@@ -26,9 +26,6 @@ from shared.flow import Side, View
 from shared.statistics import Z95
 from shared.targets import SessionKind, Target
 
-SPEED_WITHIN_KMH: Final = 0.25
-"""Sessions at a belt speed further off are not compared (cadence changes by 3 to 6 steps/min with
-1 km/h: common range, from memory)."""
 FEWEST_SESSIONS: Final = 4
 MEDIAN_TO_SD: Final = 1.4826
 """From the median of absolute values to the SD of a normal distribution."""
@@ -94,15 +91,15 @@ class Trend(msgspec.Struct, frozen=True, kw_only=True):
 
 
 def comparable(digests: Sequence[Digest], view: View, belt_speed_kmh: float) -> tuple[Digest, ...]:
-    """Those sessions of one athlete that count, in one view at like speeds, with a mean."""
+    """Those sessions of one athlete that count, in one view at like speeds, with a mean.
+
+    Of a session at several speeds what was measured at this one.
+    """
+    at_speed = (one.at_speed(belt_speed_kmh) for one in digests if one.counts and one.view is view)
     return tuple(
         one
-        for one in digests
-        if one.counts
-        and one.view is view
-        and one.belt_speed_kmh is not None
-        and abs(one.belt_speed_kmh - belt_speed_kmh) <= SPEED_WITHIN_KMH
-        and any(mean.part is not SessionPart.ALL for mean in one.means)
+        for one in at_speed
+        if one is not None and any(mean.part is not SessionPart.ALL for mean in one.means)
     )
 
 

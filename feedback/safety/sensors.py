@@ -11,6 +11,7 @@ from typing import Final
 import msgspec
 
 from feedback.journal.entries import SensorEntry
+from feedback.texts.runner import number
 from shared.messages import SensorValue, StopReason
 from shared.problems import Problem, describe
 from shared.sensor_values import (
@@ -39,6 +40,8 @@ RUNS_KMH: Final = 1.0
 SPEEDS_APART: Final = 0.08
 """More than this between machine and picture: one of them is wrong (our choice: the picture's
 speed is right to 3 % where the height is)."""
+FLAT_PERCENT: Final = 1.0
+"""Up to this incline running is taken as flat (common practice, no source)."""
 _STOPS: Final = frozenset({MachineState.STOPPED, MachineState.PAUSED})
 _KIND: Final = {
     BeltReading: SensorKind.TREADMILL,
@@ -46,6 +49,11 @@ _KIND: Final = {
     HeartReading: SensorKind.HEART_STRAP,
     PodReading: SensorKind.FOOT_POD,
 }
+
+
+def is_inclined(incline_percent: float) -> bool:
+    """Whether it is no flat running any more, uphill or downhill."""
+    return round(abs(incline_percent), 1) > FLAT_PERCENT
 
 
 class Sensed(msgspec.Struct, frozen=True, kw_only=True):
@@ -122,14 +130,20 @@ class SensorWatch:
         return tuple(shown)
 
     def problems(self, now_ns: int, picture_kmh: float | None) -> tuple[Problem, ...]:
-        """Sensors that are not heard, and a belt speed that the picture contradicts."""
+        """Sensors that are not heard, an incline, and a belt speed the picture contradicts."""
         found = [describe(f"{kind}_lost") for kind, reached in self._reached.items() if not reached]
+        belt = self._fresh(BeltReading, now_ns)
+        incline = belt.incline_percent if isinstance(belt, BeltReading) else None
+        if incline is not None and is_inclined(incline):
+            found.append(describe("belt_inclined", incline=number(incline, 1)))
         said = self.belt_speed_kmh(now_ns)
         if said is not None and picture_kmh is not None and said >= RUNS_KMH:
             apart = abs(picture_kmh - said) / said
             if apart > SPEEDS_APART:
                 found.append(
-                    describe("belt_speeds_differ", said=f"{said:.1f}", seen=f"{picture_kmh:.1f}")
+                    describe(
+                        "belt_speeds_differ", said=number(said, 1), seen=number(picture_kmh, 1)
+                    )
                 )
         return tuple(found)
 
@@ -139,12 +153,12 @@ class SensorWatch:
             self._over.clear()  # what was not heard is not held against the runner
         limits = (self._limits.heart_rate_end_bpm, self._limits.heart_rate_warn_bpm)
         held = [False, False]
-        for number, limit in enumerate(limits):
+        for place, limit in enumerate(limits):
             if limit is None or reading.rate_bpm <= limit:
-                self._over.pop(number, None)
+                self._over.pop(place, None)
                 continue
-            since_ns = self._over.setdefault(number, reading.at_ns)
-            held[number] = reading.at_ns - since_ns >= HEART_HELD_NS
+            since_ns = self._over.setdefault(place, reading.at_ns)
+            held[place] = reading.at_ns - since_ns >= HEART_HELD_NS
         if held[0]:
             return Sensed(stop=StopReason.HEART_RATE, journal=journal)
         due = self._warned_ns is None or reading.at_ns - self._warned_ns >= HEART_AGAIN_NS

@@ -33,6 +33,23 @@ class Preferences(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fiel
     """The same for the clinician's panel; empty: the last."""
     sound_device: str = ""
     """Name of the sound output; empty: the system's own."""
+    treadmill: Annotated[str, Meta(max_length=64)] = ""
+    """What sessions begun from the start window listen to: its name, or ``any``; empty: nothing."""
+    heart_strap: Annotated[str, Meta(max_length=64)] = ""
+    """The same for a heart rate strap."""
+    foot_pod: Annotated[str, Meta(max_length=64)] = ""
+    """The same for a foot pod."""
+
+    @property
+    def sensor_words(self) -> tuple[str, ...]:
+        """What stands for the sensors after a command that holds a session."""
+        wanted = (
+            ("--treadmill", self.treadmill),
+            ("--heart-strap", self.heart_strap),
+            ("--foot-pod", self.foot_pod),
+        )
+        # in one word: a name that begins with a dash is no option
+        return tuple(f"{option}={name}" for option, name in wanted if name)
 
 
 def preferences_path() -> Path:

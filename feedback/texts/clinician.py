@@ -54,6 +54,9 @@ TEXTS: Final[dict[str, str]] = {
     "sensor_incline": "Incline {value} %",
     "sensor_heart_rate": "Heart rate {value}/min",
     "sensor_pod_cadence": "Foot pod {value} steps/min",
+    "trend_heart_rate": "Heart rate, last 10 min",
+    "trend_belt_speed": "Belt speed, last 10 min",
+    "trend_about": "Heart rate and belt speed over the last ten minutes; a gap: not heard",
     # stop
     "stop": "Stop",
     "stop_keys": "Esc or F12",

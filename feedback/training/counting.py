@@ -14,7 +14,15 @@ from typing import Final, NamedTuple
 
 import msgspec
 
-from feedback.journal.entries import BlockEntry, Entry, MeasureEntry, ProblemEntry, StateEntry
+from feedback.journal.entries import (
+    BlockEntry,
+    Entry,
+    MeasureEntry,
+    ProblemEntry,
+    SensorEntry,
+    StateEntry,
+)
+from feedback.training.belt_speeds import BeltSpeeds
 from shared.catalogue import CATALOGUE
 from shared.flow import Measure, Side
 from shared.messages import SessionState
@@ -41,9 +49,9 @@ class Counted(NamedTuple):
 
     measure: Measure
     part: SessionPart | None
-    """Of the session; None in warm-up, rest and cool-down."""
+    """Of the session; None in warm-up, rest and cool-down, and while the belt changes its speed."""
     belt_speed_kmh: float | None
-    """What the belt was to be set to."""
+    """What the treadmill said, else what the belt was to be set to."""
 
 
 class Counting:
@@ -59,6 +67,9 @@ class Counting:
         self._running = running
         self._doubts: set[str] = set()
         self._block: BlockEntry | None = None
+        self.belt = BeltSpeeds()
+        """What the treadmill says of its speed."""
+        self.belt.set_to(athlete.belt_speed_kmh)
 
     @property
     def belt_speed_kmh(self) -> float | None:
@@ -77,9 +88,15 @@ class Counting:
                 (self._doubts.discard if over else self._doubts.add)(problem.code)
             case BlockEntry():
                 self._block = entry
+                self.belt.set_to(entry.belt_speed_kmh)
+            case SensorEntry(reading=reading):
+                self.belt.take(reading)
             case MeasureEntry(measure=measure):
                 if self._running and not self._doubts and usable(measure):
-                    return Counted(measure, self._part(measure.name), self.belt_speed_kmh)
+                    said_kmh, steady = self.belt.now(measure.at_ns)
+                    part = self._part(measure.name) if steady else None
+                    speed_kmh = self.belt_speed_kmh if said_kmh is None else said_kmh
+                    return Counted(measure, part, speed_kmh)
         return None
 
     def _part(self, name: str) -> SessionPart | None:

@@ -34,4 +34,11 @@ SENSORS: Final[tuple[tuple[str, str, str, str], ...]] = (
         "Check the runner's height in the profile and that the camera stands square to the belt; "
         "have the treadmill's speed checked.",
     ),
+    (
+        "belt_inclined",
+        "The treadmill says its incline is {incline} %.",
+        "Measures at an incline are not comparable with flat ones. The program measures as if "
+        "belt and camera were level.",
+        "Set the incline to 0 to 1 % if this session is to be compared with others.",
+    ),
 )

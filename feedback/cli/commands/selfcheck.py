@@ -7,30 +7,13 @@ import sys
 
 import msgspec
 
-from feedback.cli.selfcheck.judge import Finding, Standing, exit_status
+from feedback.cli.selfcheck.judge import Finding, exit_status
 from feedback.cli.selfcheck.look import looks
 from feedback.terminal.guard import say
 from feedback.terminal.tables import PlainConsole
-from shared.language import _, mark
+from feedback.texts.selfcheck import CAN_HOLD, CANNOT_HOLD, PARTS, STANDINGS
+from shared.language import _
 from shared.plain_text import plain_lines
-
-_PARTS = {
-    "folder": mark("Records"),
-    "disk": mark("Disk"),
-    "clock": mark("Clock"),
-    "display": mark("Display"),
-    "sound": mark("Sound"),
-    "camera": mark("Camera"),
-    "model": mark("Pose model"),
-    "network": mark("Network"),
-    "bluetooth": mark("Bluetooth"),
-}
-_STANDINGS = {
-    Standing.GOOD: mark("good"),
-    Standing.DOUBTFUL: mark("look at this"),
-    Standing.MISSING: mark("not there"),
-    Standing.BROKEN: mark("does not work"),
-}
 
 
 def run(options: argparse.Namespace) -> int:
@@ -47,18 +30,14 @@ def run(options: argparse.Namespace) -> int:
             _print(console, found)
     code = exit_status(findings)
     if not options.json:
-        say(
-            _("A session can be held here.")
-            if code == 0
-            else _("No session can be held here yet: see what does not work.")
-        )
+        say(_(CAN_HOLD if code == 0 else CANNOT_HOLD))
     return code
 
 
 def _print(console: PlainConsole, found: Finding) -> None:
     console.print(
         _("{part}: {standing}. {found}").format(
-            part=_(_PARTS[found.part]), standing=_(_STANDINGS[found.standing]), found=found.found
+            part=_(PARTS[found.part]), standing=_(STANDINGS[found.standing]), found=found.found
         )
     )
     if found.do:

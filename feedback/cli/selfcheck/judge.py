@@ -11,6 +11,8 @@ import msgspec
 from shared.language import _, _n
 
 RATES_PER_S: Final = (15, 30, 60)
+USUAL_PER_S: Final = 30
+"""Of most cameras."""
 _SHARE_FOR_POSE: Final = 0.8
 """Of the time between two frames; the rest is for all else that a frame costs (our choice)."""
 FEWEST_PER_S: Final = 15
@@ -64,7 +66,8 @@ def camera(found: Sequence[tuple[str, int, int, float]], silent: Sequence[str]) 
             found=busy,
             do=_(
                 "Plug one in, close other programs that use it, and check that you may use it. A "
-                "phone or network camera works too: --stream ADDRESS."
+                "phone or network camera works too: type its address on the page Camera, or give "
+                "--stream ADDRESS to a command."
             ),
         )
     told = "; ".join(
@@ -107,7 +110,12 @@ def display(screens: Sequence[tuple[int, int]], why: str = "") -> Finding:
             do=_("Log in at a screen. Without one, use the commands with --headless."),
         )
     sizes = ", ".join(f"{width} x {height}" for width, height in screens)
-    return Finding(part="display", standing=Standing.GOOD, found=sizes)
+    told = _n("{count} screen: {sizes} pixels", "{count} screens: {sizes} pixels", len(screens))
+    return Finding(
+        part="display",
+        standing=Standing.GOOD,
+        found=told.format(count=len(screens), sizes=sizes),
+    )
 
 
 def network(addresses: Sequence[str], can_search: bool) -> Finding:
@@ -117,7 +125,7 @@ def network(addresses: Sequence[str], can_search: bool) -> Finding:
             part="network",
             standing=Standing.MISSING,
             found=_("This computer is on no network."),
-            do=_("Only a console on another computer needs one."),
+            do=_("Nothing to do, unless a console on another computer is to watch."),
         )
     told = ", ".join(addresses)
     if not can_search:
@@ -127,7 +135,8 @@ def network(addresses: Sequence[str], can_search: bool) -> Finding:
             found=_("{addresses}; stations cannot be searched for").format(addresses=told),
             do=_("Give consoles the station's address, or let the firewall pass UDP port 5353."),
         )
-    return Finding(part="network", standing=Standing.GOOD, found=told)
+    found = _("This computer's address on the network: {addresses}").format(addresses=told)
+    return Finding(part="network", standing=Standing.GOOD, found=found)
 
 
 def bluetooth(adapters: Sequence[str], service: bool) -> Finding:
@@ -142,7 +151,10 @@ def bluetooth(adapters: Sequence[str], service: bool) -> Finding:
             part="bluetooth",
             standing=Standing.MISSING,
             found=found,
-            do=_("Only treadmills and straps that send their values need it."),
+            do=_(
+                "Nothing to do, unless values of a treadmill, heart rate strap or foot pod are "
+                "wanted: then plug in a Bluetooth adapter or switch it on in the system's settings."
+            ),
         )
     return Finding(part="bluetooth", standing=Standing.GOOD, found=", ".join(adapters))
 
@@ -189,24 +201,31 @@ def model(frame_ms: float | None, cores: int, why: str = "") -> Finding:
             standing=Standing.BROKEN,
             found=told,
             do=_(
-                "This computer is too slow for {rate} frames a second. Close other programs, plug "
-                "in the power supply, or use a faster one."
-            ).format(rate=RATES_PER_S[0]),
+                "Too slow: even {rate} frames a second leave {most} ms for a frame. Close other "
+                "programs and plug in the power supply, then check again; or use a faster "
+                "computer."
+            ).format(rate=RATES_PER_S[0], most=int(1000 / RATES_PER_S[0] * _SHARE_FOR_POSE)),
         )
     enough = _("{told}: fast enough for {rate} frames a second").format(told=told, rate=keeps[-1])
-    slow = keeps[-1] < 30
+    slow = keeps[-1] < USUAL_PER_S
     return Finding(
         part="model",
         standing=Standing.DOUBTFUL if slow else Standing.GOOD,
         found=enough,
-        do=_("Close other programs, and plug in the power supply.") if slow else "",
+        do=_(
+            "A session can be held, with rougher times of contact and toe-off. For {rate} frames a "
+            "second a frame may take {most} ms: close other programs, plug in the power supply, or "
+            "use a faster computer."
+        ).format(rate=USUAL_PER_S, most=int(1000 / USUAL_PER_S * _SHARE_FOR_POSE))
+        if slow
+        else "",
     )
 
 
 def disk(free_mb: float, save_ms: float) -> Finding:
     """``free_mb`` where the records lie; ``save_ms``: to write one line so that it is safe."""
-    told = _("{free} MB free; a line is safe after {ms} ms").format(
-        free=round(free_mb), ms=round(save_ms)
+    told = _("{free} MB free; a line of a record is safely written within {ms} ms").format(
+        free=round(free_mb), ms=max(1, round(save_ms))
     )
     if free_mb < TOO_LITTLE_MB:
         standing, do = Standing.BROKEN, _("Make room on the disk.")
@@ -235,7 +254,9 @@ def folder(path: str, why: str, open_to_others: bool) -> Finding:
             found=_("{path} can be read by other users.").format(path=path),
             do=_("Take the permission away: chmod 700, on that folder."),
         )
-    return Finding(part="folder", standing=Standing.GOOD, found=path)
+    return Finding(
+        part="folder", standing=Standing.GOOD, found=_("Kept in {path}").format(path=path)
+    )
 
 
 def exit_status(findings: Sequence[Finding]) -> int:

@@ -15,6 +15,7 @@ from PyQt6.QtWidgets import (
 )
 
 from feedback.screens.clinician.model import Line, PanelShowing
+from feedback.screens.clinician.sensor_trend import SensorTrend
 from feedback.screens.clinician.volume import VolumeView
 from feedback.screens.widgets.design import BODY_PX
 from feedback.screens.widgets.lettering import font
@@ -71,6 +72,8 @@ class Head(QWidget):
         layout = QHBoxLayout(self)
         layout.setContentsMargins(12, 6, 8, 6)
         layout.addLayout(words, 1)
+        self.trend = SensorTrend()
+        layout.addWidget(self.trend)
         self.tools = QVBoxLayout()
         """Beside Stop: what is always at hand."""
         self.details = QToolButton()
@@ -119,6 +122,10 @@ class Head(QWidget):
         self.special.setText(showing.special)
         details = self.details.isChecked() and not showing.old
         self.quality.setText(showing.quality if details else "")
+        if not showing.old:
+            self.trend.history.take(showing.at_ns, showing.sensors)
+        roomy = self.width() >= _ROOMY_PX
+        self.trend.refresh(showing.at_ns, roomy=roomy, drawn=self.details.isChecked())
         # a link that is not well takes the place of problems, which are old then: it is long
         problems = showing.problems if showing.link.well else (showing.link, *showing.problems)
         if refused:
@@ -126,7 +133,7 @@ class Head(QWidget):
         first = problems[0] if problems else None
         # a row each where there is room, else one over both rows
         shown = [line.text for line in problems]
-        shown = shown[: _PROBLEM_ROWS if self.width() >= _ROOMY_PX else 1]
+        shown = shown[: _PROBLEM_ROWS if roomy else 1]
         text = "\n".join(shown)
         if len(problems) > len(shown):
             text = f"{text} ({say('problem_more', count=len(problems) - len(shown))})"

@@ -17,7 +17,14 @@ from feedback.texts.measures import short_title, unit_text
 from shared.catalogue import CATALOGUE
 from shared.changes import ChangeNote, TargetState
 from shared.flow import BandState, Side
-from shared.messages import BlockNote, Briefing, PlannedBlock, SessionState, Snapshot
+from shared.messages import (
+    BlockNote,
+    Briefing,
+    PlannedBlock,
+    SensorValue,
+    SessionState,
+    Snapshot,
+)
 from shared.problems.unmeasured import UNMEASURED
 from shared.targets import Question
 
@@ -114,6 +121,10 @@ class PanelShowing:
     """The cautions are confirmed, as far as is known."""
     focus: str = ""
     """The cued value in one line, for the list of stations."""
+    sensors: tuple[SensorValue, ...] = ()
+    """What treadmill, strap and pod say, for the small charts."""
+    at_ns: int = 0
+    """The station's clock."""
 
 
 def show_panel(status: LinkStatus, now_ns: int) -> PanelShowing:
@@ -173,6 +184,8 @@ def show_panel(status: LinkStatus, now_ns: int) -> PanelShowing:
         in_focus=show_focus(snapshot, rows),
         confirmed=snapshot.state is not SessionState.CAUTIONS,
         focus=_focus(snapshot),
+        sensors=snapshot.sensors,
+        at_ns=snapshot.at_ns,
     )
 
 

@@ -25,6 +25,8 @@ class PageName(StrEnum):
     CAMERA = "camera"
     SOUND = "sound"
     SETTINGS = "settings"
+    CHECK = "check"
+    """Whether this computer has what a session needs."""
     HOME = "home"
     """A prescription file, for whoever runs at home."""
 
@@ -43,6 +45,7 @@ _BELONGS: Final = {
     PageName.WAY: PageName.PEOPLE,
     PageName.RECORDS: PageName.PEOPLE,
     PageName.VIDEO: PageName.PEOPLE,
+    PageName.CHECK: PageName.SETTINGS,
 }
 
 

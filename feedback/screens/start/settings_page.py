@@ -67,6 +67,7 @@ class SettingsPage(Page):
         named(self.volume, _("Volume"), _("Share of the loudest that the program allows"))
         self.volume_said = label()
         self.sound = button(_("Sound output and tests"), lambda: shell.open(PageName.SOUND))
+        self.check = button(_("Check this computer"), lambda: shell.open(PageName.CHECK))
         self.store = Entry(
             _("Address of the store"),
             _("postgresql://name@server/database. Empty: a file on this computer."),
@@ -312,6 +313,8 @@ class SettingsPage(Page):
         column.addWidget(
             group(heading(_("Volume")), row(self.volume, self.volume_said), row(self.sound))
         )
+        checked = words(_("Whether camera, sound, display and the rest are fit for a session."))
+        column.addWidget(group(heading(_("This computer")), checked, row(self.check)))
         column.addWidget(
             group(
                 heading(_("Records")),

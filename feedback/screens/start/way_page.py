@@ -27,6 +27,7 @@ from feedback.screens.start.model import NOTHING, Context, PageName
 from feedback.screens.start.page import Page, Shell
 from feedback.screens.start.parts import button, group, row
 from feedback.screens.start.proposal_card import ProposalCard
+from feedback.screens.start.sensor_choice import SensorChoice
 from feedback.screens.start.way import Stage, Standing, Way, stage_title, standing_title
 from feedback.screens.start.way_files import WayFound, read_way
 from feedback.screens.widgets.icons import icon
@@ -61,6 +62,7 @@ class WayPage(Page):
         self.proposal.changed = self._on_proposal
         self.panel = QCheckBox(_("Open the clinician's panel too"))
         named(self.panel, self.panel.text())
+        self.sensors = SensorChoice(shell)
         self.trial = QCheckBox(_("As a trial: much shorter, and it does not count"))
         named(self.trial, self.trial.text(), _("Every part takes a twentieth of its time"))
         self.go_on = button("", self._go, first=True)
@@ -88,6 +90,7 @@ class WayPage(Page):
             self.found, self.reports = None, ()
         self._context = context
         self._asked = None
+        self.sensors.show_kept()
         self._read()
 
     def first_control(self) -> QWidget | None:
@@ -158,6 +161,7 @@ class WayPage(Page):
         runs = stage in (Stage.BASELINE, Stage.SESSION)
         self.proposal.setVisible(stage is Stage.TARGETS)
         self.panel.setVisible(runs)
+        self.sensors.setVisible(runs)
         self.trial.setVisible(stage is Stage.SESSION)
         self.camera.setVisible(runs)
         self.other.setVisible(runs)
@@ -289,6 +293,7 @@ class WayPage(Page):
         """Somebody runs meanwhile."""
         if self.panel.isChecked():
             words.append("--panel")
+        words += self.shell.preferences.sensor_words
         self.progress.show()
         self._begin(_("The runner's screen is open. It says what to do, and ends automatically."))
         self.shell.jobs.run(
@@ -340,6 +345,7 @@ class WayPage(Page):
             self.proposal,
             self.camera,
             self.panel,
+            self.sensors,
             self.trial,
             self.progress,
             row(self.go_on, self.folder, self.other, self.stop),

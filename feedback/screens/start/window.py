@@ -23,6 +23,7 @@ from PyQt6.QtWidgets import (
 
 from feedback.screens.start.actions import Jobs
 from feedback.screens.start.camera_page import CameraPage
+from feedback.screens.start.check_page import CheckPage
 from feedback.screens.start.home_page import HomePage
 from feedback.screens.start.look import SIDE_PX, WIDEST_PX, start_style
 from feedback.screens.start.model import NOTHING, SECTIONS, Context, History, PageName, Place
@@ -57,6 +58,7 @@ PAGES: Final[dict[PageName, type[Page]]] = {
     PageName.SOUND: SoundPage,
     PageName.WAY: WayPage,
     PageName.HOME: HomePage,
+    PageName.CHECK: CheckPage,
 }
 
 

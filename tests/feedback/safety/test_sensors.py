@@ -161,3 +161,15 @@ def test_any_sequence_is_taken_without_a_fault() -> None:
         assert watch.take(chance.choice(kinds)).stop is None
         watch.values(at_ns)
         watch.problems(at_ns, 10.0)
+
+
+@pytest.mark.parametrize(
+    ("incline", "told"), [(0.0, False), (1.0, False), (1.1, True), (6.0, True), (-2.0, True)]
+)
+def test_an_incline_is_told(incline: float, told: bool) -> None:
+    """Above 1 %, up or down, for as long as the treadmill says so."""
+    watch = _watch()
+    watch.take(BeltReading(at_ns=0, speed_kmh=10.0, incline_percent=incline))
+    codes = [problem.code for problem in watch.problems(NS_PER_S, None)]
+    assert codes == (["belt_inclined"] if told else [])
+    assert watch.problems(STALE_NS + 1, None) == ()

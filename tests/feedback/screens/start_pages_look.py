@@ -23,12 +23,14 @@ from PyQt6.QtWidgets import (
 
 from feedback.athlete_files.athletes import own_folder, read_profile
 from feedback.journal.writer import sessions_folder
+from feedback.screens.start.check_page import CheckPage
 from feedback.screens.start.model import Context, PageName, Place
 from feedback.screens.start.new_runner_page import NewRunnerPage
 from feedback.screens.start.people_page import PeoplePage
 from feedback.screens.start.profile_page import ProfilePage
 from feedback.screens.start.records_page import RecordsPage
 from feedback.screens.start.settings_page import SettingsPage
+from feedback.screens.start.way_page import WayPage
 from feedback.screens.start.window import StartWindow
 from feedback.screens.widgets.application import make_app
 from feedback.storage.preferences import read_preferences
@@ -333,6 +335,58 @@ def check_f1_opens_the_page_that_belongs_to_what_is_shown() -> None:
     assert shown.isVisible()
     window.close()
     assert not shown.isVisible(), "it would keep the program alive"
+    put_away(window)
+
+
+def check_this_computer_is_looked_at_part_by_part() -> None:
+    """Each row comes as its part was looked at; leaving the page ends the looking."""
+    window = opened(Place(PageName.SETTINGS))
+    settings = window.page
+    assert isinstance(settings, SettingsPage)
+    HAND.mouseClick(settings.check, Qt.MouseButton.LeftButton)
+    page = window.page
+    assert isinstance(page, CheckPage)
+    assert window.history.section is PageName.SETTINGS
+    assert not page.again.isEnabled()
+    until(page.standings["clock"].text, "the clock")
+    assert page.standings["folder"].text() == "good"
+    assert "sessions" in page.found["folder"].text()
+    window.back()
+    assert window.page is settings
+    until(page.again.isEnabled, "its end")
+    assert "before every part" in page.said.text()
+    assert page.found["bluetooth"].text() == "not looked at"
+    assert not window.told.isVisible(), "whoever leaves knows it"
+    put_away(window)
+
+
+def check_sensors_are_off_until_chosen_and_then_kept() -> None:
+    """What is chosen goes into the command as it is kept; a cleared name means the first found."""
+    context = Context(profile=own_file(), code_name="Avocet")
+    window = opened(Place(PageName.WAY, context))
+    page = window.page
+    assert isinstance(page, WayPage)
+    assert read_preferences().sensor_words == ()
+    page.sensors.show()  # as for a step with a runner
+    box, name = page.sensors.boxes["treadmill"], page.sensors.names["treadmill"]
+    tall = page.sensors.sizeHint().height()
+    assert not box.isChecked()
+    assert not name.isVisible()
+    box.setFocus()
+    press(KEY.Key_Space)
+    assert name.isVisible()
+    assert page.sensors.sizeHint().height() == tall
+    assert read_preferences().sensor_words == ("--treadmill=any",)
+    name.setFocus()
+    typed("Belt 7")
+    press(KEY.Key_Return)
+    assert read_preferences().sensor_words == ("--treadmill=Belt 7",)
+    put_away(window)
+    window = opened(Place(PageName.WAY, context))
+    assert isinstance(window.page, WayPage)
+    assert window.page.sensors.names["treadmill"].text() == "Belt 7"
+    window.page.sensors.boxes["treadmill"].click()
+    assert read_preferences().sensor_words == ()
     put_away(window)
 
 
