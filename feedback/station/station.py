@@ -14,6 +14,8 @@ from functools import partial
 from types import FrameType
 from typing import Final
 
+import msgspec
+
 from feedback.journal.entries import Entry
 from feedback.journal.writer import Journal
 from feedback.link.protocol import Asker
@@ -242,6 +244,9 @@ class Station:
             self._tell(watch)
             self._take_late(outcome)
             self._linger(outcome)
+            if self._order.hand_over is not None and self._goes_on(outcome):
+                self._let_go()
+                self._order.hand_over()
             # Here, where a second signal does not break it off.
             if self._late is None:
                 self.close()
@@ -263,8 +268,20 @@ class Station:
         if self._gallery is not None:
             self._gallery.close()
 
+    def _goes_on(self, outcome: SessionOutcome) -> bool:
+        """Whether what follows may begin: nobody stopped the session, or closed its screen."""
+        if outcome.reason is not StopReason.TIME or self._quit_number() is not None:
+            return False
+        return self._screen is None or self._screen.poll() is None
+
     def _close_measuring(self) -> None:
         """Let go of camera, sound, the runner's screen and the model; may be done again."""
+        self._let_go()
+        if self._screen is not None:
+            self._screen.end(self._end_s())
+
+    def _let_go(self) -> None:
+        """Of all that measures and sounds; may be done again."""
         order = self._order
         self._capture.close()
         if self._sensors is not None:
@@ -273,8 +290,6 @@ class Station:
             order.feed.close()
         hurried = self._signal_number is not None
         order.speaker.close(_HURRIED_SOUND_S if hurried else None)
-        if self._screen is not None:
-            self._screen.end(self._end_s())
         self._reserve.close()
         if self._worker.ended.is_set():
             order.model.close()
@@ -464,8 +479,8 @@ class Station:
             reason=StopReason.FAULT if problem is not None else reason,
             signal_number=self._signal_number if reason is StopReason.QUIT else None,
             problem=problem or self._fault_of(reason),
-            saved=None if journal is None else save_problem is None,
-            save_problem=save_problem,
+            saved=None if journal is None or not self._order.kept else save_problem is None,
+            save_problem=save_problem if self._order.kept else None,
             tally=self._worker.tally,
             dropped=self._mailbox.replaced,
         )
@@ -486,7 +501,10 @@ class Station:
         last = self._worker.last_snapshot
         if last is not None:
             end = None if stopped is None else (stopped.reason, stopped.saved)
-            self._link.publish(with_what_is_known(last, now_ns(), problem, end))
+            shown = with_what_is_known(last, now_ns(), problem, end)
+            if stopped is not None and stopped.reason is StopReason.TIME:
+                shown = msgspec.structs.replace(shown, then=self._order.then)
+            self._link.publish(shown)
 
     def _linger(self, outcome: SessionOutcome) -> None:
         """Leave the end on the screen: until it is closed there, a signal, or the order's time."""
