@@ -11,7 +11,7 @@ from feedback.journal.writer import Recording
 from feedback.records.page.page import ChartPart, Figures, PrintedPage, TextLines
 from feedback.records.report import session_report
 from feedback.records.summarise import read_whole
-from feedback.records.wording import SMALL_PRINT, clock, figure, unit_words
+from feedback.records.wording import SMALL_PRINT, figure, minutes, unit_words
 from feedback.texts.measures import full_title
 from feedback.texts.runner import words
 from shared.flow import BandState, Cue, CueKind, Judgement, View
@@ -24,11 +24,14 @@ _PARTS: Final = {
     View.BEHIND: mark("Part {number}: from behind"),
     View.FRONT: mark("Part {number}: from in front"),
 }
+_NO_PERSON: Final = mark(
+    "Demonstration with a simulated runner: it says nothing about a real person."
+)
 _TOLD: Final = (CueKind.OUT_OF_BAND, CueKind.BACK_IN_BAND, CueKind.REMINDER)
 _STATES: Final = {
-    BandState.INSIDE: mark("{time}  {measure} on target: {value} {unit}"),
-    BandState.BELOW: mark("{time}  {measure} below target: {value} {unit}"),
-    BandState.ABOVE: mark("{time}  {measure} above target: {value} {unit}"),
+    BandState.INSIDE: mark("{time}: {measure} on target: {value} {unit}"),
+    BandState.BELOW: mark("{time}: {measure} below target: {value} {unit}"),
+    BandState.ABOVE: mark("{time}: {measure} above target: {value} {unit}"),
 }
 
 
@@ -49,13 +52,25 @@ def demo_report(recordings: Sequence[Recording]) -> PrintedPage:
         page = session_report(digest, points)
         heading = _(_PARTS[recording.header.view]).format(number=number)
         parts.append(TextLines(heading, tuple(_course(recording))))
-        parts += page.parts
+        parts += _shortened(page)
     return PrintedPage(
         title=_("Demo: measured, cued, answered"),
-        subtitle=_("Demonstration with a simulated runner: it says nothing about a real person."),
+        subtitle=_(_NO_PERSON),
         parts=tuple(parts),
         small_print=tuple(_(line) for line in SMALL_PRINT),
     )
+
+
+def _shortened(page: PrintedPage) -> Iterator[TextLines | ChartPart]:
+    """What fits a page on two sessions: no table, and what is said above not once more."""
+    said = _(_NO_PERSON)
+    for part in page.parts:
+        match part:
+            case TextLines(heading=heading, lines=lines):
+                if left := tuple(line for line in lines if line != said):
+                    yield TextLines(heading, left)
+            case ChartPart():
+                yield part
 
 
 def _course(recording: Recording) -> Iterator[str]:
@@ -76,7 +91,7 @@ def _course(recording: Recording) -> Iterator[str]:
 
 
 def _cued(cue: Cue, zero_ns: int) -> str:
-    text = _("{time}  Cue, {cue}: {line}") if cue.words else _("{time}  Cue, {cue}")
+    text = _("{time}: cue, {cue}: {line}") if cue.words else _("{time}: cue, {cue}")
     return text.format(
         time=_time(cue.decided_ns, zero_ns),
         cue=_(CUES[cue.kind].title),
@@ -94,4 +109,4 @@ def _went(judged: Judgement, zero_ns: int) -> str:
 
 
 def _time(at_ns: int, zero_ns: int) -> str:
-    return clock(max(0, at_ns - zero_ns) / NS_PER_S)
+    return minutes(max(0, at_ns - zero_ns) / NS_PER_S)

@@ -118,6 +118,8 @@ class Station:
         self._outcome: SessionOutcome | None = None
         self._late: Late | None = None
         self._ended_ns = 0
+        self.stopped_late = False
+        """Stop was asked for after the end: nothing is to follow by itself."""
         athlete = order.athlete
         setup = Setup(
             view=order.view,
@@ -272,7 +274,7 @@ class Station:
         """Whether what follows may begin: nobody stopped the session, or closed its screen."""
         if outcome.reason is not StopReason.TIME or self._quit_number() is not None:
             return False
-        return self._screen is None or self._screen.poll() is None
+        return not self.stopped_late and (self._screen is None or self._screen.poll() is None)
 
     def _close_measuring(self) -> None:
         """Let go of camera, sound, the runner's screen and the model; may be done again."""
@@ -356,6 +358,7 @@ class Station:
     def _on_stop(self, stop: Stop, asker: Asker) -> None:
         """Link thread: silence first, then the latch."""
         self._order.speaker.stop(announce=True)
+        self.stopped_late = self._outcome is not None
         reason = StopReason.RUNNER if asker.role == Role.RUNNER else StopReason.CONSOLE
         asked = StopAsked(reason=reason, source=screen_of(asker), asked_ns=stop.asked_ns)
         self._latch.ask(asked)
@@ -514,6 +517,8 @@ class Station:
         until_ns = None if linger_s is None else now_ns() + int(linger_s * NS_PER_S)
         while self._screen.poll() is None and self._quit_number() is None:
             if until_ns is not None and now_ns() > until_ns:
+                return
+            if self.stopped_late and self._order.hand_over is not None:
                 return
             self._publish_last(problem=outcome.problem, stopped=outcome)
             with contextlib.suppress(subprocess.TimeoutExpired):

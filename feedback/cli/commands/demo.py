@@ -107,6 +107,9 @@ class _Part:
         never_wait()
         watch = None if self._on_screen else LineByLine()
         outcome = self._station.run(self._journal(), watch)
+        if self.following is not None and self._station.stopped_late:
+            self.following.close()
+            self.following = None
         self.asked_to_go = outcome.signal_number is not None
         return tell_outcome(outcome, record=None)
 

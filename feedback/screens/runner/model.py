@@ -314,10 +314,11 @@ def _stopped(snapshot: Snapshot) -> Showing:
 
 def _followed(snapshot: Snapshot) -> Showing:
     """An end after which something else begins by itself."""
-    keys = () if snapshot.then == wording.NEXT_REPORT else (words("next_keys"),)
+    last = snapshot.then == wording.NEXT_REPORT
+    keys = () if last else (words("next_keys"),)
     return Showing(
         page=RunnerPage.MESSAGE,
-        button=Button.CLOSE,
+        button=Button.CLOSE if last else Button.STOP,
         heading=words(f"{snapshot.then}_title"),
         texts=(words(f"{snapshot.then}_text"), *keys),
         demo=words("demo") if snapshot.demo else "",
