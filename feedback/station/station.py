@@ -293,7 +293,7 @@ class Station:
         hurried = self._signal_number is not None
         order.speaker.close(_HURRIED_SOUND_S if hurried else None)
         self._reserve.close()
-        if self._worker.ended.is_set():
+        if self._worker.ended.is_set() or not self._worker.started:
             order.model.close()
 
     def _end_s(self) -> float:

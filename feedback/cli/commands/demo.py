@@ -22,7 +22,8 @@ from shared.flow import View
 from shared.language import _, mark
 from shared.problems import UserError
 
-_LINGER_S = 6.0
+_BETWEEN_S = 5.0
+_LINGER_S = 4.0
 _PARTS = {
     View.SIDE: mark("From the side: the steps are too slow, until the cues are answered."),
     View.BEHIND: mark("From behind: the hips sway too far right, until the cues are answered."),
@@ -83,7 +84,7 @@ class _Part:
             time_limit_s=ANSWERED_S[view] if options.seconds is None else options.seconds,
             demo=True,
             start_at_once=True,
-            linger_s=_LINGER_S,
+            linger_s=_BETWEEN_S if self._rest else _LINGER_S,
             then=NEXT_BEHIND if self._rest else NEXT_REPORT if report is not None else "",
             hand_over=self._begin_next if self._rest else None,
             kept=False,
