@@ -98,7 +98,7 @@ TEXTS: Final[dict[str, str]] = {
     "next_behind_title": "Next: from behind",
     "next_behind_text": "The camera now stands behind the treadmill. The hips sway too far to the "
     "right, until the cues are answered.",
-    "next_keys": "It begins by itself. Any key ends the demo.",
+    "next_keys": "It begins on its own. Any key ends the demo.",
     "next_report_title": "Next: the report",
     "next_report_text": "The demo is over. Its report tells what was measured and cued.",
     "stopping_title": "Stopping",
