@@ -18,8 +18,13 @@ _TOP: Final = Path(__file__).resolve().parents[1]
 
 def child_environment(base: Mapping[str, str]) -> dict[str, str]:
     """The environment for such a process: our modules, our language, no Qt settings of OpenCV."""
-    kept = {name: value for name, value in base.items() if name not in _DROPPED}
+    kept = outside_environment(base)
     path = kept.get("PYTHONPATH")
     kept["PYTHONPATH"] = str(_TOP) if not path else f"{_TOP}{os.pathsep}{path}"
     kept[LANGUAGE_VARIABLE] = language()
     return kept
+
+
+def outside_environment(base: Mapping[str, str]) -> dict[str, str]:
+    """The environment for a program that is not ours: without those Qt settings."""
+    return {name: value for name, value in base.items() if name not in _DROPPED}

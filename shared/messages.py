@@ -183,6 +183,8 @@ class Snapshot(msgspec.Struct, frozen=True, kw_only=True, tag="snapshot"):
     demo: bool
     saved: bool | None = None
     """After a stop: whether the session's record is safe on the disk; None while not known."""
+    then: str = ""
+    """After a stop: key of what follows by itself, in feedback.texts.runner; empty for nothing."""
     warning: str = ""
     """Key of a warning to show, in feedback.texts.runner; empty for none."""
     pain: int | None = None

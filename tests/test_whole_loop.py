@@ -169,7 +169,8 @@ def test_demo_is_heard(tmp_path: Path, pulse_server: PulseServer) -> None:
     names = ("PULSE_SERVER", "PULSE_COOKIE", "PULSE_RUNTIME_PATH")
     output = {name: pulse_server.environment[name] for name in names}
     with pulse_server.recorder() as recorder:
-        done = beltside(environment(tmp_path, **output), "demo", "--headless", "--seconds", "12")
+        words = ("demo", "--headless", "--seconds", "12", "--view", "side", "--no-report")
+        done = beltside(environment(tmp_path, **output), *words)
         heard = recorder.finish()
     assert done.returncode == 0, done.stderr
     assert "no sound output" not in done.stdout
@@ -183,20 +184,38 @@ def test_demo_is_heard(tmp_path: Path, pulse_server: PulseServer) -> None:
 
 
 def test_demo_without_a_display_goes_on_in_the_terminal(tmp_path: Path) -> None:
-    done = beltside(environment(tmp_path), "demo", "--seconds", "5")
+    done = beltside(environment(tmp_path), "demo", "--seconds", "5", "--view", "side")
     assert done.returncode == 0, done.stderr
     assert "No window can be opened" in done.stdout
     assert "The demo continues in this terminal." in done.stdout
     assert "Foot ahead of hips at contact" in done.stdout
+    assert re.search(r"^Report: .*demo\.html$", done.stdout, re.MULTILINE)
 
 
 @pytest.mark.window
-def test_demo_with_its_screen(tmp_path: Path) -> None:
-    env = environment(tmp_path, QT_QPA_PLATFORM="offscreen")
-    done = beltside(env, "demo", "--seconds", "8", "--windowed")
+def test_demo_with_its_screen_plays_both_parts_and_opens_its_report(tmp_path: Path) -> None:
+    opener, opened = tmp_path / "bin" / "xdg-open", tmp_path / "opened"
+    opener.parent.mkdir()
+    opener.write_text(f'#!/bin/sh\nprintf "%s" "$1" > "{opened}"\n')
+    opener.chmod(0o755)
+    path = f"{opener.parent}{os.pathsep}{os.environ['PATH']}"
+    env = environment(tmp_path, QT_QPA_PLATFORM="offscreen", PATH=path)
+    old = tmp_path / "data" / "beltside" / "demo" / "old.jsonl"
+    old.parent.mkdir(parents=True)
+    old.write_text("of the demo before")
+    done = beltside(env, "demo", "--seconds", "3", "--windowed")
     assert done.returncode == 0, done.stderr
-    assert "The screen is open." in done.stdout
-    assert "Mean cadence" in done.stdout
+    assert done.stdout.count("The screen is open.") == 2
+    side, behind = (done.stdout.index(part) for part in ("From the side:", "From behind:"))
+    assert side < done.stdout.index("The planned time is over.") < behind
+    page = Path(opened.read_text())
+    assert f"Report, now opening: {page}" in done.stdout
+    text = page.read_text(encoding="utf-8")
+    assert 0 < text.index("Part 1: from the side") < text.index("Part 2: from behind")
+    # All that there is of it stands apart from the records, which know nothing of it.
+    assert {one.name for one in (tmp_path / "data" / "beltside").iterdir()} == {"demo"}
+    assert not old.exists()
+    assert page.stat().st_mode & 0o077 == 0
 
 
 @pytest.mark.window

@@ -9,6 +9,10 @@ from typing import Final
 from feedback.athlete_files.athletes import Profile, find_athlete
 from shared.flow import View
 
+PARTS: Final = (View.SIDE, View.BEHIND)
+"""The demo, in its order."""
+ANSWERED_S: Final = {View.SIDE: 38.0, View.BEHIND: 30.0}
+"""How long :func:`answering_clip` is: by then the runner has answered all cues."""
 _ATHLETES: Final = {View.SIDE: "heron", View.BEHIND: "dipper"}
 
 

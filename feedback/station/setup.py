@@ -70,6 +70,13 @@ class StationSetup:
     """The session's journal, beside which a replay is kept on purpose; None: nowhere."""
     linger_s: float | None = None
     """How long the stopped screen stays; None: until it is closed there."""
+    then: str = ""
+    """What follows by itself once the time is over: its key in feedback.texts.runner."""
+    hand_over: Callable[[], None] | None = None
+    """Begins what follows. Called while the end still stands on the screen, with sound, camera and
+    model let go of; not where somebody stopped the session or closed the screen."""
+    kept: bool = True
+    """Whether the journal is a record to be told of; False: nobody is to look for it."""
     late: bool = False
     """Take notes and ratings after the end too, until the station is closed."""
     lost_output: Callable[[], int | None] = lost_output

@@ -14,6 +14,8 @@ from functools import partial
 from types import FrameType
 from typing import Final
 
+import msgspec
+
 from feedback.journal.entries import Entry
 from feedback.journal.writer import Journal
 from feedback.link.protocol import Asker
@@ -116,6 +118,8 @@ class Station:
         self._outcome: SessionOutcome | None = None
         self._late: Late | None = None
         self._ended_ns = 0
+        self.stopped_late = False
+        """Stop was asked for after the end: nothing is to follow by itself."""
         athlete = order.athlete
         setup = Setup(
             view=order.view,
@@ -242,6 +246,9 @@ class Station:
             self._tell(watch)
             self._take_late(outcome)
             self._linger(outcome)
+            if self._order.hand_over is not None and self._goes_on(outcome):
+                self._let_go()
+                self._order.hand_over()
             # Here, where a second signal does not break it off.
             if self._late is None:
                 self.close()
@@ -263,8 +270,20 @@ class Station:
         if self._gallery is not None:
             self._gallery.close()
 
+    def _goes_on(self, outcome: SessionOutcome) -> bool:
+        """Whether what follows may begin: nobody stopped the session, or closed its screen."""
+        if outcome.reason is not StopReason.TIME or self._quit_number() is not None:
+            return False
+        return not self.stopped_late and (self._screen is None or self._screen.poll() is None)
+
     def _close_measuring(self) -> None:
         """Let go of camera, sound, the runner's screen and the model; may be done again."""
+        self._let_go()
+        if self._screen is not None:
+            self._screen.end(self._end_s())
+
+    def _let_go(self) -> None:
+        """Of all that measures and sounds; may be done again."""
         order = self._order
         self._capture.close()
         if self._sensors is not None:
@@ -273,10 +292,8 @@ class Station:
             order.feed.close()
         hurried = self._signal_number is not None
         order.speaker.close(_HURRIED_SOUND_S if hurried else None)
-        if self._screen is not None:
-            self._screen.end(self._end_s())
         self._reserve.close()
-        if self._worker.ended.is_set():
+        if self._worker.ended.is_set() or not self._worker.started:
             order.model.close()
 
     def _end_s(self) -> float:
@@ -341,6 +358,7 @@ class Station:
     def _on_stop(self, stop: Stop, asker: Asker) -> None:
         """Link thread: silence first, then the latch."""
         self._order.speaker.stop(announce=True)
+        self.stopped_late = self._outcome is not None
         reason = StopReason.RUNNER if asker.role == Role.RUNNER else StopReason.CONSOLE
         asked = StopAsked(reason=reason, source=screen_of(asker), asked_ns=stop.asked_ns)
         self._latch.ask(asked)
@@ -464,8 +482,8 @@ class Station:
             reason=StopReason.FAULT if problem is not None else reason,
             signal_number=self._signal_number if reason is StopReason.QUIT else None,
             problem=problem or self._fault_of(reason),
-            saved=None if journal is None else save_problem is None,
-            save_problem=save_problem,
+            saved=None if journal is None or not self._order.kept else save_problem is None,
+            save_problem=save_problem if self._order.kept else None,
             tally=self._worker.tally,
             dropped=self._mailbox.replaced,
         )
@@ -486,7 +504,10 @@ class Station:
         last = self._worker.last_snapshot
         if last is not None:
             end = None if stopped is None else (stopped.reason, stopped.saved)
-            self._link.publish(with_what_is_known(last, now_ns(), problem, end))
+            shown = with_what_is_known(last, now_ns(), problem, end)
+            if stopped is not None and stopped.reason is StopReason.TIME:
+                shown = msgspec.structs.replace(shown, then=self._order.then)
+            self._link.publish(shown)
 
     def _linger(self, outcome: SessionOutcome) -> None:
         """Leave the end on the screen: until it is closed there, a signal, or the order's time."""
@@ -496,6 +517,8 @@ class Station:
         until_ns = None if linger_s is None else now_ns() + int(linger_s * NS_PER_S)
         while self._screen.poll() is None and self._quit_number() is None:
             if until_ns is not None and now_ns() > until_ns:
+                return
+            if self.stopped_late and self._order.hand_over is not None:
                 return
             self._publish_last(problem=outcome.problem, stopped=outcome)
             with contextlib.suppress(subprocess.TimeoutExpired):

@@ -12,6 +12,9 @@ from feedback.texts.numbers import localised
 from shared.flow import Side
 from shared.language import Said, Text, in_table, made
 
+NEXT_BEHIND: Final = "next_behind"
+NEXT_REPORT: Final = "next_report"
+"""What follows a part of the demo."""
 TEXTS: Final[dict[str, str]] = {
     # answers to what a clinician asks for
     "answer_stopped": "The session has stopped; nothing was changed.",
@@ -91,6 +94,13 @@ TEXTS: Final[dict[str, str]] = {
     "stopped_unmeasured": "No steps were measured. {why}",
     "stopped_saved": "The session is saved.",
     "stopped_not_saved": "The session could not be saved.",
+    # the demo: what comes next, on the page at a part's end
+    "next_behind_title": "Next: from behind",
+    "next_behind_text": "The camera now stands behind the treadmill. The hips sway too far to the "
+    "right, until the cues are answered.",
+    "next_keys": "It begins on its own. Any key ends the demo.",
+    "next_report_title": "Next: the report",
+    "next_report_text": "The demo is over. Its report tells what was measured and cued.",
     "stopping_title": "Stopping",
     "stopping_text": "Waiting for the station's answer.",
     "reason_runner": "Stop was pressed.",

@@ -5,14 +5,14 @@ from __future__ import annotations
 import argparse
 
 from feedback.cli.options import add_own_model, add_screen, add_sound, number
-from shared.flow import View
+from feedback.demo import PARTS
 from shared.language import _, mark
 
 HELP = mark("try it on a bundled clip")
 EXAMPLES = mark(
     """\
 examples:
-  beltside demo                      with screen and sound, where there are any
+  beltside demo                      from the side, then from behind, then a report
   beltside demo --headless           every measure and cue as a line, then a summary
   beltside demo --view behind --seconds 60"""
 )
@@ -22,19 +22,20 @@ def add_options(parser: argparse.ArgumentParser) -> None:
     """Its options, on its own parser."""
     parser.add_argument(
         "--view",
-        choices=[View.SIDE.value, View.BEHIND.value],
-        default=View.SIDE.value,
-        help=_("camera position, seen from the runner (default: side)"),
+        choices=[view.value for view in PARTS],
+        help=_("camera position, seen from the runner: that part alone (default: both in turn)"),
     )
     parser.add_argument(
         "--seconds",
         type=number(3, 3600, "seconds"),
-        default=38.0,
         metavar="S",
-        help=_("how long it runs (default: 38)"),
+        help=_("how long each part runs (default: side 38, behind 30)"),
     )
     parser.add_argument(
         "--headless", action="store_true", help=_("no window: print every measure and cue")
+    )
+    parser.add_argument(
+        "--no-report", action="store_true", help=_("write no report, and open none, at the end")
     )
     add_screen(parser)
     add_sound(parser)

@@ -296,6 +296,8 @@ def _clock(snapshot: Snapshot, *, number: bool) -> str:
 
 def _stopped(snapshot: Snapshot) -> Showing:
     reason = snapshot.stop_reason or "unknown"
+    if f"{snapshot.then}_text" in wording.TEXTS:
+        return _followed(snapshot)
     why = next((one for one in snapshot.problems if one.code in UNMEASURED), None)
     nothing = () if why is None else (words("stopped_unmeasured", why=why.title), why.action)
     told = {None: (), True: (words("stopped_saved"),), False: (words("stopped_not_saved"),)}
@@ -305,6 +307,20 @@ def _stopped(snapshot: Snapshot) -> Showing:
         button=Button.CLOSE,
         heading=words("stopped_title"),
         texts=(words(f"reason_{reason}"), *nothing, *told[snapshot.saved], *belt),
+        demo=words("demo") if snapshot.demo else "",
+        final=True,
+    )
+
+
+def _followed(snapshot: Snapshot) -> Showing:
+    """An end after which something else begins by itself."""
+    last = snapshot.then == wording.NEXT_REPORT
+    keys = () if last else (words("next_keys"),)
+    return Showing(
+        page=RunnerPage.MESSAGE,
+        button=Button.CLOSE if last else Button.STOP,
+        heading=words(f"{snapshot.then}_title"),
+        texts=(words(f"{snapshot.then}_text"), *keys),
         demo=words("demo") if snapshot.demo else "",
         final=True,
     )

@@ -1,76 +1,95 @@
-"""The answering demo: the program's own cue comes before each change of the runner's movement."""
+"""The demo's runner answers: the program's own cue comes before each change of the movement.
+
+Both parts are measured once, side by side, and all that is asked here is asked of that.
+"""
 
 from __future__ import annotations
 
+from concurrent.futures import ThreadPoolExecutor
+
 import pytest
 
-from feedback.demo import answering_clip, demo_clip, demo_profile
-from feedback.journal.entries import CueEntry, Entry, JudgementEntry, ProblemEntry
-from feedback.session.interface import Facts, Start
-from feedback.session.session import Session
+from feedback.demo import ANSWERED_S, PARTS, answering_clip, demo_clip
+from feedback.journal.entries import ProblemEntry
+from feedback.records.demo_report import demo_report
+from feedback.records.page.html import as_html
+from feedback.records.page.page import TextLines
 from live.camera.sources import FileSource
-from live.pipeline import Pipeline, Setup
-from live.pose.model import PoseModel
-from live.scene.body_state import BodyState
 from shared.flow import BandState, CueKind, View
-from shared.units import NS_PER_MS, NS_PER_S
+from tests.feedback.demo.driven import Told, drive
 
-ANSWER_S = {View.SIDE: 12.0, View.BEHIND: 12.0}
-"""When the movement in the clip changes: see tests/rendered/answering.py."""
-UNTIL_S = {View.SIDE: 20.0, View.BEHIND: 20.0}
+ANSWERS_S = {View.SIDE: (12.0, 28.0), View.BEHIND: (12.0,)}
+"""When the movement in the clip changes for the better: see tests/rendered/answering.py."""
+DRIFTS_S = 22.0
+"""When the runner of the first part falls back."""
+UNTIL_S = {View.SIDE: 30.6, View.BEHIND: 19.3}
 MOST_BYTES = 3_000_000
 pytestmark = pytest.mark.model
 
 
-@pytest.fixture(scope="module", params=[View.SIDE, View.BEHIND])
-def told(request: pytest.FixtureRequest) -> tuple[View, list[tuple[float, Entry]]]:
-    """What a session in the clip's own time puts into its journal, with the clip's time in s."""
-    view: View = request.param
-    athlete = demo_profile(view).athlete
-    session = Session(athlete, view, demo=True)
-    session.on_tick(0, Facts(frames_per_s=30.0, sound_on=True))
-    session.on_command(Start(), 0)
-    height_m, speed_mps = athlete.height_cm / 100, athlete.belt_speed_mps
-    pipeline = Pipeline(Setup(view=view, height_m=height_m, belt_speed_mps=speed_mps))
-    lookout = BodyState(view)
-    source = FileSource(answering_clip(view), as_live=False)
-    entries: list[tuple[float, Entry]] = []
-    source.open()
-    with PoseModel() as model:
-        while (frame := source.read()) is not None:
-            if frame.captured_ns > UNTIL_S[view] * NS_PER_S:
-                break
-            now_ns = frame.captured_ns + 20 * NS_PER_MS
-            pose = model.detect(frame)
-            session.on_body(lookout.see(frame, pose), now_ns)
-            outputs = session.on_update(pipeline.update(pose), now_ns)
-            pipeline.settle()
-            lookout.settle()
-            entries += [(frame.captured_ns / NS_PER_S, entry) for entry in outputs.journal]
-    source.close()
-    return view, entries
+@pytest.fixture(scope="module")
+def parts() -> dict[View, Told]:
+    with ThreadPoolExecutor(len(PARTS)) as pool:
+        return dict(zip(PARTS, pool.map(drive, PARTS, map(UNTIL_S.get, PARTS)), strict=True))
 
 
-def test_the_cue_comes_before_the_answer_and_the_value_into_the_band_after_it(
-    told: tuple[View, list[tuple[float, Entry]]],
+@pytest.mark.parametrize("view", PARTS)
+def test_the_cue_comes_before_each_answer_and_the_value_into_the_band_after_it(
+    parts: dict[View, Told], view: View
 ) -> None:
-    view, entries = told
-    aim = demo_profile(view).athlete.targets[0]
-    cues = [at for at, e in entries if isinstance(e, CueEntry)
-            and e.cue.kind is CueKind.OUT_OF_BAND and e.cue.measure == aim.measure]  # fmt: skip
-    judged = [(at, e.judgement) for at, e in entries
-              if isinstance(e, JudgementEntry) and e.judgement.measure == aim.measure]  # fmt: skip
-    assert cues
-    assert cues[0] < ANSWER_S[view] - 1.0
-    before = [j.state for at, j in judged if cues[0] <= at < ANSWER_S[view]]
-    assert set(before) == {BandState.BELOW if view is View.SIDE else BandState.ABOVE}
-    after = [j.state for at, j in judged if at > ANSWER_S[view] + 6.0]
-    assert after
-    assert set(after) == {BandState.INSIDE}
+    told = parts[view]
+    out = BandState.BELOW if view is View.SIDE else BandState.ABOVE
+    cues, praise = told.cues(CueKind.OUT_OF_BAND), told.cues(CueKind.BACK_IN_BAND)
+    begins_s = 0.0
+    for number, answer_s in enumerate(ANSWERS_S[view]):
+        before = [at_s for at_s in cues if begins_s <= at_s < answer_s - 1.0]
+        assert before
+        assert told.states(before[0], answer_s) == {out}
+        assert answer_s < praise[number] < answer_s + 8.0
+        begins_s = DRIFTS_S
+    assert len(praise) == len(ANSWERS_S[view])
 
 
-def test_nothing_is_in_doubt_throughout(told: tuple[View, list[tuple[float, Entry]]]) -> None:
-    assert [e.problem.code for _, e in told[1] if isinstance(e, ProblemEntry)] == []
+def test_the_runner_of_the_first_part_is_caught_in_falling_back(parts: dict[View, Told]) -> None:
+    told = parts[View.SIDE]
+    assert told.states(17.0, DRIFTS_S) == {BandState.INSIDE}
+    first = next(at_s for at_s in told.cues(CueKind.OUT_OF_BAND) if at_s > DRIFTS_S)
+    assert first < DRIFTS_S + 4.0
+    assert BandState.INSIDE not in told.states(first, ANSWERS_S[View.SIDE][1])
+
+
+@pytest.mark.parametrize("view", PARTS)
+def test_nothing_is_in_doubt_throughout(parts: dict[View, Told], view: View) -> None:
+    said = [e.problem.code for _, e in parts[view].entries if isinstance(e, ProblemEntry)]
+    assert said == []
+
+
+def test_the_report_tells_both_parts_in_their_order(parts: dict[View, Told]) -> None:
+    page = demo_report([parts[view].recording for view in PARTS])
+    told = {part.heading: part.lines for part in page.parts if isinstance(part, TextLines)}
+    side, behind = told["Part 1: from the side"], told["Part 2: from behind"]
+    kinds = [line.split(" min: ", 1)[1].split(":")[0] for line in side]
+    below, cue = "Cadence below target", "cue, off target"
+    inside, praise = "Cadence on target", "cue, back on target"
+    assert list(dict.fromkeys(kinds)) == [below, cue, inside, praise]
+    assert kinds.count(below) == kinds.count(inside) == kinds.count(praise) == 2
+    assert behind[-1].endswith("cue, back on target: On target")
+    assert "right on target" in behind[-2]
+    assert not any("from the side" in line for line in behind)
+    written = as_html(page)
+    assert "it says nothing about a real person" in written
+    assert written.count("<figure>") >= 2
+    assert "<table>" not in written
+
+
+def test_each_clip_is_as_long_as_its_part() -> None:
+    for view in PARTS:
+        source = FileSource(answering_clip(view), as_live=False)
+        source.open()
+        fps = source.nominal_fps
+        source.close()
+        assert fps is not None
+        assert source.frame_count == round(ANSWERED_S[view] * fps)
 
 
 def test_the_clips_are_small() -> None:

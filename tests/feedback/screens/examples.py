@@ -7,6 +7,7 @@ from typing import Any
 from feedback.cueing.cues import cue_key
 from feedback.link.client_state import LinkState, LinkStatus
 from feedback.screens.runner.window import News, RunnerWindow
+from feedback.texts.runner import NEXT_BEHIND, NEXT_REPORT
 from shared.clock import now_ns
 from shared.flow import BandState, Side
 from shared.messages import Focus, Request, SessionState, Snapshot, StopReason
@@ -144,6 +145,8 @@ def states() -> dict[str, LinkStatus]:
         ),
         "no_target": heard(snapshot(focus=None)),
         "demo": heard(snapshot(focus=CADENCE, demo=True)),
+        "demo_next": heard(snapshot(**(over | {"demo": True, "then": NEXT_BEHIND}))),
+        "demo_over": heard(snapshot(**(over | {"demo": True, "then": NEXT_REPORT}))),
         "no_sound": heard(snapshot(focus=STRIKE, problems=(describe("sound_missing"),))),
         "problem_runner": heard(snapshot(focus=WAITING, problems=(describe("no_runner"),))),
         "problem_camera": heard(snapshot(focus=WAITING, problems=(camera,))),

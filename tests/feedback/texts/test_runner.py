@@ -60,7 +60,7 @@ def test_no_text_is_left_over() -> None:
     )
     code += (Path(wording.__file__).read_text()).split("def words(", 1)[1]
     built = (
-        *("cue_", "reason_", "line_", "side_"),
+        *("cue_", "reason_", "line_", "side_", "next_"),
         *("stop", "close", "confirm", "go_on", "safety_", "warn_", "ask_"),
     )
     unused = [key for key in TEXTS if not key.startswith(built) and f'"{key}"' not in code]

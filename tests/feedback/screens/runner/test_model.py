@@ -21,7 +21,7 @@ from feedback.screens.runner.model import (
     Showing,
     show,
 )
-from feedback.texts.runner import words
+from feedback.texts.runner import NEXT_BEHIND, NEXT_REPORT, words
 from shared.flow import BandState, Side
 from shared.messages import Focus, SessionState, Snapshot, StopReason
 from shared.problems import PROBLEMS, Problem, describe
@@ -174,6 +174,18 @@ def test_saving_is_told_as_it_is(saved: bool, part: str) -> None:
 def test_the_demo_speaks_of_no_belt() -> None:
     over = snapshot(state=SessionState.STOPPED, stop_reason=StopReason.TIME, demo=True)
     assert shown(over).texts == (words("reason_time"),)
+
+
+@pytest.mark.parametrize(("then", "goes_on"), [(NEXT_BEHIND, True), (NEXT_REPORT, False)])
+def test_an_end_tells_what_follows_by_itself(then: str, goes_on: bool) -> None:
+    over = snapshot(state=SessionState.STOPPED, stop_reason=StopReason.TIME, demo=True, then=then)
+    showing = shown(over)
+    assert showing.heading == words(f"{then}_title")
+    assert showing.texts[0] == words(f"{then}_text")
+    assert (words("next_keys") in showing.texts) is goes_on
+    assert showing.button is (Button.STOP if goes_on else Button.CLOSE)
+    unknown = msgspec.structs.replace(over, then="of a newer version")
+    assert shown(unknown).texts == (words("reason_time"),)
 
 
 def test_ends_of_the_link() -> None:
