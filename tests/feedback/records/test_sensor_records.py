@@ -13,6 +13,7 @@ from feedback.records.comparing import own_value
 from feedback.records.history import conditions, measure_series
 from feedback.records.page.charts import Chart
 from feedback.records.page.page import ChartPart, Figures, PrintedPage, texts_of
+from feedback.records.progress_page import progress_page
 from feedback.records.report import session_report
 from feedback.records.rows import check, digest_of
 from feedback.records.summarise import read_whole
@@ -176,6 +177,15 @@ def test_sessions_are_compared_at_like_speeds_only() -> None:
     assert found == [160.0, 161.0, 162.0, 165.0]
     (fast,) = measure_series(digests, conditions(digests)[0])
     assert len(fast.levels) == 1
+
+
+def test_the_progress_page_tells_of_inclines(held: Digest) -> None:
+    """One session of three was partly at 3 %."""
+    days = [made_up(day, means=(mean_cadence(160.0),)) for day in range(2)]
+    sloped = made_up(2, means=(mean_cadence(160.0),), sensors=held.sensors)
+    for digests, told in ((days, False), ([*days, sloped], True)):
+        page = progress_page("Heron", View.SIDE, 10.0, digests, digests)
+        assert any("1 of them was run at an incline" in text for text in texts_of(page)) is told
 
 
 def test_a_baseline_at_another_speed_is_no_reference() -> None:
