@@ -16,6 +16,7 @@ from feedback.records.page.page import ChartPart, Figures, PrintedPage, texts_of
 from feedback.records.progress_page import progress_page
 from feedback.records.report import session_report
 from feedback.records.rows import check, digest_of
+from feedback.records.sensor_summary import sensor_summary
 from feedback.records.summarise import read_whole
 from feedback.records.summary import Digest, SensorSummary, SpeedMeans
 from feedback.training.counting import SessionPart
@@ -113,6 +114,17 @@ def test_what_was_not_heard_is_a_gap(held: Digest) -> None:
     (belt,) = traces["belt_speed"]
     assert (120.0, 10.0) in belt
     assert (120.0, 12.0) in belt
+
+
+def test_a_short_loss_is_a_gap_too() -> None:
+    """Lost for three seconds: less than between two lines of the record, but told as a loss."""
+    lost = LinkReading(at_ns=11 * S, sensor=SensorKind.HEART_STRAP, reached=False)
+    for readings, parts in (([], 1), ([lost], 2)):
+        rates = [HeartReading(at_ns=at_s * S, rate_bpm=150) for at_s in (5, 10, 14)]
+        entries = [SensorEntry(reading=one) for one in (*rates[:2], *readings, rates[2])]
+        found = sensor_summary(entries, (), LIMITS, 0, 20 * S)
+        assert found is not None
+        assert len(found.traces[0].parts) == parts
 
 
 def test_it_is_kept_and_read_back(held: Digest) -> None:
