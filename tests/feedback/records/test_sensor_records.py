@@ -119,9 +119,11 @@ def test_what_was_not_heard_is_a_gap(held: Digest) -> None:
 def test_a_short_loss_is_a_gap_too() -> None:
     """Lost for three seconds: less than between two lines of the record, but told as a loss."""
     lost = LinkReading(at_ns=11 * S, sensor=SensorKind.HEART_STRAP, reached=False)
-    for readings, parts in (([], 1), ([lost], 2)):
-        rates = [HeartReading(at_ns=at_s * S, rate_bpm=150) for at_s in (5, 10, 14)]
-        entries = [SensorEntry(reading=one) for one in (*rates[:2], *readings, rates[2])]
+    first, second, third = (HeartReading(at_ns=at_s * S, rate_bpm=150) for at_s in (5, 10, 14))
+    heard: list[SensorReading] = [first, second, third]
+    broken: list[SensorReading] = [first, second, lost, third]
+    for readings, parts in ((heard, 1), (broken, 2)):
+        entries = [SensorEntry(reading=one) for one in readings]
         found = sensor_summary(entries, (), LIMITS, 0, 20 * S)
         assert found is not None
         assert len(found.traces[0].parts) == parts
