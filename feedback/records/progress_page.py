@@ -8,6 +8,7 @@ from typing import Final
 from feedback.records.history import date_ticks, days_since_first
 from feedback.records.page.charts import Band, Chart, Series
 from feedback.records.page.page import ChartPart, Figures, PrintedPage, TextLines
+from feedback.records.report_sensors import was_inclined
 from feedback.records.summary import Digest
 from feedback.records.trends import FEWEST_SESSIONS, Trend, trends
 from feedback.records.wording import (
@@ -102,6 +103,14 @@ def _in_short(compared: Sequence[Digest], others: int, found: Sequence[Trend]) -
             "{count} more at another view or belt speed, or without a valid mean: not compared.",
             others,
         ).format(count=others)
+    if inclined := sum(was_inclined(one) for one in compared):
+        yield _n(
+            "{count} of them was run at an incline of more than 1 %, at least in part: measures at "
+            "an incline are not comparable with flat ones.",
+            "{count} of them were run at an incline of more than 1 %, at least in part: measures "
+            "at an incline are not comparable with flat ones.",
+            inclined,
+        ).format(count=inclined)
     for trend in found[:MOST_CHARTS]:
         yield _said(trend)
     pains = [one.pain_worst for one in compared if one.pain_worst is not None]

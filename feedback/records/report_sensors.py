@@ -21,9 +21,8 @@ _HEIGHT: Final = 110.0
 
 def sensor_cautions(digest: Digest) -> Iterator[str]:
     """An incline, speeds that contradict one another, and means at several speeds."""
-    sensors = digest.sensors
-    slope = None if sensors is None else sensors.incline_percent
-    if slope is not None and any(is_inclined(one) for one in slope):
+    slope = _slope(digest)
+    if slope is not None and was_inclined(digest):
         said = _(
             "The treadmill's incline was {incline} %. Measures at an incline are not comparable "
             "with flat ones (0 to 1 %): the program measures as if belt and camera were level."
@@ -34,13 +33,22 @@ def sensor_cautions(digest: Digest) -> Iterator[str]:
         yield f"{told[-1]} {describe(_DIFFER, said='', seen='').action}"
     if digest.other_speeds:
         said = _(
-            "The belt ran at several speeds: {speeds}. Only values at like speeds are compared; "
-            "what is above the figures is for {speed}."
+            "The belt ran at several speeds: {speeds}. Only values at like speeds are compared: "
+            "the summary and the first table are for {speed}."
         )
         yield said.format(
             speeds=", ".join(speed(one) for one in sorted(digest.speeds_kmh)),
             speed=speed(digest.belt_speed_kmh),
         )
+
+
+def was_inclined(digest: Digest) -> bool:
+    """Whether some of it was no flat running, by the treadmill's own word."""
+    return any(is_inclined(one) for one in _slope(digest) or ())
+
+
+def _slope(digest: Digest) -> tuple[float, float] | None:
+    return None if digest.sensors is None else digest.sensors.incline_percent
 
 
 def told_here(code: str) -> bool:

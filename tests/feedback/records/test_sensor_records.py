@@ -13,8 +13,10 @@ from feedback.records.comparing import own_value
 from feedback.records.history import conditions, measure_series
 from feedback.records.page.charts import Chart
 from feedback.records.page.page import ChartPart, Figures, PrintedPage, texts_of
+from feedback.records.progress_page import progress_page
 from feedback.records.report import session_report
 from feedback.records.rows import check, digest_of
+from feedback.records.sensor_summary import sensor_summary
 from feedback.records.summarise import read_whole
 from feedback.records.summary import Digest, SensorSummary, SpeedMeans
 from feedback.training.counting import SessionPart
@@ -114,6 +116,19 @@ def test_what_was_not_heard_is_a_gap(held: Digest) -> None:
     assert (120.0, 12.0) in belt
 
 
+def test_a_short_loss_is_a_gap_too() -> None:
+    """Lost for three seconds: less than between two lines of the record, but told as a loss."""
+    lost = LinkReading(at_ns=11 * S, sensor=SensorKind.HEART_STRAP, reached=False)
+    first, second, third = (HeartReading(at_ns=at_s * S, rate_bpm=150) for at_s in (5, 10, 14))
+    heard: list[SensorReading] = [first, second, third]
+    broken: list[SensorReading] = [first, second, lost, third]
+    for readings, parts in ((heard, 1), (broken, 2)):
+        entries = [SensorEntry(reading=one) for one in readings]
+        found = sensor_summary(entries, (), LIMITS, 0, 20 * S)
+        assert found is not None
+        assert len(found.traces[0].parts) == parts
+
+
 def test_it_is_kept_and_read_back(held: Digest) -> None:
     """As the store keeps it; a number beyond all limits is refused."""
     assert digest_of(msgspec.json.encode(held)) == held
@@ -176,6 +191,15 @@ def test_sessions_are_compared_at_like_speeds_only() -> None:
     assert found == [160.0, 161.0, 162.0, 165.0]
     (fast,) = measure_series(digests, conditions(digests)[0])
     assert len(fast.levels) == 1
+
+
+def test_the_progress_page_tells_of_inclines(held: Digest) -> None:
+    """One session of three was partly at 3 %."""
+    days = [made_up(day, means=(mean_cadence(160.0),)) for day in range(2)]
+    sloped = made_up(2, means=(mean_cadence(160.0),), sensors=held.sensors)
+    for digests, told in ((days, False), ([*days, sloped], True)):
+        page = progress_page("Heron", View.SIDE, 10.0, digests, digests)
+        assert any("1 of them was run at an incline" in text for text in texts_of(page)) is told
 
 
 def test_a_baseline_at_another_speed_is_no_reference() -> None:

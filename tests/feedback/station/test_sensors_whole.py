@@ -116,6 +116,7 @@ def test_a_session_with_a_treadmill_and_a_strap(
     assert [one.speed_kmh for one in readings if isinstance(one, BeltReading)] == [10.8, 11.2]
     lost = [entry.problem.code for entry in entries if isinstance(entry, ProblemEntry)]
     assert "heart_strap_lost" in lost
+    assert "belt_inclined" in lost  # 1.5 %
     (stop,) = (one for one in entries if isinstance(one, StateEntry) and one.reason is not None)
     assert (stop.state, stop.reason) == (SessionState.STOPPED, StopReason.SAFETY_KEY)
     assert stop.source == "the treadmill"
