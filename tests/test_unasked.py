@@ -293,7 +293,7 @@ def test_demo_measure_run_and_baseline_send_nothing(
     """With windows, panel, sound and report, as anybody starts them."""
     programs = {
         "baseline": ("--athlete", "heron", "--clip", "side", "--headless"),
-        "demo": ("--seconds", "6", "--windowed"),
+        "demo": ("--seconds", "6", "--windowed", "--view", "side"),
         "measure": (CLIP, "--view", "side", "--height-cm", "166"),
         "run": ("--athlete", "heron", "--file", CLIP, "--cautions-read", "--windowed", "--panel"),
     }
