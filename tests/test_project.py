@@ -28,7 +28,9 @@ ROOT = Path(__file__).resolve().parents[1]
 PROJECT: dict[str, Any] = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))
 GROUPS: dict[str, list[str]] = PROJECT["dependency-groups"]
 RUNTIME = [Requirement(line) for line in PROJECT["project"]["dependencies"] + GROUPS["build"]]
-CHECKS = [Requirement(line) for line in GROUPS["dev"] + GROUPS["rendered"] + GROUPS["outside"]]
+CHECKS = [
+    Requirement(line) for name in ("dev", "rendered", "outside", "speech") for line in GROUPS[name]
+]
 PACKAGES: list[str] = PROJECT["tool"]["hatch"]["build"]["targets"]["wheel"]["packages"]
 RUNTIME_FILE = ROOT / "requirements.txt"
 CHECKS_FILE = ROOT / ".ci" / "requirements.txt"

@@ -47,6 +47,14 @@ FIELDS: Final[dict[str, tuple[str, str]]] = {
         mark("How far a target may be moved at one time."),
     ),
     "limits.longest_min": (mark("Longest session (min)"), mark("A session ends after this time.")),
+    "limits.heart_rate_warn_bpm": (
+        mark("Heart rate to ease off (beats/min)"),
+        mark("With a heart rate strap: from here on the runner is told to ease off."),
+    ),
+    "limits.heart_rate_end_bpm": (
+        mark("Heart rate that ends the session (beats/min)"),
+        mark("With a heart rate strap: held over this for 5 s, the session ends."),
+    ),
     "limits.volume_most": (
         mark("Loudest volume"),
         mark("Of the program's own ceiling; 1 is all of it."),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any, Final
@@ -89,6 +90,19 @@ class Scored:
     running_s: float
     contacts: list[GaitEvent]
     """All that were told, from the first frame on."""
+
+
+def turns_taken(some: Iterable[Scored]) -> int:
+    """How many contacts followed one of the other foot, as each must. AssertionError: not so."""
+    checked = 0
+    for one in some:
+        assert len(one.contacts) > 15, one.clip
+        for earlier, later in itertools.pairwise(one.contacts):
+            if earlier.side is None or later.side is None:
+                continue
+            assert later.side is earlier.side.other, one.clip
+            checked += 1
+    return checked
 
 
 def score(clip: Path, settle_s: float = SETTLE_S) -> Scored:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import itertools
 from collections import defaultdict
 
 import numpy as np
@@ -10,7 +9,9 @@ import pytest
 from scipy import stats
 
 from feedback.training.side_difference import Noise, least_between_sides
+from live.measures.standing import StandingWatch
 from shared.catalogue import CATALOGUE, why_not
+from shared.flow import Pose, View
 from tests.accuracy.report import (
     LINES,
     Line,
@@ -20,8 +21,15 @@ from tests.accuracy.report import (
     select,
     stated_size,
 )
-from tests.accuracy.score import Pair, Scored, belt_speed_off, score, whole_clip_asymmetry
-from tests.accuracy.tracks import truth_of
+from tests.accuracy.score import (
+    Pair,
+    Scored,
+    belt_speed_off,
+    score,
+    turns_taken,
+    whole_clip_asymmetry,
+)
+from tests.accuracy.tracks import name_of, truth_of
 from tests.plain_errors import error_of
 
 pytestmark = [pytest.mark.model, pytest.mark.timeout(1200)]
@@ -65,17 +73,39 @@ def test_no_step_is_missed_or_invented_in_a_minute(apart: list[Scored]) -> None:
 
 
 def test_the_feet_take_turns_whatever_the_view(apart: list[Scored]) -> None:
-    """Every case, tuning cases too: one drawn from in front once told both feet at one instant."""
-    others = [path for path in all_cases() if not truth_of(path).meta["kept_apart"]]
-    checked = 0
-    for one in itertools.chain(apart, map(score, others)):
-        assert len(one.contacts) > 15, one.clip
-        for earlier, later in itertools.pairwise(one.contacts):
-            if earlier.side is None or later.side is None:
-                continue
-            assert later.side is earlier.side.other, one.clip
-            checked += 1
-    assert checked > 4000
+    """One drawn from in front once told both feet at one instant; others: `test_left_out.py`."""
+    assert turns_taken(apart) > 1500
+
+
+def test_the_ankle_is_measured_better_from_the_runners_own_standing(
+    apart: list[Scored], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def unseen(self: StandingWatch, pose: Pose, seen: View | None) -> None:
+        pass
+
+    stood = {
+        name_of(path): path
+        for path in all_cases()
+        if (meta := truth_of(path).meta)["kept_apart"]
+        and meta["standing"]
+        and meta["view"] == "side"
+    }
+    own = ankle_errors([one for one in apart if one.clip in stood])
+    monkeypatch.setattr(StandingWatch, "add", unseen)
+    typical = ankle_errors([score(path) for path in stood.values()])
+    assert len(own) == len(typical) >= 12
+    # About their mean: what all movements have in common in it was learnt from other movements.
+    assert np.std(own) < 0.8 * np.std(typical)
+
+
+def ankle_errors(some: list[Scored]) -> list[float]:
+    """The mean error of the ankle's bend, by clip and leg, deg."""
+    pairs = [p for one in some for p in one.pairs if p.name == "ankle_dorsiflexion_peak"]
+    keys = sorted({(p.clip, str(p.side)) for p in pairs})
+    return [
+        float(np.mean([p.found - p.true for p in pairs if (p.clip, str(p.side)) == key]))
+        for key in keys
+    ]
 
 
 def test_three_centimetres_further_ahead_are_read_as_three(pairs: list[Pair]) -> None:

@@ -25,7 +25,7 @@ from tests.accuracy.learn import (
 )
 from tests.accuracy.left_out import Judged, judge
 from tests.accuracy.report import by_clip_and_side, every_case
-from tests.accuracy.score import Scored
+from tests.accuracy.score import Scored, turns_taken
 from tests.accuracy.sources import FIRST, MOVEMENTS, RUNNER_B, RUNNER_C, SECOND
 from tests.accuracy.tracks import truth_of
 
@@ -104,6 +104,10 @@ def test_every_movement_keeps_the_lines_when_it_is_left_out(all_judged: list[Jud
     assert looked_at == BIAS.keys()
     assert {RUNNER_B, RUNNER_C} <= {row.source for row in all_judged if row.name == "pelvic_shift"}
     assert wrong.keys() == NOT_REACHED, wrong
+
+
+def test_the_feet_take_turns(measured: tuple[Pairs, list[Scored]]) -> None:
+    assert turns_taken(measured[1]) > 4000
 
 
 def test_every_interval_holds_in_every_movement_left_out(judged: list[Judged]) -> None:

@@ -20,7 +20,7 @@ FILES = [
 CODE = "\n".join(path.read_text() for path in FILES)
 BUILT = (
     *("state_", "reason_", "card_", "now_", "kind_", "rating_", "column_", "side_", "about_"),
-    *("legend_", "stop", "sensor_"),
+    *("legend_", "stop", "sensor_", "trend_"),
 )
 
 
