@@ -195,6 +195,8 @@ def _expected(message: FromDoor | None, kind: type[Message]) -> Message:
 
 def _not_ours() -> UserError:
     why = _("the computer that answered did not know the code")
-    do = _("Someone may be intercepting the connection. Check the address, and pair over your own ")
-    "network."
+    do = _(
+        "Someone may be intercepting the connection. Check the address, and pair over your own "
+        "network."
+    )
     return UserError("pairing_failed", why=why, do=do)

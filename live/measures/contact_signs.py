@@ -40,15 +40,15 @@ class Sign(NamedTuple):
 Blend = dict[str, Sign]
 CONTACT_BLEND: Final[dict[View, Blend]] = {
     View.SIDE: {
-        "shank_forward": Sign(1.0, 0.025),
-        "knee_straight": Sign(1.0, 0.0229),
-        "half_speed": Sign(1.0, 0.0047),
+        "shank_forward": Sign(1.0, 0.0252),
+        "knee_straight": Sign(1.0, 0.0231),
+        "half_speed": Sign(1.0, 0.0053),
     },
-    View.BEHIND: {"body_fall": Sign(1.0, 0.0, -0.057)},
+    View.BEHIND: {"body_fall": Sign(1.0, 0.0, -0.0577)},
     View.FRONT: {
-        "body_fall": Sign(1.0, 0.0, -0.0455),
-        "heel_below": Sign(1.0, 0.026),
-        "heel_lowest": Sign(1.0, 0.0017),
+        "body_fall": Sign(1.0, 0.0, -0.0474),
+        "heel_below": Sign(1.0, 0.0261),
+        "heel_lowest": Sign(1.0, 0.0015),
     },
 }
 """The signs of a view count alike: weights chosen by the sources fitted the one left out worse than
@@ -65,15 +65,20 @@ class Lag(NamedTuple):
     early: float
     pointed: float
     knees: float
+    slow: float
 
 
 FALL_LAG: Final = {
-    View.BEHIND: Lag(0.364, -0.562, 0.072),
-    View.FRONT: Lag(0.329, -0.225, 0.0),
+    View.BEHIND: Lag(0.311, -0.667, 0.065, -0.109),
+    View.FRONT: Lag(0.384, -0.378, 0.0, 0.0),
 }
 """By the shape of the body's way down (:class:`live.stride.vertical.Shape`) and, from behind, by
-how the knees go up and down against each other. A fifth less than least squares over all movements
-alike has, since single runners are then spread least."""
+how the knees go up and down against each other and by how long a stride lasts (:func:`slowness`):
+the slower the stride, the larger the share of it in which the force rises. A fifth less than least
+squares over all movements alike has, since single runners are then spread least."""
+STRIDES_S: Final = (0.61, 0.81)
+"""How long a stride lasts in the running that the lags were learnt from: they are not followed any
+further, into walking."""
 FEET_ALONE: Final[Blend] = {"reach": Sign(2.0, 0.0), "half_speed": Sign(1.0, 0.0)}
 """Without the body, for one foot against the other: what comes later is the same for both."""
 CONTACT_APART_S: Final = 0.015
@@ -83,17 +88,17 @@ RISE_SHARES: Final = (0.36, 0.62)
 """Of a stride after contact, between which the foot rises fastest."""
 TOE_OFF_BLEND: Final[dict[View, Blend]] = {
     View.SIDE: {
-        "foot_rise": Sign(1.0, 0.0, -0.1479),
-        "body_rise": Sign(1.0, 0.047),
-        "borne": Sign(1.0, -0.0183),
+        "foot_rise": Sign(1.0, 0.0, -0.1481),
+        "body_rise": Sign(1.0, 0.0474),
+        "borne": Sign(1.0, -0.0179),
     },
     View.BEHIND: {
-        "body_rise": Sign(1.0, 0.0474),
-        "borne": Sign(1.0, -0.0133),
+        "body_rise": Sign(1.0, 0.0483),
+        "borne": Sign(1.0, -0.0142),
     },
     View.FRONT: {
-        "body_rise": Sign(1.0, 0.0453),
-        "borne": Sign(1.0, -0.0136),
+        "body_rise": Sign(1.0, 0.0444),
+        "borne": Sign(1.0, -0.0102),
     },
 }
 """The foot lags by who moves (captured, widened and second gait disagree by 10 to 20 ms), the body
@@ -259,7 +264,14 @@ def _fall_lag(c: Curves, view: View) -> float:
     """Strides by which contact comes later than usual against the body's fastest fall."""
     lag, shape = FALL_LAG[view], shape_of(c.body_down)
     by_body = lag.early * shape.early + lag.pointed * shape.pointed
-    return by_body + lag.knees * third_wave(c.knee_lower)
+    by_pace = lag.slow * slowness(c.stride_s)
+    return by_body + lag.knees * third_wave(c.knee_lower) + by_pace
+
+
+def slowness(stride_s: float) -> float:
+    """Seconds by which a stride lasts longer than the middle one that was learnt from."""
+    shortest, longest = STRIDES_S
+    return min(max(stride_s, shortest), longest) - (shortest + longest) / 2.0
 
 
 def third_wave(curve: FloatArray) -> float:

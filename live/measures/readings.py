@@ -26,9 +26,6 @@ OWN_STEP_SHARE: Final = 0.5
 NEAR_S: Final = 0.07
 """Frames this near to an instant speak for it."""
 STANCE_POINTS: Final = 24
-SHIFT_GAINS: Final = np.array([1.26, 1.0, 1.54, 1.0, 1.0, 1.0])
-"""True waves of the pelvis's way over those of the cloth on it, by how often they come in a stride.
-Least squares over all movements alike; without any one of them 1.25 to 1.28 and 1.51 to 1.59."""
 FOOT_SHARE: Final = 0.3
 """How much of the foot's pitch is believed in the ankle's bend: the landmarks tip a foot that lies
 flat on the belt by some 8 degrees more than the picture does (rendered tuning cases)."""
@@ -147,7 +144,7 @@ def across(scene: Scene, side: Side, from_ns: int, to_ns: int) -> dict[str, floa
     if view is View.FRONT:  # from behind the trunk hides the hands
         found["arm_crossing"] = _crossing(scene, side)
     else:  # in front the hands swing before the hips, and the picture shows their way
-        path = toward * scene.mean.hips_at(theta, SHIFT_GAINS)
+        path = toward * scene.mean.hips_at(theta)
         own = OWN_STEP_SHARE * _own_drift(scene, toward, from_ns, to_ns)
         path = path + own * np.linspace(0.0, 1.0, STANCE_POINTS)
         found["pelvic_shift"] = float(path.max() - path[0])

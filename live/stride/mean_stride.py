@@ -114,15 +114,13 @@ class MeanStride:
         """(n, 2) periodic part of the mid-hips, px."""
         return fourier.basis(theta, HARMONICS) @ self.root
 
-    def hips_at(self, theta: FloatArray, gains: FloatArray) -> FloatArray:
+    def hips_at(self, theta: FloatArray) -> FloatArray:
         """(n,) px, the pelvis's sideways path, + to the picture's right.
 
-        ``gains`` (HARMONICS,) what each wave is taken for against what the picture shows of it.
+        As it is seen: captured runners' pelvis went 0.7, 0.9 and 1.6 times as far as the cloth on
+        it, so that no gain learnt from some holds for another.
         """
-        path = self.hips_path
-        if self.hips_seen:
-            path = path * np.concatenate([np.ones(1), np.repeat(gains, 2)])
-        return fourier.basis(theta, HARMONICS) @ path
+        return fourier.basis(theta, HARMONICS) @ self.hips_path
 
 
 def learn_stride(

@@ -28,132 +28,172 @@ class Learnt(NamedTuple):
 LEARNT: Final[dict[str, Learnt]] = {
     "": Learnt(
         fall_lag={
-            View.BEHIND: Lag(0.364, -0.562, 0.072),
-            View.FRONT: Lag(0.329, -0.225, 0.0),
+            View.BEHIND: Lag(0.311, -0.667, 0.065, -0.109),
+            View.FRONT: Lag(0.384, -0.378, 0.0, 0.0),
         },
         later={
             (EventKind.CONTACT, View.SIDE): {
-                "shank_forward": 0.025,
-                "knee_straight": 0.0229,
-                "half_speed": 0.0047,
+                "shank_forward": 0.0252,
+                "knee_straight": 0.0231,
+                "half_speed": 0.0053,
             },
-            (EventKind.CONTACT, View.BEHIND): {"body_fall": -0.057},
+            (EventKind.CONTACT, View.BEHIND): {
+                "body_fall": -0.0577,
+            },
             (EventKind.CONTACT, View.FRONT): {
-                "body_fall": -0.0455,
-                "heel_below": 0.026,
-                "heel_lowest": 0.0017,
+                "body_fall": -0.0474,
+                "heel_below": 0.0261,
+                "heel_lowest": 0.0015,
             },
             (EventKind.TOE_OFF, View.SIDE): {
-                "foot_rise": -0.1479,
-                "body_rise": 0.047,
-                "borne": -0.0183,
+                "foot_rise": -0.1481,
+                "body_rise": 0.0474,
+                "borne": -0.0179,
             },
-            (EventKind.TOE_OFF, View.BEHIND): {"body_rise": 0.0474, "borne": -0.0133},
-            (EventKind.TOE_OFF, View.FRONT): {"body_rise": 0.0453, "borne": -0.0136},
+            (EventKind.TOE_OFF, View.BEHIND): {
+                "body_rise": 0.0483,
+                "borne": -0.0142,
+            },
+            (EventKind.TOE_OFF, View.FRONT): {
+                "body_rise": 0.0444,
+                "borne": -0.0102,
+            },
         },
     ),
     RUNNER_A: Learnt(
         fall_lag={
-            View.BEHIND: Lag(0.365, -0.683, 0.077),
-            View.FRONT: Lag(0.401, -0.369, 0.0),
-        },
-        later={
-            (EventKind.CONTACT, View.SIDE): {
-                "shank_forward": 0.026,
-                "knee_straight": 0.0251,
-                "half_speed": 0.0054,
-            },
-            (EventKind.CONTACT, View.BEHIND): {"body_fall": -0.0572},
-            (EventKind.CONTACT, View.FRONT): {
-                "body_fall": -0.0439,
-                "heel_below": 0.0267,
-                "heel_lowest": 0.0041,
-            },
-            (EventKind.TOE_OFF, View.SIDE): {
-                "foot_rise": -0.1486,
-                "body_rise": 0.0477,
-                "borne": -0.0204,
-            },
-            (EventKind.TOE_OFF, View.BEHIND): {"body_rise": 0.0457, "borne": -0.0191},
-            (EventKind.TOE_OFF, View.FRONT): {"body_rise": 0.044, "borne": -0.0185},
-        },
-    ),
-    FIRST: Learnt(
-        fall_lag={
-            View.BEHIND: Lag(0.352, -0.605, 0.066),
-            View.FRONT: Lag(0.04, -0.297, 0.0),
-        },
-        later={
-            (EventKind.CONTACT, View.SIDE): {
-                "shank_forward": 0.024,
-                "knee_straight": 0.0222,
-                "half_speed": 0.0022,
-            },
-            (EventKind.CONTACT, View.BEHIND): {"body_fall": -0.0615},
-            (EventKind.CONTACT, View.FRONT): {
-                "body_fall": -0.0463,
-                "heel_below": 0.026,
-                "heel_lowest": 0.004,
-            },
-            (EventKind.TOE_OFF, View.SIDE): {
-                "foot_rise": -0.1505,
-                "body_rise": 0.0372,
-                "borne": -0.0175,
-            },
-            (EventKind.TOE_OFF, View.BEHIND): {"body_rise": 0.0402, "borne": -0.0127},
-            (EventKind.TOE_OFF, View.FRONT): {"body_rise": 0.0391, "borne": -0.0119},
-        },
-    ),
-    WIDENED: Learnt(
-        fall_lag={
-            View.BEHIND: Lag(0.368, -0.479, 0.063),
-            View.FRONT: Lag(0.344, -0.362, 0.0),
+            View.BEHIND: Lag(0.311, -0.864, 0.064, -0.101),
+            View.FRONT: Lag(0.391, -0.524, 0.0, 0.0),
         },
         later={
             (EventKind.CONTACT, View.SIDE): {
                 "shank_forward": 0.0259,
-                "knee_straight": 0.0227,
-                "half_speed": 0.006,
+                "knee_straight": 0.0249,
+                "half_speed": 0.0056,
             },
-            (EventKind.CONTACT, View.BEHIND): {"body_fall": -0.0551},
+            (EventKind.CONTACT, View.BEHIND): {
+                "body_fall": -0.0584,
+            },
             (EventKind.CONTACT, View.FRONT): {
-                "body_fall": -0.0508,
-                "heel_below": 0.0248,
-                "heel_lowest": -0.0019,
+                "body_fall": -0.0452,
+                "heel_below": 0.0262,
+                "heel_lowest": 0.0033,
             },
             (EventKind.TOE_OFF, View.SIDE): {
-                "foot_rise": -0.1465,
-                "body_rise": 0.0503,
-                "borne": -0.0129,
+                "foot_rise": -0.1496,
+                "body_rise": 0.0476,
+                "borne": -0.0201,
             },
-            (EventKind.TOE_OFF, View.BEHIND): {"body_rise": 0.05, "borne": -0.0067},
-            (EventKind.TOE_OFF, View.FRONT): {"body_rise": 0.0482, "borne": -0.0093},
+            (EventKind.TOE_OFF, View.BEHIND): {
+                "body_rise": 0.0471,
+                "borne": -0.0195,
+            },
+            (EventKind.TOE_OFF, View.FRONT): {
+                "body_rise": 0.044,
+                "borne": -0.0185,
+            },
         },
     ),
-    SECOND: Learnt(
+    FIRST: Learnt(
         fall_lag={
-            View.BEHIND: Lag(0.311, -0.369, 0.088),
-            View.FRONT: Lag(0.413, 0.28, 0.0),
+            View.BEHIND: Lag(0.232, -0.714, 0.049, -0.127),
+            View.FRONT: Lag(0.18, -0.422, 0.0, 0.0),
         },
         later={
             (EventKind.CONTACT, View.SIDE): {
                 "shank_forward": 0.0242,
-                "knee_straight": 0.0216,
-                "half_speed": 0.0051,
+                "knee_straight": 0.0224,
+                "half_speed": 0.0029,
             },
-            (EventKind.CONTACT, View.BEHIND): {"body_fall": -0.0499},
+            (EventKind.CONTACT, View.BEHIND): {
+                "body_fall": -0.0611,
+            },
             (EventKind.CONTACT, View.FRONT): {
-                "body_fall": -0.038,
-                "heel_below": 0.0267,
-                "heel_lowest": 0.0005,
+                "body_fall": -0.0484,
+                "heel_below": 0.0263,
+                "heel_lowest": 0.0041,
+            },
+            (EventKind.TOE_OFF, View.SIDE): {
+                "foot_rise": -0.1508,
+                "body_rise": 0.0376,
+                "borne": -0.0177,
+            },
+            (EventKind.TOE_OFF, View.BEHIND): {
+                "body_rise": 0.0401,
+                "borne": -0.0149,
+            },
+            (EventKind.TOE_OFF, View.FRONT): {
+                "body_rise": 0.0377,
+                "borne": -0.0068,
+            },
+        },
+    ),
+    WIDENED: Learnt(
+        fall_lag={
+            View.BEHIND: Lag(0.372, -0.493, 0.06, -0.138),
+            View.FRONT: Lag(0.395, -0.428, 0.0, 0.0),
+        },
+        later={
+            (EventKind.CONTACT, View.SIDE): {
+                "shank_forward": 0.0261,
+                "knee_straight": 0.023,
+                "half_speed": 0.0066,
+            },
+            (EventKind.CONTACT, View.BEHIND): {
+                "body_fall": -0.0564,
+            },
+            (EventKind.CONTACT, View.FRONT): {
+                "body_fall": -0.051,
+                "heel_below": 0.025,
+                "heel_lowest": -0.0018,
             },
             (EventKind.TOE_OFF, View.SIDE): {
                 "foot_rise": -0.146,
-                "body_rise": 0.0529,
-                "borne": -0.0223,
+                "body_rise": 0.0508,
+                "borne": -0.0118,
             },
-            (EventKind.TOE_OFF, View.BEHIND): {"body_rise": 0.0536, "borne": -0.0145},
-            (EventKind.TOE_OFF, View.FRONT): {"body_rise": 0.05, "borne": -0.0147},
+            (EventKind.TOE_OFF, View.BEHIND): {
+                "body_rise": 0.0511,
+                "borne": -0.0089,
+            },
+            (EventKind.TOE_OFF, View.FRONT): {
+                "body_rise": 0.047,
+                "borne": -0.0053,
+            },
+        },
+    ),
+    SECOND: Learnt(
+        fall_lag={
+            View.BEHIND: Lag(0.251, -0.525, 0.091, -0.074),
+            View.FRONT: Lag(0.436, -0.022, 0.0, 0.0),
+        },
+        later={
+            (EventKind.CONTACT, View.SIDE): {
+                "shank_forward": 0.0245,
+                "knee_straight": 0.0219,
+                "half_speed": 0.006,
+            },
+            (EventKind.CONTACT, View.BEHIND): {
+                "body_fall": -0.0517,
+            },
+            (EventKind.CONTACT, View.FRONT): {
+                "body_fall": -0.0422,
+                "heel_below": 0.0267,
+                "heel_lowest": 0.0003,
+            },
+            (EventKind.TOE_OFF, View.SIDE): {
+                "foot_rise": -0.1461,
+                "body_rise": 0.0534,
+                "borne": -0.022,
+            },
+            (EventKind.TOE_OFF, View.BEHIND): {
+                "body_rise": 0.055,
+                "borne": -0.0137,
+            },
+            (EventKind.TOE_OFF, View.FRONT): {
+                "body_rise": 0.0488,
+                "borne": -0.0102,
+            },
         },
     ),
 }

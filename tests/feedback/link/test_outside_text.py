@@ -9,6 +9,7 @@ import sys
 import threading
 from collections.abc import Iterator
 from pathlib import Path
+from typing import cast
 
 import msgspec
 import pytest
@@ -203,7 +204,7 @@ def test_a_note_is_plain_on_record_and_an_unseen_one_is_refused(consoles: Consol
         return snapshot.remarks
 
     consoles.bench.run(meanwhile)
-    refused = seen["\u200b\u202e\u3164"]
+    refused = cast("Answered", seen["\u200b\u202e\u3164"])
     assert (refused.id, refused.done, refused.why) == (1, False, "The note is empty.")
     assert seen[WICKED] == Answered(id=2, done=True)
     (note,) = [e for e in consoles.bench.record().entries if isinstance(e, NoteEntry)]
