@@ -25,13 +25,8 @@ from tests.accuracy.learn import (
 )
 from tests.accuracy.left_out import Judged, judge
 from tests.accuracy.report import by_clip_and_side, every_case
-<<<<<<< HEAD
 from tests.accuracy.score import Scored, turns_taken
-from tests.accuracy.sources import FIRST, MOVEMENTS, RUNNER_B, RUNNER_C, SECOND
-=======
-from tests.accuracy.score import Scored
 from tests.accuracy.sources import FIRST, MOVEMENTS, RUNNER_A, RUNNER_B, RUNNER_C, WIDENED
->>>>>>> h-reach
 from tests.accuracy.tracks import truth_of
 
 pytestmark = [pytest.mark.model, pytest.mark.timeout(1200)]
