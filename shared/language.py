@@ -96,6 +96,14 @@ def _n(one: str, many: str, count: int) -> str:
     return _InUse.catalogue.ngettext(one, many, count)
 
 
+def within(text: str) -> str:
+    """``text``, in the language in use, as it stands within a sentence.
+
+    In English its first letter becomes small; German nouns keep their large one.
+    """
+    return text[:1].lower() + text[1:] if _InUse.code == ENGLISH else text
+
+
 def mark(text: str) -> str:
     """``text`` unchanged, for tables: marks it to be translated where it is read with :func:`_`."""
     return text

@@ -199,7 +199,7 @@ def cautions(digest: Digest) -> Iterator[str]:
         yield _("The record is incomplete: everything after its last line is lost.")
     for name in sorted({mean.measure for mean in digest.means} & WITHDRAWN):
         said = _("{measure}: no longer offered, so do not rely on it here. {why}")
-        yield said.format(measure=full_title(name), why=CATALOGUE[name].not_offered)
+        yield said.format(measure=full_title(name), why=_(CATALOGUE[name].not_offered))
     yield from sensor_cautions(digest)
     yield from _problems(digest)
 
@@ -283,7 +283,7 @@ def _changed(change: TargetChange) -> str:
         new=band(change.target),
         unit=unit_words(change.target.unit),
         old="" if change.old is None else band(change.old),
-        who=change.source,
+        who=_(change.source),
     )
 
 
@@ -309,7 +309,7 @@ def _remark(digest: Digest, remark: NoteSummary) -> str:
         said = _("After the run: note by {who}: {text}")
     else:
         said = _("{time}: note by {who}: {text}")
-    return said.format(time=minutes(remark.at_s), who=remark.source, text=remark.text)
+    return said.format(time=minutes(remark.at_s), who=_(remark.source), text=remark.text)
 
 
 def _rated(digest: Digest, value: int, at_s: float) -> str:

@@ -6,6 +6,7 @@ from feedback.link.protocol import Asker
 from feedback.safety.rules import By, PainLevel, pain_level
 from feedback.session import interface
 from shared.changes import Adjust, MoveBlock, Note, SetVolume, Undo
+from shared.language import mark
 from shared.messages import (
     Confirm,
     GoOn,
@@ -18,9 +19,9 @@ from shared.messages import (
 from shared.targets import Limits, Question
 
 _SCREENS = {
-    Role.RUNNER: "the runner's screen",
-    Role.PANEL: "the clinician's panel",
-    Role.SETUP: "the camera check",
+    Role.RUNNER: mark("the runner's screen"),
+    Role.PANEL: mark("the clinician's panel"),
+    Role.SETUP: mark("the camera check"),
 }
 
 

@@ -186,10 +186,12 @@ def _without_none(kind: inspect.Type) -> inspect.Type:
 
 def _in_plain(kind: inspect.Type) -> str:
     if isinstance(kind, inspect.StrType):
-        longest = f" of {kind.min_length or 0} to {kind.max_length} characters"
-        return _("text in quotes{value}").format(value=longest if kind.max_length else "")
+        if not kind.max_length:
+            return _("text in quotes")
+        said = _("text in quotes of {least} to {most} characters")
+        return said.format(least=kind.min_length or 0, most=kind.max_length)
     if isinstance(kind, inspect.IntType | inspect.FloatType):
-        noun = _("a whole number") if isinstance(kind, inspect.IntType) else "a number"
+        noun = _("a whole number") if isinstance(kind, inspect.IntType) else _("a number")
         if kind.ge is not None and kind.le is not None:
             return _("{noun} from {ge} to {le}").format(noun=noun, ge=kind.ge, le=kind.le)
         return (

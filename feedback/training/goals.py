@@ -15,7 +15,7 @@ from typing import Final
 
 from feedback.texts.measures import full_title
 from shared.catalogue import CADENCE, CATALOGUE, why_not
-from shared.language import _, mark
+from shared.language import _, mark, within
 from shared.own_values import Baseline, OwnMeasure
 from shared.problems import UserError
 from shared.targets import (
@@ -163,7 +163,7 @@ class _Working:
             )
         own = baseline.find(aim.measure, aim.side, aim.unit)
         if own is None:
-            side = "" if aim.side is None else _(" of the {side} side").format(side=aim.side)
+            side = "" if aim.side is None else _(" of the {side} side").format(side=_(aim.side))
             raise _refused(
                 aim.name,
                 _("the baseline has no {title}{side} in {unit} of good enough quality").format(
@@ -334,5 +334,4 @@ class _Working:
 
 
 def _title(aim: Aim) -> str:
-    title = full_title(aim.measure)
-    return title[0].lower() + title[1:]
+    return within(full_title(aim.measure))

@@ -15,6 +15,7 @@ from feedback.cli.common.tell import band_words
 from feedback.terminal.guard import OK
 from feedback.terminal.tables import PlainConsole
 from feedback.texts.measures import full_title
+from feedback.texts.numbers import general
 from shared.language import _
 from shared.problems import UserError
 from shared.targets import Target
@@ -42,14 +43,18 @@ def run(_options: argparse.Namespace) -> int:
 
 def _show(console: PlainConsole, profile: Profile) -> None:
     athlete = profile.athlete
-    belt = "" if athlete.belt_speed_kmh is None else f", belt {athlete.belt_speed_kmh:g} km/h"
+    said = (
+        _("\n{name}: {code_name}, {height_cm} cm, view {view}")
+        if athlete.belt_speed_kmh is None
+        else _("\n{name}: {code_name}, {height_cm} cm, view {view}, belt {belt_speed_kmh} km/h")
+    )
     console.print(
-        _("\n{name}: {code_name}, {height_cm:g} cm, view {view}{belt}").format(
+        said.format(
             name=profile.name,
             code_name=athlete.code_name,
-            height_cm=athlete.height_cm,
+            height_cm=general(athlete.height_cm),
             view=athlete.view,
-            belt=belt,
+            belt_speed_kmh=general(athlete.belt_speed_kmh or 0.0),
         )
     )
     for target in athlete.targets:

@@ -14,7 +14,7 @@ from feedback.terminal.output import never_wait
 from feedback.texts.camera_check import tell
 from live.pose.model import PoseModel
 from shared.flow import View
-from shared.language import _
+from shared.language import _, within
 from shared.pictures import Check, CheckReport, CheckState
 
 
@@ -81,7 +81,7 @@ def _kept(outcome: CheckOutcome) -> str:
 
 def _open_checks(report: CheckReport) -> list[str]:
     return [
-        tell(check.advice).rstrip(".").lower()
+        within(tell(check.advice).rstrip("."))
         for check in report.checks
         if check.standing is CheckState.TO_DO
     ]

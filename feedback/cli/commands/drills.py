@@ -15,7 +15,7 @@ from feedback.texts.measures import full_title
 from feedback.texts.training import sessions_of
 from feedback.training.drill import PLAIN_CADENCE_SPM, lay_out, planned_ns
 from feedback.training.plan import shares
-from shared.language import _
+from shared.language import _, within
 from shared.problems import UserError
 from shared.targets import Aim
 
@@ -42,7 +42,7 @@ def _list(
     if own:
         console.print(
             _("\nYour own {lower}, in {own_folder}:").format(
-                lower=title.lower(), own_folder=own_folder(shelf)
+                lower=within(title), own_folder=own_folder(shelf)
             )
         )
     for path in own:

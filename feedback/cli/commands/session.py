@@ -67,7 +67,7 @@ from feedback.training.drill import DrillRun
 from feedback.training.goals import as_athlete
 from feedback.training.plan import Done
 from shared.clock import now_ns
-from shared.language import _
+from shared.language import _, within
 from shared.messages import StopReason
 from shared.problems import UserError, describe
 from shared.reading import read_toml_and_text
@@ -389,15 +389,15 @@ def _show_blocks(blocks: tuple[BlockResult, ...]) -> None:
         table.add_column(heading)
     for heading in ("length", "steps"):
         table.add_column(heading, justify="right")
-    table.add_column("cued")
-    table.add_column("cues", justify="right")
+    table.add_column(_("cued"))
+    table.add_column(_("cues"), justify="right")
     table.add_column(_("on target"))
     for block in blocks:
         cued = full_title(block.cued) if block.cued else ""
         cues = sum(block.cues.values())
         told = block.kept if block.kind in PRACTISED else ()
         kept = "; ".join(
-            f"{full_title(one.measure, one.side).lower()} {100 * one.inside / one.judged:.0f} %"
+            f"{within(full_title(one.measure, one.side))} {100 * one.inside / one.judged:.0f} %"
             for one in told
         )
         table.add_row(

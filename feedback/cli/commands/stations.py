@@ -40,7 +40,7 @@ def run(options: argparse.Namespace) -> int:
                 )
             )
         for found in directory.unknown():
-            hosts = " or ".join(f"{host}:{found.port}" for host in found.hosts)
+            hosts = _(" or ").join(f"{host}:{found.port}" for host in found.hosts)
             say(line(found.name, found.prefix, _("not paired, at {hosts}").format(hosts=hosts)))
         say_more(directory)
         if not (directory.known() or directory.unknown()):

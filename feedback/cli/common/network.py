@@ -34,7 +34,7 @@ def _say_paired(name: str) -> None:
 
 def place_words(network: Network) -> str:
     """Where the station is to be found."""
-    places = " or ".join(f"{address}:{network.port}" for address in own_addresses())
+    places = _(" or ").join(f"{address}:{network.port}" for address in own_addresses())
     return _('On the network as "{name}", at {places}. Certificate {grouped}.').format(
         name=network.name, places=places, grouped=grouped(network.fingerprint)
     )
