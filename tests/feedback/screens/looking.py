@@ -9,6 +9,7 @@ import sys
 import traceback
 from collections.abc import Callable, Mapping
 
+from feedback.texts import languages
 from shared.child_environment import child_environment
 
 PATIENCE_S = 240
@@ -36,6 +37,7 @@ def run_checks(module: str, *names: str, **extra: str) -> dict[str, str]:
 def report(checks: Mapping[str, Callable[[], None]]) -> None:
     """Run the checks that the command line names, or all, whatever the others did; print a JSON
     object of what went wrong with each. In the other process, once it has its application."""
+    languages.follow()
     results = {}
     for name in sys.argv[1:] or checks:
         try:
