@@ -11,7 +11,7 @@ from shared.statistics import Z90
 OF_BOTH: Final[dict[str, float]] = {
     "ankle_dorsiflexion_peak": 0.41,
     "arm_crossing": 1.87,
-    "contact_time": 0.38,
+    "contact_time": 0.39,
     "flight_time": 0.71,
     "hip_extension_peak": 0.71,
     "knee_flexion_at_contact": 0.59,

@@ -88,17 +88,17 @@ RISE_SHARES: Final = (0.36, 0.62)
 """Of a stride after contact, between which the foot rises fastest."""
 TOE_OFF_BLEND: Final[dict[View, Blend]] = {
     View.SIDE: {
-        "foot_rise": Sign(1.0, 0.0, -0.1481),
-        "body_rise": Sign(1.0, 0.0474),
-        "borne": Sign(1.0, -0.0179),
+        "foot_rise": Sign(1.0, 0.0, -0.1479),
+        "body_rise": Sign(1.0, 0.047),
+        "borne": Sign(1.0, -0.0183),
     },
     View.BEHIND: {
-        "body_rise": Sign(1.0, 0.0483),
-        "borne": Sign(1.0, -0.0142),
+        "body_rise": Sign(1.0, 0.0474),
+        "borne": Sign(1.0, -0.0133),
     },
     View.FRONT: {
-        "body_rise": Sign(1.0, 0.0444),
-        "borne": Sign(1.0, -0.0102),
+        "body_rise": Sign(1.0, 0.0453),
+        "borne": Sign(1.0, -0.0136),
     },
 }
 """The foot lags by who moves (captured, widened and second gait disagree by 10 to 20 ms), the body

@@ -1,6 +1,8 @@
 """The lags of the events' signs, learnt without one movement, so that it can be judged.
 
-What stands here is what ``python -m tests.accuracy.signs`` prints. How much a sign counts is not
+What stands here is what ``python -m tests.accuracy.signs`` prints, to within 0.5 ms; but for
+toe-off, whose lags are of one instant at the end of each clip: learnt from every event told, the
+widened gait left out came out 15.4 ms late in place of 14.6. How much a sign counts is not
 learnt: all count alike. Of runners B and C no contact was measured, so nothing was learnt from them
 and what is learnt from all sources holds without them too.
 """
@@ -46,18 +48,12 @@ LEARNT: Final[dict[str, Learnt]] = {
                 "heel_lowest": 0.0015,
             },
             (EventKind.TOE_OFF, View.SIDE): {
-                "foot_rise": -0.1481,
-                "body_rise": 0.0474,
-                "borne": -0.0179,
+                "foot_rise": -0.1479,
+                "body_rise": 0.047,
+                "borne": -0.0183,
             },
-            (EventKind.TOE_OFF, View.BEHIND): {
-                "body_rise": 0.0483,
-                "borne": -0.0142,
-            },
-            (EventKind.TOE_OFF, View.FRONT): {
-                "body_rise": 0.0444,
-                "borne": -0.0102,
-            },
+            (EventKind.TOE_OFF, View.BEHIND): {"body_rise": 0.0474, "borne": -0.0133},
+            (EventKind.TOE_OFF, View.FRONT): {"body_rise": 0.0453, "borne": -0.0136},
         },
     ),
     RUNNER_A: Learnt(
@@ -80,18 +76,12 @@ LEARNT: Final[dict[str, Learnt]] = {
                 "heel_lowest": 0.0033,
             },
             (EventKind.TOE_OFF, View.SIDE): {
-                "foot_rise": -0.1496,
-                "body_rise": 0.0476,
-                "borne": -0.0201,
+                "foot_rise": -0.1486,
+                "body_rise": 0.0477,
+                "borne": -0.0204,
             },
-            (EventKind.TOE_OFF, View.BEHIND): {
-                "body_rise": 0.0471,
-                "borne": -0.0195,
-            },
-            (EventKind.TOE_OFF, View.FRONT): {
-                "body_rise": 0.044,
-                "borne": -0.0185,
-            },
+            (EventKind.TOE_OFF, View.BEHIND): {"body_rise": 0.0457, "borne": -0.0191},
+            (EventKind.TOE_OFF, View.FRONT): {"body_rise": 0.044, "borne": -0.0185},
         },
     ),
     FIRST: Learnt(
@@ -114,18 +104,12 @@ LEARNT: Final[dict[str, Learnt]] = {
                 "heel_lowest": 0.0041,
             },
             (EventKind.TOE_OFF, View.SIDE): {
-                "foot_rise": -0.1508,
-                "body_rise": 0.0376,
-                "borne": -0.0177,
+                "foot_rise": -0.1505,
+                "body_rise": 0.0372,
+                "borne": -0.0175,
             },
-            (EventKind.TOE_OFF, View.BEHIND): {
-                "body_rise": 0.0401,
-                "borne": -0.0149,
-            },
-            (EventKind.TOE_OFF, View.FRONT): {
-                "body_rise": 0.0377,
-                "borne": -0.0068,
-            },
+            (EventKind.TOE_OFF, View.BEHIND): {"body_rise": 0.0402, "borne": -0.0127},
+            (EventKind.TOE_OFF, View.FRONT): {"body_rise": 0.0391, "borne": -0.0119},
         },
     ),
     WIDENED: Learnt(
@@ -148,18 +132,12 @@ LEARNT: Final[dict[str, Learnt]] = {
                 "heel_lowest": -0.0018,
             },
             (EventKind.TOE_OFF, View.SIDE): {
-                "foot_rise": -0.146,
-                "body_rise": 0.0508,
-                "borne": -0.0118,
+                "foot_rise": -0.1465,
+                "body_rise": 0.0503,
+                "borne": -0.0129,
             },
-            (EventKind.TOE_OFF, View.BEHIND): {
-                "body_rise": 0.0511,
-                "borne": -0.0089,
-            },
-            (EventKind.TOE_OFF, View.FRONT): {
-                "body_rise": 0.047,
-                "borne": -0.0053,
-            },
+            (EventKind.TOE_OFF, View.BEHIND): {"body_rise": 0.05, "borne": -0.0067},
+            (EventKind.TOE_OFF, View.FRONT): {"body_rise": 0.0482, "borne": -0.0093},
         },
     ),
     SECOND: Learnt(
@@ -182,18 +160,12 @@ LEARNT: Final[dict[str, Learnt]] = {
                 "heel_lowest": 0.0003,
             },
             (EventKind.TOE_OFF, View.SIDE): {
-                "foot_rise": -0.1461,
-                "body_rise": 0.0534,
-                "borne": -0.022,
+                "foot_rise": -0.146,
+                "body_rise": 0.0529,
+                "borne": -0.0223,
             },
-            (EventKind.TOE_OFF, View.BEHIND): {
-                "body_rise": 0.055,
-                "borne": -0.0137,
-            },
-            (EventKind.TOE_OFF, View.FRONT): {
-                "body_rise": 0.0488,
-                "borne": -0.0102,
-            },
+            (EventKind.TOE_OFF, View.BEHIND): {"body_rise": 0.0536, "borne": -0.0145},
+            (EventKind.TOE_OFF, View.FRONT): {"body_rise": 0.05, "borne": -0.0147},
         },
     ),
 }
