@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Final
 
-from PyQt6.QtCore import Qt
-from PyQt6.QtGui import QKeyEvent
+from PyQt6.QtCore import QSize, Qt
+from PyQt6.QtGui import QFont, QFontMetrics, QKeyEvent
 from PyQt6.QtWidgets import (
     QAbstractItemView,
     QButtonGroup,
@@ -36,6 +36,7 @@ from shared.targets import Question
 
 _MOST: Final = 10
 _NUMBER_PX: Final = 25
+_NAME_PX: Final = 68
 """Least width of a number to press: WCAG 2.2, 2.5.8 asks for 24."""
 _MESSAGE_ROWS: Final = 2
 """Holds the longest answer in a wide card; a narrow one takes a row more."""
@@ -152,6 +153,20 @@ class BlocksView(QFrame):
             self._next_block(self._now, self._next)
 
 
+class _Name(QLabel):
+    """As wide in every row as the widest of the names, in whatever language and letters."""
+
+    def minimumSizeHint(self) -> QSize:  # noqa: N802 - Qt's name
+        heavy = QFont(self.font())
+        heavy.setBold(True)  # as the one that is being asked
+        names = (say(f"rating_{one}") for one in Question)
+        widest = max(QFontMetrics(heavy).horizontalAdvance(name) for name in names)
+        return QSize(max(_NAME_PX, widest + 2), super().minimumSizeHint().height())
+
+    def sizeHint(self) -> QSize:  # noqa: N802 - Qt's name
+        return self.minimumSizeHint()
+
+
 class RatingRow(QWidget):
     """Eleven numbers for one question: choose one, then Record."""
 
@@ -162,8 +177,7 @@ class RatingRow(QWidget):
         layout = QHBoxLayout(self)
         layout.setContentsMargins(0, 0, 0, 0)
         layout.setSpacing(2)
-        self.name = label(self._what)
-        self.name.setMinimumWidth(68)
+        self.name = _Name(self._what)
         layout.addWidget(self.name)
         self._group = QButtonGroup(self)
         self.buttons: list[QToolButton] = []
