@@ -30,7 +30,15 @@ def test_volume_and_output_that_are_kept_hold_for_the_demo(
     monkeypatch.setattr(demo, "open_sound", open_sound)
     monkeypatch.setattr(demo, "model_path", lambda _: tmp_path)
     monkeypatch.setattr(demo, "PoseModel", lambda _: None)
-    options = argparse.Namespace(view="side", model=None, no_sound=False, volume=None)
+    options = argparse.Namespace(
+        view="side",
+        model=None,
+        no_sound=False,
+        volume=None,
+        headless=True,
+        no_report=True,
+        seconds=None,
+    )
     with pytest.raises(AskedForSoundError):
         demo.run(options)
     assert asked == {"percent": 40, "device": "Desk"}
