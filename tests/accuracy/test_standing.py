@@ -28,7 +28,7 @@ def kept_apart(view: str = "", stands: bool = True) -> list[Path]:
     ]
 
 
-LONG_ENOUGH_S = 16.0
+LONG_ENOUGH_S = 12.0
 """Standing comes first; the scale takes some seconds of running."""
 
 
