@@ -14,7 +14,7 @@ from feedback.athlete_files.athletes import (
 from feedback.cli.common.tell import band_words
 from feedback.terminal.guard import OK
 from feedback.terminal.tables import PlainConsole
-from feedback.texts.measures import full_title
+from feedback.texts.measures import full_title, unit_text
 from feedback.texts.numbers import general
 from shared.language import _
 from shared.problems import UserError
@@ -71,4 +71,4 @@ def _target_words(target: Target) -> str:
         if target.beat_spm is None
         else _(", beat at {beat_spm:g}").format(beat_spm=target.beat_spm)
     )
-    return f"{full_title(target.measure, target.side)}: {band} {target.unit}{beat}"
+    return f"{full_title(target.measure, target.side)}: {band} {unit_text(target.unit)}{beat}"

@@ -11,7 +11,8 @@ from feedback.cli.common.tell import band_words
 from feedback.storage.folders import DataFolder, bundled_folder, files, own_folder
 from feedback.terminal.guard import OK
 from feedback.terminal.tables import PlainConsole
-from feedback.texts.measures import full_title
+from feedback.texts.measures import full_title, unit_text
+from feedback.texts.numbers import localised
 from feedback.texts.training import sessions_of
 from feedback.training.drill import PLAIN_CADENCE_SPM, lay_out, planned_ns
 from feedback.training.plan import shares
@@ -26,8 +27,8 @@ ANY_SPEED_KMH = 10.0
 def run(_options: argparse.Namespace) -> int:
     """Print every drill and plan; broken ones of the user's own with the reason."""
     console = PlainConsole(soft_wrap=True)
-    _list(console, "Drills", DataFolder.DRILLS, _drill_lines)
-    _list(console, "Plans", DataFolder.PLANS, _plan_lines)
+    _list(console, _("Drills"), DataFolder.DRILLS, _drill_lines)
+    _list(console, _("Plans"), DataFolder.PLANS, _plan_lines)
     console.print(_("\nUse them: beltside prescribe --athlete NAME --drill DRILL --plan PLAN"))
     return OK
 
@@ -71,11 +72,13 @@ def _drill_lines(path: Path) -> list[str]:
 
 def _aim_words(aim: Aim) -> str:
     if aim.change_percent is not None:
-        change = _("{change_percent:+g} % of baseline").format(change_percent=aim.change_percent)
+        change = _("{change} % of baseline").format(change=localised(f"{aim.change_percent:+g}"))
     elif aim.change is not None:
-        change = _("{change:+g} {unit} from baseline").format(change=aim.change, unit=aim.unit)
+        change = _("{change} {unit} from baseline").format(
+            change=localised(f"{aim.change:+g}"), unit=unit_text(aim.unit)
+        )
     else:
-        change = f"{band_words(aim.low, aim.high)} {aim.unit}"
+        change = f"{band_words(aim.low, aim.high)} {unit_text(aim.unit)}"
     return f"{aim.name}: {full_title(aim.measure, aim.side)}: {change}"
 
 

@@ -60,7 +60,7 @@ from feedback.storage.folders import DataFolder, own_folder
 from feedback.storage.settings import data_folder
 from feedback.terminal.guard import OK, say, unbroken
 from feedback.terminal.tables import PlainConsole
-from feedback.texts.measures import full_title
+from feedback.texts.measures import full_title, unit_text
 from feedback.texts.training import block_name, kind_name, place_in_plan, reasons_in_words
 from feedback.training.block_results import BlockResult, BlockTally
 from feedback.training.drill import DrillRun
@@ -374,7 +374,7 @@ class _BlockWatch:
                 beat = "" if target.beat_spm is None else f", beat {target.beat_spm:g}"
                 title = full_title(target.measure)
                 edges = band_words(target.low, target.high)
-                band = f"{title}: band {edges} {target.unit}{beat}"
+                band = f"{title}: band {edges} {unit_text(target.unit)}{beat}"
                 self._lines.line(entry.at_ns, "TARGET", band)
             case RatingEntry(what=what, value=value):
                 self._lines.line(entry.at_ns, "ANSWER", f"{what}: {value}")

@@ -15,6 +15,7 @@ from feedback.station.setup import SessionOutcome
 from feedback.terminal.guard import OK, PROBLEM, SIGNAL_BASE, say, tell
 from feedback.terminal.tables import PlainConsole
 from feedback.texts.measures import full_title
+from feedback.texts.numbers import general
 from feedback.texts.runner import words
 from shared.catalogue import CADENCE, CATALOGUE
 from shared.flow import Cue, Measure
@@ -93,13 +94,13 @@ class LineByLine:
 
 def band_words(low: float | None, high: float | None) -> str:
     """A band in words, without its unit."""
+    least = "" if low is None else general(low)
+    most = "" if high is None else general(high)
     if low is None:
-        return _("up to {high:g}").format(high=high)
-    return (
-        _("at least {low:g}").format(low=low)
-        if high is None
-        else _("{low:g} to {high:g}").format(low=low, high=high)
-    )
+        return _("up to {high}").format(high=most)
+    if high is None:
+        return _("at least {low}").format(low=least)
+    return _("{low} to {high}").format(low=least, high=most)
 
 
 def plain(value: float, decimals: int) -> str:
