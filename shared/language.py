@@ -121,11 +121,6 @@ def made(said: Said, values: Mapping[str, object]) -> Text:
     return Text.of(filled, msgspec.structs.replace(said, values=kept))
 
 
-def said_of(text: str) -> Said | None:
-    """What ``text`` was made of; None for what does not know that."""
-    return text.said if isinstance(text, Text) else None
-
-
 def worded(said: Said, otherwise: str) -> str:
     """The text in the language in use; ``otherwise`` where that cannot be.
 

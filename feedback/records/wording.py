@@ -157,7 +157,7 @@ def _date(when: datetime, month: str) -> str:
 
 def clock(seconds: float) -> str:
     """A length of time as minutes and seconds: 12:05."""
-    return f"{round(seconds) // 60}:{round(seconds) % 60:02d}"
+    return numbers.minutes_and_seconds(round(seconds))
 
 
 def minutes(seconds: float) -> str:

@@ -8,7 +8,7 @@ from __future__ import annotations
 from typing import Final
 
 from feedback.cueing.cue_table import CUES
-from feedback.texts.numbers import localised
+from feedback.texts.numbers import localised, minutes_and_seconds
 from shared.flow import Side
 from shared.language import Said, Text, in_table, made
 
@@ -181,5 +181,4 @@ def number(value: float | None, decimals: int) -> str:
 
 def clock(seconds: float) -> str:
     """Minutes and seconds, as 12:05."""
-    whole = max(0, int(seconds))
-    return f"{whole // 60}:{whole % 60:02d}"
+    return minutes_and_seconds(seconds)

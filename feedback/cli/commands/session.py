@@ -55,6 +55,7 @@ from feedback.cli.common.time_since_session import rest_problem
 from feedback.cueing.cues import speech_of
 from feedback.journal.entries import BlockEntry, Entry, MeasureEntry, RatingEntry, TargetEntry
 from feedback.journal.writer import add_entries, versions
+from feedback.records.wording import minutes
 from feedback.session.track_file import DrillSetUp
 from feedback.storage.folders import DataFolder, own_folder
 from feedback.storage.settings import data_folder
@@ -157,7 +158,7 @@ def announce(admitted: Admitted, today: Today) -> None:
     for number, block in enumerate(today.blocks, start=1):
         length = f"{block.steps} steps"
         if block.length_ns is not None:
-            length = _length(block.length_ns / 1e9)
+            length = minutes(block.length_ns / 1e9)
         cued = "" if block.aim is None else f": {prescription.drill.aims[block.aim].name}"
         say(
             _("  {number}. {block_name}{cued}, {length}, {belt_speed_kmh:g} km/h").format(
@@ -403,15 +404,10 @@ def _show_blocks(blocks: tuple[BlockResult, ...]) -> None:
         table.add_row(
             str(block.number),
             block_name(block.kind),
-            _length(block.seconds),
+            minutes(block.seconds),
             str(block.steps),
             cued,
             str(cues),
             kept,
         )
     console.print(table)
-
-
-def _length(seconds: float) -> str:
-    whole = round(seconds)
-    return _("{whole}:{whole_2:02d} min").format(whole=whole // 60, whole_2=whole % 60)

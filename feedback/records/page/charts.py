@@ -15,7 +15,7 @@ from reportlab.lib.colors import Color, black, white
 from reportlab.pdfbase.pdfmetrics import stringWidth
 
 from feedback.records.page.fonts import BOLD, PLAIN, Run, runs, width_of
-from feedback.texts.numbers import localised
+from feedback.texts.numbers import localised, minutes_and_seconds
 
 SIZE: Final = 7.5
 INK: Final = black
@@ -291,9 +291,8 @@ def time_ticks(low_s: float, high_s: float) -> list[tuple[float, str]]:
     wanted = (high_s - low_s) / 9
     step = next((step for step in TIME_STEPS_S if step >= wanted), TIME_STEPS_S[-1])
     first, last = math.ceil(low_s / step), math.floor(high_s / step)
-    return [
-        (n * step, f"{n * step // 60}:{n * step % 60:02d}") for n in range(max(0, first), last + 1)
-    ]
+    times = (n * step for n in range(max(0, first), last + 1))
+    return [(time_s, minutes_and_seconds(time_s)) for time_s in times]
 
 
 def span(values: Sequence[float], room: float) -> tuple[float, float]:

@@ -8,6 +8,7 @@ from typing import Any, Final
 
 import msgspec
 
+from feedback.texts.numbers import minutes_and_seconds
 from feedback.texts.profile_fields import choice_title
 from shared.language import _, mark
 
@@ -51,8 +52,7 @@ class Session(msgspec.Struct, frozen=True, kw_only=True):
     @property
     def length(self) -> str:
         """Minutes and seconds."""
-        whole = round(self.run_s)
-        return f"{whole // 60}:{whole % 60:02d}"
+        return minutes_and_seconds(round(self.run_s))
 
 
 class Value(msgspec.Struct, frozen=True, kw_only=True):
